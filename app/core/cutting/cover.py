@@ -1,0 +1,280 @@
+"""Which sheets to cut and to buy for a list of pieces, each sheet holding one kind of piece.
+
+For every kind of piece and every sheet the best straight-cut layout is found first; an integer
+program (HiGHS) then chooses how many sheets of each go to which piece, using the sheets on
+hand and buying whole packs at the prices their quantity earns. Money to spend comes first,
+then the value of stock used up, then the number of sheets.
+
+With one kind of piece the answer is the best that straight cuts allow. With several it is the
+best without mixing kinds on a sheet; :func:`area_bound` says what no plan can undercut.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import highspy
+
+from app.core.cutting.yields import Yield, yield_of
+from app.core.errors import DomainError
+from app.core.paper import Piece, Sheet
+
+MOST_SHEETS = 1_000_000
+
+
+@dataclass(frozen=True)
+class Break:
+    """From this many packs on, a pack costs ``price`` (minor units)."""
+
+    from_packs: int
+    price: int
+
+
+@dataclass(frozen=True)
+class SheetOffer:
+    """A sheet that can be had: so many on hand for nothing, the rest in packs.
+
+    ``value`` (minor units) is what a sheet on hand is worth, used only to choose between plans
+    that cost the same money. ``limit`` is the most sheets that can be bought, None for any
+    number; without ``breaks`` none can be bought.
+    """
+
+    key: str
+    sheet: Sheet
+    pack: int = 1
+    breaks: tuple[Break, ...] = ()
+    on_hand: int = 0
+    limit: int | None = None
+    value: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """So many of one piece, known by ``key``."""
+
+    key: str
+    piece: Piece
+    count: int
+
+
+@dataclass(frozen=True)
+class Use:
+    """``sheets`` sheets of one offer cut into one kind of piece."""
+
+    wanted: Wanted
+    offer: SheetOffer
+    cut: Yield
+    sheets: int
+
+
+@dataclass(frozen=True)
+class Buy:
+    """Whole packs of one offer, and what they cost in minor units."""
+
+    offer: SheetOffer
+    packs: int
+    cost: int
+
+    @property
+    def sheets(self) -> int:
+        """Sheets in the packs."""
+        return self.packs * self.offer.pack
+
+
+@dataclass(frozen=True)
+class CoverPlan:
+    """What to cut from which sheets, what to buy, and the money it takes."""
+
+    uses: tuple[Use, ...]
+    buys: tuple[Buy, ...]
+
+    @property
+    def spend(self) -> int:
+        """Money for the packs, in minor units."""
+        return sum(buy.cost for buy in self.buys)
+
+    def sheets_used(self) -> dict[str, int]:
+        """Sheets cut, by offer."""
+        used: dict[str, int] = {}
+        for use in self.uses:
+            used[use.offer.key] = used.get(use.offer.key, 0) + use.sheets
+        return used
+
+
+class NoPlanError(DomainError):
+    """No plan covers the list: ``why`` is fit for a maker."""
+
+
+def plan_cover(
+    wanted: Sequence[Wanted],
+    offers: Sequence[SheetOffer],
+    kerf_nm: int = 0,
+    yields: Mapping[tuple[str, str], Yield] | None = None,
+) -> CoverPlan:
+    """The cheapest plan that cuts every wanted piece; raises :class:`NoPlanError`.
+
+    ``yields`` may hold layouts already known, by wanted key and offer key.
+    """
+    wanted = [w for w in wanted if w.count > 0]
+    if not wanted:
+        return CoverPlan((), ())
+    known = dict(yields or {})
+    for w in wanted:
+        for offer in offers:
+            if (w.key, offer.key) not in known:
+                known[w.key, offer.key] = yield_of(w.piece, offer.sheet, kerf_nm)
+        if not any(known[w.key, offer.key].best for offer in offers):
+            raise NoPlanError(f"“{w.key}” fits on none of the sheets.")
+        if w.count > MOST_SHEETS:
+            raise NoPlanError(f"“{w.key}” is wanted more than a million times.")
+    return _Program(wanted, offers, known).solve()
+
+
+def area_bound(wanted: Sequence[Wanted], offers: Sequence[SheetOffer]) -> Fraction:
+    """Money that no plan can undercut: the area still to buy at the cheapest price by area.
+
+    Sheets on hand are counted as if every bit of them could be used.
+    """
+    area = sum(w.count * w.piece.width_nm * w.piece.height_nm for w in wanted)
+    area -= sum(o.on_hand * o.sheet.usable[0] * o.sheet.usable[1] for o in offers)
+    rates = [
+        Fraction(min(b.price for b in o.breaks), o.pack * o.sheet.usable[0] * o.sheet.usable[1])
+        for o in offers
+        if o.breaks
+    ]
+    return max(area, 0) * min(rates, default=Fraction(0))
+
+
+class _Program:
+    """The integer program; variables are whole sheets per piece and offer, and packs by price."""
+
+    def __init__(
+        self,
+        wanted: Sequence[Wanted],
+        offers: Sequence[SheetOffer],
+        yields: Mapping[tuple[str, str], Yield],
+    ) -> None:
+        self.wanted, self.offers, self.yields = wanted, offers, yields
+        self.model = highspy.Highs()  # type: ignore[no-untyped-call]
+        self.model.silent()
+        for option, value in (("threads", 1), ("random_seed", 1), ("mip_rel_gap", 0.0)):
+            self.model.setOptionValue(option, value)
+        self.model.setOptionValue("mip_abs_gap", 0.5)
+        self.model.setOptionValue("time_limit", 20.0)
+        self.sheets: dict[tuple[str, str], highspy.highs.highs_var] = {}
+        self.packs: dict[tuple[str, int], highspy.highs.highs_var] = {}
+        self._cover_pieces()
+        self._balance_sheets()
+
+    def _cover_pieces(self) -> None:
+        for w in self.wanted:
+            terms = []
+            for offer in self.offers:
+                count = self.yields[w.key, offer.key].best
+                if count:
+                    most = -(-w.count // count)
+                    var = self.model.addIntegral(lb=0, ub=most)
+                    self.sheets[w.key, offer.key] = var
+                    terms.append(count * var)
+            self.model.addConstr(sum(terms) >= w.count)
+
+    def _balance_sheets(self) -> None:
+        """Sheets cut ≤ on hand + bought; at most one price tier of an offer is used."""
+        for offer in self.offers:
+            cut = [var for (_, key), var in self.sheets.items() if key == offer.key]
+            if not cut:
+                continue
+            need = sum(
+                -(-w.count // self.yields[w.key, offer.key].best)
+                for w in self.wanted
+                if (w.key, offer.key) in self.sheets
+            )
+            most = -(-need // offer.pack)
+            if offer.limit is not None:
+                most = min(most, offer.limit // offer.pack)
+            supply = [offer.pack * var for var in self._tiers(offer, most)]
+            self.model.addConstr(sum(cut) - sum(supply) <= offer.on_hand)
+
+    def _tiers(self, offer: SheetOffer, most: int) -> list[highspy.highs.highs_var]:
+        """Pack variables, one a price; reaching a price's least quantity may mean buying more."""
+        breaks = sorted(offer.breaks, key=lambda b: b.from_packs)
+        chosen = []
+        tiers = []
+        for index, tier in enumerate(breaks):
+            ceiling = max(most, tier.from_packs)
+            if offer.limit is not None:
+                ceiling = min(ceiling, offer.limit // offer.pack)
+            if ceiling < tier.from_packs:
+                continue
+            var = self.model.addIntegral(lb=0, ub=ceiling)
+            self.packs[offer.key, index] = var
+            tiers.append(var)
+            if len(breaks) > 1:
+                switch = self.model.addBinary()
+                chosen.append(switch)
+                self.model.addConstr(var - ceiling * switch <= 0)
+                self.model.addConstr(var - tier.from_packs * switch >= 0)
+        if chosen:
+            self.model.addConstr(sum(chosen) <= 1)
+        return tiers
+
+    def solve(self) -> CoverPlan:
+        money = sum(self._price(key, index) * var for (key, index), var in self.packs.items())
+        if self.packs:
+            self._minimise(money)
+            least = self._spend()
+            self.model.addConstr(money <= least + 0.25)
+        value = {o.key: float(o.value) for o in self.offers}
+        self._minimise(sum((value[key] + 0.001) * var for (_, key), var in self.sheets.items()))
+        return self._read()
+
+    def _price(self, key: str, index: int) -> int:
+        offer = next(o for o in self.offers if o.key == key)
+        return sorted(offer.breaks, key=lambda b: b.from_packs)[index].price
+
+    def _minimise(self, expression: highspy.highs.highs_linear_expression) -> None:
+        self.model.minimize(expression)
+        status = self.model.getModelStatus()
+        if status == highspy.HighsModelStatus.kInfeasible:
+            raise NoPlanError("The sheets on hand and the limits on buying cannot cover the list.")
+        if self.model.getInfo().primal_solution_status != 2:
+            raise NoPlanError("No plan was found in the time allowed.")
+
+    def _spend(self) -> int:
+        return sum(
+            self._price(key, index) * round(self.model.val(var))
+            for (key, index), var in self.packs.items()
+        )
+
+    def _read(self) -> CoverPlan:
+        """Whole numbers out of the solver's floats, checked again as integers."""
+        by_key = {w.key: w for w in self.wanted}
+        offers = {o.key: o for o in self.offers}
+        uses = tuple(
+            Use(by_key[w], offers[o], self.yields[w, o], round(self.model.val(var)))
+            for (w, o), var in self.sheets.items()
+            if round(self.model.val(var))
+        )
+        buys = tuple(
+            Buy(offers[o], packs, packs * self._price(o, index))
+            for (o, index), var in self.packs.items()
+            if (packs := round(self.model.val(var)))
+        )
+        plan = CoverPlan(uses, buys)
+        check_cover(plan, self.wanted)
+        return plan
+
+
+def check_cover(plan: CoverPlan, wanted: Sequence[Wanted]) -> None:
+    """Raise where a plan leaves a piece short or cuts a sheet that is not there."""
+    for w in wanted:
+        cut = sum(use.cut.best * use.sheets for use in plan.uses if use.wanted.key == w.key)
+        if cut < w.count:
+            raise NoPlanError(f"The plan found is {w.count - cut} short of “{w.key}”.")
+    bought = {buy.offer.key: buy.sheets for buy in plan.buys}
+    for use in plan.uses:
+        there = use.offer.on_hand + bought.get(use.offer.key, 0)
+        if plan.sheets_used()[use.offer.key] > there:
+            raise NoPlanError(f"The plan found cuts more “{use.offer.key}” than there are.")

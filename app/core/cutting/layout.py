@@ -1,0 +1,96 @@
+"""One sheet cut into pieces: where they lie and the tree of straight cuts that frees them.
+
+Every cut runs from edge to edge of the part it divides. A cut ``across`` is a level line that
+leaves parts above one another; a cut ``down`` is an upright line that leaves parts side by
+side. Positions are nanometres from the top left corner of the untrimmed sheet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A piece where it lies, its width and height as they lie."""
+
+    name: str
+    x_nm: int
+    y_nm: int
+    width_nm: int
+    height_nm: int
+    turned: bool
+
+
+@dataclass(frozen=True)
+class Part:
+    """A rectangle of the sheet: cut further into ``parts``, or a piece, or what is left over."""
+
+    x_nm: int
+    y_nm: int
+    width_nm: int
+    height_nm: int
+    cut: str | None = None
+    parts: tuple[Part, ...] = ()
+    piece: Placed | None = None
+
+    def leaves(self) -> Iterator[Part]:
+        """The parts that are cut no further, in the order they come free."""
+        if not self.parts:
+            yield self
+        for part in self.parts:
+            yield from part.leaves()
+
+    def cuts(self) -> int:
+        """How many cuts it takes."""
+        return max(len(self.parts) - 1, 0) + sum(part.cuts() for part in self.parts)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A sheet with the tree of its cuts."""
+
+    width_nm: int
+    height_nm: int
+    trim_nm: int
+    tree: Part
+
+    @property
+    def pieces(self) -> tuple[Placed, ...]:
+        """The pieces, in the order they come free."""
+        return tuple(leaf.piece for leaf in self.tree.leaves() if leaf.piece)
+
+    @property
+    def offcuts(self) -> tuple[Part, ...]:
+        """What is left over."""
+        return tuple(leaf for leaf in self.tree.leaves() if not leaf.piece)
+
+    @property
+    def cuts(self) -> int:
+        """Cuts in the tree, and the four that trim the edges where they are trimmed."""
+        return self.tree.cuts() + (4 if self.trim_nm else 0)
+
+    def offcuts_worth_keeping(self, least: tuple[int, int] | None) -> tuple[Part, ...]:
+        """Leftovers at least as large as ``least`` one way or the other; none without it."""
+        if least is None:
+            return ()
+        short, long = sorted(least)
+        return tuple(
+            part
+            for part in self.offcuts
+            if min(part.width_nm, part.height_nm) >= short
+            and max(part.width_nm, part.height_nm) >= long
+        )
+
+
+def joined(part: Part) -> Part:
+    """The same cuts with neighbouring cuts of one direction listed in one part."""
+    if not part.parts:
+        return part
+    parts: list[Part] = []
+    for inner in map(joined, part.parts):
+        parts.extend(inner.parts if inner.cut == part.cut else (inner,))
+    return Part(
+        part.x_nm, part.y_nm, part.width_nm, part.height_nm, part.cut, tuple(parts), part.piece
+    )

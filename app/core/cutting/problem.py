@@ -1,0 +1,369 @@
+"""The cutting problem as JSON: a strict reader, and the answer written back.
+
+``goal`` "cover" cuts all the counts for the least money; "fill" puts the most of one piece on
+one sheet. Every refusal names its place in the file (``sheets[0].width``).
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from app.core.cutting.cover import (
+    Break,
+    CoverPlan,
+    NoPlanError,
+    SheetOffer,
+    Wanted,
+    area_bound,
+    plan_cover,
+)
+from app.core.cutting.layout import Layout, Part
+from app.core.cutting.yields import yield_of
+from app.core.errors import DomainError
+from app.core.length import LONGEST, MM
+from app.core.paper import GRAINS, Piece, Sheet
+
+ReadLength = Callable[[str, str], int]
+"""Turns what was typed and the unit of bare numbers into nanometres; raises DomainError."""
+
+MOST_KINDS = 1_000
+MOST_COUNT = 1_000_000
+UNITS = {"mm": MM, "cm": 10 * MM, "m": 1000 * MM, "in": 25_400_000}
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A cutting problem, read and checked."""
+
+    unit: str
+    goal: str
+    offers: tuple[SheetOffer, ...]
+    wanted: tuple[Wanted, ...]
+    kerf_nm: int
+    longest_cut_nm: int | None
+    smallest_offcut: tuple[int, int] | None
+    seconds: Decimal
+    places: int
+    """Decimals of the prices, so that they can be counted in whole units."""
+
+
+def read_problem(text: str, read_length: ReadLength) -> Problem:
+    """Read a problem, or refuse it with the place of the first thing that is wrong."""
+    try:
+        data = json.loads(text, parse_float=Decimal, parse_constant=_no_constant)
+    except json.JSONDecodeError as error:
+        raise DomainError(f"line {error.lineno}: this is not JSON: {error.msg}") from None
+    except RecursionError:
+        raise DomainError("the file is nested too deeply") from None
+    return _Reader(read_length).problem(data)
+
+
+def _no_constant(name: str) -> None:
+    raise DomainError(f"“{name}” is no number")
+
+
+class _Reader:
+    def __init__(self, read_length: ReadLength) -> None:
+        self.read_length = read_length
+        self.unit = "mm"
+
+    def problem(self, data: Any) -> Problem:
+        top = self.object(
+            data,
+            "the file",
+            {"unit", "goal", "sheets", "pieces"},
+            {"kerf", "longest_cut", "stages", "smallest_offcut", "seconds"},
+        )
+        self.unit = self.one_of(top["unit"], "unit", tuple(UNITS))
+        goal = self.one_of(top["goal"], "goal", ("cover", "fill"))
+        sheets = self.array(top["sheets"], "sheets")
+        places = max(
+            (self.decimals(s.get("price")) for s in sheets if isinstance(s, dict)), default=0
+        )
+        if places > 4:
+            raise DomainError("sheets: a price has more than four decimals")
+        offers = tuple(self.sheet(s, f"sheets[{i}]", places) for i, s in enumerate(sheets))
+        pieces = self.array(top["pieces"], "pieces")
+        wanted = tuple(self.piece(p, f"pieces[{i}]", goal) for i, p in enumerate(pieces))
+        for what, names in (
+            ("sheets", [o.key for o in offers]),
+            ("pieces", [w.key for w in wanted]),
+        ):
+            if len(set(names)) < len(names):
+                raise DomainError(f"{what}: two have the same name")
+        if top.get("stages") is not None:
+            raise DomainError(
+                "stages: a limit on changes of direction cannot be kept yet; use null"
+            )
+        return Problem(
+            self.unit,
+            goal,
+            offers,
+            wanted,
+            self.length(top.get("kerf", 0), "kerf", least=0),
+            None
+            if top.get("longest_cut") is None
+            else self.length(top["longest_cut"], "longest_cut"),
+            self.offcut(top.get("smallest_offcut")),
+            self.number(top.get("seconds", 5), "seconds", Decimal("0.001"), Decimal(3600)),
+            places,
+        )
+
+    def sheet(self, data: Any, place: str, places: int) -> SheetOffer:
+        row = self.object(
+            data,
+            place,
+            {"name", "width", "height", "price"},
+            {"grain", "pack", "on_hand", "limit", "trim"},
+        )
+        pack = self.whole(row.get("pack", 1), f"{place}.pack", 1)
+        price = self.money(row["price"], f"{place}.price", places)
+        limit = row.get("limit")
+        name = self.name(row["name"], place)
+        sheet = Sheet(
+            name,
+            self.length(row["width"], f"{place}.width"),
+            self.length(row["height"], f"{place}.height"),
+            self.grain(row.get("grain"), f"{place}.grain"),
+            trim_nm=self.length(row.get("trim", 0), f"{place}.trim", least=0),
+        )
+        if min(sheet.usable) <= 0:
+            raise DomainError(f"{place}.trim: trimming leaves nothing of the sheet")
+        return SheetOffer(
+            name,
+            sheet,
+            pack,
+            (Break(1, price * pack),),
+            self.whole(row.get("on_hand", 0), f"{place}.on_hand", 0),
+            None if limit is None else self.whole(limit, f"{place}.limit", 0),
+            Fraction(price),
+        )
+
+    def piece(self, data: Any, place: str, goal: str) -> Wanted:
+        more = {"value"} if goal == "fill" else set()
+        row = self.object(
+            data, place, {"name", "width", "height", "count"} | more, {"grain", "turn"}
+        )
+        turn = row.get("turn", False)
+        if not isinstance(turn, bool):
+            raise DomainError(f"{place}.turn: must be true or false")
+        count = row["count"]
+        if count is None and goal == "fill":
+            count = MOST_COUNT
+        name = self.name(row["name"], place)
+        if more:
+            self.number(row["value"], f"{place}.value", Decimal(0), Decimal(10**12))
+        return Wanted(
+            name,
+            Piece(
+                name,
+                self.length(row["width"], f"{place}.width"),
+                self.length(row["height"], f"{place}.height"),
+                1,
+                self.grain(row.get("grain"), f"{place}.grain"),
+                turn,
+            ),
+            self.whole(count, f"{place}.count", 0),
+        )
+
+    def object(self, data: Any, place: str, needed: set[str], allowed: set[str]) -> dict[str, Any]:
+        if not isinstance(data, dict):
+            raise DomainError(f"{place}: must be an object with names and values")
+        for key in data:
+            if key not in needed | allowed:
+                raise DomainError(f"{place}: there is no “{str(key)[:40]}” here")
+        for key in sorted(needed):
+            if key not in data:
+                raise DomainError(f"{place}: “{key}” is missing")
+        return data
+
+    def array(self, data: Any, place: str) -> list[Any]:
+        if not isinstance(data, list) or not data:
+            raise DomainError(f"{place}: must be a list with something in it")
+        if len(data) > MOST_KINDS:
+            raise DomainError(f"{place}: more than {MOST_KINDS} kinds")
+        return data
+
+    def name(self, value: Any, place: str) -> str:
+        if not isinstance(value, str) or not 0 < len(value) <= 200:
+            raise DomainError(f"{place}.name: must be text of 1 to 200 characters")
+        return value
+
+    def one_of(self, value: Any, place: str, choices: tuple[str, ...]) -> str:
+        if not isinstance(value, str) or value not in choices:
+            raise DomainError(f"{place}: must be one of {', '.join(choices)}")
+        return value
+
+    def grain(self, value: Any, place: str) -> str | None:
+        return None if value is None else self.one_of(value, place, GRAINS)
+
+    def length(self, value: Any, place: str, least: int = 1) -> int:
+        try:
+            if isinstance(value, str):
+                nm = self.read_length(value, self.unit)
+            else:
+                number = Fraction(self.number(value, place, Decimal("-1e12"), Decimal("1e12")))
+                exact = number * UNITS[self.unit]
+                nm = round(exact)
+        except DomainError as error:
+            message = (
+                error.message if error.message.startswith(place) else f"{place}: {error.message}"
+            )
+            raise DomainError(message) from None
+        if not least <= nm <= LONGEST:
+            raise DomainError(f"{place}: must lie between 0 and 10 km")
+        return nm
+
+    def number(self, value: Any, place: str, least: Decimal, most: Decimal) -> Decimal:
+        if isinstance(value, bool) or not isinstance(value, int | Decimal):
+            raise DomainError(f"{place}: must be a number")
+        number = Decimal(value)
+        if not least <= number <= most:
+            raise DomainError(f"{place}: must lie between {least} and {most}")
+        return number
+
+    def whole(self, value: Any, place: str, least: int) -> int:
+        number = self.number(value, place, Decimal(least), Decimal(MOST_COUNT))
+        if number != int(number):
+            raise DomainError(f"{place}: must be a whole number")
+        return int(number)
+
+    def decimals(self, price: Any) -> int:
+        _, _, after = price.partition(".") if isinstance(price, str) else ("", "", "")
+        return len(after)
+
+    def money(self, value: Any, place: str, places: int) -> int:
+        if (
+            not isinstance(value, str)
+            or not value.replace(".", "", 1).isdecimal()
+            or len(value) > 14
+        ):
+            raise DomainError(f'{place}: must be money as text, such as "4.60"')
+        return int(Decimal(value).scaleb(places))
+
+    def offcut(self, value: Any) -> tuple[int, int] | None:
+        if value is None:
+            return None
+        if not isinstance(value, list) or len(value) != 2:
+            raise DomainError("smallest_offcut: must be two lengths, or null")
+        return (
+            self.length(value[0], "smallest_offcut[0]", 0),
+            self.length(value[1], "smallest_offcut[1]", 0),
+        )
+
+
+def answer(problem: Problem) -> dict[str, Any]:
+    """Solve a problem; the result is ready to be written as JSON."""
+    started = time.perf_counter()
+    result = _fill(problem) if problem.goal == "fill" else _cover(problem)
+    result["seconds"] = round(time.perf_counter() - started, 3)
+    return result
+
+
+def _unfit(problem: Problem) -> None:
+    """A piece that fits on no sheet is an error of the file, not an answer."""
+    for index, wanted in enumerate(problem.wanted):
+        if not any(yield_of(wanted.piece, o.sheet, problem.kerf_nm).best for o in problem.offers):
+            raise DomainError(f"pieces[{index}]: “{wanted.key}” fits on no sheet")
+
+
+def _fill(problem: Problem) -> dict[str, Any]:
+    if len(problem.wanted) > 1:
+        raise DomainError(
+            "pieces: filling a sheet with several kinds is not possible yet; give one"
+        )
+    _unfit(problem)
+    wanted, offer = problem.wanted[0], problem.offers[0]
+    found = yield_of(wanted.piece, offer.sheet, problem.kerf_nm)
+    if found.best > wanted.count:
+        raise DomainError("pieces[0].count: a limit below what the sheet yields cannot be kept yet")
+    return {
+        "status": "optimal",
+        "spend": None,
+        "bound": None,
+        "buy": [],
+        "used": [{"sheet": offer.key, "sheets": 1}],
+        "value": found.best,
+        "layouts": [_layout(problem, offer.key, found.layout, 1)],
+    }
+
+
+def _cover(problem: Problem) -> dict[str, Any]:
+    if problem.longest_cut_nm is not None:
+        raise DomainError("longest_cut: cannot be kept yet; use null")
+    _unfit(problem)
+    try:
+        plan = plan_cover(problem.wanted, problem.offers, problem.kerf_nm)
+    except NoPlanError as error:
+        return {"status": "infeasible", "why": error.message}
+    bound = Fraction(plan.spend)
+    if len([w for w in problem.wanted if w.count]) > 1:
+        bound = min(bound, area_bound(problem.wanted, problem.offers))
+    return _written(problem, plan, bound)
+
+
+def _written(problem: Problem, plan: CoverPlan, bound: Fraction) -> dict[str, Any]:
+    lowest = -(-bound.numerator // bound.denominator)
+    return {
+        "status": "optimal" if lowest == plan.spend else "feasible",
+        "spend": _money(plan.spend, problem.places),
+        "bound": _money(lowest, problem.places),
+        "buy": [
+            {
+                "sheet": buy.offer.key,
+                "sheets": buy.sheets,
+                "packs": buy.packs,
+                "cost": _money(buy.cost, problem.places),
+            }
+            for buy in plan.buys
+        ],
+        "used": [{"sheet": key, "sheets": n} for key, n in plan.sheets_used().items()],
+        "value": None,
+        "layouts": [
+            _layout(problem, use.offer.key, use.cut.layout, use.sheets) for use in plan.uses
+        ],
+    }
+
+
+def _money(minor: int, places: int) -> str:
+    return f"{Decimal(minor).scaleb(-places):.{places}f}"
+
+
+def _layout(problem: Problem, sheet: str, layout: Layout, repeats: int) -> dict[str, Any]:
+    def size(nm: int) -> int | float:
+        value = Fraction(nm, UNITS[problem.unit])
+        return value.numerator if value.denominator == 1 else float(value)
+
+    def rectangle(part: Part | Any) -> dict[str, Any]:
+        return {
+            "x": size(part.x_nm),
+            "y": size(part.y_nm),
+            "width": size(part.width_nm),
+            "height": size(part.height_nm),
+        }
+
+    def tree(part: Part) -> Mapping[str, Any]:
+        node = rectangle(part)
+        if part.piece:
+            node["piece"] = part.piece.name
+        if part.parts:
+            node["cut"] = part.cut
+            node["parts"] = [tree(inner) for inner in part.parts]
+        return node
+
+    return {
+        "sheet": sheet,
+        "repeats": repeats,
+        "cuts": layout.cuts,
+        "tree": tree(layout.tree),
+        "pieces": [{"name": p.name, **rectangle(p), "turned": p.turned} for p in layout.pieces],
+        "offcuts": [
+            rectangle(part) for part in layout.offcuts_worth_keeping(problem.smallest_offcut)
+        ],
+    }

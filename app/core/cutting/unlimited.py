@@ -1,0 +1,186 @@
+"""The best straight-cut layout of one sheet when any number of each piece may be cut.
+
+Exact dynamic programming over the places where a cut can matter: a cut may always be pushed
+towards the left or the top until it lies at a sum of piece widths or heights, so only those
+sums (*normal patterns*, Herz 1972; Christofides and Whitlock, Oper. Res. 25, 1977) are looked
+at. For every pair of such sums the best value of a rectangle of that size is the best of one
+piece, a cut down and a cut across; rows are worked out whole with numpy, since Beasley's
+recursion (J. Oper. Res. Soc. 36, 1985) looks at each of them many times.
+
+Kerf: each cut eats ``kerf``; enlarging every piece and the sheet by it gives the same problem
+without one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from app.core.cutting.layout import Part, Placed, joined
+from app.core.errors import DomainError
+
+Ints = npt.NDArray[np.int64]
+
+MOST_STATES = 4_000_000
+_NOTHING, _PIECE, _DOWN, _ACROSS = range(4)
+
+
+@dataclass(frozen=True)
+class Lying:
+    """A piece one way up: its size as it lies, its worth (a whole number) and its name."""
+
+    name: str
+    width_nm: int
+    height_nm: int
+    value: int
+    turned: bool = False
+
+
+@dataclass(frozen=True)
+class Best:
+    """The most value from one rectangle and the tree that gives it."""
+
+    value: int
+    tree: Part
+
+
+def best_layout(
+    width_nm: int,
+    height_nm: int,
+    lying: Sequence[Lying],
+    kerf_nm: int = 0,
+    origin: tuple[int, int] = (0, 0),
+) -> Best:
+    """The most valuable straight-cut layout of a rectangle; pieces may repeat without limit.
+
+    Refuses problems with more than :data:`MOST_STATES` rectangles to look at.
+    """
+    fitting = [p for p in lying if p.width_nm <= width_nm and p.height_nm <= height_nm]
+    x, y = origin
+    if not fitting:
+        return Best(0, Part(x, y, width_nm, height_nm))
+    table = _Table(width_nm + kerf_nm, height_nm + kerf_nm, fitting, kerf_nm)
+    tree = table.tree(x, y, width_nm + kerf_nm, height_nm + kerf_nm)
+    return Best(table.value, joined(tree))
+
+
+def normal_points(length: int, sizes: Sequence[int]) -> Ints:
+    """Every sum of ``sizes`` (each as often as one likes) up to ``length``, with nought."""
+    points = np.zeros(1, dtype=np.int64)
+    for size in sorted(set(sizes)):
+        if size > length:
+            continue
+        times = np.arange(length // size + 1, dtype=np.int64) * size
+        if len(points) * len(times) > 16 * MOST_STATES:
+            raise DomainError("The pieces are too many and too small for the sheet to be searched.")
+        sums = (points[:, None] + times[None, :]).ravel()
+        points = np.unique(sums[sums <= length])
+    return points
+
+
+class _Table:
+    """The recursion's table over normal points, sizes enlarged by the kerf."""
+
+    def __init__(self, width: int, height: int, lying: Sequence[Lying], kerf: int) -> None:
+        self.kerf = kerf
+        self.lying = lying
+        self.xs = normal_points(width, [p.width_nm + kerf for p in lying])
+        self.ys = normal_points(height, [p.height_nm + kerf for p in lying])
+        shape = (len(self.xs), len(self.ys))
+        if shape[0] * shape[1] > MOST_STATES:
+            raise DomainError("The pieces are too many and too small for the sheet to be searched.")
+        self.best = np.zeros(shape, dtype=np.int64)
+        self.kind = np.zeros(shape, dtype=np.int8)
+        self.arg = np.zeros(shape, dtype=np.int32)
+        self._single_pieces()
+        self._cuts()
+
+    @property
+    def value(self) -> int:
+        return int(self.best[-1, -1])
+
+    def _single_pieces(self) -> None:
+        for index, piece in enumerate(self.lying):
+            i = int(np.searchsorted(self.xs, piece.width_nm + self.kerf))
+            j = int(np.searchsorted(self.ys, piece.height_nm + self.kerf))
+            block = self.best[i:, j:]
+            better = block < piece.value
+            block[better] = piece.value
+            self.kind[i:, j:][better] = _PIECE
+            self.arg[i:, j:][better] = index
+
+    def _cuts(self) -> None:
+        splits = [_splits(self.ys, j) for j in range(len(self.ys))]
+        for i in range(1, len(self.xs)):
+            first, rest = _splits(self.xs, i)
+            row, kind, arg = self.best[i], self.kind[i], self.arg[i]
+            if len(first):
+                sums = self.best[first] + self.best[rest]
+                at = sums.argmax(axis=0)
+                most = sums[at, np.arange(len(at))]
+                better = most > row
+                row[better] = most[better]
+                kind[better] = _DOWN
+                arg[better] = first[at[better]]
+            for j in range(1, len(self.ys)):
+                above, below = splits[j]
+                if not len(above):
+                    continue
+                column = row[above] + row[below]
+                k = int(column.argmax())
+                if column[k] > row[j]:
+                    row[j], kind[j], arg[j] = column[k], _ACROSS, above[k]
+
+    def tree(self, x: int, y: int, width: int, height: int) -> Part:
+        """The cuts of a rectangle whose width and height are enlarged by the kerf."""
+        i = int(np.searchsorted(self.xs, width, side="right")) - 1
+        j = int(np.searchsorted(self.ys, height, side="right")) - 1
+        kind, arg = int(self.kind[i, j]), int(self.arg[i, j])
+        real = (x, y, width - self.kerf, height - self.kerf)
+        if kind == _DOWN:
+            at = int(self.xs[arg])
+            return Part(
+                *real,
+                "down",
+                (self.tree(x, y, at, height), self.tree(x + at, y, width - at, height)),
+            )
+        if kind == _ACROSS:
+            at = int(self.ys[arg])
+            return Part(
+                *real,
+                "across",
+                (self.tree(x, y, width, at), self.tree(x, y + at, width, height - at)),
+            )
+        if kind == _PIECE:
+            return cut_free(self.lying[arg], *real, self.kerf)
+        return Part(*real)
+
+
+def cut_free(piece: Lying, x: int, y: int, width: int, height: int, kerf: int) -> Part:
+    """A part with one piece in its corner, freed by a cut down and a cut across as needed."""
+    placed = Placed(piece.name, x, y, piece.width_nm, piece.height_nm, piece.turned)
+    strip = Part(x, y, piece.width_nm, height, piece=placed)
+    if height > piece.height_nm:
+        own = Part(x, y, piece.width_nm, piece.height_nm, piece=placed)
+        left = height - piece.height_nm - kerf
+        parts = (
+            (own, Part(x, y + piece.height_nm + kerf, piece.width_nm, left)) if left > 0 else (own,)
+        )
+        strip = Part(x, y, piece.width_nm, height, "across", parts)
+    left = width - piece.width_nm - kerf
+    if width == piece.width_nm:
+        return strip
+    rest = (Part(x + piece.width_nm + kerf, y, left, height),) if left > 0 else ()
+    return Part(x, y, width, height, "down", (strip, *rest))
+
+
+def _splits(points: Ints, index: int) -> tuple[Ints, Ints]:
+    """Ways to cut ``points[index]`` in two: index of the smaller part, index of what remains."""
+    whole = points[index]
+    last = int(np.searchsorted(points, whole // 2, side="right"))
+    first = np.arange(1, last, dtype=np.int64)
+    rest = np.searchsorted(points, whole - points[first], side="right") - 1
+    return first, rest.astype(np.int64)

@@ -1,0 +1,202 @@
+"""How many of one piece a sheet yields: the plain grid, and the best that straight cuts give.
+
+The *stairs* follow one dimension of the piece: the yield can only change where a whole number
+of pieces just fits along a side, so those places are listed and, the yield never rising with
+size, halving between them finds every step exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from app.core.cutting.layout import Layout, Part, Placed
+from app.core.cutting.unlimited import Lying, best_layout
+from app.core.paper import Piece, Sheet, ways_to_lie
+
+
+@dataclass(frozen=True)
+class Yield:
+    """Pieces from one sheet: by a plain grid, by straight cuts, and the most by area alone."""
+
+    sheet: Sheet
+    piece: Piece
+    grid: int
+    best: int
+    by_area: int
+    layout: Layout
+
+    @property
+    def used_share(self) -> tuple[int, int]:
+        """Area of the pieces and of the whole sheet, as a fraction's two numbers."""
+        pieces = self.best * self.piece.width_nm * self.piece.height_nm
+        return pieces, self.sheet.width_nm * self.sheet.height_nm
+
+
+def lying_ways(piece: Piece, sheet: Sheet, value: int = 1) -> list[Lying]:
+    """The ways a piece may lie on a sheet; grain and pattern may leave none."""
+    straight, turned = ways_to_lie(piece, sheet)
+    ways: list[Lying] = []
+    if straight:
+        ways.append(Lying(piece.name, piece.width_nm, piece.height_nm, value))
+    if turned and (piece.width_nm != piece.height_nm or not straight):
+        ways.append(Lying(piece.name, piece.height_nm, piece.width_nm, value, turned=True))
+    return ways
+
+
+def yield_of(piece: Piece, sheet: Sheet, kerf_nm: int = 0) -> Yield:
+    """The exact best straight-cut yield of one piece, with the layout that gives it.
+
+    Where a plain grid gives as many, its layout is taken: it has the fewest cuts.
+    """
+    width, height = sheet.usable
+    ways = lying_ways(piece, sheet)
+    origin = (sheet.trim_nm, sheet.trim_nm)
+    grids = [(_grid_count(way, width, height, kerf_nm), way) for way in ways]
+    grid, way = max(grids, key=lambda pair: pair[0], default=(0, None))
+    area = width * height // (piece.width_nm * piece.height_nm) if ways else 0
+    tree = Part(*origin, width, height)
+    best = grid
+    if way and grid:
+        tree = _grid_tree(way, origin, width, height, kerf_nm)
+    if grid < area and len(ways) > 1:
+        found = best_layout(width, height, ways, kerf_nm, origin)
+        if found.value > grid:
+            best, tree = found.value, found.tree
+    layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, tree)
+    return Yield(sheet, piece, grid, best, area, layout)
+
+
+def _along(length: int, size: int, kerf: int) -> int:
+    return (length + kerf) // (size + kerf)
+
+
+def _grid_count(way: Lying, width: int, height: int, kerf: int) -> int:
+    return _along(width, way.width_nm, kerf) * _along(height, way.height_nm, kerf)
+
+
+def _grid_tree(way: Lying, origin: tuple[int, int], width: int, height: int, kerf: int) -> Part:
+    """Rows right across the sheet, each then cut into pieces."""
+    x0, y0 = origin
+    rows: list[Part] = []
+    step_x, step_y = way.width_nm + kerf, way.height_nm + kerf
+    down, across = _along(height, way.height_nm, kerf), _along(width, way.width_nm, kerf)
+    for row in range(down):
+        y = y0 + row * step_y
+        row_parts = [
+            Part(
+                x0 + column * step_x,
+                y,
+                way.width_nm,
+                way.height_nm,
+                piece=Placed(
+                    way.name, x0 + column * step_x, y, way.width_nm, way.height_nm, way.turned
+                ),
+            )
+            for column in range(across)
+        ]
+        left = width - across * step_x
+        if left > 0:
+            row_parts.append(Part(x0 + across * step_x, y, left, way.height_nm))
+        rows.append(_divided(x0, y, width, way.height_nm, "down", row_parts))
+    left = height - down * step_y
+    if left > 0:
+        rows.append(Part(x0, y0 + down * step_y, width, left))
+    return _divided(x0, y0, width, height, "across", rows)
+
+
+def _divided(x: int, y: int, width: int, height: int, cut: str, parts: list[Part]) -> Part:
+    only = parts[0]
+    if len(parts) == 1 and (only.width_nm, only.height_nm) == (width, height):
+        return only
+    return Part(x, y, width, height, cut, tuple(parts))
+
+
+@dataclass(frozen=True)
+class Step:
+    """Up to and with this length of the dimension a sheet yields ``count`` pieces."""
+
+    up_to_nm: int
+    count: int
+
+
+@dataclass(frozen=True)
+class Line:
+    """A side of the piece as a straight line of the dimension watched: slope × x + offset."""
+
+    slope: int
+    offset_nm: int
+
+    def at(self, x: int) -> int:
+        """The side's length."""
+        return self.slope * x + self.offset_nm
+
+
+def stairs(
+    piece: Piece,
+    width: Line,
+    height: Line,
+    sheet: Sheet,
+    span: tuple[int, int],
+    kerf_nm: int = 0,
+) -> list[Step]:
+    """Every step of the yield as a dimension runs over ``span`` (nanometres, both ends in).
+
+    ``width`` and ``height`` say how the piece follows the dimension, with slopes of nought or
+    more. The last step ends at the end of the span.
+    """
+    _low, high = span
+
+    def count(x: int) -> int:
+        sized = Piece(
+            piece.name, width.at(x), height.at(x), piece.count, piece.grain, piece.may_turn
+        )
+        return yield_of(sized, sheet, kerf_nm).best
+
+    places = sorted({high, *_fitting_places(width, height, sheet, span, kerf_nm)})
+    return _steps_between(places, count)
+
+
+def _fitting_places(
+    width: Line, height: Line, sheet: Sheet, span: tuple[int, int], kerf: int
+) -> set[int]:
+    """Lengths at which i widths and j heights just fill a side of the sheet, rounded down."""
+    low, high = span
+    places: set[int] = set()
+    for length in {side + kerf for side in sheet.usable}:
+        for i in range(length // max(width.at(low) + kerf, 1) + 1):
+            for j in range(length // max(height.at(low) + kerf, 1) + 1):
+                slope = i * width.slope + j * height.slope
+                if slope:
+                    fixed = i * (width.offset_nm + kerf) + j * (height.offset_nm + kerf)
+                    x = (length - fixed) // slope
+                    if low <= x < high:
+                        places.add(x)
+    return places
+
+
+def _steps_between(places: list[int], count: Callable[[int], int]) -> list[Step]:
+    """Steps of a count that never rises, constant between neighbouring places."""
+    known: dict[int, int] = {}
+
+    def at(index: int) -> int:
+        if index not in known:
+            known[index] = count(places[index])
+        return known[index]
+
+    ends: list[int] = []
+
+    def search(first: int, last: int) -> None:
+        """Collect each index in [first, last) after which the count falls."""
+        if first == last or at(first) == at(last):
+            return
+        if last - first == 1:
+            ends.append(first)
+            return
+        middle = (first + last) // 2
+        search(first, middle)
+        search(middle, last)
+
+    final = len(places) - 1
+    search(0, final)
+    return [Step(places[index], at(index)) for index in [*ends, final]]

@@ -1,0 +1,148 @@
+"""The database: engines for SQLite and PostgreSQL, exact column types, transactions.
+
+SQLite takes the write lock at the start of every writing transaction (``BEGIN IMMEDIATE``), so
+two writers wait for one another instead of failing half way. Decimals are stored as scaled
+whole numbers, since SQLite would pass them through a float.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import BigInteger, DateTime, Engine, MetaData, create_engine, event
+from sqlalchemy.engine import Connection, Dialect
+from sqlalchemy.orm import DeclarativeBase, Session, sessionmaker
+from sqlalchemy.types import TypeDecorator
+
+NAMING = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class Base(DeclarativeBase):
+    """The root of every record."""
+
+    metadata = MetaData(naming_convention=NAMING)
+
+
+class ScaledDecimal(TypeDecorator[Decimal]):
+    """An exact decimal kept as a whole number of its last place."""
+
+    impl = BigInteger
+    cache_ok = True
+
+    def __init__(self, places: int) -> None:
+        super().__init__()
+        self.places = places
+
+    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> int | None:
+        if value is None:
+            return None
+        if isinstance(value, float):
+            raise TypeError("a float is no exact amount")
+        scaled = Decimal(value).scaleb(self.places)
+        if scaled != scaled.to_integral_value():
+            raise ValueError(f"{value} has more than {self.places} decimals")
+        return int(scaled)
+
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> Decimal | None:
+        return None if value is None else Decimal(int(value)).scaleb(-self.places)
+
+
+class Money(ScaledDecimal):
+    """An amount in the shop's currency, to a ten-thousandth."""
+
+    cache_ok = True
+
+    def __init__(self) -> None:
+        super().__init__(4)
+
+
+class Rate(ScaledDecimal):
+    """A share such as a tax or a fee, to a millionth: 0.200000 is 20%."""
+
+    cache_ok = True
+
+    def __init__(self) -> None:
+        super().__init__(6)
+
+
+class Minutes(ScaledDecimal):
+    """Minutes, to a ten-thousandth."""
+
+    cache_ok = True
+
+    def __init__(self) -> None:
+        super().__init__(4)
+
+
+Length = BigInteger
+"""Whole nanometres."""
+Quantity = BigInteger
+"""Whole base units: sheets, nanometres, ones, milligrams or microlitres."""
+
+
+class Moment(TypeDecorator[datetime]):
+    """An instant, kept in UTC and always given back with its zone."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError("an instant needs its time zone")
+        return value.astimezone(UTC)
+
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        found: datetime = value
+        return found.replace(tzinfo=UTC) if found.tzinfo is None else found.astimezone(UTC)
+
+
+def make_engine(url: str) -> Engine:
+    """An engine with the settings its database needs."""
+    if not url.startswith("sqlite"):
+        return create_engine(url, pool_pre_ping=True)
+    engine = create_engine(url, connect_args={"timeout": 10, "check_same_thread": False})
+    event.listen(engine, "connect", _prepare_sqlite)
+    event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _prepare_sqlite(connection: Any, record: object) -> None:
+    """Hand transactions to SQLAlchemy, keep foreign keys, survive a power cut."""
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    cursor.execute("PRAGMA foreign_keys=ON")
+    cursor.execute("PRAGMA journal_mode=WAL")
+    cursor.execute("PRAGMA synchronous=FULL")
+    cursor.execute("PRAGMA busy_timeout=10000")
+    cursor.close()
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    immediate = not connection.get_execution_options().get("reads_only")
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+
+
+def session_maker(engine: Engine) -> sessionmaker[Session]:
+    """Sessions whose records stay readable after the commit."""
+    return sessionmaker(engine, expire_on_commit=False)
+
+
+@contextmanager
+def transaction(sessions: sessionmaker[Session]) -> Iterator[Session]:
+    """A session that commits at the end, or leaves nothing behind."""
+    with sessions() as session, session.begin():
+        yield session

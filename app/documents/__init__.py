@@ -1,0 +1,1 @@
+"""Values in, drawings and tables out; no clock, no database."""

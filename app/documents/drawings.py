@@ -1,0 +1,153 @@
+"""Workshop drawings to scale: the cover laid flat, one folio, a sheet cut up, the yield stairs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from app.core.cutting.yields import Step, Yield
+from app.core.length import Show
+from app.core.structures.base import CoverLayout, FolioLayout
+from app.documents.svg import Canvas
+
+LEFT, RIGHT, TOP, BOTTOM = 34.0, 12.0, 10.0, 30.0
+
+
+class _Scale:
+    """Pixels for nanometres, so that a width and a height both stay within bounds."""
+
+    def __init__(self, width_nm: int, height_nm: int, most_wide: float, most_high: float) -> None:
+        self.px = min(most_wide / width_nm, most_high / height_nm)
+        self.width, self.height = width_nm * self.px, height_nm * self.px
+
+    def x(self, nm: int) -> float:
+        return LEFT + nm * self.px
+
+    def y(self, nm: int) -> float:
+        return TOP + nm * self.px
+
+
+def cover_drawing(cover: CoverLayout, show: Show, key: str = "cover") -> str:
+    """The cover laid flat, inside up, with its folds, holes and panel widths."""
+    scale = _Scale(cover.width_nm, cover.height_nm, 420, 240)
+    canvas = Canvas(LEFT + scale.width + RIGHT, TOP + scale.height + BOTTOM + 16)
+    canvas.rect(LEFT, TOP, scale.width, scale.height, "card-stock")
+    for score in cover.scores:
+        canvas.line(scale.x(score), TOP, scale.x(score), TOP + scale.height, "fold")
+    for hole in cover.holes:
+        canvas.dot(scale.x(hole.x_nm), scale.y(hole.y_nm), 1.9, "hole")
+    if cover.closing_hole:
+        across, down = cover.closing_hole
+        canvas.dot(scale.x(across), scale.y(down), 3.2, "eyelet")
+    base = TOP + scale.height + 9
+    for panel in cover.panels:
+        left, right = scale.x(panel.x_nm), scale.x(panel.x_nm + panel.width_nm)
+        narrow = right - left < 60
+        words = show(panel.width_nm) if narrow else f"{panel.name} {show(panel.width_nm)}"
+        canvas.line(left, base, right, base, "measure")
+        for x in (left, right):
+            canvas.line(x, base - 4, x, base + 4, "measure")
+        # A narrow panel's figure goes one line lower, clear of its neighbours'.
+        canvas.words((left + right) / 2, base + (28 if narrow else 14), words, "figure")
+    canvas.upright_measure(22, TOP, TOP + scale.height, show(cover.height_nm))
+    widths = ", ".join(f"{p.name} {show(p.width_nm)}" for p in cover.panels)
+    return canvas.picture(
+        key,
+        "Cover laid flat, inside up",
+        f"{show(cover.width_nm)} wide and {show(cover.height_nm)} high: {widths}; "
+        f"{len(cover.holes)} sewing holes.",
+    )
+
+
+def folio_drawing(folio: FolioLayout, show: Show, *, grain_along: bool, key: str = "folio") -> str:
+    """One folio laid flat with its fold, its stations from the head, and the grain."""
+    scale = _Scale(folio.width_nm, folio.height_nm, 230, 240)
+    canvas = Canvas(LEFT + scale.width + 40, TOP + scale.height + BOTTOM)
+    canvas.rect(LEFT, TOP, scale.width, scale.height, "leaf-stock")
+    fold = scale.x(folio.fold_nm)
+    canvas.line(fold, TOP, fold, TOP + scale.height, "fold")
+    for station in folio.stations_nm:
+        canvas.dot(fold, scale.y(station), 2.2, "hole")
+        canvas.words(fold + 8, scale.y(station) + 4, show(station), "figure start")
+    canvas.level_measure(LEFT, LEFT + scale.width, TOP + scale.height + 9, show(folio.width_nm))
+    canvas.upright_measure(22, TOP, TOP + scale.height, show(folio.height_nm))
+    if grain_along:
+        x, middle = LEFT + scale.width + 14, TOP + scale.height / 2
+        canvas.grain_arrow(x, middle, scale.height * 0.7, level=False)
+        canvas.words(x + 14, middle, "grain", "figure", upright=True)
+    return canvas.picture(
+        key,
+        "One folio laid flat",
+        f"{show(folio.width_nm)} wide and {show(folio.height_nm)} high, folded in the middle; "
+        f"stations from the head at {', '.join(show(s) for s in folio.stations_nm)}.",
+    )
+
+
+def sheet_drawing(cut: Yield, show: Show, key: str, most: float = 190) -> str:
+    """A parent sheet with its pieces and what is left, to scale, the grain beside it."""
+    layout, sheet = cut.layout, cut.sheet
+    scale = _Scale(layout.width_nm, layout.height_nm, most, most)
+    canvas = Canvas(LEFT + scale.width + 26, TOP + scale.height + BOTTOM)
+    canvas.rect(LEFT, TOP, scale.width, scale.height, "waste")
+    for placed in layout.pieces:
+        x, y = scale.x(placed.x_nm), scale.y(placed.y_nm)
+        width, height = placed.width_nm * scale.px, placed.height_nm * scale.px
+        canvas.rect(x, y, width, height, "piece turned" if placed.turned else "piece")
+    canvas.level_measure(LEFT, LEFT + scale.width, TOP + scale.height + 9, show(layout.width_nm))
+    canvas.upright_measure(22, TOP, TOP + scale.height, show(layout.height_nm))
+    if sheet.grain == "height":
+        canvas.grain_arrow(
+            LEFT + scale.width + 12, TOP + scale.height / 2, scale.height * 0.6, level=False
+        )
+    elif sheet.grain == "width":
+        canvas.grain_arrow(
+            LEFT + scale.width / 2, TOP + scale.height - 8, scale.width * 0.5, level=True
+        )
+    used, whole = cut.used_share
+    grain = f"; grain along its {sheet.grain}" if sheet.grain else ""
+    return canvas.picture(
+        key,
+        f"{cut.best} from a {sheet.name} sheet",
+        f"{layout.cuts} cuts, {used * 100 // whole}% of the sheet used{grain}.",
+    )
+
+
+def stairs_drawing(
+    steps: Sequence[Step], low_nm: int, now_nm: int, label: str, show: Show, key: str
+) -> str:
+    """Pieces from a sheet as one dimension varies: a flight of stairs with the present marked."""
+    width, height = 330.0, 150.0
+    canvas = Canvas(width, height + 6)
+    left, right, top, bottom = 30.0, width - 14, 14.0, height - 28
+    high_nm = steps[-1].up_to_nm
+    span = max(high_nm - low_nm, 1)
+    most = max(step.count for step in steps)
+    least = min(step.count for step in steps)
+    floor = max(least - max((most - least) // 2, 1), 0)
+
+    def x(nm: int) -> float:
+        return left + (nm - low_nm) / span * (right - left)
+
+    def y(count: int) -> float:
+        return bottom - (count - floor) / max(most - floor, 1) * (bottom - top)
+
+    for count in sorted({step.count for step in steps}):
+        canvas.line(left, y(count), right, y(count), "guide")
+        canvas.words(left - 12, y(count) + 4, str(count), "figure")
+    points: list[tuple[float, float]] = []
+    at = low_nm
+    for step in steps:
+        points += [(x(at), y(step.count)), (x(step.up_to_nm), y(step.count))]
+        at = step.up_to_nm
+    canvas.path(points, "stair")
+    now = next(step.count for step in steps if now_nm <= step.up_to_nm)
+    canvas.dot(x(now_nm), y(now), 4, "now")
+    for step in steps[:-1]:
+        if step.count > now and step.up_to_nm < now_nm:
+            canvas.dot(x(step.up_to_nm), y(step.count), 3.4, "better")
+    for nm in (low_nm, now_nm, high_nm):
+        canvas.words(min(max(x(nm), left + 8), right - 14), bottom + 16, show(nm), "figure")
+    canvas.words((left + right) / 2, bottom + 32, label, "figure")
+    said = "; ".join(f"{s.count} up to {show(s.up_to_nm)}" for s in steps)
+    return canvas.picture(
+        key, f"Pieces from one sheet by {label}", f"Now {now} at {show(now_nm)}. {said}."
+    )

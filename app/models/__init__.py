@@ -1,0 +1,44 @@
+"""The records: every table of the shop, one noun a file."""
+
+from app.models.batches import Batch, BatchLine, LoggedMinutes
+from app.models.designs import Choice, Design, Journal, Price, Variant
+from app.models.markets import Market, MarketLine
+from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
+from app.models.orders import Customer, Order, OrderLine, Payment
+from app.models.purchases import Purchase, PurchaseLine, Receipt, ReceiptLine
+from app.models.shop import Channel, Deed, NumberSeries, OperationTime, Shop
+from app.models.stock import Lot, Movement
+
+__all__ = [
+    "Batch",
+    "BatchLine",
+    "Channel",
+    "Choice",
+    "Customer",
+    "Deed",
+    "Design",
+    "Journal",
+    "LoggedMinutes",
+    "Lot",
+    "Market",
+    "MarketLine",
+    "Material",
+    "Movement",
+    "NumberSeries",
+    "Offer",
+    "OfferBreak",
+    "OperationTime",
+    "Order",
+    "OrderLine",
+    "Paper",
+    "Payment",
+    "Price",
+    "Purchase",
+    "PurchaseLine",
+    "Receipt",
+    "ReceiptLine",
+    "Shop",
+    "StockSheet",
+    "Supplier",
+    "Variant",
+]

@@ -1,0 +1,64 @@
+"""Batches: what is made together, the minutes it took, and the plan it was cut by."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import JSON, CheckConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.db import Base, Minutes, Moment
+from app.models.columns import Key, Name, Note, Word, refers_to
+from app.models.designs import Variant
+
+
+class Batch(Base):
+    """So many of one or several variants made together."""
+
+    __tablename__ = "batch"
+
+    id: Mapped[Key]
+    number: Mapped[int] = mapped_column(unique=True)
+    name: Mapped[Name] = mapped_column(default="")
+    state: Mapped[Word]
+    wanted_by: Mapped[date | None]
+    cut_plan: Mapped[dict[str, Any] | None] = mapped_column(JSON)
+    note: Mapped[Note]
+    lines: Mapped[list[BatchLine]] = relationship(
+        back_populates="batch", order_by="BatchLine.id", cascade="all, delete-orphan"
+    )
+
+
+class BatchLine(Base):
+    """So many of a variant, for an order line, for a market, or for the shelf."""
+
+    __tablename__ = "batch_line"
+    __table_args__ = (
+        CheckConstraint("quantity > 0", name="quantity"),
+        CheckConstraint("good >= 0 AND spoiled >= 0", name="outcome"),
+    )
+
+    id: Mapped[Key]
+    batch_id: Mapped[int] = refers_to("batch")
+    variant_id: Mapped[int] = refers_to("variant")
+    order_line_id: Mapped[int | None] = refers_to("order_line", needed=False)
+    market_id: Mapped[int | None] = refers_to("market", needed=False)
+    quantity: Mapped[int]
+    good: Mapped[int] = mapped_column(default=0)
+    spoiled: Mapped[int] = mapped_column(default=0)
+    batch: Mapped[Batch] = relationship(back_populates="lines")
+    variant: Mapped[Variant] = relationship()
+
+
+class LoggedMinutes(Base):
+    """Minutes spent on one operation of a batch."""
+
+    __tablename__ = "logged_minutes"
+
+    id: Mapped[Key]
+    batch_id: Mapped[int] = refers_to("batch")
+    operation: Mapped[Word]
+    minutes: Mapped[Decimal] = mapped_column(Minutes())
+    at: Mapped[datetime] = mapped_column(Moment())

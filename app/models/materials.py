@@ -1,0 +1,142 @@
+"""Papers with the sheets they are bought in, materials, suppliers and their dated offers."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy import CheckConstraint, String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.core.paper import Sheet
+from app.db import Base, Length, Money, Quantity, Rate, ScaledDecimal
+from app.models.columns import Key, Name, Note, Word, exactly_one, refers_to
+
+
+class Paper(Base):
+    """A kind of sheet stock, whatever size it is bought in."""
+
+    __tablename__ = "paper"
+
+    id: Mapped[Key]
+    name: Mapped[str] = mapped_column(String(120), unique=True)
+    grammage: Mapped[Decimal] = mapped_column(ScaledDecimal(2))
+    caliper_nm: Mapped[int] = mapped_column(Length)
+    colour: Mapped[Name] = mapped_column(default="")
+    finish: Mapped[Name] = mapped_column(default="")
+    note: Mapped[Note]
+    retired: Mapped[bool] = mapped_column(default=False)
+    sheets: Mapped[list[StockSheet]] = relationship(
+        back_populates="paper", order_by="StockSheet.width_nm, StockSheet.height_nm, StockSheet.id"
+    )
+
+
+class StockSheet(Base):
+    """One size a paper is bought in."""
+
+    __tablename__ = "stock_sheet"
+    __table_args__ = (
+        CheckConstraint("width_nm > 0 AND height_nm > 0", name="has_area"),
+        CheckConstraint("grain IN ('width', 'height')", name="grain_side"),
+        UniqueConstraint("paper_id", "width_nm", "height_nm", "grain"),
+    )
+
+    id: Mapped[Key]
+    paper_id: Mapped[int] = refers_to("paper")
+    width_nm: Mapped[int] = mapped_column(Length)
+    height_nm: Mapped[int] = mapped_column(Length)
+    grain: Mapped[str | None] = mapped_column(String(6))
+    pattern_up: Mapped[bool] = mapped_column(default=False)
+    trim_nm: Mapped[int] = mapped_column(Length, default=0)
+    retired: Mapped[bool] = mapped_column(default=False)
+    paper: Mapped[Paper] = relationship(back_populates="sheets")
+    offers: Mapped[list[Offer]] = relationship(
+        back_populates="stock_sheet", order_by="Offer.valid_from.desc(), Offer.id.desc()"
+    )
+
+    def as_sheet(self, name: str) -> Sheet:
+        """The sheet as the cutting core knows it."""
+        return Sheet(name, self.width_nm, self.height_nm, self.grain, self.pattern_up, self.trim_nm)
+
+
+class Material(Base):
+    """Anything else that goes into a journal; ``weight_mg`` is that of a metre or of one."""
+
+    __tablename__ = "material"
+    __table_args__ = (
+        CheckConstraint("measure IN ('length', 'count', 'mass', 'volume')", name="measure"),
+    )
+
+    id: Mapped[Key]
+    name: Mapped[str] = mapped_column(String(120), unique=True)
+    measure: Mapped[Word]
+    waste: Mapped[Decimal] = mapped_column(Rate(), default=Decimal(0))
+    weight_mg: Mapped[int] = mapped_column(Quantity, default=0)
+    note: Mapped[Note]
+    retired: Mapped[bool] = mapped_column(default=False)
+    offers: Mapped[list[Offer]] = relationship(
+        back_populates="material", order_by="Offer.valid_from.desc(), Offer.id.desc()"
+    )
+
+
+class Supplier(Base):
+    """Whom things are bought from."""
+
+    __tablename__ = "supplier"
+
+    id: Mapped[Key]
+    name: Mapped[str] = mapped_column(String(120), unique=True)
+    reach: Mapped[Name] = mapped_column(default="")
+    note: Mapped[Note]
+    retired: Mapped[bool] = mapped_column(default=False)
+    offers: Mapped[list[Offer]] = relationship(back_populates="supplier")
+
+
+class Offer(Base):
+    """What a supplier sells from a date on: a pack, its price breaks, the days it takes.
+
+    A newer offer of the same supplier for the same thing takes the older one's place.
+    """
+
+    __tablename__ = "offer"
+    __table_args__ = (
+        exactly_one("stock_sheet_id", "material_id"),
+        CheckConstraint("pack_quantity > 0", name="pack_holds_something"),
+        CheckConstraint("lead_days >= 0", name="lead_days"),
+    )
+
+    id: Mapped[Key]
+    supplier_id: Mapped[int] = refers_to("supplier")
+    stock_sheet_id: Mapped[int | None] = refers_to("stock_sheet", needed=False)
+    material_id: Mapped[int | None] = refers_to("material", needed=False)
+    pack_quantity: Mapped[int] = mapped_column(Quantity)
+    lead_days: Mapped[int]
+    valid_from: Mapped[date]
+    supplier: Mapped[Supplier] = relationship(back_populates="offers")
+    stock_sheet: Mapped[StockSheet | None] = relationship(back_populates="offers")
+    material: Mapped[Material | None] = relationship(back_populates="offers")
+    breaks: Mapped[list[OfferBreak]] = relationship(
+        back_populates="offer", order_by="OfferBreak.from_packs", cascade="all, delete-orphan"
+    )
+
+    @property
+    def prices(self) -> dict[int, Decimal]:
+        """Least packs to price of a pack."""
+        return {row.from_packs: row.pack_price for row in self.breaks}
+
+
+class OfferBreak(Base):
+    """From so many packs on, a pack costs so much."""
+
+    __tablename__ = "offer_break"
+    __table_args__ = (
+        UniqueConstraint("offer_id", "from_packs"),
+        CheckConstraint("from_packs >= 1", name="from_packs"),
+        CheckConstraint("pack_price >= 0", name="pack_price"),
+    )
+
+    id: Mapped[Key]
+    offer_id: Mapped[int] = refers_to("offer")
+    from_packs: Mapped[int]
+    pack_price: Mapped[Decimal] = mapped_column(Money())
+    offer: Mapped[Offer] = relationship(back_populates="breaks")

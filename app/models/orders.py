@@ -1,0 +1,111 @@
+"""Customers, their orders, what was agreed, and what was paid."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import CheckConstraint, String, Text
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.db import Base, Moment, Money, Rate
+from app.models.columns import Key, Name, Note, Word, refers_to
+from app.models.designs import Variant
+from app.models.shop import Channel
+
+
+class Customer(Base):
+    """Who asks; ``erased_at`` says that personal data was taken out on request."""
+
+    __tablename__ = "customer"
+
+    id: Mapped[Key]
+    name: Mapped[str] = mapped_column(String(120), index=True)
+    email: Mapped[Name] = mapped_column(default="")
+    phone: Mapped[Word] = mapped_column(default="")
+    address: Mapped[str] = mapped_column(Text, default="", server_default="")
+    note: Mapped[Note]
+    erased_at: Mapped[datetime | None] = mapped_column(Moment())
+    orders: Mapped[list[Order]] = relationship(back_populates="customer")
+
+
+class Order(Base):
+    """What a customer asked for, by when; the tax rate is that of the day it was agreed."""
+
+    __tablename__ = "customer_order"
+
+    id: Mapped[Key]
+    number: Mapped[int] = mapped_column(unique=True)
+    customer_id: Mapped[int] = refers_to("customer")
+    channel_id: Mapped[int] = refers_to("channel")
+    state: Mapped[str] = mapped_column(String(40), index=True)
+    logged_on: Mapped[date]
+    wanted_by: Mapped[date] = mapped_column(index=True)
+    agreed_at: Mapped[datetime | None] = mapped_column(Moment())
+    closed_at: Mapped[datetime | None] = mapped_column(Moment())
+    tax_rate: Mapped[Decimal] = mapped_column(Rate())
+    note: Mapped[Note]
+    version: Mapped[int] = mapped_column()
+    customer: Mapped[Customer] = relationship(back_populates="orders")
+    channel: Mapped[Channel] = relationship()
+    lines: Mapped[list[OrderLine]] = relationship(
+        back_populates="order", order_by="OrderLine.id", cascade="all, delete-orphan"
+    )
+    payments: Mapped[list[Payment]] = relationship(back_populates="order", order_by="Payment.id")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
+
+    @property
+    def total(self) -> Decimal:
+        """What the customer pays for all lines, tax included."""
+        return sum((line.amount for line in self.lines), Decimal(0))
+
+    @property
+    def paid(self) -> Decimal:
+        """What has been paid, refunds taken off."""
+        return sum((payment.amount for payment in self.payments), Decimal(0))
+
+    @property
+    def balance(self) -> Decimal:
+        """What is still to pay."""
+        return self.total - self.paid
+
+
+class OrderLine(Base):
+    """So many of a variant at an agreed price; ``unit_cost`` is the cost of that day."""
+
+    __tablename__ = "order_line"
+    __table_args__ = (
+        CheckConstraint("quantity > 0", name="quantity"),
+        CheckConstraint("unit_price >= 0", name="unit_price"),
+    )
+
+    id: Mapped[Key]
+    order_id: Mapped[int] = refers_to("customer_order")
+    variant_id: Mapped[int] = refers_to("variant")
+    quantity: Mapped[int]
+    unit_price: Mapped[Decimal] = mapped_column(Money())
+    unit_cost: Mapped[Decimal | None] = mapped_column(Money())
+    asked_for: Mapped[str] = mapped_column(Text, default="", server_default="")
+    order: Mapped[Order] = relationship(back_populates="lines")
+    variant: Mapped[Variant] = relationship()
+
+    @property
+    def amount(self) -> Decimal:
+        """Quantity × price."""
+        return self.quantity * self.unit_price
+
+
+class Payment(Base):
+    """Money that changed hands; below nought for a refund. Never edited, only answered."""
+
+    __tablename__ = "payment"
+    __table_args__ = (CheckConstraint("amount <> 0", name="amount"),)
+
+    id: Mapped[Key]
+    order_id: Mapped[int] = refers_to("customer_order")
+    receipt_number: Mapped[int] = mapped_column(unique=True)
+    amount: Mapped[Decimal] = mapped_column(Money())
+    paid_on: Mapped[date]
+    how: Mapped[Word]
+    order: Mapped[Order] = relationship(back_populates="payments")

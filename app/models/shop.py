@@ -1,0 +1,97 @@
+"""The shop's settings, its channels and times, its number series, and deeds done once."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+
+from sqlalchemy import CheckConstraint, String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from app.db import Base, Length, Minutes, Moment, Money, Rate
+from app.models.columns import Key, Name, Word
+
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+class Shop(Base):
+    """The one row of settings."""
+
+    __tablename__ = "shop"
+    __table_args__ = (CheckConstraint("id = 1", name="one_row"),)
+
+    id: Mapped[Key]
+    name: Mapped[Name]
+    currency: Mapped[str] = mapped_column(String(3))
+    unit: Mapped[str] = mapped_column(String(2))
+    pay_per_hour: Mapped[Decimal] = mapped_column(Money())
+    overhead_a_year: Mapped[Decimal] = mapped_column(Money())
+    bench_hours_a_year: Mapped[int]
+    allowance: Mapped[Decimal] = mapped_column(Rate())
+    spoilage: Mapped[Decimal] = mapped_column(Rate())
+    tax: Mapped[Decimal] = mapped_column(Rate())
+    kerf_nm: Mapped[int] = mapped_column(Length, default=0)
+    batch_size: Mapped[int] = mapped_column(default=12)
+    valuation: Mapped[Word] = mapped_column(default="fifo")
+    print_paper: Mapped[Word] = mapped_column(default="A4")
+    monday: Mapped[int] = mapped_column(default=0)
+    tuesday: Mapped[int] = mapped_column(default=0)
+    wednesday: Mapped[int] = mapped_column(default=0)
+    thursday: Mapped[int] = mapped_column(default=0)
+    friday: Mapped[int] = mapped_column(default=0)
+    saturday: Mapped[int] = mapped_column(default=0)
+    sunday: Mapped[int] = mapped_column(default=0)
+    version: Mapped[int] = mapped_column()
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
+
+    @property
+    def week_minutes(self) -> tuple[int, ...]:
+        """Bench minutes of Monday to Sunday."""
+        return tuple(getattr(self, day) for day in WEEKDAYS)
+
+
+class OperationTime(Base):
+    """The shop's own minutes for an operation, once they differ from the first ones offered."""
+
+    __tablename__ = "operation_time"
+
+    id: Mapped[Key]
+    operation: Mapped[str] = mapped_column(String(40), unique=True)
+    setup_minutes: Mapped[Decimal] = mapped_column(Minutes())
+    minutes_each: Mapped[Decimal] = mapped_column(Minutes())
+
+
+class Channel(Base):
+    """A way of selling, with what it takes of each sale."""
+
+    __tablename__ = "channel"
+
+    id: Mapped[Key]
+    name: Mapped[str] = mapped_column(String(120), unique=True)
+    fee_rate: Mapped[Decimal] = mapped_column(Rate())
+    fixed_fee: Mapped[Decimal] = mapped_column(Money())
+    margin: Mapped[Decimal] = mapped_column(Rate())
+    price_point: Mapped[Word] = mapped_column(default="any")
+    wholesale: Mapped[bool] = mapped_column(default=False)
+    position: Mapped[int] = mapped_column(default=0)
+    retired: Mapped[bool] = mapped_column(default=False)
+
+
+class NumberSeries(Base):
+    """The next number of a series without gaps, taken in the transaction that uses it."""
+
+    __tablename__ = "number_series"
+
+    name: Mapped[str] = mapped_column(String(40), primary_key=True)
+    next_number: Mapped[int]
+
+
+class Deed(Base):
+    """Something done, by the key its form carried: sent twice, it happens once."""
+
+    __tablename__ = "deed"
+
+    key: Mapped[str] = mapped_column(String(64), primary_key=True)
+    at: Mapped[datetime] = mapped_column(Moment())
+    led_to: Mapped[str] = mapped_column(String(200))

@@ -1,0 +1,69 @@
+"""Lots and the movements that change them; on hand is always the sum of movements."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.db import Base, Length, Moment, Money, Quantity
+from app.models.columns import Key, Note, Word, exactly_one, refers_to
+from app.models.designs import Variant
+from app.models.materials import Material, StockSheet
+
+KINDS = (
+    "received", "opening", "issued", "returned", "counted", "spoiled", "cut", "made", "sold",
+    "reversed",
+)  # fmt: skip
+
+
+class Lot(Base):
+    """What came in at one time at one cost: sheets, an offcut, a material, finished journals."""
+
+    __tablename__ = "lot"
+    __table_args__ = (exactly_one("stock_sheet_id", "material_id", "variant_id"),)
+
+    id: Mapped[Key]
+    stock_sheet_id: Mapped[int | None] = refers_to("stock_sheet", needed=False)
+    material_id: Mapped[int | None] = refers_to("material", needed=False)
+    variant_id: Mapped[int | None] = refers_to("variant", needed=False)
+    parent_id: Mapped[int | None] = refers_to("lot", needed=False)
+    batch_id: Mapped[int | None] = refers_to("batch", needed=False)
+    offcut_width_nm: Mapped[int | None] = mapped_column(Length)
+    offcut_height_nm: Mapped[int | None] = mapped_column(Length)
+    came_on: Mapped[date]
+    cost: Mapped[Decimal] = mapped_column(Money())
+    note: Mapped[Note]
+    stock_sheet: Mapped[StockSheet | None] = relationship()
+    material: Mapped[Material | None] = relationship()
+    variant: Mapped[Variant | None] = relationship()
+    movements: Mapped[list[Movement]] = relationship(back_populates="lot", order_by="Movement.id")
+
+
+class Movement(Base):
+    """One change of one lot, added and never altered: the database refuses it.
+
+    ``quantity`` and ``cost`` carry a sign. A reversal names the movement it undoes, once.
+    """
+
+    __tablename__ = "movement"
+    __table_args__ = (
+        CheckConstraint("quantity <> 0", name="quantity"),
+        CheckConstraint(f"kind IN {KINDS}", name="kind"),
+        UniqueConstraint("reverses_id"),
+    )
+
+    id: Mapped[Key]
+    lot_id: Mapped[int] = refers_to("lot")
+    kind: Mapped[Word]
+    quantity: Mapped[int] = mapped_column(Quantity)
+    cost: Mapped[Decimal] = mapped_column(Money())
+    at: Mapped[datetime] = mapped_column(Moment())
+    batch_id: Mapped[int | None] = refers_to("batch", needed=False)
+    order_line_id: Mapped[int | None] = refers_to("order_line", needed=False)
+    market_id: Mapped[int | None] = refers_to("market", needed=False)
+    reverses_id: Mapped[int | None] = refers_to("movement", needed=False, index=False)
+    note: Mapped[Note]
+    lot: Mapped[Lot] = relationship(back_populates="movements")

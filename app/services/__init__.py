@@ -1,0 +1,1 @@
+"""What a person does: plain functions, session first, that flush and never commit."""

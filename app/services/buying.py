@@ -1,0 +1,327 @@
+"""The buy list: sheets in whole packs from the cutting program, and packs of everything else.
+
+Each line says what it costs, from whom, by when it must be ordered, and for what. Suppliers who
+can still deliver in time are asked first; where none can, the cheapest is taken and the line
+says that it is late.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.core.cutting.cover import (
+    Break,
+    CoverPlan,
+    NoPlanError,
+    SheetOffer,
+    Use,
+    Wanted,
+    plan_cover,
+)
+from app.core.length import show_size
+from app.core.money import Currency, currency
+from app.core.planning.packs import cheapest
+from app.core.planning.requirements import Demand, Peg, net, order_by
+from app.models import Material, Offer, Paper, StockSheet
+from app.services.materials import as_pack_offers, offers_in_force
+from app.services.needs import Needs, PieceNeed, days_at_the_bench, needs
+from app.services.stock import item_key
+
+
+@dataclass(frozen=True)
+class CutUse:
+    """Sheets of one size cut into one kind of piece."""
+
+    need: PieceNeed
+    use: Use
+
+
+@dataclass(frozen=True)
+class BuyLine:
+    """So many packs of one thing from one supplier, by when, and what for."""
+
+    item: StockSheet | Material
+    name: str
+    offer: Offer
+    packs: int
+    quantity: int
+    cost: Decimal
+    order_by: date
+    needed: date
+    late: bool
+    pegs: tuple[Peg, ...]
+    uses: tuple[CutUse, ...] = ()
+
+
+@dataclass(frozen=True)
+class OtherWay:
+    """Covering a paper's list from one sheet size alone, and the money it would take."""
+
+    name: str
+    spend: Decimal | None
+    why_not: str | None
+
+
+@dataclass(frozen=True)
+class PaperPlan:
+    """A paper's list: what is cut from which sheets, on hand or bought, and the other ways."""
+
+    paper: Paper
+    needs: tuple[PieceNeed, ...]
+    uses: tuple[CutUse, ...]
+    from_stock: tuple[CutUse, ...]
+    lines: tuple[BuyLine, ...]
+    spend: Decimal
+    others: tuple[OtherWay, ...]
+
+
+@dataclass(frozen=True)
+class Enough:
+    """A material of which there is enough: needed and here, in base units."""
+
+    material: Material
+    needed: int
+    there: int
+
+
+@dataclass(frozen=True)
+class BuyList:
+    """Everything to buy, and why."""
+
+    needs: Needs
+    currency: Currency
+    papers: tuple[PaperPlan, ...]
+    materials: tuple[BuyLine, ...]
+    enough: tuple[Enough, ...]
+    troubles: tuple[str, ...]
+
+    @property
+    def lines(self) -> list[BuyLine]:
+        """All lines, the most pressing first."""
+        rows = [line for plan in self.papers for line in plan.lines] + list(self.materials)
+        return sorted(rows, key=lambda line: (line.order_by, line.name))
+
+    @property
+    def spend(self) -> Decimal:
+        """What all of it costs."""
+        return sum((line.cost for line in self.lines), Decimal(0))
+
+
+def buy_list(session: Session, on: date, market_ids: Collection[int] | None = None) -> BuyList:
+    """Work out what to buy for the open orders, the chosen markets and the shelf."""
+    found = needs(session, on, market_ids)
+    money = currency(found.shop.currency)
+    troubles = list(found.troubles)
+    by_paper: dict[int, list[PieceNeed]] = {}
+    for need in found.pieces:
+        by_paper.setdefault(need.paper.id, []).append(need)
+    plans = []
+    for rows in by_paper.values():
+        plan = _paper_plan(found, rows, on, money, troubles)
+        if plan:
+            plans.append(plan)
+    lines, enough = _materials(found, on, troubles)
+    plans.sort(key=lambda plan: plan.paper.name)
+    return BuyList(found, money, tuple(plans), tuple(lines), tuple(enough), tuple(troubles))
+
+
+def _paper_plan(
+    found: Needs, rows: list[PieceNeed], on: date, money: Currency, troubles: list[str]
+) -> PaperPlan | None:
+    paper = rows[0].paper
+    wanted = [Wanted(need.key, need.piece, need.count) for need in rows]
+    offers, by_key = _sheet_offers(found, paper, on, money)
+    late = _comes_late(found, [d for need in rows for d in need.demands], on)
+    plan = None
+    for chosen in ([o for o in offers if not _is_late(by_key[o.key][1], late)], offers):
+        try:
+            plan = plan_cover(wanted, chosen, found.shop.kerf_nm)
+        except NoPlanError:
+            continue
+        break
+    if plan is None:
+        troubles.append(_why_no_plan(paper, offers))
+        return None
+    uses = _cut_uses(plan, rows)
+    lines = _sheet_lines(found, paper, plan, uses, by_key, on, money)
+    from_stock = tuple(use for use in uses if use.use.offer.limit == 0)
+    spend = sum((line.cost for line in lines), Decimal(0))
+    others = _other_ways(found, paper, wanted, offers, money) if lines else ()
+    return PaperPlan(paper, tuple(rows), tuple(uses), from_stock, tuple(lines), spend, others)
+
+
+def _comes_late(found: Needs, demands: Sequence[Demand], on: date) -> int:
+    """Lead times longer than this many days come too late for the first of the demands."""
+    first = min(d.by for d in demands)
+    return (first - on).days - days_at_the_bench(found, demands)
+
+
+def _is_late(offer: Offer | None, most_days: int) -> bool:
+    return offer is not None and offer.lead_days > most_days
+
+
+def _why_no_plan(paper: Paper, offers: Sequence[SheetOffer]) -> str:
+    if not any(offer.breaks for offer in offers):
+        return (
+            f"{paper.name}: more is needed than is here, and no supplier's offer is on record. "
+            "Add an offer to one of its sheets."
+        )
+    return (
+        f"{paper.name}: the sheets that have an offer are too small for a piece that is needed. "
+        "Add an offer for the size that fits."
+    )
+
+
+def _sheet_offers(
+    found: Needs, paper: Paper, on: date, money: Currency
+) -> tuple[list[SheetOffer], dict[str, tuple[StockSheet, Offer | None]]]:
+    """Each size on hand as sheets that cost no money, and every supplier's offer of it."""
+    offers: list[SheetOffer] = []
+    by_key: dict[str, tuple[StockSheet, Offer | None]] = {}
+    for stock_sheet in paper.sheets:
+        if stock_sheet.retired:
+            continue
+        name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, found.shop.unit)
+        sheet = stock_sheet.as_sheet(name)
+        key = item_key(stock_sheet)
+        here = found.there(key)
+        if here > 0:
+            worth = Fraction(found.stock[key].cost) / here * 10**money.digits
+            offers.append(SheetOffer(key, sheet, on_hand=here, limit=0, value=worth))
+            by_key[key] = (stock_sheet, None)
+        for offer in offers_in_force(stock_sheet.offers, on):
+            breaks = tuple(
+                Break(least, int(price.scaleb(money.digits)))
+                for least, price in sorted(offer.prices.items())
+            )
+            offer_key = f"{key}/offer-{offer.id}"
+            worth = Fraction(breaks[0].price, offer.pack_quantity)
+            offers.append(SheetOffer(offer_key, sheet, offer.pack_quantity, breaks, value=worth))
+            by_key[offer_key] = (stock_sheet, offer)
+    return offers, by_key
+
+
+def _cut_uses(plan: CoverPlan, rows: Iterable[PieceNeed]) -> list[CutUse]:
+    by_key = {need.key: need for need in rows}
+    return [CutUse(by_key[use.wanted.key], use) for use in plan.uses]
+
+
+def _sheet_lines(
+    found: Needs,
+    paper: Paper,
+    plan: CoverPlan,
+    uses: Sequence[CutUse],
+    by_key: dict[str, tuple[StockSheet, Offer | None]],
+    on: date,
+    money: Currency,
+) -> list[BuyLine]:
+    """One line an offer bought; sheets on hand serve the earliest demands for a piece first."""
+    lines: list[BuyLine] = []
+    for buy in plan.buys:
+        stock_sheet, offer = by_key[buy.offer.key]
+        if offer is None:
+            continue
+        mine = tuple(use for use in uses if use.use.offer.key == buy.offer.key)
+        pegs = tuple(peg for use in mine for peg in _unserved(use, uses))
+        size = show_size(stock_sheet.width_nm, stock_sheet.height_nm, found.shop.unit)
+        cost = Decimal(buy.cost).scaleb(-money.digits)
+        lines.append(
+            _line(
+                found, stock_sheet, f"{paper.name}, {size}", offer, buy.packs, cost, pegs, on, mine
+            )
+        )
+    return lines
+
+
+def _unserved(mine: CutUse, uses: Sequence[CutUse]) -> list[Peg]:
+    """The demands for a piece that sheets on hand do not already serve."""
+    need = mine.need
+    from_hand = sum(
+        use.use.sheets * use.use.cut.best
+        for use in uses
+        if use.need is need and use.use.offer.limit == 0
+    )
+    return list(net(need.demands, {need.key: from_hand})[need.key].pegs)
+
+
+def _line(
+    found: Needs,
+    item: StockSheet | Material,
+    name: str,
+    offer: Offer,
+    packs: int,
+    cost: Decimal,
+    pegs: tuple[Peg, ...],
+    on: date,
+    uses: tuple[CutUse, ...] = (),
+) -> BuyLine:
+    needed = min(peg.demand.by for peg in pegs)
+    bench = days_at_the_bench(found, [peg.demand for peg in pegs])
+    last_day = order_by(needed, bench, offer.lead_days)
+    return BuyLine(
+        item, name, offer, packs, packs * offer.pack_quantity, cost, last_day, needed,
+        last_day < on, pegs, uses,
+    )  # fmt: skip
+
+
+def _other_ways(
+    found: Needs,
+    paper: Paper,
+    wanted: Sequence[Wanted],
+    offers: Sequence[SheetOffer],
+    money: Currency,
+) -> tuple[OtherWay, ...]:
+    """The same list from one size alone, for each size that is offered."""
+    here = [offer for offer in offers if offer.limit == 0]
+    sizes = dict.fromkeys(offer.sheet for offer in offers if offer.breaks)
+    ways: list[OtherWay] = []
+    for sheet in sizes if len(sizes) > 1 else ():
+        only = [offer for offer in offers if offer.breaks and offer.sheet == sheet]
+        try:
+            plan = plan_cover(wanted, [*here, *only], found.shop.kerf_nm)
+            ways.append(OtherWay(sheet.name, Decimal(plan.spend).scaleb(-money.digits), None))
+        except NoPlanError:
+            ways.append(OtherWay(sheet.name, None, "too small for a piece, or its grain bars it"))
+    return tuple(sorted(ways, key=lambda way: (way.spend is None, way.spend or 0)))
+
+
+def _materials(found: Needs, on: date, troubles: list[str]) -> tuple[list[BuyLine], list[Enough]]:
+    there = {key: held.quantity for key, held in found.stock.items()}
+    lines: list[BuyLine] = []
+    enough: list[Enough] = []
+    for key, short in net(found.material_demands, there).items():
+        material = found.materials[key]
+        if not short.short:
+            enough.append(Enough(material, short.needed, short.there))
+            continue
+        offers = offers_in_force(material.offers, on)
+        if not offers:
+            troubles.append(
+                f"{material.name}: more is needed than is here, and no supplier's offer is on "
+                "record. Add an offer."
+            )
+            continue
+        late = _comes_late(found, [peg.demand for peg in short.pegs], on)
+        in_time = [o for o in offers if not _is_late(o, late)]
+        choice = cheapest(short.short, as_pack_offers(in_time or offers))[0]
+        offer = next(o for o in offers if o.id == choice.offer.key)
+        lines.append(
+            _line(found, material, material.name, offer, choice.packs, choice.cost, short.pegs, on)
+        )
+    return lines, sorted(enough, key=lambda row: row.material.name)
+
+
+def demands_of(pegs: Iterable[Peg]) -> list[tuple[Demand, int]]:
+    """The reasons behind a line, one a demand, by date."""
+    merged: dict[tuple[str, date], tuple[Demand, int]] = {}
+    for peg in pegs:
+        key = (peg.demand.link, peg.demand.by)
+        demand, quantity = merged.get(key, (peg.demand, 0))
+        merged[key] = (demand, quantity + peg.quantity)
+    return sorted(merged.values(), key=lambda row: row[0].by)

@@ -1,0 +1,294 @@
+"""A design worked out: its build, what each sheet yields, what one costs, what it should sell for.
+
+Everything on the design page comes from one :class:`Estimate`, so drawing, yield, cost and
+price cannot disagree. Nothing here writes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.core.costing import (
+    CostSheet,
+    MaterialUse,
+    Outcome,
+    PaperUse,
+    Work,
+    cost_sheet,
+    outcome,
+    show_rate,
+    suggested_price,
+)
+from app.core.cutting.yields import Yield, yield_of
+from app.core.errors import DomainError
+from app.core.length import show_length, show_size
+from app.core.money import Currency, currency
+from app.core.paper import Piece
+from app.core.structures import structure
+from app.core.structures.base import Build, Dims, PaperFacts, Role, Structure
+from app.models import Channel, Material, Paper, Shop, StockSheet
+from app.services import materials as stock_of
+from app.services.fitting import why_it_does_not_fit
+from app.services.shop import channels, operation_times, rates, terms, the_shop
+from app.units import show_quantity
+
+Choices = Mapping[str, Paper | Material | None]
+
+
+@dataclass(frozen=True)
+class SheetOption:
+    """One stock sheet for a role: what it yields and what the role's paper costs from it."""
+
+    stock_sheet: StockSheet
+    cut: Yield
+    price: stock_of.UnitPrice | None
+    each: Fraction | None
+    """Cost of the pieces of one journal, None without a price or where nothing fits."""
+
+
+@dataclass(frozen=True)
+class RolePaper:
+    """The paper in a role with its sheets, the cheapest first; ``chosen`` is the one costed."""
+
+    role: Role
+    paper: Paper
+    piece: Piece
+    options: tuple[SheetOption, ...]
+    trouble: str | None
+
+    @property
+    def chosen(self) -> SheetOption | None:
+        """The cheapest sheet with a price, else the one that yields most."""
+        return self.options[0] if self.options and self.options[0].cut.best else None
+
+
+@dataclass(frozen=True)
+class ChannelPrice:
+    """The price a channel wants, or why there is none, and what the asked price leaves."""
+
+    channel: Channel
+    suggested: Decimal | None
+    at_suggested: Outcome | None
+    asked: Decimal | None
+    at_asked: Outcome | None
+    trouble: str | None
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A design in full; ``sheet`` is None while nothing can be costed."""
+
+    structure: Structure
+    shop: Shop
+    currency: Currency
+    batch: int
+    build: Build
+    papers: tuple[RolePaper, ...]
+    sheet: CostSheet
+    prices: tuple[ChannelPrice, ...]
+    weight_mg: Fraction
+    missing: tuple[str, ...]
+    """What the cost leaves out, in words; empty where it is whole."""
+    advice: tuple[tuple[str, bool], ...] = field(default=())
+
+    @property
+    def whole(self) -> bool:
+        """Whether every part of the cost is known."""
+        return not self.missing
+
+    def paper_in(self, role: str) -> RolePaper | None:
+        """The paper of a role."""
+        return next((p for p in self.papers if p.role.key == role), None)
+
+
+def work_out(
+    session: Session,
+    structure_key: str,
+    dims: Dims,
+    choices: Choices,
+    *,
+    on: date,
+    batch: int | None = None,
+    asked: Mapping[int, Decimal] | None = None,
+) -> Estimate:
+    """Work a design out for a batch, at the prices of a day.
+
+    ``choices`` maps roles to papers and materials; ``asked`` maps channels to the price the
+    maker asks there. Raises DomainError naming the dimension that cannot be built.
+    """
+    shop = the_shop(session)
+    money = currency(shop.currency)
+    made = structure(structure_key)
+    dims = made.checked(dims)
+    size = shop.batch_size if batch is None else batch
+    if not 1 <= size <= 100_000:
+        raise DomainError("A batch is between 1 and 100 000.", "batch")
+    facts = {
+        r.key: stock_of.paper_facts(choices.get(r.key)) for r in made.roles if r.measure == "sheet"
+    }
+    build = made.build(dims, facts)
+    missing: list[str] = []
+    papers = _papers(made, build, choices, shop, size, on, missing)
+    uses = [use for role in papers if (use := _paper_use(role, missing))]
+    goods = _goods(made, build, choices, shop, size, on, missing, money)
+    times = operation_times(session)
+    work = [
+        Work(
+            t.label,
+            t.driver,
+            build.operations[k],
+            Fraction(t.setup_minutes),
+            Fraction(t.minutes_each),
+        )
+        for k, t in times.items()
+        if build.operations.get(k)
+    ]
+    sheet = cost_sheet(uses, goods, work, size, rates(shop), money)
+    prices = tuple(
+        _channel_price(channel, shop, sheet, money, (asked or {}).get(channel.id))
+        for channel in channels(session)
+    )
+    return Estimate(
+        made, shop, money, size, build, tuple(papers), sheet, prices,
+        _weight(build, facts, choices), tuple(missing),
+        tuple((a.say(lambda nm: show_length(nm, shop.unit)), a.grave) for a in build.advice),
+    )  # fmt: skip
+
+
+def _papers(
+    made: Structure,
+    build: Build,
+    choices: Choices,
+    shop: Shop,
+    batch: int,
+    on: date,
+    missing: list[str],
+) -> list[RolePaper]:
+    found: list[RolePaper] = []
+    for role in made.roles:
+        piece = build.pieces.get(role.key)
+        if role.measure != "sheet" or piece is None:
+            continue
+        paper = choices.get(role.key)
+        if not isinstance(paper, Paper):
+            missing.append(f"{role.label}: none chosen yet.")
+            continue
+        found.append(role_paper(role, paper, piece, shop, batch, on))
+    return found
+
+
+def role_paper(
+    role: Role, paper: Paper, piece: Piece, shop: Shop, batch: int, on: date
+) -> RolePaper:
+    """A piece on every sheet of its paper, the cheapest for the batch first."""
+    options: list[SheetOption] = []
+    for stock_sheet in paper.sheets:
+        if stock_sheet.retired:
+            continue
+        name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, shop.unit)
+        cut = yield_of(piece, stock_sheet.as_sheet(name), shop.kerf_nm)
+        price, each = None, None
+        if cut.best:
+            price = stock_of.price_for(stock_sheet, -(-piece.count * batch // cut.best), on)
+            each = price.each * piece.count / cut.best if price else None
+        options.append(SheetOption(stock_sheet, cut, price, each))
+    options.sort(
+        key=lambda o: (not o.cut.best, o.each is None, o.each or 0, -o.cut.best, o.stock_sheet.id)
+    )
+    trouble = None
+    if not options:
+        trouble = f"{paper.name} has no sheet sizes yet: add the sizes you can buy it in."
+    elif not options[0].cut.best:
+        trouble = why_it_does_not_fit(piece, [o.cut.sheet for o in options], shop)
+    return RolePaper(role, paper, piece, tuple(options), trouble)
+
+
+def _paper_use(role: RolePaper, missing: list[str]) -> PaperUse | None:
+    if role.trouble:
+        missing.append(f"{role.role.label}: {role.trouble}")
+        return None
+    chosen = role.chosen
+    if chosen is None or chosen.price is None:
+        missing.append(f"{role.paper.name}: nobody offers it yet, so it costs nothing here.")
+        return None
+    return PaperUse(
+        f"{role.piece.name.capitalize()}, {role.paper.name}"
+        if role.piece.count == 1
+        else f"{role.piece.name.capitalize()}s, {role.paper.name}",
+        role.piece.name + ("" if role.piece.count == 1 else "s"),
+        role.piece.count,
+        chosen.cut.best,
+        chosen.cut.sheet.name,
+        chosen.price.each,
+    )
+
+
+def _goods(
+    made: Structure,
+    build: Build,
+    choices: Choices,
+    shop: Shop,
+    batch: int,
+    on: date,
+    missing: list[str],
+    money: Currency,
+) -> list[MaterialUse]:
+    found: list[MaterialUse] = []
+    for role in made.roles:
+        amount = build.lengths.get(role.key, build.counts.get(role.key, 0))
+        if role.measure == "sheet" or not amount:
+            continue
+        material = choices.get(role.key)
+        if not isinstance(material, Material):
+            missing.append(f"{role.label}: none chosen yet.")
+            continue
+        waste = Fraction(material.waste)
+        exact = amount * batch * (1 + waste)
+        price = stock_of.price_for(material, -(-exact.numerator // exact.denominator), on)
+        if price is None:
+            missing.append(f"{material.name}: nobody offers it yet, so it costs nothing here.")
+            continue
+        pack = show_quantity(price.offer.pack_quantity, material.measure, shop.unit)
+        each = (
+            f"{show_rate(price.each, money)} each"
+            if material.measure == "count"
+            else f"{money.show(price.choice.pack_price)} for {pack}"
+        )
+        found.append(
+            MaterialUse(
+                material.name, amount, waste, price.each,
+                show_quantity(amount, material.measure, shop.unit), each,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _weight(build: Build, facts: Mapping[str, PaperFacts], choices: Choices) -> Fraction:
+    total = build.paper_weight_mg(facts)
+    for role, nm in build.lengths.items():
+        material = choices.get(role)
+        if isinstance(material, Material):
+            total += Fraction(nm, 10**9) * material.weight_mg
+    for role, count in build.counts.items():
+        material = choices.get(role)
+        if isinstance(material, Material):
+            total += count * material.weight_mg
+    return total
+
+
+def _channel_price(
+    channel: Channel, shop: Shop, sheet: CostSheet, money: Currency, asked: Decimal | None
+) -> ChannelPrice:
+    deal = terms(channel, shop.tax)
+    at_asked = outcome(asked, sheet, deal, money) if asked is not None else None
+    try:
+        wanted = suggested_price(sheet.total(), deal, money)
+    except DomainError as error:
+        return ChannelPrice(channel, None, None, asked, at_asked, error.message)
+    return ChannelPrice(channel, wanted, outcome(wanted, sheet, deal, money), asked, at_asked, None)

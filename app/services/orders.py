@@ -1,0 +1,269 @@
+"""Orders: logged, agreed, made ready, handed over; deposits, balances, searching."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+from sqlalchemy import ColumnElement, Select, func, or_, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm.attributes import flag_modified
+
+from app.core.errors import DomainError
+from app.core.states import ORDER_OPEN, ORDER_STATES, check_step
+from app.models import Channel, Customer, Design, Journal, Order, OrderLine, Payment, Variant
+from app.services import stock
+from app.services.journals import estimate, freeze
+from app.services.shop import check_version, next_number, the_shop
+
+PAGE = 50
+
+
+@dataclass(frozen=True)
+class LineAsked:
+    """So many of a variant at a price, and what the customer asked for."""
+
+    variant: Variant
+    quantity: int
+    unit_price: Decimal
+    asked_for: str = ""
+
+
+def find_customer(session: Session, name: str) -> Customer | None:
+    """The customer of a name, however it is capitalised."""
+    query = (
+        select(Customer)
+        .where(func.lower(Customer.name) == name.strip().lower(), Customer.erased_at.is_(None))
+        .order_by(Customer.id)
+    )
+    return session.scalars(query).first()
+
+
+def log_order(
+    session: Session,
+    *,
+    customer_name: str,
+    channel: Channel,
+    lines: Sequence[LineAsked],
+    wanted_by: date,
+    logged_on: date,
+    reach: str = "",
+    note: str = "",
+) -> Order:
+    """Write down what somebody asked for; a name already known keeps its customer."""
+    if not customer_name.strip():
+        raise DomainError("Who asks? A first name is enough.", "customer")
+    if not lines:
+        raise DomainError("An order needs at least one line.", "lines")
+    if wanted_by < logged_on:
+        raise DomainError(
+            f"{wanted_by:%-d %B %Y} lies before the day it was asked for.", "wanted_by"
+        )
+    customer = find_customer(session, customer_name) or Customer(name=customer_name.strip())
+    if reach and reach not in (customer.email, customer.phone):
+        setattr(customer, "email" if "@" in reach else "phone", reach)
+    order = Order(
+        number=next_number(session, "order"),
+        customer=customer,
+        channel=channel,
+        state="asked",
+        logged_on=logged_on,
+        wanted_by=wanted_by,
+        tax_rate=the_shop(session).tax,
+        note=note,
+    )
+    session.add(order)
+    for line in lines:
+        add_line(order, line)
+    session.flush()
+    return order
+
+
+def add_line(order: Order, line: LineAsked) -> None:
+    """Put a line on an order that is not agreed yet."""
+    if order.state != "asked":
+        raise DomainError(f"This order is {order.state}; its lines stay as they are.", "lines")
+    if line.quantity < 1:
+        raise DomainError("At least one.", "quantity")
+    order.lines.append(
+        OrderLine(
+            variant=line.variant,
+            quantity=line.quantity,
+            unit_price=line.unit_price,
+            asked_for=line.asked_for,
+        )
+    )
+
+
+def change_order(
+    session: Session,
+    order: Order,
+    *,
+    channel: Channel,
+    lines: Sequence[LineAsked],
+    wanted_by: date,
+    note: str,
+    version: int | None,
+) -> None:
+    """Change an order; once agreed only its date and note can still be moved."""
+    check_version(order, version)
+    if wanted_by < order.logged_on:
+        raise DomainError(
+            f"{wanted_by:%-d %B %Y} lies before the day it was asked for.", "wanted_by"
+        )
+    if order.state not in ("asked", *ORDER_OPEN):
+        raise DomainError(f"This order is {order.state} and stays as it is.")
+    order.wanted_by, order.note = wanted_by, note
+    if order.state == "asked":
+        if not lines:
+            raise DomainError("An order needs at least one line.", "lines")
+        order.channel = channel
+        order.lines.clear()
+        session.flush()
+        for line in lines:
+            add_line(order, line)
+        # The lines belong to the order: changing them must make an older form of it stale.
+        flag_modified(order, "note")
+    session.flush()
+
+
+def move_order(session: Session, order: Order, state: str, on: date, version: int | None) -> None:
+    """Take an order to another state.
+
+    Agreeing freezes the designs and keeps the cost and tax rate of the day. Making ready takes
+    what is on the shelf of the ordered variants; stepping back from ready puts it back.
+    """
+    check_version(order, version)
+    check_step(ORDER_STATES, order.state, state, "order")
+    if state == "agreed" and order.state == "asked":
+        _agree(session, order, on)
+    if state == "asked":
+        order.agreed_at = None
+    if state == "ready":
+        stock.take_for_order(session, order, on)
+    elif order.state == "ready" and state != "handed over":
+        stock.put_back_from_order(session, order)
+    if state in ("handed over", "cancelled", "declined"):
+        order.closed_at = datetime.now(UTC)
+    elif order.closed_at is not None:
+        order.closed_at = None
+    order.state = state
+    session.flush()
+
+
+def agree_order(session: Session, order: Order, on: date) -> None:
+    """Promise an order at its prices."""
+    move_order(session, order, "agreed", on, None)
+
+
+def _agree(session: Session, order: Order, on: date) -> None:
+    order.agreed_at = datetime.now(UTC)
+    order.tax_rate = the_shop(session).tax
+    for line in order.lines:
+        line.unit_cost = estimate(session, line.variant, on).sheet.total()
+        freeze(session, line.variant.design)
+
+
+def take_payment(session: Session, order: Order, amount: Decimal, on: date, how: str) -> Payment:
+    """Record a deposit, a balance or (below nought) a refund; receipt numbers have no gaps."""
+    if amount == 0:
+        raise DomainError("Nothing was paid: give an amount.", "amount")
+    if amount > order.balance:
+        raise DomainError(f"Only {order.balance:.2f} is still to pay.", "amount")
+    if order.paid + amount < 0:
+        raise DomainError(f"Only {order.paid:.2f} was paid and can be given back.", "amount")
+    payment = Payment(
+        order=order,
+        receipt_number=next_number(session, "receipt"),
+        amount=amount,
+        paid_on=on,
+        how=how,
+    )
+    session.add(payment)
+    session.flush()
+    return payment
+
+
+def _with_lines(query: Select[Order]) -> Select[Order]:
+    return query.options(
+        joinedload(Order.customer),
+        joinedload(Order.channel),
+        selectinload(Order.payments),
+        selectinload(Order.lines)
+        .joinedload(OrderLine.variant)
+        .joinedload(Variant.design)
+        .joinedload(Design.journal),
+    )
+
+
+@dataclass(frozen=True)
+class Found:
+    """One page of orders and how many there are in all."""
+
+    orders: list[Order]
+    total: int
+    page: int
+
+    @property
+    def pages(self) -> int:
+        """How many pages they fill."""
+        return max(-(-self.total // PAGE), 1)
+
+
+def search_orders(session: Session, text: str = "", state: str = "", page: int = 1) -> Found:
+    """Orders by number, customer, journal, note or wish; open ones by date, then the newest.
+
+    ``state`` is a state, ``open`` for everything not finished, or empty for all.
+    """
+    query = select(Order).join(Order.customer)
+    if state == "open":
+        query = query.where(Order.state.in_(("asked", *ORDER_OPEN)))
+    elif state in ORDER_STATES:
+        query = query.where(Order.state == state)
+    for word in text.split()[:6]:
+        query = query.where(_mentions(word))
+    total = session.scalar(select(func.count()).select_from(query.subquery())) or 0
+    by_date = Order.wanted_by if state == "open" else Order.wanted_by.desc()
+    page = min(max(page, 1), max(-(-total // PAGE), 1))
+    rows = session.scalars(
+        _with_lines(query).order_by(by_date, Order.number).limit(PAGE).offset((page - 1) * PAGE)
+    ).unique()
+    return Found(list(rows), total, page)
+
+
+def _mentions(word: str) -> ColumnElement[bool]:
+    escaped = word.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
+    like = f"%{escaped}%"
+    in_lines = (
+        select(OrderLine.order_id)
+        .join(OrderLine.variant)
+        .join(Variant.design)
+        .join(Design.journal)
+        .where(
+            or_(
+                Journal.name.ilike(like, escape="\\"),
+                Variant.name.ilike(like, escape="\\"),
+                OrderLine.asked_for.ilike(like, escape="\\"),
+            )
+        )
+    )
+    tests: list[ColumnElement[bool]] = [
+        Customer.name.ilike(like, escape="\\"),
+        Customer.email.ilike(like, escape="\\"),
+        Customer.phone.ilike(like, escape="\\"),
+        Order.note.ilike(like, escape="\\"),
+        Order.id.in_(in_lines),
+    ]
+    digits = word.lstrip("#")
+    if digits.isdecimal() and len(digits) < 9:
+        tests.append(Order.number == int(digits))
+    return or_(*tests)
+
+
+def open_orders(session: Session) -> list[Order]:
+    """Promised and not handed over, by the day they are wanted."""
+    query = select(Order).where(Order.state.in_(ORDER_OPEN))
+    rows = session.scalars(_with_lines(query).order_by(Order.wanted_by, Order.number)).unique()
+    return list(rows)

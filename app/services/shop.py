@@ -1,0 +1,208 @@
+"""The shop's settings, channels and times; numbers without gaps; deeds done once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from app.core.costing import ChannelTerms, Rates, overhead_rate
+from app.core.errors import DomainError
+from app.core.money import Currency, currency
+from app.core.structures import all_operations
+from app.models import Channel, Deed, NumberSeries, OperationTime, Shop
+
+FIRST_SETTINGS: dict[str, Any] = {
+    "name": "My workshop",
+    "currency": "EUR",
+    "unit": "mm",
+    "pay_per_hour": Decimal("15"),
+    "overhead_a_year": Decimal(0),
+    "bench_hours_a_year": 500,
+    "allowance": Decimal("0.1"),
+    "spoilage": Decimal("0.03"),
+    "tax": Decimal(0),
+}
+FIRST_CHANNELS = (
+    {"name": "Direct order", "fee_rate": Decimal(0), "margin": Decimal("0.35"), "position": 1},
+    {"name": "Market stall", "fee_rate": Decimal("0.017"), "margin": Decimal("0.35"),
+     "price_point": "whole", "position": 2},
+    {"name": "Shops, wholesale", "fee_rate": Decimal(0), "margin": Decimal("0.15"),
+     "wholesale": True, "position": 3},
+)  # fmt: skip
+
+
+class StaleError(DomainError):
+    """Somebody else changed the same thing since the form was opened."""
+
+
+class AlreadyDoneError(Exception):
+    """The deed of this form was done before; ``led_to`` is where it led."""
+
+    def __init__(self, led_to: str) -> None:
+        super().__init__(led_to)
+        self.led_to = led_to
+
+
+def prepare_shop(session: Session) -> None:
+    """Give a new database its settings, channels and bench week; do nothing to an old one."""
+    if session.get(Shop, 1):
+        return
+    week = dict.fromkeys(("monday", "tuesday", "wednesday", "thursday", "friday"), 120)
+    session.add(Shop(id=1, **FIRST_SETTINGS, **week))
+    session.add_all(
+        Channel(**{"fixed_fee": Decimal(0), "price_point": "any", **row}) for row in FIRST_CHANNELS
+    )
+    session.flush()
+
+
+def the_shop(session: Session) -> Shop:
+    """The settings."""
+    shop = session.get(Shop, 1)
+    if shop is None:
+        raise DomainError("This database has no shop yet: run “tallyfold upgrade” once.")
+    return shop
+
+
+def shop_currency(session: Session) -> Currency:
+    """The currency all amounts are in."""
+    return currency(the_shop(session).currency)
+
+
+def check_version(record: Any, version: int | None) -> None:
+    """Refuse to save over what somebody changed after the form was opened."""
+    if version is not None and record.version != version:
+        raise StaleError(
+            "This was changed in another window after you opened it. What you typed is kept "
+            "below; compare it with the newest state, then save again."
+        )
+
+
+def change_settings(session: Session, values: Mapping[str, Any], version: int | None) -> Shop:
+    """Keep new settings; amounts already agreed keep theirs."""
+    shop = the_shop(session)
+    check_version(shop, version)
+    currency(values["currency"])
+    for key, value in values.items():
+        setattr(shop, key, value)
+    session.flush()
+    return shop
+
+
+def rates(shop: Shop) -> Rates:
+    """What an hour costs, as the costing core wants it."""
+    return Rates(
+        pay_per_hour=Fraction(shop.pay_per_hour),
+        overhead_per_hour=overhead_rate(shop.overhead_a_year, shop.bench_hours_a_year),
+        allowance=Fraction(shop.allowance),
+        spoilage=Fraction(shop.spoilage),
+    )
+
+
+def channels(session: Session) -> list[Channel]:
+    """Channels in use, in their order."""
+    query = select(Channel).where(~Channel.retired).order_by(Channel.position, Channel.id)
+    return list(session.scalars(query))
+
+
+def terms(channel: Channel, tax: Decimal) -> ChannelTerms:
+    """A channel's terms as the costing core wants them; wholesale prices are before tax."""
+    return ChannelTerms(
+        fee_rate=Fraction(channel.fee_rate),
+        fixed_fee=Fraction(channel.fixed_fee),
+        tax=Fraction(0) if channel.wholesale else Fraction(tax),
+        margin=Fraction(channel.margin),
+        point=channel.price_point,
+    )
+
+
+def save_channel(session: Session, channel: Channel | None, values: Mapping[str, Any]) -> Channel:
+    """Add a channel or change one; two cannot share a name."""
+    same = session.scalar(select(Channel).where(Channel.name == values["name"]))
+    if same is not None and same is not channel:
+        raise DomainError(f"There is a channel called “{values['name']}” already.", "name")
+    if channel is None:
+        channel = Channel(position=len(channels(session)) + 1)
+        session.add(channel)
+    for key, value in values.items():
+        setattr(channel, key, value)
+    session.flush()
+    return channel
+
+
+@dataclass(frozen=True)
+class TimeOf:
+    """An operation with the shop's own minutes."""
+
+    key: str
+    label: str
+    driver: str
+    setup_minutes: Decimal
+    minutes_each: Decimal
+    own: bool
+
+
+def operation_times(session: Session) -> dict[str, TimeOf]:
+    """Minutes of every operation: the shop's own, else those first offered."""
+    own = {row.operation: row for row in session.scalars(select(OperationTime))}
+    found: dict[str, TimeOf] = {}
+    for key, op in all_operations().items():
+        row = own.get(key)
+        setup, each = (
+            (row.setup_minutes, row.minutes_each)
+            if row
+            else (_decimal(op.setup_minutes), _decimal(op.minutes_each))
+        )
+        found[key] = TimeOf(key, op.label, op.driver, setup, each, row is not None)
+    return found
+
+
+def set_operation_time(session: Session, key: str, setup: Decimal, each: Decimal) -> None:
+    """Keep the shop's own minutes for an operation."""
+    if key not in all_operations():
+        raise DomainError(f"There is no operation “{key}”.")
+    query = select(OperationTime).where(OperationTime.operation == key)
+    row = session.scalar(query) or OperationTime(operation=key)
+    row.setup_minutes, row.minutes_each = setup, each
+    session.add(row)
+    session.flush()
+
+
+def _decimal(value: Fraction) -> Decimal:
+    return Decimal(value.numerator) / Decimal(value.denominator)
+
+
+def next_number(session: Session, series: str) -> int:
+    """The next number of a series; taken back with the transaction, so no gap is left."""
+    taken = session.execute(
+        update(NumberSeries)
+        .where(NumberSeries.name == series)
+        .values(next_number=NumberSeries.next_number + 1)
+        .returning(NumberSeries.next_number)
+    ).scalar()
+    if taken is None:
+        session.add(NumberSeries(name=series, next_number=2))
+        session.flush()
+        return 1
+    return int(taken) - 1
+
+
+def do_once(session: Session, key: str | None, led_to: str) -> None:
+    """Remember a deed by its form's key, at the end of doing it."""
+    if key:
+        session.add(Deed(key=key[:64], at=datetime.now(UTC), led_to=led_to))
+        session.flush()
+
+
+def check_not_done(session: Session, key: str | None) -> None:
+    """Raise :class:`AlreadyDoneError` where the deed of this form was done before."""
+    if key:
+        deed = session.get(Deed, key[:64])
+        if deed:
+            raise AlreadyDoneError(deed.led_to)

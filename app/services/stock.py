@@ -1,0 +1,268 @@
+"""Stock: lots received, counted and taken; on hand is always the sum of movements."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy import ColumnElement, func, select
+from sqlalchemy.orm import Session, joinedload
+
+from app.core.errors import DomainError
+from app.core.ledger import OpenLot, draw_fifo
+from app.core.money import half_up
+from app.models import Lot, Material, Movement, Order, StockSheet, Variant
+
+STEP = Decimal("0.0001")
+"""The finest share of a lot's cost that is kept."""
+
+Item = StockSheet | Material | Variant
+
+
+def item_key(item: Item) -> str:
+    """``sheet-3``, ``material-7``, ``variant-2``: one word for any thing in stock."""
+    kind = {StockSheet: "sheet", Material: "material", Variant: "variant"}[type(item)]
+    return f"{kind}-{item.id}"
+
+
+def find_item(session: Session, key: str) -> Item | None:
+    """The thing behind an item key, or None."""
+    kind, _, number = key.partition("-")
+    if not number.isdecimal() or len(number) > 9:
+        return None
+    if kind == "sheet":
+        return session.get(StockSheet, int(number))
+    if kind == "material":
+        return session.get(Material, int(number))
+    return session.get(Variant, int(number)) if kind == "variant" else None
+
+
+def _column_of(item: Item) -> str:
+    return {StockSheet: "stock_sheet_id", Material: "material_id", Variant: "variant_id"}[
+        type(item)
+    ]
+
+
+def _is(item: Item) -> ColumnElement[bool]:
+    return getattr(Lot, _column_of(item)) == item.id  # type: ignore[no-any-return]
+
+
+@dataclass(frozen=True)
+class Holding:
+    """How much of a thing is here, in base units, and what it cost."""
+
+    quantity: int
+    cost: Decimal
+
+
+def holdings(session: Session) -> dict[str, Holding]:
+    """Everything on hand by item key; offcuts are not counted as sheets."""
+    query = (
+        select(
+            Lot.stock_sheet_id, Lot.material_id, Lot.variant_id,
+            func.sum(Movement.quantity), func.sum(Movement.cost),
+        )
+        .join(Movement.lot)
+        .where(Lot.offcut_width_nm.is_(None))
+        .group_by(Lot.stock_sheet_id, Lot.material_id, Lot.variant_id)
+    )  # fmt: skip
+    found: dict[str, Holding] = {}
+    for sheet, material, variant, quantity, cost in session.execute(query):
+        kind, number = (
+            ("sheet", sheet)
+            if sheet
+            else ("material", material)
+            if material
+            else ("variant", variant)
+        )
+        found[f"{kind}-{number}"] = Holding(int(quantity), cost)
+    return found
+
+
+def on_hand(session: Session, item: Item) -> int:
+    """How much of a thing is here: the sum of its movements."""
+    query = (
+        select(func.coalesce(func.sum(Movement.quantity), 0))
+        .join(Movement.lot)
+        .where(_is(item), Lot.offcut_width_nm.is_(None))
+    )
+    return int(session.scalar(query) or 0)
+
+
+def open_lots(session: Session, item: Item) -> list[OpenLot]:
+    """Lots with something left, oldest first, locked until the transaction ends."""
+    # PostgreSQL locks the rows; SQLite holds its one write lock already and ignores this.
+    lots = session.scalars(
+        select(Lot)
+        .where(_is(item), Lot.offcut_width_nm.is_(None))
+        .order_by(Lot.came_on, Lot.id)
+        .with_for_update()
+    ).all()
+    sums = {
+        lot: (int(quantity), cost)
+        for lot, quantity, cost in session.execute(
+            select(Movement.lot_id, func.sum(Movement.quantity), func.sum(Movement.cost))
+            .where(Movement.lot_id.in_([lot.id for lot in lots]))
+            .group_by(Movement.lot_id)
+        )
+    }
+    return [OpenLot(lot.id, *sums[lot.id]) for lot in lots if sums.get(lot.id, (0,))[0] > 0]
+
+
+def receive(
+    session: Session,
+    item: Item,
+    quantity: int,
+    cost: Decimal,
+    on: date,
+    *,
+    kind: str = "received",
+    note: str = "",
+) -> Lot:
+    """Take in a lot: so much of a thing, for so much in all."""
+    if quantity < 1:
+        raise DomainError("How much came in? It must be more than nothing.", "quantity")
+    if cost < 0:
+        raise DomainError("What came in cannot cost less than nothing.", "cost")
+    lot = Lot(came_on=on, cost=cost, note=note, **{_column_of(item): item.id})
+    session.add(lot)
+    session.flush()
+    _move(session, lot.id, kind, quantity, cost, note=note)
+    return lot
+
+
+def _move(
+    session: Session,
+    lot_id: int,
+    kind: str,
+    quantity: int,
+    cost: Decimal,
+    *,
+    note: str = "",
+    order_line_id: int | None = None,
+    reverses_id: int | None = None,
+) -> Movement:
+    movement = Movement(
+        lot_id=lot_id, kind=kind, quantity=quantity, cost=cost, at=datetime.now(UTC), note=note,
+        order_line_id=order_line_id, reverses_id=reverses_id,
+    )  # fmt: skip
+    session.add(movement)
+    session.flush()
+    return movement
+
+
+def take(
+    session: Session,
+    item: Item,
+    quantity: int,
+    kind: str,
+    *,
+    note: str = "",
+    order_line_id: int | None = None,
+) -> Decimal:
+    """Take a quantity from the oldest lots; returns its cost. Refused where there is too little."""
+    draws = draw_fifo(open_lots(session, item), quantity, STEP)
+    for draw in draws:
+        _move(
+            session, draw.lot, kind, -draw.quantity, -draw.cost,
+            note=note, order_line_id=order_line_id,
+        )  # fmt: skip
+    return sum((draw.cost for draw in draws), Decimal(0))
+
+
+def count(
+    session: Session, item: Item, counted: int, on: date, why: str, expected: int | None = None
+) -> int:
+    """Write down what was counted; the difference becomes a movement with its reason.
+
+    Less than expected is taken from the oldest lots; more becomes a lot of its own at the cost
+    of the newest one. ``expected`` is what the page showed: refused where it changed meanwhile.
+    Returns the difference.
+    """
+    if counted < 0:
+        raise DomainError("A count cannot be below nothing.", "counted")
+    here = on_hand(session, item)
+    if expected is not None and expected != here:
+        raise DomainError(
+            "Something was received or taken while you counted. The newest figure stands beside "
+            "your count; check it and save again.",
+            "counted",
+        )
+    difference = counted - here
+    if difference and not why.strip():
+        raise DomainError("Say why it differs: used, spoiled, found, miscounted.", "why")
+    if difference < 0:
+        take(session, item, -difference, "counted", note=why)
+    elif difference > 0:
+        each = _newest_unit_cost(session, item)
+        cost = half_up(each * difference, STEP)
+        receive(session, item, difference, cost, on, kind="counted", note=why)
+    return difference
+
+
+def _newest_unit_cost(session: Session, item: Item) -> Fraction:
+    newest = session.execute(
+        select(Lot.cost, Movement.quantity)
+        .join(Movement.lot)
+        .where(_is(item), Movement.kind.in_(("received", "opening", "made")))
+        .order_by(Lot.came_on.desc(), Lot.id.desc())
+        .limit(1)
+    ).first()
+    return Fraction(newest[0]) / newest[1] if newest else Fraction(0)
+
+
+def reverse(session: Session, movement: Movement, why: str) -> Movement:
+    """Undo a movement by its opposite, once; refused where a lot would fall below nothing."""
+    if movement.kind == "reversed":
+        raise DomainError("This undoes another movement already.")
+    if session.scalar(select(Movement.id).where(Movement.reverses_id == movement.id)):
+        raise DomainError("This movement has been undone already.")
+    left = session.scalar(
+        select(func.sum(Movement.quantity)).where(Movement.lot_id == movement.lot_id)
+    )
+    if int(left or 0) - movement.quantity < 0:
+        raise DomainError("Some of what came in with this has been taken since; count it instead.")
+    return _move(
+        session, movement.lot_id, "reversed", -movement.quantity, -movement.cost,
+        note=why, order_line_id=movement.order_line_id, reverses_id=movement.id,
+    )  # fmt: skip
+
+
+def story(session: Session, item: Item) -> list[Movement]:
+    """Every movement of a thing, the newest first."""
+    query = (
+        select(Movement)
+        .join(Movement.lot)
+        .where(_is(item))
+        .options(joinedload(Movement.lot))
+        .order_by(Movement.id.desc())
+    )
+    return list(session.scalars(query))
+
+
+def take_for_order(session: Session, order: Order, on: date) -> None:
+    """Take finished journals off the shelf for an order, as many as are there."""
+    for line in order.lines:
+        there = min(on_hand(session, line.variant), line.quantity)
+        if there:
+            take(
+                session, line.variant, there, "sold",
+                note=f"Order {order.number}", order_line_id=line.id,
+            )  # fmt: skip
+
+
+def put_back_from_order(session: Session, order: Order) -> None:
+    """Put back on the shelf what was taken for an order."""
+    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
+    taken: Iterable[Movement] = session.scalars(
+        select(Movement).where(
+            Movement.order_line_id.in_([line.id for line in order.lines]),
+            Movement.kind == "sold",
+            Movement.id.not_in(undone),
+        )
+    )
+    for movement in list(taken):
+        reverse(session, movement, f"Order {order.number} is not ready after all")

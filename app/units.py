@@ -1,0 +1,188 @@
+"""Lengths, masses, volumes and times as people type them; the only user of Pint.
+
+``4 1/2 in``, ``4½"``, ``11,4 cm`` and ``114`` all become whole nanometres. A bare number is in
+the shop's unit. Fractions and decimals are read exactly; what is finer than a nanometre is
+rounded to the nearest one.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from functools import cache
+
+import pint
+
+from app.core.errors import DomainError
+from app.core.length import INCH, LONGEST, METRE, MM, plain_decimal, show_length, type_length
+
+MEASURES = ("length", "count", "mass", "volume")
+"""How a material is measured; base units are nanometres, ones, milligrams and microlitres."""
+
+
+@dataclass(frozen=True)
+class Base:
+    """A measure's base unit in Pint's words, and how a maker may write its units."""
+
+    unit: str
+    aliases: dict[str, str]
+
+
+_BASES = {
+    "length": Base(
+        "nanometer",
+        {
+            "mm": "millimeter", "cm": "centimeter", "m": "meter", "in": "inch", '"': "inch",
+            "″": "inch", "”": "inch", "''": "inch", "inch": "inch", "inches": "inch",
+            "ft": "foot", "'": "foot", "′": "foot", "yd": "yard", "yard": "yard",
+            "yards": "yard", "metre": "meter", "metres": "meter", "µm": "micrometer",
+            "um": "micrometer", "nm": "nanometer",
+        },
+    ),
+    "mass": Base(
+        "milligram",
+        {"g": "gram", "kg": "kilogram", "mg": "milligram", "oz": "ounce", "lb": "pound"},
+    ),
+    "volume": Base(
+        "microliter",
+        {
+            "ml": "milliliter", "l": "liter", "cl": "centiliter", "µl": "microliter",
+            "floz": "fluid_ounce",
+        },
+    ),
+    "minutes": Base(
+        "minute",
+        {"min": "minute", "h": "hour", "hr": "hour", "hours": "hour", "s": "second",
+         "minutes": "minute"},
+    ),
+}  # fmt: skip
+_BARE = {"mass": "g", "volume": "ml", "minutes": "min"}
+_NUMBER = re.compile(
+    r"^(?P<sign>[-−+]?)\s*"
+    r"(?:(?P<whole>\d+)(?:\s+|\s*-\s*)(?P<top>\d+)\s*/\s*(?P<under>\d+)"
+    r"|(?P<top2>\d+)\s*/\s*(?P<under2>\d+)"
+    r"|(?P<decimal>\d+(?:[.,]\d+)?|[.,]\d+))"
+    r"\s*(?P<unit>[^\d\s.,/+-]*)\.?$"
+)
+
+
+@cache
+def _registry() -> pint.UnitRegistry[Fraction]:
+    return pint.UnitRegistry(non_int_type=Fraction)
+
+
+@cache
+def _factor(unit: str, base: str) -> Fraction:
+    """How many base units one unit holds, exactly."""
+    registry = _registry()
+    return Fraction(registry.Quantity(Fraction(1), unit).to(base).magnitude)
+
+
+def _plain(text: str) -> str:
+    """Vulgar fractions spelt out (``4½`` to ``4 1/2``), blanks of every kind made plain."""
+    spelt = "".join(
+        " " + unicodedata.normalize("NFKC", c) if unicodedata.category(c) == "No" else c
+        for c in text
+    )
+    return " ".join(spelt.replace("⁄", "/").replace("fl oz", "floz").split())
+
+
+def _read(text: str, measure: str, bare_unit: str) -> Fraction:
+    """A typed quantity in the measure's base unit, exactly."""
+    if len(text) > 60:
+        raise DomainError("That is too long to be a measure.")
+    found = _NUMBER.match(_plain(text))
+    if not found:
+        raise DomainError(f"“{text.strip()[:30]}” is not a {_example(measure)}.")
+    base = _BASES[measure]
+    written = found["unit"].lower() or bare_unit
+    unit = base.aliases.get(written)
+    if unit is None:
+        known = ", ".join(dict.fromkeys(a for a in base.aliases if a.isalpha() and len(a) < 4))
+        raise DomainError(f"“{found['unit']}” is no unit this field knows: use {known}.")
+    top, under = found["top"] or found["top2"], found["under"] or found["under2"]
+    if top:
+        if not int(under):
+            raise DomainError("A fraction cannot have nought below the line.")
+        number = Fraction(int(found["whole"] or 0)) + Fraction(int(top), int(under))
+    else:
+        number = Fraction(found["decimal"].replace(",", "."))
+    if found["sign"] in ("-", "−"):
+        number = -number
+    return number * _factor(unit, base.unit)
+
+
+def _example(measure: str) -> str:
+    return {
+        "length": "length such as 114 mm or 4 1/2 in",
+        "mass": "weight such as 250 g",
+        "volume": "volume such as 250 ml",
+        "minutes": "time such as 12 min",
+    }[measure]
+
+
+def parse_length(text: str, unit: str) -> int:
+    """Whole nanometres from what was typed; ``unit`` (``mm``, ``in``) is that of a bare number."""
+    nm = round(_read(text, "length", unit))
+    if abs(nm) > LONGEST:
+        raise DomainError(f"“{text.strip()[:30]}” is longer than 10 km.")
+    return nm
+
+
+def parse_quantity(text: str, measure: str, unit: str) -> int:
+    """Whole base units of a material's measure; a bare length is in metres or yards.
+
+    ``unit`` is the shop's: metres go with millimetres, yards with inches.
+    """
+    if measure == "count":
+        number = _plain(text)
+        if not re.fullmatch(r"\d{1,9}", number):
+            raise DomainError(f"“{text.strip()[:30]}” is not a whole number.")
+        return int(number)
+    bare = {"length": "yd" if unit == "in" else "m"}.get(measure) or _BARE[measure]
+    amount = round(_read(text, measure, bare))
+    if not 0 <= amount <= LONGEST:
+        raise DomainError(f"“{text.strip()[:30]}” is out of all bounds.")
+    return amount
+
+
+def parse_minutes(text: str) -> Decimal:
+    """Minutes to four decimals from ``12``, ``12 min``, ``1/2 min``, ``1.5 h``."""
+    minutes = _read(text, "minutes", "min")
+    if not 0 <= minutes <= 100_000:
+        raise DomainError("Minutes lie between 0 and 100 000.")
+    return Decimal(round(minutes * 10_000)).scaleb(-4)
+
+
+def show_quantity(amount: int, measure: str, unit: str) -> str:
+    """A quantity of a material for reading, rounded to two decimals."""
+    if measure == "count":
+        return f"{amount}"
+    if measure == "length":
+        if unit == "in":
+            return f"{plain_decimal(Fraction(amount, 36 * INCH), 2)} yd"
+        return f"{plain_decimal(Fraction(amount, METRE), 2)} m"
+    small, big = {"mass": ("g", "kg"), "volume": ("ml", "l")}[measure]
+    if abs(amount) >= 1_000_000:
+        return f"{plain_decimal(Fraction(amount, 1_000_000), 2)} {big}"
+    return f"{plain_decimal(Fraction(amount, 1000), 2)} {small}"
+
+
+def type_quantity(amount: int, measure: str, unit: str) -> str:
+    """A quantity for a field: exact, so that an untouched form changes nothing."""
+    if measure == "count":
+        return f"{amount}"
+    if measure == "length":
+        if unit == "in" and amount % (36 * INCH) == 0:
+            return f"{amount // (36 * INCH)} yd"
+        return f"{plain_decimal(Fraction(amount, METRE), 9)} m"
+    return f"{plain_decimal(Fraction(amount, 1000), 3)} {_BARE[measure]}"
+
+
+__all__ = [
+    "MEASURES", "MM", "parse_length", "parse_minutes", "parse_quantity", "show_length",
+    "show_quantity", "type_length", "type_quantity",
+]  # fmt: skip

@@ -1,0 +1,177 @@
+"""Loads the demo shop, once, into an empty database."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.core.length import MM
+from app.core.structures import structure
+from app.models import Channel, Journal, Material, Paper, StockSheet, Supplier, Variant
+from app.services import journals, markets, orders, shop, stock
+from app.services.materials import (
+    make_offer,
+    save_material,
+    save_paper,
+    save_stock_sheet,
+    save_supplier,
+)
+from seed_demo import data
+
+
+def load_demo(session: Session, today: date) -> None:
+    """Fill an empty shop; leave one that has journals already as it is."""
+    if session.scalar(select(Journal.id).limit(1)):
+        return
+    _settings(session)
+    suppliers = {
+        name: save_supplier(session, None, {"name": name, "reach": reach, "note": note})
+        for name, reach, note in data.SUPPLIERS
+    }
+    papers, sheets = _papers(session)
+    goods = _materials(session)
+    _offers(session, suppliers, sheets, goods, today)
+    variants = _journals(session, papers, goods)
+    _stock(session, sheets, goods, variants, today)
+    _orders(session, variants, today)
+    _markets(session, variants, today)
+
+
+def _channels(session: Session) -> dict[str, Channel]:
+    return {channel.name: channel for channel in shop.channels(session)}
+
+
+def _settings(session: Session) -> None:
+    shop.change_settings(session, data.SETTINGS, None)
+    for channel in shop.channels(session):
+        values = data.CHANNELS.get(channel.name)
+        if values:
+            shop.save_channel(session, channel, {"name": channel.name, **values})
+
+
+def _papers(session: Session) -> tuple[dict[str, Paper], dict[str, StockSheet]]:
+    papers: dict[str, Paper] = {}
+    sheets: dict[str, StockSheet] = {}
+    for key, row, sizes in data.PAPERS:
+        papers[key] = save_paper(session, None, row)
+        for sheet_key, width, height, grain, pattern_up in sizes:
+            values = {
+                "width_nm": width * MM,
+                "height_nm": height * MM,
+                "grain": grain,
+                "pattern_up": pattern_up,
+                "trim_nm": 0,
+            }
+            sheets[sheet_key] = save_stock_sheet(session, papers[key], None, values)
+    return papers, sheets
+
+
+def _materials(session: Session) -> dict[str, Material]:
+    return {key: save_material(session, None, row) for key, row in data.MATERIALS}
+
+
+def _offers(
+    session: Session,
+    suppliers: dict[str, Supplier],
+    sheets: dict[str, StockSheet],
+    goods: dict[str, Material],
+    today: date,
+) -> None:
+    for supplier, item, pack, breaks, lead, days_ago in data.OFFERS:
+        make_offer(
+            session,
+            suppliers[supplier],
+            sheets.get(item) or goods[item],
+            pack_quantity=pack,
+            breaks={least: Decimal(price) for least, price in breaks.items()},
+            lead_days=lead,
+            valid_from=today - timedelta(days=days_ago),
+        )
+
+
+def _journals(
+    session: Session, papers: dict[str, Paper], goods: dict[str, Material]
+) -> dict[str, Variant]:
+    channels = _channels(session)
+    variants: dict[str, Variant] = {}
+    for row in data.JOURNALS:
+        dims = structure("wrap_cover").defaults() | row.dimensions
+        draft = journals.Draft(
+            structure="wrap_cover",
+            dimensions=dims,
+            choices={role: papers.get(key) or goods[key] for role, key in row.choices.items()},
+            prices={
+                channels[name].id: Decimal(price)
+                for name, price in zip(data.CHANNELS, row.prices, strict=True)
+            },
+            shelf_level=row.shelf_level,
+        )
+        journal = journals.begin_journal(session, row.name, draft, row.variants[0], row.note)
+        first = journal.current.variants[0]
+        variants[f"{row.key}/{row.variants[0]}"] = first
+        for name in row.variants[1:]:
+            added = journals.add_variant(session, journal.current, name, first)
+            variants[f"{row.key}/{name}"] = added
+    return variants
+
+
+def _stock(
+    session: Session,
+    sheets: dict[str, StockSheet],
+    goods: dict[str, Material],
+    variants: dict[str, Variant],
+    today: date,
+) -> None:
+    for item, quantity, cost, days_ago in data.STOCK:
+        thing = sheets.get(item) or goods.get(item) or variants[item]
+        kind = "made" if isinstance(thing, Variant) else "received"
+        on = today - timedelta(days=days_ago)
+        stock.receive(session, thing, quantity, Decimal(cost), on, kind=kind)
+
+
+def _orders(session: Session, variants: dict[str, Variant], today: date) -> None:
+    """Thirty orders; what became of each is walked through state by state."""
+    channels = _channels(session)
+    for row in data.ORDERS:
+        logged = today + timedelta(days=row.logged)
+        order = orders.log_order(
+            session,
+            customer_name=row.customer,
+            channel=channels[row.channel],
+            lines=[
+                orders.LineAsked(variants[key], quantity, Decimal(price), wish)
+                for key, quantity, price, wish in row.lines
+            ],
+            wanted_by=today + timedelta(days=row.wanted),
+            logged_on=logged,
+            reach=row.reach,
+        )
+        for state in data.WAY_TO[row.state]:
+            orders.move_order(session, order, state, logged, None)
+        if row.paid:
+            part = order.total if row.paid == "all" else Decimal(row.paid)
+            orders.take_payment(session, order, part, logged, row.how)
+
+
+def _markets(session: Session, variants: dict[str, Variant], today: date) -> None:
+    channel = _channels(session)["Market stall"]
+    for name, place, days, fee, travel, takes in data.MARKETS:
+        market = markets.save_market(
+            session,
+            None,
+            {
+                "name": name,
+                "place": place,
+                "day": today + timedelta(days=days),
+                "channel": channel,
+                "stall_fee": Decimal(fee),
+                "travel": Decimal(travel),
+                "note": "",
+            },
+        )
+        markets.set_take_list(
+            session, market, {variants[key].id: take for key, take in takes.items()}
+        )
