@@ -57,13 +57,19 @@ PAPERS = (
         "cartridge",
         {"name": "Cartridge, ivory 150", "grammage": Decimal(150), "caliper_nm": 190_000,
          "colour": "ivory", "finish": "smooth", "note": ""},
-        (("cartridge-large", 640, 900, "height", False), ("cartridge-small", 420, 594, "height", False)),
+        (
+            ("cartridge-large", 640, 900, "height", False),
+            ("cartridge-small", 420, 594, "height", False),
+        ),
     ),
     (
         "watercolour",
         {"name": "Watercolour, rough 300", "grammage": Decimal(300), "caliper_nm": 500_000,
          "colour": "white", "finish": "rough", "note": "Measure each making: it swells."},
-        (("watercolour-half", 560, 760, "height", False), ("watercolour-full", 760, 1120, "width", False)),
+        (
+            ("watercolour-half", 560, 760, "height", False),
+            ("watercolour-full", 760, 1120, "width", False),
+        ),
     ),
     (
         "card",
@@ -136,7 +142,8 @@ def _dressed(leaves: str, cover: str, beads: str) -> dict[str, str]:
 JOURNALS = (
     JournalRow(
         "estuary", "Estuary sketch journal", _size(160, 120),
-        _dressed("watercolour", "card", "glass"), ("46", "48", "31.5"), ("Brown", "Brown, green beads"),
+        _dressed("watercolour", "card", "glass"), ("46", "48", "31.5"),
+        ("Brown", "Brown, green beads"),
         note="Wet-proof enough for a walk on the marsh.",
     ),
     JournalRow(
@@ -149,7 +156,9 @@ JOURNALS = (
     ),
     JournalRow(
         "samphire", "Samphire pocket book",
-        _size(148, 105, signatures=5, folios=4, stations="5", end_distance=19 * MM, beads_each_end=5),
+        _size(
+            148, 105, signatures=5, folios=4, stations="5", end_distance=19 * MM, beads_each_end=5
+        ),
         _dressed("cartridge", "card", "glass"), ("24", "25", "17"), ("Brown",),
         note="Everybody's favourite at this price. Why?",
     ),
@@ -166,18 +175,20 @@ STOCK: tuple[tuple[str, int, str, int], ...] = (
     ("cartridge-large", 25, "22.50", 180),
     ("cartridge-large", 9, "8.10", 60),
     ("cartridge-small", 14, "5.88", 150),
-    ("watercolour-half", 3, "13.80", 40),
+    ("watercolour-half", 6, "27.60", 40),
     ("card-large", 4, "7.40", 60),
     ("card-small", 2, "2.40", 120),
-    ("blockprint", 1, "3.50", 60),
-    ("linen", 41 * METRE, "4.43", 75),
-    ("cord", 18 * METRE, "4.50", 75),
-    ("glass", 44, "5.28", 75),
-    ("wood", 30, "2.40", 75),
+    ("blockprint", 6, "21.00", 60),
+    ("linen", 46 * METRE, "4.97", 75),
+    ("cord", 58 * METRE, "14.50", 75),
+    ("glass", 128, "15.36", 75),
+    ("wood", 144, "11.52", 75),
     ("wax", 80_000, "3.04", 200),
-    ("estuary/Brown", 1, "26.40", 20),
-    ("reed/Reeds", 3, "54.00", 15),
-    ("heron/Brown", 2, "52.00", 15),
+)
+SHELF: tuple[tuple[str, int, str, int], ...] = (
+    ("estuary/Brown", 1, "20.60", 20),
+    ("reed/Reeds", 3, "41.90", 15),
+    ("heron/Brown", 2, "39.30", 15),
 )
 
 
@@ -239,8 +250,8 @@ ORDERS: tuple[OrderRow, ...] = (
     _past("Lise Brandvold", -41, "heron/Brown", 2, "42.00"),
     OrderRow("Maud Ansty", -26, 3, "ready", (("heron/Brown", 1, "42.00", "M.A. once more"),),
              paid="20.00"),
-    OrderRow("Ravi Menon", -21, 6, "in hand", (("estuary/Brown", 3, "46.00", "one with a loop for a brush"),),
-             paid="40.00"),
+    OrderRow("Ravi Menon", -21, 6, "in hand",
+             (("estuary/Brown", 3, "46.00", "one with a loop for a brush"),), paid="40.00"),
     OrderRow("The Ferry Bookroom", -18, 8, "in hand",
              (("reed/Reeds", 8, "24.00", ""), ("samphire/Brown", 4, "17.00", "")),
              channel="Shops, wholesale"),
@@ -257,8 +268,8 @@ ORDERS: tuple[OrderRow, ...] = (
 )  # fmt: skip
 
 MARKETS: tuple[tuple[str, str, int, str, str, dict[str, int]], ...] = (
-    ("Lammas Yard makers' day", "Lammas Yard, under the clock", 16, "45.00", "14.00",
+    ("Lammas Yard makers' day", "Lammas Yard, under the clock", 24, "45.00", "14.00",
      {"estuary/Brown": 5, "reed/Reeds": 8, "heron/Brown": 4, "samphire/Brown": 5}),
-    ("Winter fair at the Tithe Barn", "Tithe Barn, Upper Staithe", 31, "70.00", "22.00",
+    ("Winter fair at the Tithe Barn", "Tithe Barn, Upper Staithe", 38, "70.00", "22.00",
      {"estuary/Brown": 8, "estuary/Brown, green beads": 3, "curlew/Brown": 4, "reed/Reeds": 8}),
 )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -35,8 +36,10 @@ def load_demo(session: Session, today: date) -> None:
     goods = _materials(session)
     _offers(session, suppliers, sheets, goods, today)
     variants = _journals(session, papers, goods)
-    _stock(session, sheets, goods, variants, today)
+    _stock(session, {**sheets, **goods}, today, data.STOCK)
     _orders(session, variants, today)
+    # Finished journals come last, or the orders of the past year would have taken them.
+    _stock(session, variants, today, data.SHELF)
     _markets(session, variants, today)
 
 
@@ -120,13 +123,12 @@ def _journals(
 
 def _stock(
     session: Session,
-    sheets: dict[str, StockSheet],
-    goods: dict[str, Material],
-    variants: dict[str, Variant],
+    things: Mapping[str, stock.Item],
     today: date,
+    rows: Sequence[tuple[str, int, str, int]],
 ) -> None:
-    for item, quantity, cost, days_ago in data.STOCK:
-        thing = sheets.get(item) or goods.get(item) or variants[item]
+    for key, quantity, cost, days_ago in rows:
+        thing = things[key]
         kind = "made" if isinstance(thing, Variant) else "received"
         on = today - timedelta(days=days_ago)
         stock.receive(session, thing, quantity, Decimal(cost), on, kind=kind)

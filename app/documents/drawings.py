@@ -28,7 +28,7 @@ class _Scale:
 
 def cover_drawing(cover: CoverLayout, show: Show, key: str = "cover") -> str:
     """The cover laid flat, inside up, with its folds, holes and panel widths."""
-    scale = _Scale(cover.width_nm, cover.height_nm, 420, 240)
+    scale = _Scale(cover.width_nm, cover.height_nm, 330, 220)
     canvas = Canvas(LEFT + scale.width + RIGHT, TOP + scale.height + BOTTOM + 16)
     canvas.rect(LEFT, TOP, scale.width, scale.height, "card-stock")
     for score in cover.scores:
@@ -60,7 +60,7 @@ def cover_drawing(cover: CoverLayout, show: Show, key: str = "cover") -> str:
 
 def folio_drawing(folio: FolioLayout, show: Show, *, grain_along: bool, key: str = "folio") -> str:
     """One folio laid flat with its fold, its stations from the head, and the grain."""
-    scale = _Scale(folio.width_nm, folio.height_nm, 230, 240)
+    scale = _Scale(folio.width_nm, folio.height_nm, 190, 220)
     canvas = Canvas(LEFT + scale.width + 40, TOP + scale.height + BOTTOM)
     canvas.rect(LEFT, TOP, scale.width, scale.height, "leaf-stock")
     fold = scale.x(folio.fold_nm)

@@ -157,7 +157,7 @@ class _Program:
         yields: Mapping[tuple[str, str], Yield],
     ) -> None:
         self.wanted, self.offers, self.yields = wanted, offers, yields
-        self.model = highspy.Highs()  # type: ignore[no-untyped-call]
+        self.model = highspy.Highs()
         self.model.silent()
         for option, value in (("threads", 1), ("random_seed", 1), ("mip_rel_gap", 0.0)):
             self.model.setOptionValue(option, value)
@@ -226,7 +226,8 @@ class _Program:
             self._minimise(money)
             least = self._spend()
             self.model.addConstr(money <= least + 0.25)
-        value = {o.key: float(o.value) for o in self.offers}
+        # Of two sheets of one worth the one already here is used first.
+        value = {o.key: float(o.value) * (0.99 if o.on_hand else 1) for o in self.offers}
         self._minimise(sum((value[key] + 0.001) * var for (_, key), var in self.sheets.items()))
         return self._read()
 

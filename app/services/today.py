@@ -1,0 +1,69 @@
+"""What wants doing: orders by date, what to order before it is too late, the next market."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.models import Journal, Market, Order, Paper, Payment
+from app.services.buying import BuyLine, BuyList, buy_list
+from app.services.markets import upcoming
+from app.services.orders import open_orders
+
+
+@dataclass(frozen=True)
+class Readiness:
+    """The next market: how many to take, and how many of them are on the shelf for it."""
+
+    market: Market
+    take: int
+    ready: int
+
+
+@dataclass(frozen=True)
+class Day:
+    """Everything on the first page."""
+
+    orders: list[Order]
+    buying: BuyList
+    pressing: list[BuyLine]
+    next_market: Readiness | None
+    paid_lately: Decimal
+    has_paper: bool
+    has_journal: bool
+
+
+def the_day(session: Session, on: date) -> Day:
+    """Gather the day; takings count money received over the last thirty days."""
+    buying = buy_list(session, on)
+    since = on - timedelta(days=30)
+    paid = session.scalars(select(Payment.amount).where(Payment.paid_on >= since)).all()
+    return Day(
+        orders=open_orders(session),
+        buying=buying,
+        pressing=[line for line in buying.lines if line.order_by <= on + timedelta(days=7)],
+        next_market=_next_market(session, buying, on),
+        paid_lately=sum(paid, Decimal(0)),
+        has_paper=session.scalar(select(Paper.id).limit(1)) is not None,
+        has_journal=session.scalar(select(Journal.id).limit(1)) is not None,
+    )
+
+
+def _next_market(session: Session, buying: BuyList, on: date) -> Readiness | None:
+    """Journals earlier demands will take from the shelf do not count as ready for it."""
+    coming = upcoming(session, on)
+    if not coming:
+        return None
+    market = coming[0]
+    take = sum(line.take for line in market.lines)
+    short = sum(
+        peg.quantity
+        for shortage in buying.needs.to_make.values()
+        for peg in shortage.pegs
+        if peg.demand.link == f"market-{market.id}"
+    )
+    return Readiness(market, take, take - short)

@@ -1,0 +1,132 @@
+"""Makes the Flask application: database, safety, filters, stations, error pages."""
+
+from __future__ import annotations
+
+import logging
+from typing import Any
+
+from flask import Flask, Response, flash, redirect, render_template, request
+from flask_wtf import CSRFProtect
+from flask_wtf.csrf import CSRFError
+from sqlalchemy.exc import OperationalError
+from sqlalchemy.orm.exc import StaleDataError
+from werkzeug.exceptions import HTTPException
+
+from app.config import Settings, settings_from_environment
+from app.core.errors import DomainError
+from app.db import make_engine, session_maker
+from app.services.shop import AlreadyDoneError
+from app.web import filters, session
+from app.web.stations import STATIONS, blueprints
+
+CONTENT_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+LOOPBACK_HOSTS = ["localhost", "127.0.0.1", "[::1]"]
+LARGEST_FORM = 2 * 1024 * 1024
+csrf = CSRFProtect()
+
+
+def make_application(settings: Settings | None = None) -> Flask:
+    """The application for one shop; its schema must be up to date already."""
+    settings = settings or settings_from_environment()
+    app = Flask("app.web", template_folder="templates", static_folder="static")
+    app.config.update(
+        SECRET_KEY=settings.secret_key,
+        SESSION_COOKIE_NAME="tallyfold",
+        SESSION_COOKIE_SAMESITE="Strict",
+        SESSION_COOKIE_HTTPONLY=True,
+        WTF_CSRF_TIME_LIMIT=None,
+        MAX_CONTENT_LENGTH=LARGEST_FORM,
+        MAX_FORM_PARTS=2000,
+        TRUSTED_HOSTS=LOOPBACK_HOSTS,
+    )
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    engine = make_engine(settings.database_url)
+    app.extensions["engine"] = engine
+    app.extensions["sessions"] = session_maker(engine)
+    csrf.init_app(app)
+    filters.register(app)
+    for blueprint in blueprints():
+        app.register_blueprint(blueprint)
+    app.context_processor(lambda: {"stations": STATIONS})
+    session.register(app)
+    app.after_request(_headers)
+    _error_pages(app)
+    return app
+
+
+def _headers(response: Response) -> Response:
+    response.headers["Content-Security-Policy"] = CONTENT_POLICY
+    response.headers["X-Content-Type-Options"] = "nosniff"
+    response.headers["Referrer-Policy"] = "same-origin"
+    if not request.path.startswith("/static/"):
+        response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def _page(status: int, head: str, text: str) -> tuple[str, int]:
+    return render_template("error.html", head=head, text=text), status
+
+
+def _error_pages(app: Flask) -> None:
+    words = {
+        400: ("That could not be read", "The request was not one this page understands."),
+        403: ("Not allowed", "This page does not do that."),
+        404: ("Nothing lies here", "The page is gone or its address was mistyped."),
+        405: ("Not that way", "This address is not opened like this."),
+        413: ("Too much at once", "What was sent is larger than this page takes."),
+    }
+
+    def of_http(error: HTTPException) -> Any:
+        status = error.code or 500
+        head, text = words.get(status, (error.name, error.description or ""))
+        return _page(status, head, text)
+
+    def of_form_key(error: CSRFError) -> Any:
+        return _page(
+            400,
+            "This form has gone stale",
+            "Its key no longer matches this browser. Go back, reload the page and send it again; "
+            "nothing was changed.",
+        )
+
+    def of_domain(error: DomainError) -> Any:
+        return _page(422, "That cannot be done", error.message)
+
+    def of_done(error: AlreadyDoneError) -> Any:
+        flash("That was kept already; it was not done twice.")
+        return redirect(error.led_to)
+
+    def of_stale(error: StaleDataError) -> Any:
+        return _page(
+            409,
+            "Changed in another window",
+            "Somebody changed the same thing at the same moment. Nothing of yours was saved; go "
+            "back, reload and try again.",
+        )
+
+    def of_database(error: OperationalError) -> Any:
+        logging.getLogger("tallyfold").exception("the database refused")
+        return _page(
+            503,
+            "The database does not answer",
+            "It is busy, full or cannot be written to. Nothing was changed; try again, and look "
+            "at the terminal for the reason.",
+        )
+
+    def of_anything(error: Exception) -> Any:
+        logging.getLogger("tallyfold").exception("a page failed")
+        return _page(
+            500, "Something broke", "Nothing was changed. The terminal says where it happened."
+        )
+
+    app.register_error_handler(HTTPException, of_http)
+    app.register_error_handler(CSRFError, of_form_key)
+    app.register_error_handler(DomainError, of_domain)
+    app.register_error_handler(AlreadyDoneError, of_done)
+    app.register_error_handler(StaleDataError, of_stale)
+    app.register_error_handler(OperationalError, of_database)
+    if not app.debug:
+        app.register_error_handler(500, of_anything)

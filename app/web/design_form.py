@@ -1,0 +1,161 @@
+"""The form of the design page, made from a structure: its dimensions, its roles, the prices."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from wtforms import Field, HiddenField
+
+from app.core.structures.base import Dimension, Structure
+from app.models import Channel, Material, Paper, Variant
+from app.services.estimating import Choices
+from app.services.journals import Draft
+from app.web.fields import (
+    Between,
+    Form,
+    LengthField,
+    MoneyField,
+    Needed,
+    WholeField,
+    choice_field,
+    text_field,
+)
+from app.web.filters import length
+
+
+class DesignForm(Form):
+    """What every design has; a structure's own fields are added by :func:`design_form`."""
+
+    version = HiddenField()
+    name = text_field("Journal")
+    variant_name = text_field("Variant")
+    batch = WholeField("Made together", [Needed()], least=1, most=100_000)
+    shelf_level = WholeField("Keep on the shelf", [Needed()], least=0, most=10_000)
+
+
+def _dimension_field(dimension: Dimension) -> Field:
+    says = dimension.help
+    if dimension.kind == "choice":
+        return choice_field(dimension.label, dimension.choices, description=says)
+    if dimension.kind == "length":
+        bounds = Between(dimension.least, dimension.most, length)
+        return LengthField(dimension.label, [Needed(), bounds], description=says)
+    return WholeField(
+        dimension.label, [Needed()], least=dimension.least, most=dimension.most, description=says
+    )
+
+
+class DesignFields:
+    """A design form with what it was made from, and what was typed read as a draft."""
+
+    def __init__(
+        self,
+        form: DesignForm,
+        structure: Structure,
+        papers: Sequence[Paper],
+        materials: Sequence[Material],
+        channels: Sequence[Channel],
+    ) -> None:
+        self.form, self.structure, self.channels = form, structure, channels
+        self._papers = {paper.id: paper for paper in papers}
+        self._materials = {material.id: material for material in materials}
+
+    @property
+    def groups(self) -> list[tuple[str, list[Field]]]:
+        """The structure's fields under their headings, in its own order."""
+        found: dict[str, list[Field]] = {}
+        for dimension in self.structure.dimensions:
+            found.setdefault(dimension.group, []).append(self.form[dimension.key])
+        return list(found.items())
+
+    @property
+    def role_fields(self) -> list[Field]:
+        """What fills each role."""
+        return [self.form[f"role_{role.key}"] for role in self.structure.roles]
+
+    @property
+    def price_fields(self) -> list[Field]:
+        """The price asked in each channel."""
+        return [self.form[f"price_{channel.id}"] for channel in self.channels]
+
+    def choices(self) -> Choices:
+        """Role to paper or material, None where nothing is chosen."""
+        found: dict[str, Paper | Material | None] = {}
+        for role in self.structure.roles:
+            picked = self.form[f"role_{role.key}"].data
+            shelf: Any = self._papers if role.measure == "sheet" else self._materials
+            found[role.key] = shelf.get(picked)
+        return found
+
+    def draft(self) -> Draft:
+        """What was typed, once the form is valid."""
+        return Draft(
+            structure=self.structure.key,
+            dimensions={d.key: self.form[d.key].data for d in self.structure.dimensions},
+            choices=self.choices(),
+            prices={
+                c.id: self.form[f"price_{c.id}"].data
+                for c in self.channels
+                if self.form[f"price_{c.id}"].data is not None
+            },
+            shelf_level=self.form.shelf_level.data,
+        )
+
+    def errors(self) -> dict[str, str]:
+        """The first message of every field that has one."""
+        found = {name: str(messages[0]) for name, messages in self.form.errors.items() if name}
+        if self.form.form_errors:
+            found["form"] = str(self.form.form_errors[0])
+        return found
+
+
+def design_form(
+    structure: Structure,
+    papers: Sequence[Paper],
+    materials: Sequence[Material],
+    channels: Sequence[Channel],
+    *,
+    variant: Variant | None = None,
+    batch: int = 12,
+    naming: bool = False,
+) -> DesignFields:
+    """The form for a structure, filled from a variant or from the structure's first measures."""
+
+    class Made(DesignForm):
+        pass
+
+    for dimension in structure.dimensions:
+        setattr(Made, dimension.key, _dimension_field(dimension))
+    for role in structure.roles:
+        shelf: Sequence[Paper | Material] = (
+            papers
+            if role.measure == "sheet"
+            else [material for material in materials if material.measure == role.measure]
+        )
+        offered = [(0, "– none yet –"), *((thing.id, thing.name) for thing in shelf)]
+        setattr(Made, f"role_{role.key}", choice_field(role.label, offered, coerce=int))
+    for channel in channels:
+        setattr(Made, f"price_{channel.id}", MoneyField(channel.name))
+    if naming:
+        Made.name = text_field("Name of the journal", needed=True)
+        Made.variant_name = text_field("Variant", needed=True)
+    form = Made(data=_start(structure, variant, batch))
+    return DesignFields(form, structure, papers, materials, channels)
+
+
+def _start(structure: Structure, variant: Variant | None, batch: int) -> dict[str, Any]:
+    start: dict[str, Any] = {"batch": batch, "shelf_level": 0, "variant_name": "Plain"}
+    start |= structure.defaults()
+    if variant is None:
+        return start
+    start |= variant.design.dimensions
+    start |= {f"role_{c.role}": c.paper_id or c.material_id or 0 for c in variant.choices}
+    start |= {f"price_{p.channel_id}": p.amount for p in variant.prices}
+    start |= {
+        "version": variant.design.version,
+        "name": variant.design.journal.name,
+        "variant_name": variant.name,
+        "shelf_level": variant.shelf_level,
+    }
+    return start

@@ -1,0 +1,267 @@
+"""Form fields that read what a maker types and keep it, word for word, when it is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from typing import Any
+from uuid import uuid4
+
+from flask_wtf import FlaskForm
+from wtforms import Field, HiddenField, IntegerField, SelectField, StringField, TextAreaField
+from wtforms.validators import InputRequired, Length, Optional, StopValidation, ValidationError
+from wtforms.widgets import TextInput
+
+from app.core.errors import DomainError
+from app.core.length import plain_decimal, type_length
+from app.core.money import MOST, currency
+from app.units import parse_length, parse_minutes, parse_quantity, type_quantity
+from app.web.session import shop
+
+EARLIEST, LATEST = date(2000, 1, 1), date(2100, 12, 31)
+
+
+class Form(FlaskForm):
+    """Every form of the shop: a key against forgery, and a key against being sent twice."""
+
+    once = HiddenField(validators=[Length(max=64)])
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.once.data:
+            self.once.data = uuid4().hex
+
+    def blame(self, error: DomainError) -> None:
+        """Put a refusal beside its field, or above the form where it names none of them."""
+        field = self._fields.get(error.field or "")
+        if field is None:
+            self.form_errors.append(error.message)
+        else:
+            field.errors = [*field.errors, error.message]
+
+
+class TypedField(Field):
+    """A text field whose value is read by ``read`` and written back by ``write``."""
+
+    data: Any
+    widget = TextInput()
+
+    def __init__(self, label: str = "", validators: Iterable[Any] = (), **kwargs: Any) -> None:
+        self.typed: str | None = None
+        super().__init__(label, list(validators), **kwargs)
+
+    def read(self, text: str) -> Any:
+        raise NotImplementedError
+
+    def write(self, value: Any) -> str:
+        return str(value)
+
+    def process_formdata(self, valuelist: list[str]) -> None:
+        if not valuelist:
+            return
+        self.typed = valuelist[0]
+        text = valuelist[0].strip()
+        if not text:
+            self.data = None
+            return
+        try:
+            self.data = self.read(text)
+        except DomainError as error:
+            self.data = None
+            raise ValueError(error.message) from None
+
+    def _value(self) -> str:
+        if self.typed is not None:
+            return self.typed
+        return "" if self.data is None else self.write(self.data)
+
+
+class LengthField(TypedField):
+    """A length in the shop's unit or any other; whole nanometres."""
+
+    def read(self, text: str) -> int:
+        return parse_length(text, shop().unit)
+
+    def write(self, value: int) -> str:
+        return type_length(value, shop().unit)
+
+
+class QuantityField(TypedField):
+    """A quantity of a material by its measure; sheets and journals are counted."""
+
+    def __init__(self, label: str = "", validators: Iterable[Any] = (), *, measure: str = "count",
+                 **kwargs: Any) -> None:  # fmt: skip
+        self.measure = measure
+        super().__init__(label, validators, **kwargs)
+
+    def read(self, text: str) -> int:
+        return parse_quantity(text, self.measure, shop().unit)
+
+    def write(self, value: int) -> str:
+        return type_quantity(value, self.measure, shop().unit)
+
+
+def read_decimal(text: str) -> Decimal:
+    """A plain number with a point or a comma, or a refusal that quotes it."""
+    plain = text.replace(" ", "").replace("\u00a0", "").replace("−", "-")
+    if "," in plain and "." not in plain:
+        plain = plain.replace(",", ".")
+    plain = plain.replace(",", "")
+    try:
+        value = Decimal(plain)
+    except InvalidOperation:
+        raise DomainError(f"“{text[:30]}” is not a number.") from None
+    if not value.is_finite() or len(plain) > 30:
+        raise DomainError(f"“{text[:30]}” is not a number.")
+    return value
+
+
+class MoneyField(TypedField):
+    """An amount in the shop's currency, no finer than ``extra`` decimals past its minor unit."""
+
+    def __init__(self, label: str = "", validators: Iterable[Any] = (), *, negative: bool = False,
+                 **kwargs: Any) -> None:  # fmt: skip
+        self.negative = negative
+        super().__init__(label, validators, **kwargs)
+
+    def read(self, text: str) -> Decimal:
+        money = currency(shop().currency)
+        value = read_decimal(text.replace(money.sign.strip(), "").strip())
+        if abs(value) >= MOST:
+            raise DomainError("That is more money than this program counts.")
+        if value < 0 and not self.negative:
+            raise DomainError("An amount here cannot be below nought.")
+        if value != value.quantize(money.step):
+            smallest = money.show(money.step)
+            raise DomainError(f"The smallest amount is {smallest}; “{text[:20]}” is finer.")
+        return value.quantize(money.step)
+
+    def write(self, value: Decimal) -> str:
+        return f"{value:.{currency(shop().currency).digits}f}"
+
+
+class PercentField(TypedField):
+    """A share typed as per cent; kept as an exact decimal between nought and ``most``."""
+
+    def __init__(self, label: str = "", validators: Iterable[Any] = (), *, most: int = 100,
+                 **kwargs: Any) -> None:  # fmt: skip
+        self.most = most
+        super().__init__(label, validators, **kwargs)
+
+    def read(self, text: str) -> Decimal:
+        value = read_decimal(text.replace("%", "").strip())
+        if not 0 <= value <= self.most:
+            raise DomainError(f"Per cent here lie between 0 and {self.most}.")
+        if value != value.quantize(Decimal("0.0001")):
+            raise DomainError("At most four decimals of a per cent.")
+        return value / 100
+
+    def write(self, value: Decimal) -> str:
+        return plain_decimal(value * 100, 4) + "%"
+
+
+class MinutesField(TypedField):
+    """Minutes: ``12``, ``1/2``, ``1.5 h``."""
+
+    def read(self, text: str) -> Decimal:
+        return parse_minutes(text)
+
+    def write(self, value: Decimal) -> str:
+        return plain_decimal(value, 4)
+
+
+class WholeField(TypedField):
+    """A whole number between two bounds."""
+
+    def __init__(self, label: str = "", validators: Iterable[Any] = (), *, least: int = 0,
+                 most: int = 100_000, **kwargs: Any) -> None:  # fmt: skip
+        self.least, self.most = least, most
+        super().__init__(label, validators, **kwargs)
+
+    def read(self, text: str) -> int:
+        value = read_decimal(text)
+        if value != value.to_integral_value():
+            raise DomainError(f"“{text[:20]}” is not a whole number.")
+        if not self.least <= value <= self.most:
+            raise DomainError(f"This lies between {self.least} and {self.most}.")
+        return int(value)
+
+
+class DayField(TypedField):
+    """A day, from the browser's calendar or typed as 2027-03-01."""
+
+    widget = TextInput()
+    widget.input_type = "date"
+
+    def read(self, text: str) -> date:
+        try:
+            value = date.fromisoformat(text)
+        except ValueError:
+            raise DomainError(f"“{text[:30]}” is no day; type it as 2027-03-01.") from None
+        if not EARLIEST <= value <= LATEST:
+            raise DomainError("Days lie between the years 2000 and 2100.")
+        return value
+
+    def write(self, value: date) -> str:
+        return value.isoformat()
+
+
+class Needed:
+    """The field must be filled; what could not be read says so itself."""
+
+    field_flags = {"required": True}  # noqa: RUF012 - WTForms reads it from the class
+
+    def __init__(self, message: str = "This is needed.") -> None:
+        self.message = message
+
+    def __call__(self, form: FlaskForm, field: Field) -> None:
+        if field.errors:
+            raise StopValidation
+        blank = field.data is None or (isinstance(field.data, str) and not field.data.strip())
+        if blank:
+            raise StopValidation(self.message)
+
+
+class Between:
+    """A typed number or length within bounds, said in the shop's words."""
+
+    def __init__(self, least: Any, most: Any, show: Callable[[Any], str] = str) -> None:
+        self.least, self.most, self.show = least, most, show
+
+    def __call__(self, form: FlaskForm, field: Field) -> None:
+        if field.data is not None and not self.least <= field.data <= self.most:
+            low, high = self.show(self.least), self.show(self.most)
+            raise ValidationError(f"This lies between {low} and {high}.")
+
+
+def text_field(label: str, *, needed: bool = False, most: int = 120, **kwargs: Any) -> StringField:
+    """A line of text, stripped."""
+    rules = [Needed()] if needed else [Optional()]
+    return StringField(
+        label,
+        validators=[*rules, Length(max=most, message=f"At most {most} characters.")],
+        filters=[lambda value: "".join(c for c in value if c >= " ").strip() if value else ""],
+        **kwargs,
+    )
+
+
+def note_field(label: str = "Note") -> TextAreaField:
+    """A few lines of text."""
+    return TextAreaField(
+        label,
+        validators=[Optional(), Length(max=4000, message="At most 4000 characters.")],
+        filters=[lambda value: value.replace("\x00", "").strip() if value else ""],
+    )
+
+
+def choice_field(label: str, choices: Iterable[tuple[Any, str]], **kwargs: Any) -> SelectField:
+    """One of several; an answer that was not offered is refused."""
+    return SelectField(label, choices=list(choices), **kwargs)
+
+
+__all__ = [
+    "Between", "DayField", "Form", "InputRequired", "IntegerField", "LengthField", "MinutesField",
+    "MoneyField", "Needed", "PercentField", "QuantityField", "WholeField", "choice_field",
+    "note_field", "text_field",
+]  # fmt: skip

@@ -1,0 +1,149 @@
+"""What templates need to say lengths, money, dates and references in the shop's own way."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from flask import Flask, url_for
+from markupsafe import Markup
+
+from app.core.costing import show_minutes
+from app.core.length import plain_decimal, show_length, show_size
+from app.core.money import currency, to_minor
+from app.models import Material, StockSheet, Variant
+from app.services.stock import item_key
+from app.units import show_quantity
+from app.web import session
+
+PAGES = {
+    "order": ("orders.one", "order_id"),
+    "market": ("markets.one", "market_id"),
+    "journal": ("journals.one", "journal_id"),
+}
+
+
+def length(nm: int) -> str:
+    """A length in the shop's unit."""
+    return show_length(nm, session.shop().unit)
+
+
+def bare_length(nm: int) -> str:
+    """A length for a drawing, where the unit is said beside it."""
+    return length(nm).removesuffix(" mm").removesuffix(" in")
+
+
+def size(width_nm: int, height_nm: int) -> str:
+    """Width × height in the shop's unit."""
+    return show_size(width_nm, height_nm, session.shop().unit)
+
+
+def money(amount: Decimal) -> str:
+    """An amount with its sign."""
+    return currency(session.shop().currency).show(amount)
+
+
+def figure(amount: Decimal) -> str:
+    """An amount for a column that names the currency at its head."""
+    return currency(session.shop().currency).figure(amount)
+
+
+def rounded(amount: Decimal | Fraction) -> str:
+    """An exact amount for a column, rounded once to the minor unit."""
+    money_of = currency(session.shop().currency)
+    return money_of.figure(to_minor(amount, money_of))
+
+
+def rounded_money(amount: Decimal | Fraction) -> str:
+    """An exact amount with its sign, rounded once to the minor unit."""
+    money_of = currency(session.shop().currency)
+    return money_of.show(to_minor(amount, money_of))
+
+
+def plain(value: Decimal) -> str:
+    """A plain number without trailing noughts."""
+    return plain_decimal(value, 4)
+
+
+def day(value: date, today: date | None = None) -> str:
+    """``Thu 3 Dec``, with the year where it is not this one."""
+    now = today or session.today()
+    text = f"{value:%a} {value.day} {value:%b}"
+    return text if value.year == now.year else f"{text} {value.year}"
+
+
+def moment(value: datetime) -> str:
+    """An instant in the maker's own time."""
+    local = value.astimezone()
+    return f"{day(local.date())} {local:%H:%M}"
+
+
+def when(value: date) -> str:
+    """How far off a day is, in words."""
+    days = (value - session.today()).days
+    near = {0: "today", 1: "tomorrow", -1: "yesterday"}
+    if days in near:
+        return near[days]
+    if abs(days) < 14:
+        return f"in {days} days" if days > 0 else f"{-days} days ago"
+    weeks = round(abs(days) / 7)
+    return f"in {weeks} weeks" if days > 0 else f"{weeks} weeks ago"
+
+
+def percent(share: Fraction | Decimal | None, places: int = 0) -> str:
+    """A share as per cent."""
+    if share is None:
+        return "–"
+    return plain_decimal(Fraction(share) * 100, places).replace("-", "−") + "%"
+
+
+def quantity(amount: int, item: StockSheet | Material | Variant) -> str:
+    """A quantity of a thing in stock, in its own unit."""
+    if isinstance(item, StockSheet):
+        return f"{amount} sheet" + ("" if abs(amount) == 1 else "s")
+    if isinstance(item, Variant):
+        return f"{amount}"
+    return show_quantity(amount, item.measure, session.shop().unit)
+
+
+def of_measure(amount: int, measure: str) -> str:
+    """A quantity by its measure."""
+    return show_quantity(amount, measure, session.shop().unit)
+
+
+def item_name(item: StockSheet | Material | Variant) -> str:
+    """The name of a thing in stock."""
+    if isinstance(item, StockSheet):
+        return f"{item.paper.name}, {size(item.width_nm, item.height_nm)}"
+    return item.full_name if isinstance(item, Variant) else item.name
+
+
+def ref_url(link: str) -> str:
+    """The page behind a reference such as ``order-12``."""
+    kind, _, number = link.partition("-")
+    endpoint, argument = PAGES[kind]
+    values: dict[str, Any] = {argument: int(number)}
+    return url_for(endpoint, **values)
+
+
+def grams(weight_mg: Fraction) -> str:
+    """A weight to the gram."""
+    return f"{round(weight_mg / 1000)} g"
+
+
+def register(app: Flask) -> None:
+    """Make them filters and globals."""
+    for function in (
+        size, money, figure, day, moment, when, percent, quantity, of_measure,
+        item_name, ref_url, grams, item_key, bare_length, rounded, rounded_money, plain,
+    ):  # fmt: skip
+        app.jinja_env.filters[function.__name__] = function
+    # Not by its own name, which Jinja has given to counting.
+    app.jinja_env.filters["measured"] = length
+    app.jinja_env.filters["minutes"] = show_minutes
+    app.jinja_env.globals.update(
+        today=session.today, shop=session.shop, size=size, Markup=Markup,
+        currency_sign=lambda: currency(session.shop().currency).sign.strip(),
+    )  # fmt: skip

@@ -1,0 +1,200 @@
+"""Materials that are no paper, suppliers, and what they offer."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from flask import Blueprint, abort, flash, redirect, render_template, url_for
+
+from app.core.errors import DomainError
+from app.models import Material, StockSheet, Supplier, Variant
+from app.services import materials as service
+from app.services.stock import find_item, item_key
+from app.units import MEASURES
+from app.web.fields import (
+    DayField,
+    Form,
+    MoneyField,
+    Needed,
+    PercentField,
+    QuantityField,
+    WholeField,
+    choice_field,
+    note_field,
+    text_field,
+)
+from app.web.session import begin_deed, db, end_deed, today
+
+pages = Blueprint("goods", __name__, url_prefix="/stockroom")
+
+MEASURE_WORDS = {
+    "length": "by length (thread, cord, ribbon)",
+    "count": "by count (beads, rings, buttons)",
+    "mass": "by weight (paste powder, wax)",
+    "volume": "by volume (glue, ink)",
+}
+
+
+class MaterialForm(Form):
+    """Anything that is used and is no paper."""
+
+    name = text_field("Name", needed=True)
+    measure = choice_field("Measured", [(m, MEASURE_WORDS[m]) for m in MEASURES])
+    waste = PercentField(
+        "Lost in use", [Needed()], description="Ends, knots and beads that roll away."
+    )
+    weight_mg = QuantityField(
+        "Weight of one, or of one metre", [Needed()], measure="mass",
+        description="In grams; for the journal's weight. Nought if you do not know.",
+    )  # fmt: skip
+    note = note_field()
+
+
+class SupplierForm(Form):
+    """Whom things are bought from."""
+
+    name = text_field("Name", needed=True)
+    reach = text_field("How to reach them")
+    note = note_field()
+
+
+class OfferForm(Form):
+    """What a supplier sells: a pack, its prices, the days it takes."""
+
+    supplier = choice_field("Supplier", [], coerce=int)
+    new_supplier = text_field("or a new one")
+    pack_quantity = QuantityField("A pack holds", [Needed()])
+    pack_price = MoneyField("A pack costs", [Needed()])
+    second_from = WholeField("From so many packs", least=2, most=100_000)
+    second_price = MoneyField("a pack costs")
+    third_from = WholeField("From so many packs", least=2, most=100_000)
+    third_price = MoneyField("a pack costs")
+    lead_days = WholeField("Days until it comes", [Needed()], least=0, most=365)
+    valid_from = DayField("Holds from", [Needed()])
+
+    def breaks(self) -> dict[int, Decimal]:
+        """Least packs to the price of a pack; a break needs both of its figures."""
+        found = {1: self.pack_price.data}
+        for least, price in (
+            (self.second_from, self.second_price),
+            (self.third_from, self.third_price),
+        ):
+            if (least.data is None) != (price.data is None):
+                empty = least if least.data is None else price
+                raise DomainError("A price break needs a number of packs and a price.", empty.name)
+            if least.data is not None:
+                if least.data in found:
+                    raise DomainError("Two breaks start at the same number of packs.", least.name)
+                found[least.data] = price.data
+        return found
+
+
+@pages.route("/materials/new", methods=["GET", "POST"])
+@pages.route("/materials/<int:material_id>", methods=["GET", "POST"])
+def material(material_id: int | None = None) -> Any:
+    """Add a material or change one."""
+    known = db().get(Material, material_id) if material_id else None
+    if material_id and known is None:
+        abort(404)
+    start = {"waste": Decimal("0.05"), "weight_mg": 0}
+    form = MaterialForm(obj=known) if known else MaterialForm(data=start)
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            values = {k: v for k, v in form.data.items() if k not in ("once", "csrf_token")}
+            try:
+                saved = service.save_material(db(), known, values)
+            except DomainError as error:
+                form.blame(error)
+            else:
+                flash("Kept." if known else f"{saved.name}: now who sells it?")
+                return end_deed(form, url_for("stockroom.item", key=item_key(saved)))
+    page = render_template("stockroom/material.html", form=form, material=known)
+    return page, 422 if form.is_submitted() else 200
+
+
+@pages.post("/materials/<int:material_id>/away")
+def put_away(material_id: int) -> Any:
+    """Take a material off the lists, or put it back."""
+    known = db().get(Material, material_id)
+    if known is None:
+        abort(404)
+    known.retired = not known.retired
+    flash("Put away. It can be brought back here." if known.retired else "Brought back.")
+    return redirect(url_for("goods.material", material_id=known.id))
+
+
+@pages.route("/suppliers/new", methods=["GET", "POST"])
+@pages.route("/suppliers/<int:supplier_id>", methods=["GET", "POST"])
+def supplier(supplier_id: int | None = None) -> Any:
+    """Add a supplier or change one."""
+    known = db().get(Supplier, supplier_id) if supplier_id else None
+    if supplier_id and known is None:
+        abort(404)
+    form = SupplierForm(obj=known)
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            values = {k: v for k, v in form.data.items() if k not in ("once", "csrf_token")}
+            try:
+                service.save_supplier(db(), known, values)
+            except DomainError as error:
+                form.blame(error)
+            else:
+                flash("Kept.")
+                return end_deed(form, url_for("stockroom.page") + "#suppliers")
+    page = render_template("stockroom/supplier.html", form=form, supplier=known)
+    return page, 422 if form.is_submitted() else 200
+
+
+@pages.route("/items/<key>/offers/new", methods=["GET", "POST"])
+def offer(key: str) -> Any:
+    """Record what a supplier sells of a sheet or a material."""
+    item = find_item(db(), key)
+    if item is None or isinstance(item, Variant):
+        abort(404)
+    form = _offer_form(item)
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            try:
+                service.make_offer(
+                    db(),
+                    _supplier_of(form),
+                    item,
+                    pack_quantity=form.pack_quantity.data,
+                    breaks=form.breaks(),
+                    lead_days=form.lead_days.data,
+                    valid_from=form.valid_from.data,
+                )
+            except DomainError as error:
+                db().rollback()
+                item = find_item(db(), key)
+                form.blame(error)
+            else:
+                flash("Kept. Earlier offers stay on record.")
+                return end_deed(form, url_for("stockroom.item", key=key))
+    page = render_template("stockroom/offer.html", form=form, item=item, key=key)
+    return page, 422 if form.is_submitted() else 200
+
+
+def _offer_form(item: StockSheet | Material) -> OfferForm:
+    measured = "count" if isinstance(item, StockSheet) else item.measure
+
+    class Measured(OfferForm):
+        pack_quantity = QuantityField("A pack holds", [Needed()], measure=measured)
+
+    form = Measured(data={"valid_from": today(), "lead_days": 5})
+    known = [(s.id, s.name) for s in service.suppliers(db())]
+    form.supplier.choices = [*known, (0, "– a new one –")]
+    return form
+
+
+def _supplier_of(form: OfferForm) -> Supplier:
+    if form.new_supplier.data:
+        return service.save_supplier(db(), None, {"name": form.new_supplier.data})
+    found = db().get(Supplier, form.supplier.data) if form.supplier.data else None
+    if found is None:
+        raise DomainError("Pick a supplier, or type the name of a new one.", "new_supplier")
+    return found

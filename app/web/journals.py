@@ -1,0 +1,258 @@
+"""The design bench: journals, their designs, drawings, yield, cost and price as one types."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from flask import Blueprint, abort, flash, jsonify, redirect, render_template, request, url_for
+
+from app.core.errors import DomainError
+from app.core.structures import structure
+from app.core.structures.base import Structure
+from app.documents import drawings
+from app.models import Journal, Variant
+from app.services import journals as service
+from app.services import materials as shelf
+from app.services.estimating import Estimate, work_out
+from app.services.fitting import Stairs, yield_stairs
+from app.services.shop import channels
+from app.web.design_form import DesignFields, design_form
+from app.web.fields import Form, note_field, text_field
+from app.web.filters import bare_length
+from app.web.session import begin_deed, db, end_deed, shop, today
+
+pages = Blueprint("journals", __name__, url_prefix="/journals")
+STRUCTURE = "wrap_cover"
+
+
+class VariantForm(Form):
+    """A further variant of a design."""
+
+    variant_name = text_field("Name of the variant", needed=True)
+
+
+class JournalForm(Form):
+    """A journal's name and note."""
+
+    name = text_field("Name", needed=True)
+    note = note_field()
+
+
+@dataclass(frozen=True)
+class Worked:
+    """An estimate with its drawings, for the right-hand side of the design page."""
+
+    estimate: Estimate
+    cover: str
+    folio: str
+    sheets: dict[str, str]
+    stairs: list[tuple[Stairs, str]]
+
+
+@pages.get("")
+def listing() -> str:
+    """All journals with what one costs and what is left of its price."""
+    rows = []
+    for journal in service.journals(db()):
+        for variant in journal.current.variants:
+            if not variant.retired:
+                rows.append((journal, variant, _estimate_or_none(variant)))
+    return render_template("journals/listing.html", rows=rows)
+
+
+def _estimate_or_none(variant: Variant) -> Estimate | None:
+    try:
+        return service.estimate(db(), variant, today())
+    except DomainError:
+        return None
+
+
+def _fields(
+    made: Structure, variant: Variant | None = None, *, naming: bool = False
+) -> DesignFields:
+    return design_form(
+        made, shelf.papers(db()), shelf.materials(db()), channels(db()),
+        variant=variant, batch=shop().batch_size, naming=naming,
+    )  # fmt: skip
+
+
+def _made() -> Structure:
+    key = request.values.get("structure", STRUCTURE)
+    try:
+        return structure(key)
+    except DomainError:
+        abort(404)
+
+
+def _work_out(fields: DesignFields) -> Worked | None:
+    """Work out what the form says; a refusal is put beside its field."""
+    draft = fields.draft()
+    try:
+        estimate = work_out(
+            db(), draft.structure, draft.dimensions, draft.choices,
+            on=today(), batch=fields.form.batch.data, asked=draft.prices,
+        )  # fmt: skip
+    except DomainError as error:
+        fields.form.blame(error)
+        return None
+    return _drawn(estimate, draft)
+
+
+def _drawn(estimate: Estimate, draft: service.Draft) -> Worked:
+    build = estimate.build
+    along = draft.dimensions.get("leaf_grain") == "fold"
+    steps = yield_stairs(estimate, draft.dimensions)
+    return Worked(
+        estimate,
+        drawings.cover_drawing(build.cover, bare_length) if build.cover else "",
+        drawings.folio_drawing(build.folio, bare_length, grain_along=along) if build.folio else "",
+        {
+            key: drawings.sheet_drawing(chosen.cut, bare_length, f"cut-{key}")
+            for key, chosen in ((role.role.key, role.chosen) for role in estimate.papers)
+            if chosen
+        },
+        [
+            (row, drawings.stairs_drawing(
+                row.steps, row.low_nm, row.now_nm, f"{row.label}, {estimate.shop.unit}",
+                bare_length, f"stairs-{row.dimension}-{row.role.role.key}",
+            ))
+            for row in steps
+        ],
+    )  # fmt: skip
+
+
+def _start_worked(fields: DesignFields) -> Worked | None:
+    """The first picture of a form nobody typed in yet."""
+    if fields.form.is_submitted():
+        return _work_out(fields) if not fields.form.errors else None
+    return _work_out(fields)
+
+
+@pages.post("/worked-out")
+def worked_out() -> Any:
+    """What is typed now, worked out, and the messages for its fields; nothing is kept."""
+    fields = _fields(_made())
+    worked = _work_out(fields) if fields.form.validate() else None
+    html = render_template("journals/worked.html", worked=worked, messages={}) if worked else None
+    return jsonify(html=html, errors=fields.errors())
+
+
+@pages.route("/new", methods=["GET", "POST"])
+def new() -> Any:
+    """Draw a new journal, priced while it is drawn."""
+    fields = _fields(_made(), naming=True)
+    form = fields.form
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate() and _work_out(fields):
+            try:
+                journal = service.begin_journal(
+                    db(), form.name.data, fields.draft(), form.variant_name.data
+                )
+            except DomainError as error:
+                form.blame(error)
+            else:
+                flash(f"{journal.name} is kept as design 1.")
+                return end_deed(form, url_for("journals.one", journal_id=journal.id))
+    page = render_template(
+        "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
+        journal=None, variant=None, design=None,
+    )  # fmt: skip
+    return page, 422 if form.is_submitted() else 200
+
+
+def _journal(journal_id: int) -> Journal:
+    journal = db().get(Journal, journal_id)
+    if journal is None:
+        abort(404)
+    return journal
+
+
+@pages.route("/<int:journal_id>", methods=["GET", "POST"])
+@pages.route("/<int:journal_id>/variants/<int:variant_id>", methods=["GET", "POST"])
+def one(journal_id: int, variant_id: int | None = None) -> Any:
+    """A journal's design: look, change, keep."""
+    journal = _journal(journal_id)
+    variant = db().get(Variant, variant_id) if variant_id else journal.current.variants[0]
+    if variant is None or variant.design.journal_id != journal.id:
+        abort(404)
+    made = structure(variant.design.structure)
+    fields = _fields(made, variant)
+    form = fields.form
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate() and _work_out(fields):
+            try:
+                kept = _keep(variant, fields)
+            except DomainError as error:
+                form.version.raw_data, form.version.data = None, variant.design.version
+                form.blame(error)
+            else:
+                flash(f"Kept as design {kept.design.number}.")
+                return end_deed(
+                    form, url_for("journals.one", journal_id=journal.id, variant_id=kept.id)
+                )
+    page = render_template(
+        "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
+        journal=journal, variant=variant, design=variant.design,
+        variant_form=VariantForm(formdata=None),
+    )  # fmt: skip
+    return page, 422 if form.is_submitted() else 200
+
+
+def _keep(variant: Variant, fields: DesignFields) -> Variant:
+    typed = fields.form.version.data
+    version = int(typed) if typed and str(typed).isdecimal() else None
+    if "as_next" in request.form:
+        return service.keep_as_next(db(), variant, fields.draft())
+    return service.keep_design(db(), variant, fields.draft(), version)
+
+
+@pages.post("/<int:journal_id>/variants/<int:variant_id>/more")
+def add_variant(journal_id: int, variant_id: int) -> Any:
+    """Add a variant like this one."""
+    journal, variant = _journal(journal_id), db().get(Variant, variant_id)
+    if variant is None or variant.design.journal_id != journal.id:
+        abort(404)
+    form = VariantForm()
+    begin_deed(form)
+    if form.validate():
+        try:
+            added = service.add_variant(db(), variant.design, form.variant_name.data, variant)
+        except DomainError as error:
+            flash(error.message)
+        else:
+            flash(f"{added.name}: now choose its colours and findings.")
+            return end_deed(
+                form, url_for("journals.one", journal_id=journal.id, variant_id=added.id)
+            )
+    else:
+        flash("A variant needs a name, of at most 120 characters.")
+    return redirect(url_for("journals.one", journal_id=journal.id, variant_id=variant.id))
+
+
+@pages.route("/<int:journal_id>/name", methods=["GET", "POST"])
+def rename(journal_id: int) -> Any:
+    """Change a journal's name or note, or put it away."""
+    journal = _journal(journal_id)
+    form = JournalForm(obj=journal)
+    if form.validate_on_submit():
+        try:
+            service.rename_journal(db(), journal, form.name.data, form.note.data)
+        except DomainError as error:
+            form.blame(error)
+        else:
+            flash("Kept.")
+            return end_deed(form, url_for("journals.one", journal_id=journal.id))
+    page = render_template("journals/name.html", form=form, journal=journal)
+    return page, 422 if form.is_submitted() else 200
+
+
+@pages.post("/<int:journal_id>/away")
+def put_away(journal_id: int) -> Any:
+    """Take a journal off the lists, or put it back."""
+    journal = _journal(journal_id)
+    journal.retired = not journal.retired
+    flash("Put away; its orders stay." if journal.retired else "Brought back.")
+    return redirect(url_for("journals.rename", journal_id=journal.id))

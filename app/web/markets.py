@@ -1,0 +1,158 @@
+"""Markets: the calendar, what to take, and what is still to make for it."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from flask import Blueprint, abort, flash, render_template, request, url_for
+from wtforms import HiddenField
+
+from app.core.errors import DomainError
+from app.models import Market
+from app.services import journals, stock
+from app.services import markets as service
+from app.services.shop import channels
+from app.web.fields import (
+    DayField,
+    Form,
+    MoneyField,
+    Needed,
+    WholeField,
+    choice_field,
+    note_field,
+    text_field,
+)
+from app.web.session import begin_deed, db, end_deed, today
+
+pages = Blueprint("markets", __name__, url_prefix="/markets")
+
+
+class MarketForm(Form):
+    """A selling day and what it costs."""
+
+    version = HiddenField()
+    name = text_field("Name", needed=True)
+    place = text_field("Place")
+    day = DayField("Day", [Needed()])
+    channel = choice_field("Prices of", [], coerce=int)
+    stall_fee = MoneyField("Stall fee", [Needed()])
+    travel = MoneyField("Getting there", [Needed()])
+    note = note_field()
+
+
+@pages.get("")
+def listing() -> str:
+    """Markets to come, and those that were."""
+    rows = service.markets(db())
+    coming = [market for market in rows if market.day >= today()]
+    past = [market for market in reversed(rows) if market.day < today()]
+    return render_template("markets/listing.html", coming=coming, past=past)
+
+
+def _market(market_id: int) -> Market:
+    market = db().get(Market, market_id)
+    if market is None:
+        abort(404)
+    return market
+
+
+@pages.route("/new", methods=["GET", "POST"])
+@pages.route("/<int:market_id>/change", methods=["GET", "POST"])
+def change(market_id: int | None = None) -> Any:
+    """Put a market in the calendar, or change one."""
+    market = _market(market_id) if market_id else None
+    start: dict[str, Any] = {"stall_fee": Decimal(0), "travel": Decimal(0)}
+    if market:
+        start = {
+            key: getattr(market, key)
+            for key in ("version", "name", "place", "day", "stall_fee", "travel", "note")
+        }
+        start["channel"] = market.channel_id
+    form = MarketForm(data=start)
+    form.channel.choices = [(c.id, c.name) for c in channels(db()) if not c.wholesale] or [
+        (c.id, c.name) for c in channels(db())
+    ]
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            try:
+                saved = service.save_market(db(), market, _values(form), _version(form))
+            except DomainError as error:
+                if market:
+                    form.version.raw_data, form.version.data = None, market.version
+                form.blame(error)
+            else:
+                flash("Kept." if market else f"{saved.name}: now what to take.")
+                return end_deed(form, url_for("markets.one", market_id=saved.id))
+    page = render_template("markets/form.html", form=form, market=market)
+    return page, 422 if form.is_submitted() else 200
+
+
+def _values(form: MarketForm) -> dict[str, Any]:
+    values = {k: form[k].data for k in ("name", "place", "day", "stall_fee", "travel", "note")}
+    chosen = {c.id: c for c in channels(db())}
+    return values | {"channel": chosen[form.channel.data]}
+
+
+def _version(form: Form) -> int | None:
+    typed = str(form.version.data or "")
+    return int(typed) if typed.isdecimal() and len(typed) < 10 else None
+
+
+def _take_form(market: Market) -> tuple[Form, list[Any]]:
+    """A field for every variant that can be taken, with the variant beside it."""
+    variants = {v.id: v for v in journals.sellable(db())}
+    variants |= {line.variant_id: line.variant for line in market.lines}
+
+    class TakeForm(Form):
+        version = HiddenField()
+
+    for variant_id in variants:
+        field = WholeField("Take", least=0, most=100_000)
+        setattr(TakeForm, f"take-{variant_id}", field)
+    takes = {line.variant_id: line.take for line in market.lines}
+    start = {f"take-{variant_id}": takes.get(variant_id, 0) for variant_id in variants}
+    form = TakeForm(data={"version": market.version, **start})
+    ordered = sorted(variants.values(), key=lambda v: v.full_name)
+    return form, ordered
+
+
+@pages.route("/<int:market_id>", methods=["GET", "POST"])
+def one(market_id: int) -> Any:
+    """A market with its take-list: what is here, what is to make, what pays for the day."""
+    market = _market(market_id)
+    form, variants = _take_form(market)
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            takes = {v.id: form[f"take-{v.id}"].data or 0 for v in variants}
+            try:
+                service.set_take_list(db(), market, takes, _version(form))
+            except DomainError as error:
+                form.version.raw_data, form.version.data = None, market.version
+                form.blame(error)
+            else:
+                flash("The list is kept.")
+                return end_deed(form, url_for("markets.one", market_id=market.id))
+    return _market_page(market, form, variants)
+
+
+def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:
+    rows = []
+    for variant in variants:
+        try:
+            worked = journals.estimate(db(), variant, today())
+        except DomainError:
+            worked = None
+        rows.append((variant, form[f"take-{variant.id}"], stock.on_hand(db(), variant), worked))
+    contribution = service.average_contribution(db(), market, today())
+    fixed = service.fixed_costs(market)
+    to_sell = None
+    if contribution is not None and contribution > 0:
+        to_sell = service.sales_to_break_even(market, contribution)
+    page = render_template(
+        "markets/one.html", market=market, form=form, rows=rows, fixed=fixed,
+        contribution=contribution, to_sell=to_sell, taken=sum(line.take for line in market.lines),
+    )  # fmt: skip
+    return page, 422 if request.method == "POST" else 200

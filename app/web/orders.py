@@ -1,0 +1,312 @@
+"""Orders: logged from the keyboard, agreed, made ready, handed over; deposit and balance."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+
+from flask import Blueprint, abort, flash, jsonify, render_template, request, url_for
+from sqlalchemy import select
+from wtforms import FieldList, FormField, HiddenField
+from wtforms import Form as PlainForm
+
+from app.core.errors import DomainError
+from app.core.states import ORDER_STATES
+from app.models import Channel, Customer, Order, Variant
+from app.services import journals
+from app.services import orders as service
+from app.services.shop import channels
+from app.web.fields import (
+    DayField,
+    Form,
+    MoneyField,
+    Needed,
+    WholeField,
+    choice_field,
+    note_field,
+    text_field,
+)
+from app.web.filters import money
+from app.web.session import begin_deed, db, end_deed, today
+
+pages = Blueprint("orders", __name__, url_prefix="/orders")
+
+MOST_LINES = 40
+DO = {
+    "agreed": "Agree it",
+    "declined": "Decline",
+    "in hand": "Take in hand",
+    "ready": "It is ready",
+    "handed over": "Handed over",
+    "cancelled": "Cancel",
+    "asked": "Back to asked",
+}
+"""What moving to a state is called on its button."""
+
+
+class LineForm(PlainForm):
+    """One line of an order; an untouched one is passed over."""
+
+    variant = choice_field("Which", [], coerce=int)
+    quantity = WholeField("How many", least=1, most=10_000)
+    unit_price = MoneyField("Price each")
+    asked_for = text_field("Wish", most=500)
+
+    @property
+    def untouched(self) -> bool:
+        """Whether nothing was chosen or typed here."""
+        return not self.variant.data and not self.asked_for.data and self.unit_price.data is None
+
+    def check(self, channel: Channel | None) -> service.LineAsked | None:
+        """The line as asked, with the channel's price where none was typed; blames its fields."""
+        variant = db().get(Variant, self.variant.data) if self.variant.data else None
+        if variant is None:
+            self.variant.errors = [*self.variant.errors, "Choose what is ordered."]
+        if self.quantity.data is None and not self.quantity.errors:
+            self.quantity.errors = ["How many?"]
+        price = self.unit_price.data
+        if price is None and not self.unit_price.errors and variant is not None:
+            price = next((p.amount for p in variant.prices if p.channel is channel), None)
+            if price is None:
+                self.unit_price.errors = ["There is no price for this channel yet: type one."]
+        if self.variant.errors or self.quantity.errors or self.unit_price.errors:
+            return None
+        assert variant is not None  # noqa: S101 - said by the errors above
+        assert price is not None  # noqa: S101
+        return service.LineAsked(variant, self.quantity.data, price, self.asked_for.data)
+
+
+class OrderForm(Form):
+    """Who, what, how many, by when, at what price, with what deposit."""
+
+    version = HiddenField()
+    customer = text_field("Who", needed=True)
+    reach = text_field("How to reach them")
+    channel = choice_field("Sold as", [], coerce=int)
+    wanted_by = DayField("By when", [Needed()])
+    lines = FieldList(FormField(LineForm), min_entries=1, max_entries=MOST_LINES)
+    deposit = MoneyField("Deposit paid now")
+    note = note_field()
+
+
+class PaymentForm(Form):
+    """Money that came, or went back."""
+
+    amount = MoneyField(
+        "Amount", [Needed()], negative=True, description="Below nought to give back."
+    )
+    paid_on = DayField("On", [Needed()])
+    how = choice_field("How", [(w, w) for w in ("cash", "card", "transfer", "other")])
+
+
+@pages.get("")
+def listing() -> str:
+    """Orders found by words and state; the open ones first."""
+    text = request.args.get("q", "")[:200]
+    state = request.args.get("state", "" if text else "open")
+    page = request.args.get("page", "1")
+    number = int(page) if page.isdecimal() and len(page) < 7 else 1
+    found = service.search_orders(db(), text, state, number)
+    return render_template(
+        "orders/listing.html", found=found, q=text, state=state, states=ORDER_STATES
+    )
+
+
+def _order_form(order: Order | None = None) -> OrderForm:
+    """The form with its choices; a variant no longer made stays on an order that has it."""
+    start: dict[str, Any] = {"wanted_by": today() + timedelta(days=21)}
+    known = request.args.get("variant", "")
+    if known.isdecimal() and len(known) < 10:
+        start["lines"] = [{"variant": int(known), "quantity": 1}]
+    if order is not None:
+        start = {
+            "version": order.version, "customer": order.customer.name, "channel": order.channel_id,
+            "wanted_by": order.wanted_by, "note": order.note,
+            "lines": [
+                {"variant": line.variant_id, "quantity": line.quantity,
+                 "unit_price": line.unit_price, "asked_for": line.asked_for}
+                for line in order.lines
+            ],
+        }  # fmt: skip
+    form = OrderForm(data=start)
+    form.channel.choices = [(c.id, c.name) for c in channels(db())]
+    variants = {v.id: v.full_name for v in journals.sellable(db())}
+    if order is not None:
+        variants |= {line.variant_id: line.variant.full_name for line in order.lines}
+    if "another" in request.form and len(form.lines) < MOST_LINES:
+        form.lines.append_entry()
+    for entry in form.lines:
+        entry.form.variant.choices = [(0, "– choose –"), *variants.items()]
+    return form
+
+
+def _asked(form: OrderForm) -> list[service.LineAsked] | None:
+    """The lines typed, or None where one of them is wrong."""
+    channel = db().get(Channel, form.channel.data)
+    touched = [entry.form for entry in form.lines if not entry.form.untouched]
+    if not touched and form.lines.entries:
+        touched = [form.lines.entries[0].form]
+    lines = [line.check(channel) for line in touched]
+    good = [line for line in lines if line is not None]
+    return good if len(good) == len(lines) else None
+
+
+@pages.route("/new", methods=["GET", "POST"])
+def new() -> Any:
+    """Log an order."""
+    form = _order_form()
+    if form.is_submitted() and "another" not in request.form:
+        begin_deed(form)
+        lines = _asked(form) if form.validate() else None
+        if lines is not None:
+            try:
+                order = _log(form, lines)
+            except DomainError as error:
+                db().rollback()
+                form.blame(error)
+            else:
+                flash(f"Order {order.number} is written down.")
+                return end_deed(form, url_for("orders.one", order_id=order.id))
+        elif form.errors:
+            _asked(form)
+    return _form_page(form, None)
+
+
+def _log(form: OrderForm, lines: list[service.LineAsked]) -> Order:
+    channel = db().get_one(Channel, form.channel.data)
+    order = service.log_order(
+        db(), customer_name=form.customer.data, channel=channel, lines=lines,
+        wanted_by=form.wanted_by.data, logged_on=today(), reach=form.reach.data,
+        note=form.note.data,
+    )  # fmt: skip
+    if form.deposit.data:
+        try:
+            service.take_payment(db(), order, form.deposit.data, today(), "other")
+        except DomainError as error:
+            raise DomainError(error.message, "deposit") from None
+    return order
+
+
+def _form_page(form: OrderForm, order: Order | None) -> Any:
+    refused = form.is_submitted() and "another" not in request.form
+    names = db().scalars(select(Customer.name).order_by(Customer.name).limit(500)).all()
+    page = render_template(
+        "orders/form.html", form=form, order=order, names=sorted(set(names)),
+        something_to_sell=len(form.lines.entries[0].form.variant.choices) > 1,
+    )  # fmt: skip
+    return page, 422 if refused else 200
+
+
+@pages.get("/price")
+def price() -> Any:
+    """What a variant is asked for in a channel and what it costs, in words, for the form."""
+    numbers = [request.args.get(key, "") for key in ("variant", "channel")]
+    if not all(n.isdecimal() and len(n) < 10 for n in numbers):
+        return jsonify(says="")
+    variant = db().get(Variant, int(numbers[0]))
+    channel = db().get(Channel, int(numbers[1]))
+    if variant is None or channel is None:
+        return jsonify(says="")
+    try:
+        worked = journals.estimate(db(), variant, today())
+    except DomainError as error:
+        return jsonify(says=error.message)
+    mine = next((p for p in worked.prices if p.channel.id == channel.id), None)
+    asked: Decimal | None = mine.asked if mine else None
+    cost = f"costs {money(worked.sheet.total())}" + ("" if worked.whole else " and more")
+    if asked is not None:
+        return jsonify(says=f"Asked {money(asked)}; {cost}.", price=str(asked))
+    if mine and mine.suggested is not None:
+        return jsonify(says=f"No price yet; {money(mine.suggested)} would do; {cost}.")
+    return jsonify(says=f"No price yet; {cost}.")
+
+
+def _order(order_id: int) -> Order:
+    order = db().get(Order, order_id)
+    if order is None:
+        abort(404)
+    return order
+
+
+def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 200) -> Any:
+    start = {"paid_on": today(), "amount": order.balance if order.balance > 0 else None}
+    return render_template(
+        "orders/one.html",
+        order=order,
+        payment=payment or PaymentForm(data=start),
+        states=[(state, DO[state]) for state in ORDER_STATES[order.state]],
+    ), status
+
+
+@pages.get("/<int:order_id>")
+def one(order_id: int) -> Any:
+    """One order with its lines, its state and its money."""
+    return _order_page(_order(order_id))
+
+
+@pages.route("/<int:order_id>/change", methods=["GET", "POST"])
+def change(order_id: int) -> Any:
+    """Change an order; once agreed only its date and note."""
+    order = _order(order_id)
+    form = _order_form(order)
+    if form.is_submitted() and "another" not in request.form:
+        begin_deed(form)
+        lines = _asked(form) if form.validate() else None
+        if lines is not None:
+            version = form.version.data
+            try:
+                service.change_order(
+                    db(), order, channel=db().get_one(Channel, form.channel.data), lines=lines,
+                    wanted_by=form.wanted_by.data, note=form.note.data,
+                    version=int(version) if version and version.isdecimal() else None,
+                )  # fmt: skip
+            except DomainError as error:
+                db().rollback()
+                form.version.raw_data, form.version.data = None, str(order.version)
+                form.blame(error)
+            else:
+                flash("Kept.")
+                return end_deed(form, url_for("orders.one", order_id=order.id))
+        elif form.errors:
+            _asked(form)
+    return _form_page(form, order)
+
+
+@pages.post("/<int:order_id>/state")
+def move(order_id: int) -> Any:
+    """Take an order to another state."""
+    order = _order(order_id)
+    form = Form()
+    begin_deed(form)
+    version = request.form.get("version", "")
+    try:
+        service.move_order(
+            db(), order, request.form.get("state", ""), today(),
+            int(version) if version.isdecimal() and len(version) < 10 else None,
+        )  # fmt: skip
+    except DomainError as error:
+        db().rollback()
+        flash(error.message)
+        return _order_page(_order(order_id), status=422)
+    flash(f"Order {order.number} is {order.state} now.")
+    return end_deed(form, url_for("orders.one", order_id=order.id))
+
+
+@pages.post("/<int:order_id>/payments")
+def pay(order_id: int) -> Any:
+    """Record a payment."""
+    order = _order(order_id)
+    form = PaymentForm()
+    begin_deed(form)
+    if form.validate():
+        try:
+            payment = service.take_payment(
+                db(), order, form.amount.data, form.paid_on.data, form.how.data
+            )
+        except DomainError as error:
+            form.blame(error)
+        else:
+            flash(f"Receipt {payment.receipt_number}: {money(payment.amount)}.")
+            return end_deed(form, url_for("orders.one", order_id=order.id))
+    return _order_page(order, form, 422)

@@ -1,0 +1,202 @@
+"""Papers and the sheets they are bought in."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from flask import Blueprint, abort, flash, redirect, render_template, url_for
+from wtforms import BooleanField
+
+from app.core.errors import DomainError
+from app.core.length import plain_decimal
+from app.core.paper import BASIC_SIZES, grammage_from_pounds, named_sizes
+from app.models import Paper, StockSheet
+from app.services import materials as service
+from app.services.stock import item_key
+from app.units import MM
+from app.web.fields import (
+    Between,
+    Form,
+    LengthField,
+    Needed,
+    TypedField,
+    choice_field,
+    note_field,
+    read_decimal,
+    text_field,
+)
+from app.web.filters import length, size
+from app.web.session import begin_deed, db, end_deed
+
+pages = Blueprint("papers", __name__, url_prefix="/stockroom/papers")
+
+GRAIN_CHOICES = (
+    ("height", "along the height"),
+    ("width", "along the width"),
+    ("", "none, or it does not matter"),
+)
+
+
+class GrammageField(TypedField):
+    """Grams per square metre, or pounds to the ream together with ``basis``."""
+
+    def read(self, text: str) -> tuple[Decimal, bool]:
+        """The number and whether it is pounds."""
+        plain = text.lower().replace("g/m²", "").replace("gsm", "").removesuffix("g").strip()
+        pounds = any(plain.endswith(mark) for mark in ("lb", "lbs", "#"))
+        number = read_decimal(plain.rstrip("lbs#").strip())
+        if not 1 <= number <= 5000:
+            raise DomainError("A paper weighs between 1 and 5000 g/m².")
+        return number, pounds
+
+    def write(self, value: Any) -> str:
+        number, pounds = value if isinstance(value, tuple) else (value, False)
+        return plain_decimal(number, 2) + (" lb" if pounds else "")
+
+
+class PaperForm(Form):
+    """A kind of sheet stock."""
+
+    name = text_field("Name", needed=True, description="As you say it at the bench.")
+    grammage = GrammageField(
+        "Weight", [Needed()], description="300 for grams a square metre, or 140 lb."
+    )
+    basis = choice_field(
+        "Pounds refer to",
+        [("", "– only where the weight is in pounds –")]
+        + [
+            (k, f"{k}, {plain_decimal(w, 1)} × {plain_decimal(h, 1)} in")
+            for k, (w, h) in BASIC_SIZES.items()
+        ],
+    )
+    caliper_nm = LengthField(
+        "Thickness of one sheet", [Needed(), Between(1000, 20 * MM, length)],
+        description="Measure ten together and divide. About 0.10 mm for 80 g text, 0.19 for "
+        "150 g cartridge, 0.28 to 0.40 for card, 0.45 to 0.60 for 300 g watercolour.",
+    )  # fmt: skip
+    colour = text_field("Colour")
+    finish = text_field("Surface")
+    note = note_field()
+
+    def grams(self) -> Decimal:
+        """The weight in grams per square metre, to a hundredth; blames ``basis``."""
+        number, pounds = self.grammage.data
+        if not pounds:
+            return _hundredth(Fraction(number))
+        if not self.basis.data:
+            raise DomainError("Say which basic size the pounds refer to.", "basis")
+        return _hundredth(grammage_from_pounds(Fraction(number), *BASIC_SIZES[self.basis.data]))
+
+
+def _hundredth(value: Fraction) -> Decimal:
+    return Decimal(plain_decimal(value, 2))
+
+
+class SheetForm(Form):
+    """One size a paper is bought in."""
+
+    named = choice_field("Size by name", [])
+    width_nm = LengthField("Width", [Between(MM, 10_000 * MM, length)])
+    height_nm = LengthField("Height", [Between(MM, 10_000 * MM, length)])
+    grain = choice_field(
+        "Grain runs", GRAIN_CHOICES, coerce=lambda value: value or None,
+        description="Tear a strip each way, or damp a corner: it curls across the grain.",
+    )  # fmt: skip
+    pattern_up = BooleanField("A pattern fixes which way is up: never turn a piece")
+    trim_nm = LengthField(
+        "Trimmed off every edge", [Needed(), Between(0, 200 * MM, length)],
+        description="Deckles and knocked corners; nought for none.",
+    )  # fmt: skip
+    retired = BooleanField("No longer bought")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.named.choices = [
+            ("", "– as typed below –"),
+            *((name, f"{name}, {size(*sides)}") for name, sides in named_sizes().items()),
+        ]
+
+    def sides(self) -> tuple[int, int]:
+        """Width and height, by name or as typed."""
+        if self.named.data:
+            return named_sizes()[self.named.data]
+        for field in (self.width_nm, self.height_nm):
+            if field.data is None:
+                raise DomainError("Type a length, or pick a size by name.", field.name)
+        return self.width_nm.data, self.height_nm.data
+
+
+@pages.route("/new", methods=["GET", "POST"])
+@pages.route("/<int:paper_id>", methods=["GET", "POST"])
+def one(paper_id: int | None = None) -> Any:
+    """Add a paper, or look at one with its sheets and change it."""
+    paper = _paper(paper_id) if paper_id else None
+    form = PaperForm(obj=paper)
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            try:
+                values = {
+                    k: form[k].data for k in ("name", "caliper_nm", "colour", "finish", "note")
+                }
+                saved = service.save_paper(db(), paper, values | {"grammage": form.grams()})
+            except DomainError as error:
+                form.blame(error)
+            else:
+                if paper is None:
+                    flash(f"{saved.name} is on the shelf list. Now the sizes it is bought in.")
+                    return end_deed(form, url_for("papers.sheet", paper_id=saved.id))
+                flash("Kept.")
+                return end_deed(form, url_for("papers.one", paper_id=saved.id))
+    page = render_template("stockroom/paper.html", form=form, paper=paper)
+    return page, 422 if form.is_submitted() else 200
+
+
+def _paper(paper_id: int) -> Paper:
+    paper = db().get(Paper, paper_id)
+    if paper is None:
+        abort(404)
+    return paper
+
+
+@pages.post("/<int:paper_id>/away")
+def put_away(paper_id: int) -> Any:
+    """Take a paper off the lists, or put it back."""
+    paper = _paper(paper_id)
+    paper.retired = not paper.retired
+    flash("Put away. It can be brought back here." if paper.retired else "Brought back.")
+    return redirect(url_for("papers.one", paper_id=paper.id))
+
+
+@pages.route("/<int:paper_id>/sheets/new", methods=["GET", "POST"])
+@pages.route("/<int:paper_id>/sheets/<int:sheet_id>", methods=["GET", "POST"])
+def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
+    """Add a size to a paper or change one."""
+    paper = _paper(paper_id)
+    known = db().get(StockSheet, sheet_id) if sheet_id else None
+    if sheet_id and (known is None or known.paper_id != paper.id):
+        abort(404)
+    form = SheetForm(obj=known) if known else SheetForm(data={"trim_nm": 0})
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            try:
+                width, height = form.sides()
+                values = {
+                    "width_nm": width,
+                    "height_nm": height,
+                    "grain": form.grain.data,
+                    "pattern_up": form.pattern_up.data,
+                    "trim_nm": form.trim_nm.data,
+                    "retired": form.retired.data,
+                }
+                saved = service.save_stock_sheet(db(), paper, known, values)
+            except DomainError as error:
+                form.blame(error)
+            else:
+                flash("Kept. Now who sells it, in which packs and for how much?")
+                return end_deed(form, url_for("stockroom.item", key=item_key(saved)))
+    page = render_template("stockroom/sheet.html", form=form, paper=paper, sheet=known)
+    return page, 422 if form.is_submitted() else 200

@@ -1,0 +1,86 @@
+"""One database session a request: kept when the page went well, undone when it did not.
+
+A page that only reads opens a reading transaction; one that may write takes the write lock
+first. The commit happens before the answer is sent, so what was acknowledged is on disk.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from flask import Flask, current_app, g, redirect, request
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response
+
+from app.models import Deed, Shop
+from app.services.shop import check_not_done, do_once, the_shop
+
+
+def db() -> Session:
+    """The request's session."""
+    if "session" not in g:
+        session: Session = current_app.extensions["sessions"]()
+        reads = request.method in ("GET", "HEAD") or request.endpoint in READS_BY_POST
+        session.connection(execution_options={"reads_only": reads})
+        g.session = session
+    found: Session = g.session
+    return found
+
+
+READS_BY_POST = {"journals.worked_out"}
+"""Views that are sent a whole form and change nothing."""
+
+
+def shop() -> Shop:
+    """The settings, read once a request."""
+    if "shop" not in g:
+        g.shop = the_shop(db())
+    found: Shop = g.shop
+    return found
+
+
+def today() -> date:
+    """The day it is where the maker sits."""
+    return date.today()  # noqa: DTZ011 - the maker's own calendar day is meant
+
+
+def begin_deed(form: Any) -> None:
+    """Stop here, by an exception, where this very form was kept before."""
+    check_not_done(db(), form.once.data)
+
+
+def end_deed(form: Any, led_to: str) -> Response:
+    """Remember that the form was kept, and lead on."""
+    try:
+        do_once(db(), form.once.data, led_to)
+    except IntegrityError:
+        db().rollback()
+        deed = db().get(Deed, form.once.data[:64])
+        if deed is None:
+            raise
+        return redirect(deed.led_to)
+    return redirect(led_to)
+
+
+def _finish(response: Response) -> Response:
+    session: Session | None = g.get("session")
+    if session is not None:
+        if response.status_code < 400:
+            session.commit()
+        else:
+            session.rollback()
+    return response
+
+
+def _close(error: BaseException | None) -> None:
+    session: Session | None = g.pop("session", None)
+    if session is not None:
+        session.close()
+
+
+def register(app: Flask) -> None:
+    """Hang the session on the request's beginning and end."""
+    app.after_request(_finish)
+    app.teardown_request(_close)

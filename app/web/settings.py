@@ -1,0 +1,190 @@
+"""The shop's settings: what an hour costs, how channels take their share, how long work takes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, abort, flash, render_template, url_for
+from wtforms import BooleanField, HiddenField
+
+from app.core.errors import DomainError
+from app.core.money import CURRENCIES
+from app.models import Channel
+from app.models.shop import WEEKDAYS
+from app.services import shop as service
+from app.units import MM
+from app.web.fields import (
+    Between,
+    Form,
+    LengthField,
+    MinutesField,
+    MoneyField,
+    Needed,
+    PercentField,
+    WholeField,
+    choice_field,
+    text_field,
+)
+from app.web.filters import length
+from app.web.session import begin_deed, db, end_deed, shop
+
+pages = Blueprint("settings", __name__, url_prefix="/shop")
+
+POINTS = (
+    ("any", "any amount"),
+    ("half", "whole or a half"),
+    ("whole", "whole"),
+    ("95", "ending .95"),
+    ("99", "ending .99"),
+)
+
+
+class SettingsForm(Form):
+    """All of the shop's own figures; bench time by weekday."""
+
+    version = HiddenField()
+    name = text_field("Name of the shop", needed=True)
+    currency = choice_field(
+        "Currency", [(c, f"{c} ({m.sign.strip()})") for c, m in CURRENCIES.items()]
+    )
+    unit = choice_field("Lengths in", [("mm", "millimetres"), ("in", "inches")])
+    pay_per_hour = MoneyField("Your pay for an hour", [Needed()])
+    overhead_a_year = MoneyField(
+        "Overhead in a year", [Needed()], description="Rent, tools, insurance, the website."
+    )
+    bench_hours_a_year = WholeField(
+        "Bench hours in a year", [Needed()], least=1, most=8784,
+        description="Overhead is shared over these hours.",
+    )  # fmt: skip
+    allowance = PercentField(
+        "Allowance on working time", [Needed()],
+        description="For tea, thread that knots and the post.",
+    )  # fmt: skip
+    spoilage = PercentField("Pieces of paper expected to spoil", [Needed()], most=50)
+    tax = PercentField(
+        "Tax included in prices", [Needed()],
+        description="Nought if you do not charge it. Local tax law decides; ask an adviser.",
+    )  # fmt: skip
+    kerf_nm = LengthField(
+        "Lost in each cut", [Needed(), Between(0, 20 * MM, length)],
+        description="Nought for a blade; a saw eats some.",
+    )  # fmt: skip
+    batch_size = WholeField("Made together as a rule", [Needed()], least=1, most=1000)
+    print_paper = choice_field("Paper in the printer", [("A4", "A4"), ("Letter", "Letter")])
+    monday = MinutesField("Monday", [Needed()])
+    tuesday = MinutesField("Tuesday", [Needed()])
+    wednesday = MinutesField("Wednesday", [Needed()])
+    thursday = MinutesField("Thursday", [Needed()])
+    friday = MinutesField("Friday", [Needed()])
+    saturday = MinutesField("Saturday", [Needed()])
+    sunday = MinutesField("Sunday", [Needed()])
+
+    def validate(self, extra_validators: Any = None) -> bool:
+        """Bench minutes are whole and fit into a day."""
+        good: bool = super().validate(extra_validators)
+        for day in WEEKDAYS:
+            field = self[day]
+            if field.data is not None and not 0 <= field.data <= 1440:
+                field.errors = [*field.errors, "A day has 1440 minutes."]
+                good = False
+        return good
+
+
+class ChannelForm(Form):
+    """What a way of selling takes, and the margin wanted from it."""
+
+    name = text_field("Name", needed=True)
+    fee_rate = PercentField("Fee, of what the customer pays", [Needed()])
+    fixed_fee = MoneyField("Fee for each sale", [Needed()])
+    margin = PercentField("Margin wanted, of the price before tax", [Needed()], most=99)
+    price_point = choice_field("Prices end on", POINTS)
+    wholesale = BooleanField("Wholesale: prices before tax")
+    retired = BooleanField("No longer used")
+
+
+class TimeForm(Form):
+    """Minutes of one operation."""
+
+    setup_minutes = MinutesField("Setting up, for a batch", [Needed()])
+    minutes_each = MinutesField("Each", [Needed()])
+
+
+@pages.get("")
+def page() -> str:
+    """Settings as they are, with channels and times."""
+    form = SettingsForm(obj=shop())
+    return _page(form)
+
+
+def _page(form: SettingsForm) -> str:
+    return render_template(
+        "shop/settings.html",
+        form=form,
+        weekdays=WEEKDAYS,
+        channels=service.channels(db()),
+        times=service.operation_times(db()).values(),
+    )
+
+
+@pages.post("")
+def change() -> Any:
+    """Keep the settings."""
+    form = SettingsForm()
+    if form.validate_on_submit():
+        values = {
+            field.name: field.data
+            for field in form
+            if field.name not in ("version", "once", "csrf_token")
+        }
+        values |= {day: int(values[day]) for day in WEEKDAYS}
+        try:
+            service.change_settings(db(), values, _version(form.version.data))
+        except DomainError as error:
+            form.version.raw_data, form.version.data = None, shop().version
+            form.blame(error)
+        else:
+            flash("Kept. Prices already agreed stay as they were.")
+            return end_deed(form, url_for("settings.page"))
+    return _page(form), 422
+
+
+def _version(text: str | None) -> int | None:
+    return int(text) if text and text.isdecimal() and len(text) < 10 else None
+
+
+@pages.route("/channels/new", methods=["GET", "POST"])
+@pages.route("/channels/<int:channel_id>", methods=["GET", "POST"])
+def channel(channel_id: int | None = None) -> Any:
+    """Add or change a way of selling."""
+    known = db().get(Channel, channel_id) if channel_id else None
+    if channel_id and known is None:
+        abort(404)
+    form = ChannelForm(obj=known)
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            values = {k: v for k, v in form.data.items() if k not in ("once", "csrf_token")}
+            try:
+                service.save_channel(db(), known, values)
+            except DomainError as error:
+                form.blame(error)
+            else:
+                flash("Kept.")
+                return end_deed(form, url_for("settings.page") + "#channels")
+    page = render_template("shop/channel.html", form=form, channel=known)
+    return page, 422 if form.is_submitted() else 200
+
+
+@pages.route("/times/<key>", methods=["GET", "POST"])
+def time_of(key: str) -> Any:
+    """Change the minutes of one operation."""
+    known = service.operation_times(db()).get(key)
+    if known is None:
+        abort(404)
+    form = TimeForm(obj=known)
+    if form.validate_on_submit():
+        service.set_operation_time(db(), key, form.setup_minutes.data, form.minutes_each.data)
+        flash(f"{known.label}: kept.")
+        return end_deed(form, url_for("settings.page") + "#times")
+    page = render_template("shop/time.html", form=form, time=known)
+    return page, 422 if form.is_submitted() else 200

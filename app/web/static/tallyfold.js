@@ -1,0 +1,88 @@
+// Three small conveniences; every page works without them.
+"use strict";
+
+// The design page: send the form a moment after each keystroke, show what came back.
+for (const form of document.querySelectorAll("form[data-live]")) {
+  const panel = form.querySelector("#worked");
+  let timer = 0;
+  let flight = null;
+
+  const showErrors = (errors) => {
+    for (const box of form.querySelectorAll("[data-field]")) {
+      const message = errors[box.dataset.field] || "";
+      const place = box.querySelector(".error");
+      box.classList.toggle("wrong", Boolean(message));
+      place.textContent = message;
+      place.hidden = !message;
+      const control = box.querySelector("input, select, textarea");
+      if (control) control.setAttribute("aria-invalid", message ? "true" : "false");
+    }
+  };
+
+  const workOut = async () => {
+    if (flight) flight.abort();
+    flight = new AbortController();
+    panel.setAttribute("aria-busy", "true");
+    try {
+      const answer = await fetch(form.dataset.live, {
+        method: "POST", body: new FormData(form), signal: flight.signal,
+      });
+      if (!answer.ok) return;
+      const found = await answer.json();
+      const { name, variant_name, ...errors } = found.errors;
+      showErrors(errors);
+      if (found.html !== null) {
+        const open = [...panel.querySelectorAll("details")].map((d) => d.open);
+        panel.innerHTML = found.html;
+        panel.querySelectorAll("details").forEach((d, i) => { d.open = Boolean(open[i]); });
+        panel.setAttribute("aria-busy", "false");
+      }
+    } catch (error) {
+      if (error.name !== "AbortError") throw error;
+    }
+  };
+
+  form.addEventListener("input", () => {
+    clearTimeout(timer);
+    timer = setTimeout(workOut, 120);
+  });
+}
+
+// The order form: what a journal is asked for in the channel, beside each line.
+for (const form of document.querySelectorAll("form[data-prices]")) {
+  const channel = form.querySelector("[data-channel]");
+  const say = async (line) => {
+    const variant = line.querySelector("[data-variant]").value;
+    const place = line.querySelector("[data-says]");
+    if (!channel || variant === "0") { place.textContent = ""; return; }
+    const asked = new URLSearchParams({ variant, channel: channel.value });
+    const answer = await fetch(`${form.dataset.prices}?${asked}`);
+    if (!answer.ok) return;
+    const found = await answer.json();
+    place.textContent = found.says;
+    line.querySelector("[data-price]").placeholder = found.price || "";
+  };
+  const all = () => form.querySelectorAll("[data-line]").forEach(say);
+  form.addEventListener("change", (event) => {
+    if (event.target === channel) all();
+    const line = event.target.closest("[data-line]");
+    if (line && event.target.matches("[data-variant]")) say(line);
+  });
+  all();
+}
+
+// "/" goes to the search, from any page.
+document.addEventListener("keydown", (event) => {
+  const typing = event.target.closest("input, textarea, select");
+  if (event.key === "/" && !typing) {
+    const search = document.querySelector("[data-search]");
+    event.preventDefault();
+    if (search) search.focus();
+    else location.href = "/orders";
+  }
+  if (event.key === "Escape" && typing) {
+    const leave = document.querySelector(".leave");
+    if (leave) leave.focus();
+    else typing.blur();
+  }
+});
