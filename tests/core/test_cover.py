@@ -1,0 +1,161 @@
+"""Which sheets to buy for a list: against trying every number of sheets and packs."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.core.cutting.cover import (
+    Break,
+    NoPlanError,
+    SheetOffer,
+    Wanted,
+    area_bound,
+    check_cover,
+    plan_cover,
+)
+from app.core.cutting.yields import yield_of
+from app.core.paper import Piece, Sheet
+
+FOLIO = Piece("folio", 240, 160, 1, "height")
+HALF = Sheet("half", 560, 760, "height")
+SMALL = Sheet("small", 420, 594, "height")
+
+
+def test_whole_packs_are_bought_and_stock_is_used_first() -> None:
+    offer = SheetOffer("buy", HALF, 10, (Break(1, 4600),))
+    here = SheetOffer("here", HALF, on_hand=3, limit=0)
+    plan = plan_cover([Wanted("folio", FOLIO, 96)], [offer, here])
+    assert [(buy.offer.key, buy.packs, buy.cost) for buy in plan.buys] == [("buy", 1, 4600)]
+    assert sum(use.sheets for use in plan.uses) == 12
+    assert plan.sheets_used()["here"] == 3
+
+
+def test_enough_on_hand_buys_nothing() -> None:
+    offers = [
+        SheetOffer("buy", HALF, 10, (Break(1, 4600),)),
+        SheetOffer("here", HALF, on_hand=12, limit=0),
+    ]
+    plan = plan_cover([Wanted("folio", FOLIO, 96)], offers)
+    assert plan.buys == ()
+    assert plan.spend == 0
+
+
+def test_a_price_break_is_bought_into_where_it_saves() -> None:
+    # Four packs at 10 cost 40; five at 7 cost 35.
+    offer = SheetOffer("a", HALF, 1, (Break(1, 10), Break(5, 7)))
+    plan = plan_cover([Wanted("folio", FOLIO, 32)], [offer])
+    assert [(buy.packs, buy.cost) for buy in plan.buys] == [(5, 35)]
+
+
+def test_what_fits_nowhere_is_named() -> None:
+    big = Piece("board", 900, 900)
+    with pytest.raises(NoPlanError, match="board"):
+        plan_cover([Wanted("board", big, 1)], [SheetOffer("a", HALF, 1, (Break(1, 1),))])
+
+
+def test_limits_that_cannot_cover_are_said() -> None:
+    offer = SheetOffer("a", HALF, 10, (Break(1, 4600),), limit=10)
+    with pytest.raises(NoPlanError, match="cannot cover"):
+        plan_cover([Wanted("folio", FOLIO, 81)], [offer])
+
+
+def test_nothing_wanted_is_an_empty_plan() -> None:
+    assert plan_cover([Wanted("folio", FOLIO, 0)], []).uses == ()
+
+
+@st.composite
+def problems(draw: st.DrawFn) -> tuple[list[Wanted], list[SheetOffer]]:
+    pieces = [Piece("a", 5, 4), Piece("b", 3, 3)]
+    wanted = [
+        Wanted(piece.name, piece, draw(st.integers(0, 14)))
+        for piece in pieces[: draw(st.integers(1, 2))]
+    ]
+    offers = []
+    for index, sheet in enumerate((Sheet("s", 8, 6), Sheet("t", 10, 13))):
+        price = draw(st.integers(1, 30))
+        breaks = [Break(1, price)]
+        if draw(st.booleans()):
+            breaks.append(Break(draw(st.integers(2, 4)), draw(st.integers(1, price))))
+        limit = draw(st.sampled_from([None, None, 2, 4]))
+        pack = draw(st.integers(1, 3))
+        offers.append(SheetOffer(f"{index}", sheet, pack, tuple(breaks), 0, limit))
+        hand = draw(st.integers(0, 2))
+        if hand:
+            offers.append(SheetOffer(f"here {index}", sheet, on_hand=hand, limit=0))
+    return wanted, offers
+
+
+def least_by_trying(wanted: list[Wanted], offers: list[SheetOffer]) -> int | None:
+    """The least money over every number of packs, each checked by every way to share sheets."""
+    best: int | None = None
+    ranges = []
+    for offer in offers:
+        most = 0 if not offer.breaks else 16
+        if offer.limit is not None:
+            most = min(most, offer.limit // offer.pack)
+        ranges.append(range(most + 1))
+    for packs in product(*ranges):
+        cost = 0
+        sheets: dict[Sheet, int] = {}
+        for offer, n in zip(offers, packs, strict=True):
+            if n:
+                cost += n * [b.price for b in offer.breaks if b.from_packs <= n][-1]
+            there = offer.on_hand + n * offer.pack
+            sheets[offer.sheet] = sheets.get(offer.sheet, 0) + there
+        if (best is None or cost < best) and _covers(wanted, list(sheets.items())):
+            best = cost
+    return best
+
+
+def _covers(wanted: list[Wanted], sheets: list[tuple[Sheet, int]]) -> bool:
+    if not wanted:
+        return True
+    first, rest = wanted[0], wanted[1:]
+    for split in product(*(range(n + 1) for _, n in sheets)):
+        got = sum(
+            n * yield_of(first.piece, sheet).best
+            for n, (sheet, _) in zip(split, sheets, strict=True)
+        )
+        if got >= first.count:
+            left = [(s, n - used) for used, (s, n) in zip(split, sheets, strict=True)]
+            if _covers(rest, left):
+                return True
+    return False
+
+
+@settings(max_examples=25)
+@given(problems())
+def test_spends_no_more_than_trying_everything(
+    problem: tuple[list[Wanted], list[SheetOffer]],
+) -> None:
+    wanted, offers = problem
+    least = least_by_trying(wanted, offers)
+    if least is None:
+        with pytest.raises(NoPlanError):
+            plan_cover(wanted, offers)
+        return
+    plan = plan_cover(wanted, offers)
+    check_cover(plan, wanted)
+    assert plan.spend == least
+    assert area_bound(wanted, offers) <= plan.spend
+
+
+def test_the_same_problem_gives_the_same_plan() -> None:
+    wanted = [Wanted("a", Piece("a", 50, 40), 77), Wanted("b", Piece("b", 31, 30), 101)]
+    offers = [
+        SheetOffer("s", Sheet("s", 180, 160), 5, (Break(1, 900), Break(3, 800))),
+        SheetOffer("t", Sheet("t", 300, 230), 4, (Break(1, 1900),), value=Fraction(475)),
+    ]
+    assert plan_cover(wanted, offers) == plan_cover(wanted, offers)
+
+
+def test_a_checker_sees_a_plan_that_falls_short() -> None:
+    wanted = [Wanted("folio", FOLIO, 8)]
+    plan = plan_cover(wanted, [SheetOffer("a", HALF, 1, (Break(1, 5),))])
+    with pytest.raises(NoPlanError, match="short"):
+        check_cover(plan, [Wanted("folio", FOLIO, 9)])

@@ -1,0 +1,172 @@
+"""The cutting problem's JSON: read strictly, answered in the same terms."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.core.cutting.problem import answer, read_problem
+from app.core.errors import DomainError
+from app.units import parse_length
+
+
+def problem(**changes: Any) -> dict[str, Any]:
+    base = {
+        "unit": "mm",
+        "goal": "cover",
+        "sheets": [
+            {"name": "half", "width": 560, "height": 760, "grain": "height", "price": "4.60",
+             "pack": 10, "on_hand": 3, "limit": None, "trim": 0},
+        ],
+        "pieces": [
+            {"name": "folio", "width": 240, "height": 160, "count": 96, "grain": "height",
+             "turn": True},
+        ],
+        "kerf": 0, "longest_cut": None, "stages": None, "smallest_offcut": [100, 100],
+        "seconds": 5,
+    }  # fmt: skip
+    return base | changes
+
+
+def solve(data: Any) -> dict[str, Any]:
+    return answer(read_problem(json.dumps(data), parse_length))
+
+
+def test_an_answer_has_everything() -> None:
+    found = solve(problem())
+    assert found["status"] == "optimal"
+    assert found["spend"] == found["bound"] == "46.00"
+    assert found["buy"] == [{"sheet": "half", "sheets": 10, "packs": 1, "cost": "46.00"}]
+    assert found["used"] == [{"sheet": "half", "sheets": 12}]
+    [layout] = found["layouts"]
+    assert layout["repeats"] == 12
+    assert len(layout["pieces"]) == 8
+    assert layout["offcuts"] == [{"x": 0, "y": 640, "width": 560, "height": 120}]
+    assert set(layout["tree"]) == {"x", "y", "width", "height", "cut", "parts"}
+
+
+def test_lengths_may_be_words_and_inches_come_back_as_numbers() -> None:
+    data = problem(
+        unit="in",
+        sheets=[{"name": "imperial", "width": 22, "height": "30 in", "price": "6"}],
+        pieces=[{"name": "leaf", "width": "7 in", "height": 4.5, "count": 19, "turn": True}],
+        smallest_offcut=None,
+    )
+    found = solve(data)
+    assert len(found["layouts"][0]["pieces"]) == 19
+    assert found["spend"] == "6"
+    heights = {piece["height"] for piece in found["layouts"][0]["pieces"]}
+    assert heights <= {4.5, 7}
+
+
+def test_several_kinds_say_how_far_from_the_best() -> None:
+    pieces = problem()["pieces"]
+    pieces.append({"name": "cover", "width": 314, "height": 170, "count": 8, "grain": "height"})
+    found = solve(problem(pieces=pieces))
+    assert found["status"] == "feasible"
+    assert float(found["bound"]) <= float(found["spend"])
+
+
+def test_fill_puts_the_most_on_one_sheet() -> None:
+    piece = {"name": "leaf", "width": 7, "height": 15, "count": None, "value": 1, "turn": True}
+    sheet = {"name": "s", "width": 25, "height": 38, "price": "1"}
+    found = solve({"unit": "in", "goal": "fill", "sheets": [sheet], "pieces": [piece]})
+    assert (found["status"], found["value"]) == ("optimal", 7)
+
+
+def test_limits_that_cannot_be_met_are_an_answer() -> None:
+    sheets = problem()["sheets"]
+    sheets[0]["limit"] = 5
+    assert solve(problem(sheets=sheets))["status"] == "infeasible"
+
+
+def changed(path: str, value: Any) -> dict[str, Any]:
+    data: Any = problem()
+    *way, last = [int(p) if p.isdecimal() else p for p in path.split("/")]
+    target = data
+    for step in way:
+        target = target[step]
+    target[last] = value
+    return data  # type: ignore[no-any-return]
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "place"),
+    [
+        ("colour", "red", "the file: there is no “colour”"),
+        ("unit", "ell", "unit"),
+        ("goal", "win", "goal"),
+        ("sheets", [], "sheets"),
+        ("sheets", {}, "sheets"),
+        ("sheets/0/width", -5, "sheets[0].width"),
+        ("sheets/0/width", "wide", "sheets[0].width"),
+        ("sheets/0/width", 10**12, "sheets[0].width"),
+        ("sheets/0/width", True, "sheets[0].width"),
+        ("sheets/0/price", 4.6, "sheets[0].price"),
+        ("sheets/0/price", "-1", "sheets[0].price"),
+        ("sheets/0/price", "1.23456", "sheets: a price"),
+        ("sheets/0/pack", 0, "sheets[0].pack"),
+        ("sheets/0/pack", 1.5, "sheets[0].pack"),
+        ("sheets/0/grain", "up", "sheets[0].grain"),
+        ("sheets/0/trim", 300, "sheets[0].trim"),
+        ("sheets/0/name", "", "sheets[0].name"),
+        ("sheets/0/thickness", 1, "sheets[0]: there is no “thickness”"),
+        ("pieces/0/width", 900, "pieces[0]: “folio” fits on no sheet"),
+        ("pieces/0/count", -1, "pieces[0].count"),
+        ("pieces/0/count", 10**7, "pieces[0].count"),
+        ("pieces/0/count", None, "pieces[0].count"),
+        ("pieces/0/turn", "yes", "pieces[0].turn"),
+        ("pieces/0/value", 3, "pieces[0]: there is no “value”"),
+        ("pieces/0", 7, "pieces[0]"),
+        ("kerf", -1, "kerf"),
+        ("stages", 2, "stages"),
+        ("longest_cut", 400, "longest_cut"),
+        ("smallest_offcut", [1], "smallest_offcut"),
+        ("seconds", 0, "seconds"),
+    ],
+)
+def test_every_refusal_names_its_place(path: str, value: Any, place: str) -> None:
+    with pytest.raises(DomainError) as caught:
+        solve(changed(path, value))
+    assert caught.value.message.startswith(place)
+
+
+def test_missing_and_doubled_names_are_refused() -> None:
+    data = problem()
+    del data["pieces"][0]["count"]
+    with pytest.raises(DomainError, match="“count” is missing"):
+        solve(data)
+    data = problem()
+    data["pieces"].append(dict(data["pieces"][0]))
+    with pytest.raises(DomainError, match="same name"):
+        solve(data)
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", "null", '{"unit": NaN}', "[" * 100_000])
+def test_what_is_no_problem_at_all(text: str) -> None:
+    with pytest.raises(DomainError):
+        read_problem(text, parse_length)
+
+
+anything = st.recursive(
+    st.none() | st.booleans() | st.floats() | st.integers() | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=4),
+    max_leaves=8,
+)  # fmt: skip
+places = st.sampled_from(
+    ["unit", "goal", "sheets", "sheets/0", "sheets/0/width", "sheets/0/price", "sheets/0/pack",
+     "sheets/0/limit", "pieces", "pieces/0", "pieces/0/height", "pieces/0/count", "kerf",
+     "smallest_offcut", "seconds"]
+)  # fmt: skip
+
+
+@given(places, anything)
+def test_hostile_files_are_refused_in_words(path: str, value: Any) -> None:
+    try:
+        solve(changed(path, value))
+    except DomainError as error:
+        assert error.message
