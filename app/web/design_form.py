@@ -133,8 +133,8 @@ def design_form(
             if role.measure == "sheet"
             else [material for material in materials if material.measure == role.measure]
         )
-        offered = [(0, "– none yet –"), *((thing.id, thing.name) for thing in shelf)]
-        setattr(Made, f"role_{role.key}", choice_field(role.label, offered, coerce=int))
+        shelves = [(0, "– none yet –"), *((thing.id, thing.name) for thing in shelf)]
+        setattr(Made, f"role_{role.key}", choice_field(role.label, shelves, coerce=int))
     for channel in channels:
         setattr(Made, f"price_{channel.id}", MoneyField(channel.name))
     if naming:

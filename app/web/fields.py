@@ -9,8 +9,9 @@ from typing import Any
 from uuid import uuid4
 
 from flask_wtf import FlaskForm
-from wtforms import Field, HiddenField, IntegerField, SelectField, StringField, TextAreaField
-from wtforms.validators import InputRequired, Length, Optional, StopValidation, ValidationError
+from wtforms import Field, HiddenField, SelectField, StringField, TextAreaField
+from wtforms.fields.choices import SelectChoice
+from wtforms.validators import Length, Optional, StopValidation, ValidationError
 from wtforms.widgets import TextInput
 
 from app.core.errors import DomainError
@@ -255,13 +256,11 @@ def note_field(label: str = "Note") -> TextAreaField:
     )
 
 
+def offered(choices: Iterable[tuple[Any, str]]) -> list[SelectChoice]:
+    """Value and words, as a select field takes them."""
+    return [SelectChoice(value=value, label=words) for value, words in choices]
+
+
 def choice_field(label: str, choices: Iterable[tuple[Any, str]], **kwargs: Any) -> SelectField:
     """One of several; an answer that was not offered is refused."""
-    return SelectField(label, choices=list(choices), **kwargs)
-
-
-__all__ = [
-    "Between", "DayField", "Form", "InputRequired", "IntegerField", "LengthField", "MinutesField",
-    "MoneyField", "Needed", "PercentField", "QuantityField", "WholeField", "choice_field",
-    "note_field", "text_field",
-]  # fmt: skip
+    return SelectField(label, choices=offered(choices), **kwargs)

@@ -22,9 +22,10 @@ from app.web.fields import (
     WholeField,
     choice_field,
     note_field,
+    offered,
     text_field,
 )
-from app.web.session import begin_deed, db, end_deed, today
+from app.web.session import begin_deed, db, end_deed, find, need, today
 
 pages = Blueprint("goods", __name__, url_prefix="/stockroom")
 
@@ -94,9 +95,7 @@ class OfferForm(Form):
 @pages.route("/materials/<int:material_id>", methods=["GET", "POST"])
 def material(material_id: int | None = None) -> Any:
     """Add a material or change one."""
-    known = db().get(Material, material_id) if material_id else None
-    if material_id and known is None:
-        abort(404)
+    known = need(Material, material_id) if material_id is not None else None
     start = {"waste": Decimal("0.05"), "weight_mg": 0}
     form = MaterialForm(obj=known) if known else MaterialForm(data=start)
     if form.is_submitted():
@@ -117,9 +116,7 @@ def material(material_id: int | None = None) -> Any:
 @pages.post("/materials/<int:material_id>/away")
 def put_away(material_id: int) -> Any:
     """Take a material off the lists, or put it back."""
-    known = db().get(Material, material_id)
-    if known is None:
-        abort(404)
+    known = need(Material, material_id)
     known.retired = not known.retired
     flash("Put away. It can be brought back here." if known.retired else "Brought back.")
     return redirect(url_for("goods.material", material_id=known.id))
@@ -129,9 +126,7 @@ def put_away(material_id: int) -> Any:
 @pages.route("/suppliers/<int:supplier_id>", methods=["GET", "POST"])
 def supplier(supplier_id: int | None = None) -> Any:
     """Add a supplier or change one."""
-    known = db().get(Supplier, supplier_id) if supplier_id else None
-    if supplier_id and known is None:
-        abort(404)
+    known = need(Supplier, supplier_id) if supplier_id is not None else None
     form = SupplierForm(obj=known)
     if form.is_submitted():
         begin_deed(form)
@@ -187,14 +182,14 @@ def _offer_form(item: StockSheet | Material) -> OfferForm:
 
     form = Measured(data={"valid_from": today(), "lead_days": 5})
     known = [(s.id, s.name) for s in service.suppliers(db())]
-    form.supplier.choices = [*known, (0, "– a new one –")]
+    form.supplier.choices = offered([*known, (0, "– a new one –")])
     return form
 
 
 def _supplier_of(form: OfferForm) -> Supplier:
     if form.new_supplier.data:
         return service.save_supplier(db(), None, {"name": form.new_supplier.data})
-    found = db().get(Supplier, form.supplier.data) if form.supplier.data else None
+    found = find(Supplier, form.supplier.data)
     if found is None:
         raise DomainError("Pick a supplier, or type the name of a new one.", "new_supplier")
     return found

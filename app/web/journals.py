@@ -20,7 +20,7 @@ from app.services.shop import channels
 from app.web.design_form import DesignFields, design_form
 from app.web.fields import Form, note_field, text_field
 from app.web.filters import bare_length
-from app.web.session import begin_deed, db, end_deed, shop, today
+from app.web.session import begin_deed, db, end_deed, need, shop, today
 
 pages = Blueprint("journals", __name__, url_prefix="/journals")
 STRUCTURE = "wrap_cover"
@@ -162,20 +162,13 @@ def new() -> Any:
     return page, 422 if form.is_submitted() else 200
 
 
-def _journal(journal_id: int) -> Journal:
-    journal = db().get(Journal, journal_id)
-    if journal is None:
-        abort(404)
-    return journal
-
-
 @pages.route("/<int:journal_id>", methods=["GET", "POST"])
 @pages.route("/<int:journal_id>/variants/<int:variant_id>", methods=["GET", "POST"])
 def one(journal_id: int, variant_id: int | None = None) -> Any:
     """A journal's design: look, change, keep."""
-    journal = _journal(journal_id)
-    variant = db().get(Variant, variant_id) if variant_id else journal.current.variants[0]
-    if variant is None or variant.design.journal_id != journal.id:
+    journal = need(Journal, journal_id)
+    variant = journal.current.variants[0] if variant_id is None else need(Variant, variant_id)
+    if variant.design.journal is not journal:
         abort(404)
     made = structure(variant.design.structure)
     fields = _fields(made, variant)
@@ -212,8 +205,8 @@ def _keep(variant: Variant, fields: DesignFields) -> Variant:
 @pages.post("/<int:journal_id>/variants/<int:variant_id>/more")
 def add_variant(journal_id: int, variant_id: int) -> Any:
     """Add a variant like this one."""
-    journal, variant = _journal(journal_id), db().get(Variant, variant_id)
-    if variant is None or variant.design.journal_id != journal.id:
+    journal, variant = need(Journal, journal_id), need(Variant, variant_id)
+    if variant.design.journal is not journal:
         abort(404)
     form = VariantForm()
     begin_deed(form)
@@ -235,7 +228,7 @@ def add_variant(journal_id: int, variant_id: int) -> Any:
 @pages.route("/<int:journal_id>/name", methods=["GET", "POST"])
 def rename(journal_id: int) -> Any:
     """Change a journal's name or note, or put it away."""
-    journal = _journal(journal_id)
+    journal = need(Journal, journal_id)
     form = JournalForm(obj=journal)
     if form.validate_on_submit():
         try:
@@ -252,7 +245,7 @@ def rename(journal_id: int) -> Any:
 @pages.post("/<int:journal_id>/away")
 def put_away(journal_id: int) -> Any:
     """Take a journal off the lists, or put it back."""
-    journal = _journal(journal_id)
+    journal = need(Journal, journal_id)
     journal.retired = not journal.retired
     flash("Put away; its orders stay." if journal.retired else "Brought back.")
     return redirect(url_for("journals.rename", journal_id=journal.id))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from flask import Blueprint, abort, flash, render_template, request, url_for
+from flask import Blueprint, flash, render_template, request, url_for
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
@@ -21,9 +21,10 @@ from app.web.fields import (
     WholeField,
     choice_field,
     note_field,
+    offered,
     text_field,
 )
-from app.web.session import begin_deed, db, end_deed, today
+from app.web.session import begin_deed, db, end_deed, need, today
 
 pages = Blueprint("markets", __name__, url_prefix="/markets")
 
@@ -50,18 +51,11 @@ def listing() -> str:
     return render_template("markets/listing.html", coming=coming, past=past)
 
 
-def _market(market_id: int) -> Market:
-    market = db().get(Market, market_id)
-    if market is None:
-        abort(404)
-    return market
-
-
 @pages.route("/new", methods=["GET", "POST"])
 @pages.route("/<int:market_id>/change", methods=["GET", "POST"])
 def change(market_id: int | None = None) -> Any:
     """Put a market in the calendar, or change one."""
-    market = _market(market_id) if market_id else None
+    market = need(Market, market_id) if market_id is not None else None
     start: dict[str, Any] = {"stall_fee": Decimal(0), "travel": Decimal(0)}
     if market:
         start = {
@@ -70,9 +64,9 @@ def change(market_id: int | None = None) -> Any:
         }
         start["channel"] = market.channel_id
     form = MarketForm(data=start)
-    form.channel.choices = [(c.id, c.name) for c in channels(db()) if not c.wholesale] or [
-        (c.id, c.name) for c in channels(db())
-    ]
+    every = channels(db())
+    stalls = [channel for channel in every if not channel.wholesale]
+    form.channel.choices = offered((c.id, c.name) for c in stalls or every)
     if form.is_submitted():
         begin_deed(form)
         if form.validate():
@@ -121,7 +115,7 @@ def _take_form(market: Market) -> tuple[Form, list[Any]]:
 @pages.route("/<int:market_id>", methods=["GET", "POST"])
 def one(market_id: int) -> Any:
     """A market with its take-list: what is here, what is to make, what pays for the day."""
-    market = _market(market_id)
+    market = need(Market, market_id)
     form, variants = _take_form(market)
     if form.is_submitted():
         begin_deed(form)

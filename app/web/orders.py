@@ -6,7 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
-from flask import Blueprint, abort, flash, jsonify, render_template, request, url_for
+from flask import Blueprint, flash, jsonify, render_template, request, url_for
 from sqlalchemy import select
 from wtforms import FieldList, FormField, HiddenField
 from wtforms import Form as PlainForm
@@ -25,10 +25,11 @@ from app.web.fields import (
     WholeField,
     choice_field,
     note_field,
+    offered,
     text_field,
 )
 from app.web.filters import money
-from app.web.session import begin_deed, db, end_deed, today
+from app.web.session import begin_deed, db, end_deed, find, need, today
 
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
@@ -60,7 +61,7 @@ class LineForm(PlainForm):
 
     def check(self, channel: Channel | None) -> service.LineAsked | None:
         """The line as asked, with the channel's price where none was typed; blames its fields."""
-        variant = db().get(Variant, self.variant.data) if self.variant.data else None
+        variant = find(Variant, self.variant.data)
         if variant is None:
             self.variant.errors = [*self.variant.errors, "Choose what is ordered."]
         if self.quantity.data is None and not self.quantity.errors:
@@ -130,20 +131,20 @@ def _order_form(order: Order | None = None) -> OrderForm:
             ],
         }  # fmt: skip
     form = OrderForm(data=start)
-    form.channel.choices = [(c.id, c.name) for c in channels(db())]
+    form.channel.choices = offered((c.id, c.name) for c in channels(db()))
     variants = {v.id: v.full_name for v in journals.sellable(db())}
     if order is not None:
         variants |= {line.variant_id: line.variant.full_name for line in order.lines}
     if "another" in request.form and len(form.lines) < MOST_LINES:
         form.lines.append_entry()
     for entry in form.lines:
-        entry.form.variant.choices = [(0, "– choose –"), *variants.items()]
+        entry.form.variant.choices = offered([(0, "– choose –"), *variants.items()])
     return form
 
 
 def _asked(form: OrderForm) -> list[service.LineAsked] | None:
     """The lines typed, or None where one of them is wrong."""
-    channel = db().get(Channel, form.channel.data)
+    channel = find(Channel, form.channel.data)
     touched = [entry.form for entry in form.lines if not entry.form.untouched]
     if not touched and form.lines.entries:
         touched = [form.lines.entries[0].form]
@@ -204,8 +205,7 @@ def price() -> Any:
     numbers = [request.args.get(key, "") for key in ("variant", "channel")]
     if not all(n.isdecimal() and len(n) < 10 for n in numbers):
         return jsonify(says="")
-    variant = db().get(Variant, int(numbers[0]))
-    channel = db().get(Channel, int(numbers[1]))
+    variant, channel = find(Variant, int(numbers[0])), find(Channel, int(numbers[1]))
     if variant is None or channel is None:
         return jsonify(says="")
     try:
@@ -222,13 +222,6 @@ def price() -> Any:
     return jsonify(says=f"No price yet; {cost}.")
 
 
-def _order(order_id: int) -> Order:
-    order = db().get(Order, order_id)
-    if order is None:
-        abort(404)
-    return order
-
-
 def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 200) -> Any:
     start = {"paid_on": today(), "amount": order.balance if order.balance > 0 else None}
     return render_template(
@@ -242,13 +235,13 @@ def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 
 @pages.get("/<int:order_id>")
 def one(order_id: int) -> Any:
     """One order with its lines, its state and its money."""
-    return _order_page(_order(order_id))
+    return _order_page(need(Order, order_id))
 
 
 @pages.route("/<int:order_id>/change", methods=["GET", "POST"])
 def change(order_id: int) -> Any:
     """Change an order; once agreed only its date and note."""
-    order = _order(order_id)
+    order = need(Order, order_id)
     form = _order_form(order)
     if form.is_submitted() and "another" not in request.form:
         begin_deed(form)
@@ -276,7 +269,7 @@ def change(order_id: int) -> Any:
 @pages.post("/<int:order_id>/state")
 def move(order_id: int) -> Any:
     """Take an order to another state."""
-    order = _order(order_id)
+    order = need(Order, order_id)
     form = Form()
     begin_deed(form)
     version = request.form.get("version", "")
@@ -288,7 +281,7 @@ def move(order_id: int) -> Any:
     except DomainError as error:
         db().rollback()
         flash(error.message)
-        return _order_page(_order(order_id), status=422)
+        return _order_page(need(Order, order_id), status=422)
     flash(f"Order {order.number} is {order.state} now.")
     return end_deed(form, url_for("orders.one", order_id=order.id))
 
@@ -296,7 +289,7 @@ def move(order_id: int) -> Any:
 @pages.post("/<int:order_id>/payments")
 def pay(order_id: int) -> Any:
     """Record a payment."""
-    order = _order(order_id)
+    order = need(Order, order_id)
     form = PaymentForm()
     begin_deed(form)
     if form.validate():

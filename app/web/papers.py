@@ -24,11 +24,12 @@ from app.web.fields import (
     TypedField,
     choice_field,
     note_field,
+    offered,
     read_decimal,
     text_field,
 )
 from app.web.filters import length, size
-from app.web.session import begin_deed, db, end_deed
+from app.web.session import begin_deed, db, end_deed, need
 
 pages = Blueprint("papers", __name__, url_prefix="/stockroom/papers")
 
@@ -113,10 +114,8 @@ class SheetForm(Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.named.choices = [
-            ("", "– as typed below –"),
-            *((name, f"{name}, {size(*sides)}") for name, sides in named_sizes().items()),
-        ]
+        known = ((name, f"{name}, {size(*sides)}") for name, sides in named_sizes().items())
+        self.named.choices = offered([("", "– as typed below –"), *known])
 
     def sides(self) -> tuple[int, int]:
         """Width and height, by name or as typed."""
@@ -132,7 +131,7 @@ class SheetForm(Form):
 @pages.route("/<int:paper_id>", methods=["GET", "POST"])
 def one(paper_id: int | None = None) -> Any:
     """Add a paper, or look at one with its sheets and change it."""
-    paper = _paper(paper_id) if paper_id else None
+    paper = need(Paper, paper_id) if paper_id is not None else None
     form = PaperForm(obj=paper)
     if form.is_submitted():
         begin_deed(form)
@@ -154,17 +153,10 @@ def one(paper_id: int | None = None) -> Any:
     return page, 422 if form.is_submitted() else 200
 
 
-def _paper(paper_id: int) -> Paper:
-    paper = db().get(Paper, paper_id)
-    if paper is None:
-        abort(404)
-    return paper
-
-
 @pages.post("/<int:paper_id>/away")
 def put_away(paper_id: int) -> Any:
     """Take a paper off the lists, or put it back."""
-    paper = _paper(paper_id)
+    paper = need(Paper, paper_id)
     paper.retired = not paper.retired
     flash("Put away. It can be brought back here." if paper.retired else "Brought back.")
     return redirect(url_for("papers.one", paper_id=paper.id))
@@ -174,9 +166,9 @@ def put_away(paper_id: int) -> Any:
 @pages.route("/<int:paper_id>/sheets/<int:sheet_id>", methods=["GET", "POST"])
 def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
     """Add a size to a paper or change one."""
-    paper = _paper(paper_id)
-    known = db().get(StockSheet, sheet_id) if sheet_id else None
-    if sheet_id and (known is None or known.paper_id != paper.id):
+    paper = need(Paper, paper_id)
+    known = need(StockSheet, sheet_id) if sheet_id is not None else None
+    if known is not None and known.paper is not paper:
         abort(404)
     form = SheetForm(obj=known) if known else SheetForm(data={"trim_nm": 0})
     if form.is_submitted():

@@ -7,13 +7,14 @@ first. The commit happens before the answer is sent, so what was acknowledged is
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
-from flask import Flask, current_app, g, redirect, request
+from flask import Flask, abort, current_app, g, redirect, request
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
+from app.db import Base
 from app.models import Deed, Shop
 from app.services.shop import check_not_done, do_once, the_shop
 
@@ -29,8 +30,26 @@ def db() -> Session:
     return found
 
 
+LARGEST_KEY = 2**31
+Record = TypeVar("Record", bound=Base)
+
 READS_BY_POST = {"journals.worked_out"}
 """Views that are sent a whole form and change nothing."""
+
+
+def find(kind: type[Record], number: int | None) -> Record | None:
+    """A record by its number, or None; a number no table can hold names nothing."""
+    if number is None or not 0 < number < LARGEST_KEY:
+        return None
+    return db().get(kind, number)
+
+
+def need(kind: type[Record], number: int) -> Record:
+    """A record by its number; a page that is not there without it."""
+    found = find(kind, number)
+    if found is None:
+        abort(404)
+    return found
 
 
 def shop() -> Shop:

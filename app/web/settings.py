@@ -26,7 +26,7 @@ from app.web.fields import (
     text_field,
 )
 from app.web.filters import length
-from app.web.session import begin_deed, db, end_deed, shop
+from app.web.session import begin_deed, db, end_deed, need, shop
 
 pages = Blueprint("settings", __name__, url_prefix="/shop")
 
@@ -156,9 +156,7 @@ def _version(text: str | None) -> int | None:
 @pages.route("/channels/<int:channel_id>", methods=["GET", "POST"])
 def channel(channel_id: int | None = None) -> Any:
     """Add or change a way of selling."""
-    known = db().get(Channel, channel_id) if channel_id else None
-    if channel_id and known is None:
-        abort(404)
+    known = need(Channel, channel_id) if channel_id is not None else None
     form = ChannelForm(obj=known)
     if form.is_submitted():
         begin_deed(form)

@@ -20,7 +20,7 @@ from app.web.fields import (
     choice_field,
     text_field,
 )
-from app.web.session import begin_deed, db, end_deed, today
+from app.web.session import begin_deed, db, end_deed, need, today
 
 pages = Blueprint("stockroom", __name__, url_prefix="/stockroom")
 
@@ -167,8 +167,8 @@ def count(key: str) -> Any:
 def reverse(key: str, movement_id: int) -> Any:
     """Undo a movement by its opposite."""
     found = _find(key)
-    movement = db().get(Movement, movement_id)
-    if movement is None or movement.lot not in {m.lot for m in stock.story(db(), found)}:
+    movement = need(Movement, movement_id)
+    if movement.lot not in {m.lot for m in stock.story(db(), found)}:
         abort(404)
     form = Form()
     begin_deed(form)

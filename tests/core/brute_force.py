@@ -7,7 +7,9 @@ from functools import cache
 from app.core.cutting.layout import Layout, Part
 
 
-def most_by_trying(width: int, height: int, sizes: frozenset[tuple[int, int]], kerf: int = 0) -> int:
+def most_by_trying(
+    width: int, height: int, sizes: frozenset[tuple[int, int]], kerf: int = 0
+) -> int:
     """The most pieces of the given sizes by every whole-number straight cut there is."""
 
     @cache
@@ -36,9 +38,7 @@ def check_layout(layout: Layout, sizes: set[tuple[int, int]], kerf: int = 0) -> 
     for index, a in enumerate(pieces):
         for b in pieces[index + 1 :]:
             apart_x = a.x_nm + a.width_nm + kerf <= b.x_nm or b.x_nm + b.width_nm + kerf <= a.x_nm
-            apart_y = (
-                a.y_nm + a.height_nm + kerf <= b.y_nm or b.y_nm + b.height_nm + kerf <= a.y_nm
-            )
+            apart_y = a.y_nm + a.height_nm + kerf <= b.y_nm or b.y_nm + b.height_nm + kerf <= a.y_nm
             assert apart_x or apart_y
 
 

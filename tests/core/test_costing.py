@@ -180,9 +180,7 @@ def test_a_worked_cost_with_every_line_traced() -> None:
         ("Folios", "6.90"), ("Beads", "0.72"), ("Spoilage", "0.21"), ("Bench time", "12.27"),
         ("Overhead", "2.45"),
     ]  # fmt: skip
-    assert sheet.lines[0].working == (
-        "12 folios ÷ 8 from a 560 × 760 mm sheet × £4.60 a sheet"
-    )
+    assert sheet.lines[0].working == ("12 folios ÷ 8 from a 560 × 760 mm sheet × £4.60 a sheet")
     assert sheet.minutes == 46
 
 

@@ -107,17 +107,16 @@ def test_packs_equal_trying_every_number(
     breaks = tuple(sorted({n: Decimal(p) for n, p in raw}.items()))
     choice = packs_needed(quantity, PackOffer(1, pack, breaks, 0))
     costs = [
-        n * [p for least, p in breaks if least <= n][-1]
-        for n in range(-(-quantity // pack), 600)
+        n * [p for least, p in breaks if least <= n][-1] for n in range(-(-quantity // pack), 600)
     ]
     assert choice.packs * pack >= quantity
     assert choice.cost == min(costs)
 
 
 STEP = Decimal("0.0001")
-lots = st.lists(
-    st.tuples(st.integers(1, 50), st.integers(0, 10**7)), min_size=1, max_size=5
-).map(lambda rows: [OpenLot(i, q, Decimal(c) * STEP) for i, (q, c) in enumerate(rows)])
+lots = st.lists(st.tuples(st.integers(1, 50), st.integers(0, 10**7)), min_size=1, max_size=5).map(
+    lambda rows: [OpenLot(i, q, Decimal(c) * STEP) for i, (q, c) in enumerate(rows)]
+)
 
 
 @given(lots, st.data())

@@ -1,0 +1,122 @@
+"""The schema goes up and down, with data in it, on both engines; movements stay as written."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from sqlalchemy import Engine, inspect, text
+from sqlalchemy.exc import DatabaseError
+from sqlalchemy.orm import Session, sessionmaker
+
+from app.core.errors import DomainError
+from app.db import Base, Money, Moment, make_engine, session_maker, transaction
+from app.models import Movement, Shop
+from app.schema import migrate, newest_revision, revision_of
+from app.services import stock
+from app.services.shop import prepare_shop
+from seed_demo import load_demo
+from tests.conftest import DAY, count
+from tests.factories import paper, sheet
+from tests.postgres import Cluster
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)])
+def bare(request: pytest.FixtureRequest, tmp_path: Path):
+    """An engine on a database with nothing in it."""
+    if request.param == "sqlite":
+        made = make_engine(f"sqlite:///{tmp_path / 'bare.sqlite3'}")
+    else:
+        cluster: Cluster = request.getfixturevalue("postgres")
+        made = make_engine(cluster.empty())
+    yield made
+    made.dispose()
+
+
+def test_up_down_and_up_again(bare: Engine) -> None:
+    assert migrate(bare) == (None, newest_revision())
+    assert migrate(bare) == (newest_revision(), newest_revision())
+    migrate(bare, "base")
+    assert set(inspect(bare).get_table_names()) <= {"alembic_version"}
+    migrate(bare)
+    assert revision_of(bare) == newest_revision()
+
+
+def test_down_and_up_with_a_whole_shop_in_it(bare: Engine) -> None:
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        load_demo(session, date.today())
+        assert count(session, "customer_order") == 30
+    migrate(bare, "base")
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        load_demo(session, date.today())
+        assert count(session, "movement") > 10
+
+
+def test_the_records_and_the_schema_agree(bare: Engine) -> None:
+    from alembic.autogenerate import compare_metadata
+    from alembic.runtime.migration import MigrationContext
+
+    migrate(bare)
+    with bare.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": False})
+        differences = compare_metadata(context, Base.metadata)
+    assert differences == []
+
+
+def test_a_newer_schema_is_refused_and_left_alone(bare: Engine) -> None:
+    migrate(bare)
+    with bare.begin() as connection:
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    with pytest.raises(DomainError, match="written by a newer one"):
+        migrate(bare)
+    assert revision_of(bare) == "9999"
+
+
+@pytest.mark.parametrize("verb", ["UPDATE movement SET quantity = 5", "DELETE FROM movement"])
+def test_the_database_refuses_to_alter_a_movement(
+    sessions: sessionmaker[Session], verb: str
+) -> None:
+    with transaction(sessions) as session:
+        stock.receive(session, sheet(session, paper(session)), 7, Decimal(3), DAY)
+    with pytest.raises(DatabaseError, match="never changed"), transaction(sessions) as session:
+        session.execute(text(verb))
+    with transaction(sessions) as session:
+        [movement] = session.query(Movement).all()
+        assert movement.quantity == 7
+
+
+def test_movements_are_still_kept_after_down_and_up(bare: Engine) -> None:
+    migrate(bare)
+    migrate(bare, "base")
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        stock.receive(session, sheet(session, paper(session)), 7, Decimal(3), DAY)
+    with pytest.raises(DatabaseError), transaction(session_maker(bare)) as session:
+        session.execute(text("DELETE FROM movement"))
+
+
+def test_a_shop_is_prepared_once(session: Session) -> None:
+    prepare_shop(session)
+    assert count(session, "shop") == 1
+    assert count(session, "channel") == 3
+    shop = session.get_one(Shop, 1)
+    assert sum(shop.week_minutes) == 600
+
+
+def test_an_exact_column_takes_no_float_and_no_finer_amount() -> None:
+    dialect = make_engine("sqlite://").dialect
+    assert Money().process_bind_param(Decimal("1.2345"), dialect) == 12345
+    assert Money().process_result_value(12345, dialect) == Decimal("1.2345")
+    with pytest.raises(TypeError):
+        Money().process_bind_param(1.5, dialect)  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="more than 4 decimals"):
+        Money().process_bind_param(Decimal("0.00001"), dialect)
+    with pytest.raises(ValueError, match="time zone"):
+        Moment().process_bind_param(__import__("datetime").datetime(2027, 1, 1), dialect)  # noqa: DTZ001

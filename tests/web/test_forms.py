@@ -1,0 +1,271 @@
+"""Bad input at every form: a message at the field, everything typed still there, nothing kept."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from flask import Flask
+
+from tests.web.test_safety import digest
+from tests.web.visitor import Visitor, read_form
+
+CASES: list[tuple[str, str, dict[str, Any], str, str]] = [
+    # path, a field of the form, what is typed, where the message stands, what it says
+    ("/shop", "currency", {"pay_per_hour": "much"}, "pay_per_hour", "not a number"),
+    ("/shop", "currency", {"pay_per_hour": "-3"}, "pay_per_hour", "below nought"),
+    ("/shop", "currency", {"pay_per_hour": "1.234"}, "pay_per_hour", "smallest amount"),
+    ("/shop", "currency", {"monday": "1500"}, "monday", "1440 minutes"),
+    ("/shop", "currency", {"tax": "120"}, "tax", "between 0 and 100"),
+    ("/shop", "currency", {"kerf_nm": "3 furlongs"}, "kerf_nm", "no unit"),
+    ("/shop", "currency", {"kerf_nm": "4 cm"}, "kerf_nm", "between 0 mm and 20 mm"),
+    ("/shop", "currency", {"name": " "}, "name", "needed"),
+    ("/shop", "currency", {"bench_hours_a_year": "0"}, "bench_hours_a_year", "between 1"),
+    ("/shop/channels/1", "margin", {"margin": "x"}, "margin", "not a number"),
+    ("/shop/channels/1", "margin", {"name": "Market stall"}, "name", "already"),
+    ("/shop/channels/new", "margin", {"name": "Fair"}, "fee_rate", "needed"),
+    ("/shop/times/sew", "minutes_each", {"minutes_each": "soon"}, "minutes_each", "not a time"),
+    ("/stockroom/papers/new", "grammage", {"name": "P"}, "grammage", "needed"),
+    ("/stockroom/papers/new", "grammage", {"name": "P", "grammage": "heavy"}, "grammage", "not a number"),
+    ("/stockroom/papers/new", "grammage", {"name": "P", "grammage": "90000"}, "grammage", "5000"),
+    ("/stockroom/papers/new", "grammage",
+     {"name": "P", "grammage": "140 lb", "caliper_nm": "0.5"}, "basis", "which basic size"),
+    ("/stockroom/papers/new", "grammage", {"name": "P", "caliper_nm": "9 cm"}, "caliper_nm", "between"),
+    ("/stockroom/papers/new", "grammage",
+     {"name": "Laid 120", "grammage": "120", "caliper_nm": "0.1"}, "name", "already"),
+    ("/stockroom/papers/1/sheets/new", "width_nm", {"width_nm": "wide"}, "width_nm", "not a length"),
+    ("/stockroom/papers/1/sheets/new", "width_nm", {}, "width_nm", "pick a size by name"),
+    ("/stockroom/papers/1/sheets/new", "width_nm",
+     {"width_nm": "100", "height_nm": "100", "trim_nm": "50"}, "trim_nm", "trim less"),
+    ("/stockroom/papers/1/sheets/new", "width_nm",
+     {"width_nm": "640", "height_nm": "900", "grain": "height"}, "width_nm", "already"),
+    ("/stockroom/materials/new", "measure", {"name": "M", "waste": "-5"}, "waste", "between 0"),
+    ("/stockroom/materials/new", "measure", {"name": "Thread"}, "name", "already"),
+    ("/stockroom/materials/1", "measure", {"measure": "count"}, "measure", "add a new material"),
+    ("/stockroom/suppliers/new", "reach", {"name": ""}, "name", "needed"),
+    ("/stockroom/items/sheet-1/offers/new", "pack_price", {"pack_quantity": "25"}, "pack_price", "needed"),
+    ("/stockroom/items/sheet-1/offers/new", "pack_price",
+     {"pack_quantity": "2.5", "pack_price": "3"}, "pack_quantity", "not a whole number"),
+    ("/stockroom/items/sheet-1/offers/new", "pack_price",
+     {"supplier": "0", "pack_quantity": "25", "pack_price": "3"}, "new_supplier", "Pick a supplier"),
+    ("/stockroom/items/sheet-1/offers/new", "pack_price",
+     {"pack_quantity": "25", "pack_price": "3", "second_from": "4"}, "second_price", "needs"),
+    ("/stockroom/items/sheet-1/offers/new", "pack_price",
+     {"pack_quantity": "25", "pack_price": "3", "valid_from": "soon"}, "valid_from", "2027-03-01"),
+    ("/stockroom/items/material-1/offers/new", "pack_price",
+     {"pack_quantity": "a spool", "pack_price": "3"}, "pack_quantity", "not a length"),
+    ("/stockroom/items/sheet-1", "cost", {"quantity": "0", "cost": "1"}, "quantity", "more than nothing"),
+    ("/stockroom/items/sheet-1", "cost", {"quantity": "some", "cost": "1"}, "quantity", "not a whole"),
+    ("/stockroom/items/sheet-1", "cost", {"quantity": "5"}, "cost", "needed"),
+    ("/stockroom/items/sheet-1", "counted", {"counted": "7"}, "why", "Say why"),
+    ("/stockroom/items/sheet-1", "counted", {"counted": "-7"}, "counted", "not a whole"),
+    ("/journals/new", "leaf_height", {"name": "J", "leaf_height": "tall"}, "leaf_height", "not a length"),
+    ("/journals/new", "leaf_height", {"name": "J", "leaf_height": "3 m"}, "leaf_height", "between 20 mm"),
+    ("/journals/new", "leaf_height", {"name": "J", "signatures": "0"}, "signatures", "between 1"),
+    ("/journals/new", "leaf_height", {"name": "Plain journal"}, "name", "already"),
+    ("/journals/new", "leaf_height", {"name": ""}, "name", "needed"),
+    ("/journals/1", "leaf_height", {"folios": "two"}, "folios", "not a number"),
+    ("/journals/1", "leaf_height", {"price_1": "free"}, "price_1", "not a number"),
+    ("/journals/1/name", "note", {"name": ""}, "name", "needed"),
+    ("/orders/new", "customer", {"customer": ""}, "customer", "needed"),
+    ("/orders/new", "customer", {"customer": "A"}, "lines-0-variant", "Choose"),
+    ("/orders/new", "customer",
+     {"customer": "A", "lines-0-variant": "1", "lines-0-quantity": "0"}, "lines-0-quantity", "between 1"),
+    ("/orders/new", "customer",
+     {"customer": "A", "lines-0-variant": "1"}, "lines-0-quantity", "How many"),
+    ("/orders/new", "customer",
+     {"customer": "A", "lines-0-variant": "1", "lines-0-quantity": "1", "lines-0-unit_price": "dear"},
+     "lines-0-unit_price", "not a number"),
+    ("/orders/new", "customer",
+     {"customer": "A", "channel": "2", "lines-0-variant": "1", "lines-0-quantity": "1"},
+     "lines-0-unit_price", "no price for this channel"),
+    ("/orders/new", "customer",
+     {"customer": "A", "lines-0-variant": "1", "lines-0-quantity": "1", "wanted_by": "2001-01-01"},
+     "wanted_by", "before the day"),
+    ("/orders/new", "customer",
+     {"customer": "A", "lines-0-variant": "1", "lines-0-quantity": "1", "deposit": "900"},
+     "deposit", "still to pay"),
+    ("/orders/1/change", "wanted_by", {"wanted_by": "2001-01-01"}, "wanted_by", "before the day"),
+    ("/orders/1", "paid_on", {"amount": "9999"}, "amount", "still to pay"),
+    ("/orders/1", "paid_on", {"amount": "0"}, "amount", "Nothing was paid"),
+    ("/markets/new", "stall_fee", {"name": "Fair"}, "day", "needed"),
+    ("/markets/new", "stall_fee", {"name": "Fair", "day": "2027-13-01"}, "day", "no day"),
+    ("/markets/new", "stall_fee",
+     {"name": "Fair", "day": "2027-03-01", "stall_fee": "a lot"}, "stall_fee", "not a number"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("path", "having", "typed", "at", "says"), CASES, ids=[f"{c[0]} {c[3]} {c[4]}" for c in CASES]
+)
+def test_a_wrong_value_is_told_at_its_field_and_nothing_is_lost(
+    stocked: Visitor, empty_app: Flask, path: str, having: str, typed: dict[str, Any], at: str,
+    says: str,
+) -> None:  # fmt: skip
+    before = digest(empty_app)
+    form = stocked.get(path).form(having)
+    values = form.filled(typed)
+    page = stocked.post(form.action, values, 422)
+    assert says in page.error_at(at), page.errors()
+    hidden = {"csrf_token", "once", "version", "expected"}
+    for name, value in values:
+        if name not in hidden:
+            assert page.value(name) == value.strip(), name
+    assert digest(empty_app) == before
+
+
+def test_a_take_list_names_the_wrong_number(stocked: Visitor) -> None:
+    form = stocked.get("/markets/new")
+    market = stocked.send(form, "stall_fee", {"name": "Fair", "day": "2027-05-01"})
+    page = stocked.send(market, "take-1", {"take-1": "many"}, 422)
+    assert "not a number" in page.error_at("take-1")
+    assert page.value("take-1") == "many"
+
+
+def test_another_line_keeps_what_was_typed(stocked: Visitor) -> None:
+    page = stocked.get("/orders/new")
+    more = stocked.send(
+        page, "customer", {"customer": "Ada", "lines-0-asked_for": "red", "+another": "1"}
+    )
+    assert more.value("customer") == "Ada"
+    assert more.value("lines-0-asked_for") == "red"
+    assert more.value("lines-1-asked_for") == ""
+
+
+def test_an_empty_second_line_is_passed_over(stocked: Visitor) -> None:
+    page = stocked.get("/orders/new")
+    typed = {"customer": "Ada", "lines-0-variant": "1", "lines-0-quantity": "3", "+another": "1"}
+    more = stocked.send(page, "customer", typed)
+    kept = stocked.send(more, "customer", {})
+    assert "is written down" in kept.said
+    assert "120.00" in kept.words
+
+
+def test_a_price_typed_with_a_comma_is_read(stocked: Visitor) -> None:
+    page = stocked.send(
+        stocked.get("/orders/new"), "customer",
+        {"customer": "A", "lines-0-variant": "1", "lines-0-quantity": "1",
+         "lines-0-unit_price": "€ 38,50"},
+    )  # fmt: skip
+    assert "38.50" in page.words
+
+
+def live(visitor: Visitor, **typed: Any) -> dict[str, Any]:
+    form = visitor.get("/journals/1").form("leaf_height")
+    answer = visitor.client.post(
+        "/journals/worked-out?structure=wrap_cover", data=dict(form.filled(typed))
+    )
+    assert answer.status_code == 200
+    found: dict[str, Any] = answer.get_json()
+    return found
+
+
+def test_the_design_page_follows_each_keystroke_and_keeps_nothing(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    before = digest(empty_app)
+    now, taller = live(stocked), live(stocked, leaf_height="200")
+    assert "10 folios from a 640 × 900 mm sheet" in now["html"]
+    assert "8 folios from a 640 × 900 mm sheet" in taller["html"]
+    assert not now["errors"]
+    assert digest(empty_app) == before
+    assert stocked.get("/journals/1").value("leaf_height") == "160 mm"
+
+
+def test_a_half_typed_measure_is_told_and_the_last_picture_kept(stocked: Visitor) -> None:
+    found = live(stocked, leaf_height="16x")
+    assert found["html"] is None
+    assert "no unit" in found["errors"]["leaf_height"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ({"square": "-5"}, "The cover is 150 mm high and the leaf 160 mm"),
+        ({"leaf_width": "400", "leaf_height": "700"}, "too much in width"),
+        ({"leaf_height": "620", "leaf_width": "440"}, "across the grain"),
+    ],
+)
+def test_what_cannot_work_is_explained_with_figure_and_mend(
+    stocked: Visitor, typed: dict[str, Any], says: str
+) -> None:
+    assert says in " ".join(live(stocked, **typed)["html"].split())
+
+
+def test_fees_that_leave_no_price_are_explained_on_the_page(stocked: Visitor) -> None:
+    page = stocked.get("/shop/channels/1")
+    stocked.send(page, "margin", {"fee_rate": "60", "margin": "50"})
+    words = stocked.get("/journals/1").words
+    assert "No price: Fees, tax and margin take 110% of the price" in words
+    assert "must stay below 40%" in words
+
+
+def test_pounds_are_turned_into_grams(stocked: Visitor) -> None:
+    page = stocked.send(
+        stocked.get("/stockroom/papers/new"), "grammage",
+        {"name": "Aquarelle", "grammage": "140 lb", "basis": "watercolour", "caliper_nm": "0.5"},
+    )  # fmt: skip
+    assert "Aquarelle" in page.words
+    assert "298 g/m²" in stocked.get("/stockroom").words
+
+
+def test_a_size_is_picked_by_name(stocked: Visitor) -> None:
+    page = stocked.send(
+        stocked.get("/stockroom/papers/1/sheets/new"),
+        "width_nm",
+        {"named": "SRA2", "grain": "width"},
+    )
+    assert "450 × 640 mm" in page.words
+
+
+def test_receive_count_and_undo(stocked: Visitor) -> None:
+    page = stocked.get("/stockroom/items/sheet-1")
+    page = stocked.send(page, "cost", {"quantity": "25", "cost": "20"})
+    assert "25 sheets here" in page.words
+    page = stocked.send(page, "counted", {"counted": "22", "why": "used at the bench"})
+    assert "22 sheets here" in page.words
+    undo = next(f for f in page.all("form") if "/reverse/" in (f.get("action") or ""))
+    form = read_form(undo, page.path)
+    page = stocked.post(form.action, form.values)
+    assert "25 sheets here" in page.words
+    assert "undone" in page.words
+
+
+def test_changing_a_promised_design_makes_the_next(stocked: Visitor) -> None:
+    order = stocked.get("/orders/1")
+    agree = next(f for f in order.all("form") if "Agree it" in "".join(f.itertext()))
+    values = [(i.get("name"), i.get("value")) for i in agree.iter() if i.get("name")]
+    agreed = stocked.post(str(agree.get("action")), values)  # type: ignore[arg-type]
+    assert "is agreed now" in agreed.said
+    page = stocked.get("/journals/1")
+    assert "a change makes design 2" in page.words
+    kept = stocked.send(page, "leaf_height", {"folios": "5"})
+    assert "Kept as design 2" in kept.said
+    assert "design 1" in stocked.get("/orders/1").words
+
+
+def test_things_put_away_come_back(stocked: Visitor) -> None:
+    for path, listing, name in [
+        ("/stockroom/papers/1", "/stockroom", "Laid 120"),
+        ("/stockroom/materials/3", "/stockroom", "Beads"),
+        ("/journals/1/name", "/journals", "Plain journal"),
+    ]:
+        for back in (False, True):
+            page = stocked.get(path)
+            away = next(f for f in page.all("form") if (f.get("action") or "").endswith("/away"))
+            token = next(i.get("value") for i in away.iter() if i.get("name") == "csrf_token")
+            stocked.post(str(away.get("action")), [("csrf_token", str(token))])
+            assert (name in stocked.get(listing).words) is back
+
+
+def test_a_variant_is_added_like_another(stocked: Visitor) -> None:
+    page = stocked.get("/journals/1")
+    form = next(f for f in page.all("form") if (f.get("action") or "").endswith("/more"))
+    values = {i.get("name"): i.get("value", "") for i in form.iter() if i.get("name")}
+    added = stocked.post(str(form.get("action")), [*(values | {"variant_name": "Green"}).items()])  # type: ignore[list-item]
+    assert "Green" in added.said
+    refused = stocked.post(
+        str(form.get("action")),
+        [*(values | {"variant_name": "Green", "once": "another"}).items()],  # type: ignore[list-item]
+    )
+    assert "already" in refused.said

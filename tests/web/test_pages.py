@@ -1,0 +1,129 @@
+"""Every page opens, on the demo and on an empty shop, and is sound."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from flask import Flask
+
+from tests.web.visitor import Page, Visitor
+
+PLACES = (
+    "/", "/orders", "/orders/new", "/journals", "/journals/new", "/stockroom",
+    "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/buying",
+    "/markets", "/markets/new", "/shop", "/shop/channels/new", "/shop/times/sew",
+)  # fmt: skip
+ON_THE_DEMO = (
+    "/orders?q=ferry", "/orders?state=handed+over", "/orders?q=nobody+at+all", "/orders?page=7",
+    "/orders/1", "/orders/26", "/orders/26/change", "/orders/30", "/orders/30/change",
+    "/orders/new?variant=1", "/journals/1", "/journals/1/name", "/journals/5",
+    "/journals/1/variants/2", "/stockroom/items/sheet-1", "/stockroom/items/material-1",
+    "/stockroom/items/variant-1", "/stockroom/items/sheet-1/offers/new",
+    "/stockroom/items/material-3/offers/new", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
+    "/stockroom/papers/1/sheets/1", "/stockroom/materials/1", "/stockroom/suppliers/1",
+    "/buying?market=1&chosen=1", "/buying?chosen=1", "/markets/1", "/markets/1/change",
+    "/shop/channels/1",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("path", PLACES)
+def test_an_empty_shop_has_every_page(visitor: Visitor, path: str) -> None:
+    visitor.get(path)
+
+
+@pytest.mark.parametrize("path", PLACES + ON_THE_DEMO)
+def test_the_demo_has_every_page(guest: Visitor, path: str) -> None:
+    guest.get(path)
+
+
+def test_no_route_is_left_out(demo_app: Flask) -> None:
+    """A new page must be added to the lists above."""
+    seen = {re.sub(r"\?.*", "", path) for path in PLACES + ON_THE_DEMO}
+    adapter = demo_app.url_map.bind("localhost")
+    opened = {adapter.match(path)[0] for path in seen}
+    routes = {
+        rule.endpoint
+        for rule in demo_app.url_map.iter_rules()
+        if "GET" in (rule.methods or ()) and rule.endpoint not in ("static", "orders.price")
+    }
+    assert routes == opened
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/nowhere", "/orders/9999", "/journals/9999", "/journals/1/variants/9999",
+        "/journals/2/variants/1", "/stockroom/items/sheet-999", "/stockroom/items/nonsense",
+        "/stockroom/papers/999", "/stockroom/papers/1/sheets/7", "/markets/999",
+        "/shop/channels/99", "/shop/times/juggle", "/stockroom/items/variant-1/offers/new",
+        "/stockroom/suppliers/99", "/stockroom/materials/99", "/journals/new?structure=scroll",
+    ],
+)  # fmt: skip
+def test_what_is_not_there_is_said_plainly(guest: Visitor, path: str) -> None:
+    page = guest.get(path, 404)
+    assert "Nothing lies here" in page.words
+
+
+def links(page: Page) -> set[str]:
+    found = {a.get("href") or "" for a in page.all("a")}
+    return {link for link in found if link.startswith("/")}
+
+
+def test_every_link_of_the_demo_leads_somewhere(guest: Visitor) -> None:
+    seen: set[str] = set()
+    ahead = ["/"]
+    while ahead:
+        path = ahead.pop().split("#")[0]
+        if path in seen or path.startswith("/static"):
+            continue
+        seen.add(path)
+        if len(seen) < 160:
+            ahead += sorted(links(guest.get(path)))
+    assert len(seen) > 60
+
+
+def test_an_empty_shop_says_what_to_do_first(visitor: Visitor) -> None:
+    page = visitor.get("/")
+    assert "An empty shop" in page.words
+    assert {"/shop", "/stockroom/papers/new", "/journals/new", "/orders/new"} <= links(page)
+    for path, words in [
+        ("/orders", "Log the first one"), ("/journals", "Draw the first one"),
+        ("/stockroom", "Add the first paper"), ("/markets", "Put in the next one"),
+        ("/buying", "Nothing is wanted yet"),
+    ]:  # fmt: skip
+        assert words in visitor.get(path).words
+
+
+def test_the_demo_reveals_its_two_secrets(guest: Visitor) -> None:
+    listing = guest.get("/journals")
+    assert "loses money" in listing.words
+    losing = guest.get("/journals/4")
+    assert "Samphire pocket book" in losing.words
+    assert "Loses money:" in losing.words
+    too_big = guest.get("/journals/5")
+    assert "Curlew daybook" in too_big.words
+    assert (
+        "Take 5 mm off the leaf height and each sheet gives 8 folios instead of 6" in too_big.words
+    )
+
+
+def test_the_buy_list_says_what_and_why(guest: Visitor) -> None:
+    page = guest.get("/buying")
+    assert "Buy 1 pack of 25 sheets, 640 × 900 mm, from Quayside Paper Store" in page.words
+    assert any(link.startswith("/orders/") for link in links(page))
+    assert any(link.startswith("/markets/") for link in links(page))
+    less = guest.get("/buying?chosen=1")
+    assert "Winter fair at the Tithe Barn 8" not in less.words
+
+
+def test_figures_on_the_design_page_agree(guest: Visitor) -> None:
+    page = guest.get("/journals/1")
+    rows = [
+        [" ".join("".join(td.itertext()).split()) for td in tr.iter() if td.tag.endswith("}td")]
+        for tr in page.all("tr")
+    ]
+    amounts = [row for row in rows if len(row) == 3 and re.fullmatch(r"\d+\.\d\d", row[2])]
+    sums = {row[0]: row[1] for row in rows if len(row) == 2}
+    total = sum(round(float(row[2]) * 100) for row in amounts)
+    assert sums["Cost"] == f"£{total / 100:.2f}"
