@@ -37,7 +37,11 @@ def data_folder(name: str = "tallyfold") -> Path:
 def settings_for(folder: Path, database_url: str | None = None) -> Settings:
     """Settings for a data folder, made with a key of its own where it is new."""
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    url = database_url or f"sqlite:///{folder / 'shop.sqlite3'}"
+    file = folder / "shop.sqlite3"
+    if database_url is None and not file.exists():
+        # SQLite takes an empty file for a new database, and its journals take over its mode.
+        os.close(os.open(file, os.O_WRONLY | os.O_CREAT, 0o600))
+    url = database_url or f"sqlite:///{file}"
     return Settings(folder, _with_driver(url), _secret_key(folder / "form.key"))
 
 

@@ -12,7 +12,7 @@ from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session, sessionmaker
 
 from app.core.errors import DomainError
-from app.db import Base, Money, Moment, make_engine, session_maker, transaction
+from app.db import Base, Moment, Money, make_engine, session_maker, transaction
 from app.models import Movement, Shop
 from app.schema import migrate, newest_revision, revision_of
 from app.services import stock
@@ -119,4 +119,4 @@ def test_an_exact_column_takes_no_float_and_no_finer_amount() -> None:
     with pytest.raises(ValueError, match="more than 4 decimals"):
         Money().process_bind_param(Decimal("0.00001"), dialect)
     with pytest.raises(ValueError, match="time zone"):
-        Moment().process_bind_param(__import__("datetime").datetime(2027, 1, 1), dialect)  # noqa: DTZ001
+        Moment().process_bind_param(__import__("datetime").datetime(2027, 1, 1), dialect)

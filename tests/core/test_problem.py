@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from typing import Any
 
@@ -166,7 +167,5 @@ places = st.sampled_from(
 
 @given(places, anything)
 def test_hostile_files_are_refused_in_words(path: str, value: Any) -> None:
-    try:
-        solve(changed(path, value))
-    except DomainError as error:
-        assert error.message
+    with contextlib.suppress(DomainError):
+        assert solve(changed(path, value))["status"] in ("optimal", "feasible", "infeasible")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from fractions import Fraction
 from typing import Any
 
@@ -67,7 +68,7 @@ def test_thread_runs_twice_the_distance_of_the_outer_stations(stations: int) -> 
 def test_every_stretch_is_run_once_on_each_side() -> None:
     points = pamphlet_path(5, 0, knot_inside=False)
     runs: dict[tuple[int, bool], int] = {}
-    for a, b in zip(points, points[1:], strict=False):
+    for a, b in itertools.pairwise(points):
         assert a.station == b.station or a.inside == b.inside
         low, high = sorted((a.station, b.station))
         for stretch in range(low, high):

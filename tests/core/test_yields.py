@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from fractions import Fraction
 
 import pytest
@@ -156,7 +157,7 @@ def test_stairs_equal_a_scan(
     low, high = leaf * MM, (leaf + 40) * MM
     steps = stairs(piece, across, along, sheet, (low, high))
     assert steps[-1].up_to_nm == high
-    assert all(a.count > b.count for a, b in zip(steps, steps[1:], strict=False))
+    assert all(a.count > b.count for a, b in itertools.pairwise(steps))
 
     def count_at(x: int) -> int:
         return yield_of(Piece("p", across.at(x), along.at(x), 1, "height"), sheet).best

@@ -24,7 +24,9 @@ from app.core.errors import DomainError
 
 Ints = npt.NDArray[np.int64]
 
-MOST_STATES = 4_000_000
+MOST_STATES = 1_500_000
+"""Rectangles looked at in one search; more would take longer than anybody waits."""
+MOST_SUMS = 8_000_000
 _NOTHING, _PIECE, _DOWN, _ACROSS = range(4)
 
 
@@ -74,7 +76,7 @@ def normal_points(length: int, sizes: Sequence[int]) -> Ints:
         if size > length:
             continue
         times = np.arange(length // size + 1, dtype=np.int64) * size
-        if len(points) * len(times) > 16 * MOST_STATES:
+        if len(points) * len(times) > MOST_SUMS:
             raise DomainError("The pieces are too many and too small for the sheet to be searched.")
         sums = (points[:, None] + times[None, :]).ravel()
         points = np.unique(sums[sums <= length])

@@ -12,7 +12,11 @@ from dataclasses import dataclass
 
 from app.core.cutting.layout import Layout, Part, Placed
 from app.core.cutting.unlimited import Lying, best_layout
+from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet, ways_to_lie
+
+MOST_PIECES = 20_000
+"""From one sheet; nobody cuts confetti by plan, and every piece is a part of a tree."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +59,8 @@ def yield_of(piece: Piece, sheet: Sheet, kerf_nm: int = 0) -> Yield:
     grids = [(_grid_count(way, width, height, kerf_nm), way) for way in ways]
     grid, way = max(grids, key=lambda pair: pair[0], default=(0, None))
     area = width * height // (piece.width_nm * piece.height_nm) if ways else 0
+    if area > MOST_PIECES:
+        raise DomainError("The pieces are too many and too small for the sheet to be searched.")
     tree = Part(*origin, width, height)
     best = grid
     if way and grid:

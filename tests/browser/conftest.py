@@ -1,0 +1,95 @@
+"""A real browser on a real server: Playwright's own where it has one, else the system's Chromium."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+from waitress import create_server
+
+from app import create_app
+from app.config import Settings
+from tests.conftest import settings_on
+
+QUIET = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+SYSTEM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+
+
+def _launch(playwright: Playwright) -> Browser | None:
+    """Playwright's own browser, else one of the system's, else none."""
+    if Path(playwright.chromium.executable_path).exists():
+        return playwright.chromium.launch(args=QUIET)
+    for name in SYSTEM_NAMES:
+        found = shutil.which(name)
+        if found:
+            return playwright.chromium.launch(executable_path=found, args=QUIET)
+    return None
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One browser for all journeys; without any they are skipped, or fail where one is needed."""
+    with sync_playwright() as playwright:
+        launched = _launch(playwright)
+        if launched is None:
+            if os.environ.get("TALLYFOLD_NEEDS_BROWSER"):
+                pytest.fail("there is no browser, and this run was told to need one")
+            pytest.skip("there is no browser")
+        yield launched
+        launched.close()
+
+
+@dataclass
+class House:
+    """A shop that is open at an address."""
+
+    address: str
+
+
+def _open(settings: Settings) -> Iterator[House]:
+    app = create_app(settings)
+    server = create_server(app, host="127.0.0.1", port=0, threads=4)
+    worker = threading.Thread(target=server.run, daemon=True)
+    worker.start()
+    yield House(f"http://127.0.0.1:{server.effective_port}")
+    server.close()
+    worker.join(5)
+    app.extensions["engine"].dispose()
+
+
+@pytest.fixture
+def empty_house(empty_template: Path, tmp_path: Path) -> Iterator[House]:
+    """An empty shop, open."""
+    yield from _open(settings_on(empty_template, tmp_path / "empty"))
+
+
+@pytest.fixture
+def demo_house(demo_template: Path, tmp_path: Path) -> Iterator[House]:
+    """The demo shop, open."""
+    yield from _open(settings_on(demo_template, tmp_path / "demo"))
+
+
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    """A new window; a script that fails or a page that does fails the test."""
+    context = browser.new_context(viewport={"width": 1280, "height": 860})
+    opened = context.new_page()
+    opened.set_default_timeout(10_000)
+    troubles: list[str] = []
+    opened.on("pageerror", lambda error: troubles.append(str(error)))
+    opened.on("response", lambda r: troubles.append(r.url) if r.status >= 500 else None)
+    opened.on(
+        "console", lambda m: troubles.append(m.text) if "Content Security" in m.text else None
+    )
+    yield opened
+    context.close()
+    assert troubles == []

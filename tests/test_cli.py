@@ -1,0 +1,174 @@
+"""The command line teaches, answers, and refuses in one line with status 2."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+RUN = [sys.executable, "-m", "app"]
+
+
+def run(*words: str, given: str = "", home: Path | None = None) -> subprocess.CompletedProcess[str]:
+    env = os.environ | {"CI": "true"}
+    env.pop("DATABASE_URL", None)
+    if home:
+        env["TALLYFOLD_DATA"] = str(home)
+    return subprocess.run(
+        [*RUN, *words],
+        input=given,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        env=env,
+        check=False,
+    )
+
+
+def refused(done: subprocess.CompletedProcess[str]) -> str:
+    """The one line of a refusal."""
+    assert done.returncode == 2, done
+    assert done.stdout == ""
+    assert done.stderr.count("\n") == 1, done.stderr
+    return done.stderr
+
+
+@pytest.mark.parametrize("command", ["", "serve", "demo", "upgrade", "cut", "yield"])
+def test_help_teaches(command: str) -> None:
+    done = run(*command.split(), "--help")
+    assert done.returncode == 0
+    assert len(done.stdout.split()) > 15
+
+
+def test_yield_says_grid_and_best() -> None:
+    done = run("yield", "--sheet", "22x30", "--piece", "8x12", "--unit", "in")
+    assert done.stdout.startswith("5 of 8 × 12 in from a 22 × 30 in sheet")
+    assert "A plain grid gives 4" in done.stdout
+    as_json = run("yield", "--sheet", "22 in x 30 in", "--piece", "203.2x304.8", "--json")
+    assert json.loads(as_json.stdout)["best"] == 5
+
+
+def test_yield_keeps_the_grain() -> None:
+    done = run("yield", "--sheet", "560x760", "--piece", "240x160", "--sheet-grain", "height",
+               "--piece-grain", "height", "--json")  # fmt: skip
+    assert json.loads(done.stdout)["best"] == 8
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--sheet", "560", "--piece", "2x2"), "--sheet: “560” is no size"),
+        (("--sheet", "560x760", "--piece", "2xtwo"), "--piece: “two” is not a length"),
+        (("--sheet", "560x760", "--piece", "0x2"), "above nought"),
+        (("--sheet", "560x760", "--piece", "2x2", "--trim", "300"), "trim less"),
+        (("--sheet", "560x760", "--piece", "2x2", "--kerf", "-1"), "--kerf"),
+        (("--sheet", "5600x7600", "--piece", "0.7x0.9"), "too many and too small"),
+    ],
+)
+def test_yield_refuses_in_one_line(words: tuple[str, ...], says: str) -> None:
+    assert says in refused(run("yield", *words))
+
+
+PROBLEM = {
+    "unit": "mm", "goal": "cover",
+    "sheets": [{"name": "half", "width": 560, "height": 760, "grain": "height", "price": "4.60",
+                "pack": 10, "on_hand": 3}],
+    "pieces": [{"name": "folio", "width": 240, "height": 160, "count": 96, "grain": "height"}],
+}  # fmt: skip
+
+
+def test_cut_answers_in_json_and_nothing_else(tmp_path: Path) -> None:
+    file = tmp_path / "problem.json"
+    file.write_text(json.dumps(PROBLEM))
+    found = json.loads(run("cut", str(file)).stdout)
+    assert (found["status"], found["spend"]) == ("optimal", "46.00")
+    assert json.loads(run("cut", "-", given=json.dumps(PROBLEM)).stdout)["spend"] == "46.00"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("{", "line 1: this is not JSON"),
+        (json.dumps(PROBLEM | {"goal": "win"}), "goal: must be one of"),
+        (json.dumps(PROBLEM | {"pieces": []}), "pieces: must be a list"),
+    ],
+)
+def test_cut_refuses_in_one_line(text: str, says: str) -> None:
+    assert says in refused(run("cut", "-", given=text))
+
+
+def test_cut_of_no_file() -> None:
+    assert "cannot be read" in refused(run("cut", "/nowhere/problem.json"))
+
+
+def test_upgrade_makes_a_shop_once(tmp_path: Path) -> None:
+    first, second = run("upgrade", home=tmp_path), run("upgrade", home=tmp_path)
+    assert "from schema none to" in first.stdout
+    assert "has the newest schema" in second.stdout
+    assert (tmp_path / "form.key").stat().st_mode & 0o077 == 0
+    assert (tmp_path / "shop.sqlite3").stat().st_mode & 0o077 == 0
+
+
+def test_a_file_that_is_no_database_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "shop.sqlite3").write_text("this is my shopping list, not a database at all\n" * 20)
+    before = (tmp_path / "shop.sqlite3").read_bytes()
+    assert "cannot be used" in refused(run("upgrade", home=tmp_path))
+    assert (tmp_path / "shop.sqlite3").read_bytes() == before
+
+
+def free_port() -> int:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
+def wait_for(address: str, seconds: float = 20) -> str:
+    until = time.monotonic() + seconds
+    while True:
+        try:
+            with urllib.request.urlopen(address, timeout=5) as answer:  # noqa: S310 - loopback
+                return str(answer.read().decode())
+        except OSError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(0.05)
+
+
+@pytest.mark.parametrize("command", ["demo", "serve"])
+def test_a_shop_opens_on_loopback_and_says_where(command: str, tmp_path: Path) -> None:
+    port = free_port()
+    env = os.environ | {"TALLYFOLD_DATA": str(tmp_path), "CI": "true", "PYTHONUNBUFFERED": "1"}
+    env.pop("DATABASE_URL", None)
+    with subprocess.Popen(
+        [*RUN, command, "--port", str(port), "--no-open"],
+        env=env,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as server:
+        try:
+            page = wait_for(f"http://127.0.0.1:{port}/")
+            assert ("Saltmarsh Bindery" in page) == (command == "demo")
+            assert ("An empty shop" in page) == (command == "serve")
+        finally:
+            server.send_signal(signal.SIGINT)
+            said = server.stdout.read() if server.stdout else ""
+            server.wait(15)
+    assert f"http://127.0.0.1:{port}/" in said
+    assert str(tmp_path) in said
+
+
+def test_a_port_in_use_is_said(tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        done = run("serve", "--port", str(port), "--no-open", home=tmp_path)
+    assert f"port {port} cannot be used" in refused(done)
