@@ -1,0 +1,97 @@
+"""Speed and memory, measured side by side and printed: ``python -m tests.bench``.
+
+Nothing here passes or fails. Run it on an idle machine and compare with the last figures.
+"""
+
+from __future__ import annotations
+
+import os
+import platform
+import resource
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from datetime import date
+from fractions import Fraction
+from pathlib import Path
+
+from app import create_app
+from app.config import settings_for
+from app.core.cutting.yields import yield_of
+from app.core.length import INCH
+from app.core.paper import Piece, Sheet
+from app.db import make_engine, session_maker, transaction
+from app.schema import migrate
+from app.services import journals
+from app.services.fitting import yield_stairs
+from app.services.shop import prepare_shop
+from seed_demo import load_demo
+
+
+def milliseconds(do: Callable[[], object], times: int = 15) -> tuple[float, float]:
+    """Median and worst of several runs."""
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        do()
+        taken.append((time.perf_counter() - start) * 1000)
+    return statistics.median(taken), max(taken)
+
+
+def row(name: str, figures: tuple[float, float]) -> None:
+    sys.stdout.write(f"{name:<58}{figures[0]:>9.1f}{figures[1]:>9.1f}\n")
+
+
+def yields() -> None:
+    """Published single-piece cases, the small ones and the largest."""
+    for sheet, piece in (("22x30", "12x8"), ("22x28", "2.5x3.5"), ("133x95", "6.5x4.5")):
+        (width, height), (a, b) = (
+            [int(Fraction(side) * INCH) for side in size.split("x")] for size in (sheet, piece)
+        )
+        parent, wanted = Sheet(sheet, width, height), Piece("p", a, b)
+        row(
+            f"best straight cuts, {piece} from {sheet} in",
+            milliseconds(lambda p=parent, w=wanted: yield_of(w, p)),  # type: ignore[misc]
+        )
+
+
+def shop(folder: Path) -> None:
+    """The demo: loading it, working a design out, and every page of it."""
+    settings = settings_for(folder)
+    engine = make_engine(settings.database_url)
+
+    def load() -> None:
+        migrate(engine)
+        with transaction(session_maker(engine)) as session:
+            prepare_shop(session)
+            load_demo(session, date.today())
+
+    row("demo from nothing: schema and data", milliseconds(load, 1))
+    with transaction(session_maker(engine)) as session:
+        for variant in journals.sellable(session):
+            dims = variant.design.dimensions
+
+            def work(v: journals.Variant = variant, d: dict[str, int] = dims) -> None:
+                yield_stairs(journals.estimate(session, v, date.today()), d)
+
+            row(f"design worked out with its stairs: {variant.full_name}", milliseconds(work))
+    client = create_app(settings).test_client()
+    for path in ("/", "/orders", "/journals", "/journals/1", "/stockroom", "/buying", "/markets/1"):
+        row(f"page {path}", milliseconds(lambda p=path: client.get(p)))  # type: ignore[misc]
+
+
+def main() -> None:
+    sys.stdout.write(
+        f"{platform.platform()}, Python {platform.python_version()}, {os.cpu_count()} cores\n"
+        f"{'':<58}{'median':>9}{'worst':>9}  ms\n"
+    )
+    yields()
+    with tempfile.TemporaryDirectory() as folder:
+        shop(Path(folder))
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    sys.stdout.write(f"most memory used: {peak:.0f} MB\n")
+
+
+main()
