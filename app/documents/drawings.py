@@ -41,7 +41,7 @@ def cover_drawing(cover: CoverLayout, show: Show, key: str = "cover") -> str:
     base = TOP + scale.height + 9
     for panel in cover.panels:
         left, right = scale.x(panel.x_nm), scale.x(panel.x_nm + panel.width_nm)
-        narrow = right - left < 60
+        narrow = right - left < 46
         words = show(panel.width_nm) if narrow else f"{panel.name} {show(panel.width_nm)}"
         canvas.line(left, base, right, base, "measure")
         for x in (left, right):

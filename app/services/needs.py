@@ -93,7 +93,7 @@ def journal_demands(
         if variant.shelf_level:
             by = on + timedelta(days=SHELF_DAYS)
             link = f"journal-{variant.design.journal_id}"
-            want(variant, variant.shelf_level, by, "For the shelf", link)
+            want(variant, variant.shelf_level, by, f"Shelf, {variant.full_name}", link)
     return demands, variants
 
 

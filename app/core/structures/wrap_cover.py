@@ -406,7 +406,7 @@ DIMENSIONS = (
         "Sewing",
         "choice",
         "inside",
-        choices=(("inside", "inside the fold"), ("outside", "on the spine")),
+        choices=(("inside", "inside"), ("outside", "on the spine")),
     ),
     Dimension(
         "square",

@@ -1,0 +1,61 @@
+"""The demo holds what a newcomer is to find in it."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.models import Order
+from app.services import journals, materials
+from app.services.markets import markets
+from app.services.orders import open_orders
+from seed_demo import load_demo
+from tests.conftest import count
+
+
+def test_what_is_in_it(demo_session: Session) -> None:
+    papers = materials.papers(demo_session)
+    assert len(papers) == 4
+    assert sum(len(paper.sheets) for paper in papers) == 7
+    assert len(materials.suppliers(demo_session)) == 3
+    found = journals.journals(demo_session)
+    sizes = {
+        (j.current.dimensions["leaf_height"], j.current.dimensions["leaf_width"]) for j in found
+    }
+    assert (len(found), len(sizes)) == (5, 3)
+    assert count(demo_session, "customer_order") == 30
+    assert len(markets(demo_session)) == 2
+
+
+def test_its_orders_run_over_a_year_and_some_are_due_next_week(demo_session: Session) -> None:
+    today = date.today()
+    logged = demo_session.scalars(select(Order.logged_on)).all()
+    assert (max(logged) - min(logged)).days > 330
+    due = [o.wanted_by for o in open_orders(demo_session)]
+    assert any(today <= day <= today + timedelta(days=7) for day in due)
+
+
+def test_loading_it_twice_changes_nothing(demo_session: Session) -> None:
+    before = count(demo_session, "movement")
+    load_demo(demo_session, date.today())
+    assert count(demo_session, "movement") == before
+    assert count(demo_session, "journal") == 5
+
+
+def test_one_journal_loses_money_and_one_is_five_millimetres_too_big(demo_session: Session) -> None:
+    from app.core.length import MM
+    from app.services.fitting import yield_stairs
+
+    losing, near = [], []
+    for variant in journals.sellable(demo_session):
+        worked = journals.estimate(demo_session, variant, date.today())
+        assert worked.whole
+        if any(p.at_asked and p.at_asked.loses for p in worked.prices):
+            losing.append(variant.design.journal.name)
+        for row in yield_stairs(worked, variant.design.dimensions):
+            if row.role.role.key == "leaves" and row.saving and row.saving.less_nm == 5 * MM:
+                near.append(variant.design.journal.name)
+    assert losing == ["Samphire pocket book"]
+    assert near == ["Curlew daybook"]
