@@ -85,13 +85,16 @@ def _serve(settings: Settings, port: int, *, opens: bool, demo: bool) -> None:
 
 def _upgrade(settings: Settings, *, demo: bool = False) -> tuple[str | None, str | None]:
     """Bring the database to this program's schema and see that the shop is there."""
-    from sqlalchemy.exc import DatabaseError
+    from sqlalchemy.exc import DatabaseError, SQLAlchemyError
 
     from app.db import make_engine, session_maker, transaction
     from app.schema import migrate
     from app.services.shop import prepare_shop
 
-    engine = make_engine(settings.database_url)
+    try:
+        engine = make_engine(settings.database_url)
+    except (SQLAlchemyError, ImportError) as error:
+        _refuse(f"DATABASE_URL names no database this program can open ({error})")
     try:
         moved = migrate(engine)
         with transaction(session_maker(engine)) as session:
@@ -156,7 +159,7 @@ def cut(file: Path) -> None:
     if len(text) > LONGEST_FILE:
         _refuse(f"{file}: larger than 4 MB")
     result = answer(read_problem(text, parse_length))
-    click.echo(json.dumps(result, indent=1, ensure_ascii=False))
+    click.echo(json.dumps(result, indent=1))
 
 
 @cli.command(name="yield")
@@ -241,3 +244,5 @@ def main() -> None:
         cli(standalone_mode=True)
     except DomainError as error:
         _refuse(error.message)
+    except OSError as error:
+        _refuse(f"{error.filename or 'a file'} cannot be used ({error.strerror})")

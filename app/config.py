@@ -9,6 +9,7 @@ from pathlib import Path
 
 import platformdirs
 
+SHORTEST_KEY = 32
 LOOPBACK = "127.0.0.1"
 
 
@@ -60,10 +61,14 @@ def _with_driver(url: str) -> str:
 def _secret_key(path: Path) -> str:
     """Read the key, or make one that only this user can read."""
     try:
-        return path.read_text(encoding="ascii")
+        known = path.read_text(encoding="ascii").strip()
     except FileNotFoundError:
+        known = ""
+    if len(known) < SHORTEST_KEY:
+        # New, or cut short by a power cut: forms opened before must be opened again.
         key = secrets.token_urlsafe(48)
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         with os.fdopen(descriptor, "w", encoding="ascii") as file:
             file.write(key)
         return key
+    return known

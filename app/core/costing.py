@@ -13,6 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from app.core.errors import DomainError
+from app.core.length import plain_decimal
 from app.core.money import Currency, Exact, to_minor, up_to_point
 
 
@@ -144,7 +145,7 @@ def cost_sheet(
                 group,
                 label,
                 f"{shown} at {each_hour} an hour",
-                f"{shown} ÷ 60 × {each_hour}",
+                f"{plain_decimal(minutes, 2)} min ÷ 60 × {each_hour}",
                 to_minor(hours * rate, currency),
             )
         )

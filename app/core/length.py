@@ -76,7 +76,8 @@ def show_length(nm: int, unit: str) -> str:
     """
     if unit == "in":
         exact = inch_fraction(nm)
-        return f"{exact} in" if exact else f"{plain_decimal(Fraction(nm, INCH), 3)} in"
+        places = 4 if abs(nm) < INCH // 8 else 3
+        return f"{exact} in" if exact else f"{plain_decimal(Fraction(nm, INCH), places)} in"
     if abs(nm) >= 2 * METRE:
         return f"{plain_decimal(Fraction(nm, METRE), 2)} m"
     return f"{plain_decimal(Fraction(nm, MM), 2)} mm"
@@ -85,11 +86,13 @@ def show_length(nm: int, unit: str) -> str:
 def type_length(nm: int, unit: str) -> str:
     """A length for a field: exact, so that saving an untouched form changes nothing.
 
-    In a shop that works in inches a length that is no 64th of an inch is written in
-    millimetres, where every nanometre can be written exactly.
+    In a shop that works in inches a length that is neither a 64th nor a ten-thousandth of an
+    inch is written in millimetres, where every nanometre can be written exactly.
     """
     if unit == "in":
         exact = inch_fraction(nm)
+        if exact is None and (nm * 10_000) % INCH == 0:
+            exact = plain_decimal(Fraction(nm, INCH), 4)
         if exact:
             return f"{exact} in"
     return f"{plain_decimal(Fraction(nm, MM), 6)} mm"

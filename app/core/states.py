@@ -1,7 +1,7 @@
 """What may follow what: the states of orders and purchases, as tables.
 
-A state is a word. Moving back one step is allowed while nothing irrevocable has happened, since
-slips of the finger are common; a handed-over order and a received purchase stay as they are.
+A state is a word. Moving back one step is allowed, since slips of the finger are common; a
+received purchase and a cancelled order stay as they are.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ ORDER_STATES: dict[str, tuple[str, ...]] = {
     "agreed": ("in hand", "ready", "asked", "cancelled"),
     "in hand": ("ready", "agreed", "cancelled"),
     "ready": ("handed over", "in hand", "cancelled"),
-    "handed over": (),
+    "handed over": ("ready",),
     "declined": ("asked",),
     "cancelled": (),
 }

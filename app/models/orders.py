@@ -22,7 +22,7 @@ class Customer(Base):
     id: Mapped[Key]
     name: Mapped[str] = mapped_column(String(120), index=True)
     email: Mapped[Name] = mapped_column(default="")
-    phone: Mapped[Word] = mapped_column(default="")
+    phone: Mapped[Name] = mapped_column(default="")
     address: Mapped[str] = mapped_column(Text, default="", server_default="")
     note: Mapped[Note]
     erased_at: Mapped[datetime | None] = mapped_column(Moment())
@@ -67,8 +67,9 @@ class Order(Base):
 
     @property
     def balance(self) -> Decimal:
-        """What is still to pay."""
-        return self.total - self.paid
+        """What is still to pay; of a cancelled or declined order only what was paid, back."""
+        due = Decimal(0) if self.state in ("cancelled", "declined") else self.total
+        return due - self.paid
 
 
 class OrderLine(Base):

@@ -62,7 +62,7 @@ class Movement(Base):
     cost: Mapped[Decimal] = mapped_column(Money())
     at: Mapped[datetime] = mapped_column(Moment())
     batch_id: Mapped[int | None] = refers_to("batch", needed=False)
-    order_line_id: Mapped[int | None] = refers_to("order_line", needed=False)
+    order_id: Mapped[int | None] = refers_to("customer_order", needed=False)
     market_id: Mapped[int | None] = refers_to("market", needed=False)
     reverses_id: Mapped[int | None] = refers_to("movement", needed=False, index=False)
     note: Mapped[Note]

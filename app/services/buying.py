@@ -25,13 +25,22 @@ from app.core.cutting.cover import (
     plan_cover,
 )
 from app.core.length import show_size
-from app.core.money import Currency, currency
+from app.core.money import Currency, currency, half_up
 from app.core.planning.packs import cheapest
 from app.core.planning.requirements import Demand, Peg, net, order_by
 from app.models import Material, Offer, Paper, StockSheet
 from app.services.materials import as_pack_offers, offers_in_force
-from app.services.needs import Needs, PieceNeed, days_at_the_bench, needs
+from app.services.needs import (
+    Needs,
+    PieceNeed,
+    bench_starts,
+    needs,
+    too_much_for_the_bench,
+)
 from app.services.stock import item_key
+
+PLAN_SECONDS, WAY_SECONDS, MOST_WAYS = 1.0, 0.3, 4
+"""A page does not wait longer for a paper's plan, nor for each of so many other ways."""
 
 
 @dataclass(frozen=True)
@@ -100,6 +109,8 @@ class BuyList:
     materials: tuple[BuyLine, ...]
     enough: tuple[Enough, ...]
     troubles: tuple[str, ...]
+    overfull: str | None
+    """Where the bench has too few hours, in words."""
 
     @property
     def lines(self) -> list[BuyLine]:
@@ -113,8 +124,17 @@ class BuyList:
         return sum((line.cost for line in self.lines), Decimal(0))
 
 
-def buy_list(session: Session, on: date, market_ids: Collection[int] | None = None) -> BuyList:
-    """Work out what to buy for the open orders, the chosen markets and the shelf."""
+def buy_list(
+    session: Session,
+    on: date,
+    market_ids: Collection[int] | None = None,
+    *,
+    with_other_ways: bool = False,
+) -> BuyList:
+    """Work out what to buy for the open orders, the chosen markets and the shelf.
+
+    ``with_other_ways`` prices each paper from each of its sizes alone as well.
+    """
     found = needs(session, on, market_ids)
     money = currency(found.shop.currency)
     troubles = list(found.troubles)
@@ -123,16 +143,25 @@ def buy_list(session: Session, on: date, market_ids: Collection[int] | None = No
         by_paper.setdefault(need.paper.id, []).append(need)
     plans = []
     for rows in by_paper.values():
-        plan = _paper_plan(found, rows, on, money, troubles)
+        plan = _paper_plan(found, rows, on, money, troubles, with_other_ways=with_other_ways)
         if plan:
             plans.append(plan)
     lines, enough = _materials(found, on, troubles)
     plans.sort(key=lambda plan: plan.paper.name)
-    return BuyList(found, money, tuple(plans), tuple(lines), tuple(enough), tuple(troubles))
+    return BuyList(
+        found, money, tuple(plans), tuple(lines), tuple(enough), tuple(troubles),
+        too_much_for_the_bench(found, on),
+    )  # fmt: skip
 
 
 def _paper_plan(
-    found: Needs, rows: list[PieceNeed], on: date, money: Currency, troubles: list[str]
+    found: Needs,
+    rows: list[PieceNeed],
+    on: date,
+    money: Currency,
+    troubles: list[str],
+    *,
+    with_other_ways: bool,
 ) -> PaperPlan | None:
     paper = rows[0].paper
     wanted = [Wanted(need.key, need.piece, need.count) for need in rows]
@@ -141,7 +170,7 @@ def _paper_plan(
     plan = None
     for chosen in ([o for o in offers if not _is_late(by_key[o.key][1], late)], offers):
         try:
-            plan = plan_cover(wanted, chosen, found.shop.kerf_nm)
+            plan = plan_cover(wanted, chosen, found.shop.kerf_nm, seconds=PLAN_SECONDS)
         except NoPlanError:
             continue
         break
@@ -152,14 +181,14 @@ def _paper_plan(
     lines = _sheet_lines(found, paper, plan, uses, by_key, on, money)
     from_stock = tuple(use for use in uses if use.use.offer.limit == 0)
     spend = sum((line.cost for line in lines), Decimal(0))
-    others = _other_ways(found, paper, wanted, offers, money) if lines else ()
+    ask = bool(lines) and with_other_ways
+    others = _other_ways(found, wanted, offers, money) if ask else ()
     return PaperPlan(paper, tuple(rows), tuple(uses), from_stock, tuple(lines), spend, others)
 
 
 def _comes_late(found: Needs, demands: Sequence[Demand], on: date) -> int:
-    """Lead times longer than this many days come too late for the first of the demands."""
-    first = min(d.by for d in demands)
-    return (first - on).days - days_at_the_bench(found, demands)
+    """Lead times longer than this many days come too late for one of the demands."""
+    return (bench_starts(found, demands) - on).days
 
 
 def _is_late(offer: Offer | None, most_days: int) -> bool:
@@ -197,7 +226,7 @@ def _sheet_offers(
             by_key[key] = (stock_sheet, None)
         for offer in offers_in_force(stock_sheet.offers, on):
             breaks = tuple(
-                Break(least, int(price.scaleb(money.digits)))
+                Break(least, int(half_up(price.scaleb(money.digits), Decimal(1))))
                 for least, price in sorted(offer.prices.items())
             )
             offer_key = f"{key}/offer-{offer.id}"
@@ -229,6 +258,8 @@ def _sheet_lines(
             continue
         mine = tuple(use for use in uses if use.use.offer.key == buy.offer.key)
         pegs = tuple(peg for use in mine for peg in _unserved(use, uses))
+        if not pegs:
+            continue
         size = show_size(stock_sheet.width_nm, stock_sheet.height_nm, found.shop.unit)
         cost = Decimal(buy.cost).scaleb(-money.digits)
         lines.append(
@@ -262,8 +293,7 @@ def _line(
     uses: tuple[CutUse, ...] = (),
 ) -> BuyLine:
     needed = min(peg.demand.by for peg in pegs)
-    bench = days_at_the_bench(found, [peg.demand for peg in pegs])
-    last_day = order_by(needed, bench, offer.lead_days)
+    last_day = order_by(bench_starts(found, [peg.demand for peg in pegs]), offer.lead_days)
     return BuyLine(
         item, name, offer, packs, packs * offer.pack_quantity, cost, last_day, needed,
         last_day < on, pegs, uses,
@@ -272,7 +302,6 @@ def _line(
 
 def _other_ways(
     found: Needs,
-    paper: Paper,
     wanted: Sequence[Wanted],
     offers: Sequence[SheetOffer],
     money: Currency,
@@ -281,10 +310,10 @@ def _other_ways(
     here = [offer for offer in offers if offer.limit == 0]
     sizes = dict.fromkeys(offer.sheet for offer in offers if offer.breaks)
     ways: list[OtherWay] = []
-    for sheet in sizes if len(sizes) > 1 else ():
+    for sheet in list(sizes)[:MOST_WAYS] if len(sizes) > 1 else ():
         only = [offer for offer in offers if offer.breaks and offer.sheet == sheet]
         try:
-            plan = plan_cover(wanted, [*here, *only], found.shop.kerf_nm)
+            plan = plan_cover(wanted, [*here, *only], found.shop.kerf_nm, seconds=WAY_SECONDS)
             ways.append(OtherWay(sheet.name, Decimal(plan.spend).scaleb(-money.digits), None))
         except NoPlanError:
             ways.append(OtherWay(sheet.name, None, "too small for a piece, or its grain bars it"))

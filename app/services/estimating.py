@@ -28,7 +28,7 @@ from app.core.costing import (
 from app.core.cutting.yields import Yield, yield_of
 from app.core.errors import DomainError
 from app.core.length import show_length, show_size
-from app.core.money import Currency, currency
+from app.core.money import MOST, Currency, currency
 from app.core.paper import Piece
 from app.core.structures import structure
 from app.core.structures.base import Build, Dims, PaperFacts, Role, Structure
@@ -150,6 +150,11 @@ def work_out(
         if build.operations.get(k)
     ]
     sheet = cost_sheet(uses, goods, work, size, rates(shop), money)
+    if sheet.total() >= MOST:
+        raise DomainError(
+            f"One would cost {money.show(sheet.total())}, more than this program counts: look for "
+            "a slip in the offers' packs and prices."
+        )
     prices = tuple(
         _channel_price(channel, shop, sheet, money, (asked or {}).get(channel.id))
         for channel in channels(session)

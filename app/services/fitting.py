@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from app.core.cutting.yields import Line, Step, lying_ways, stairs, yield_of
-from app.core.length import MM, show_length, show_size
+from app.core.length import INCH, MM, show_length, show_size
 from app.core.money import to_minor
 from app.core.paper import Piece, Sheet
 from app.core.structures.base import Dims
@@ -57,16 +57,19 @@ def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop) -> st
     if not tries:
         return f"{what} and lies on none of the sheets the way its grain must run."
     _, way, sheet, w, h = min(tries, key=lambda t: t[0])
-    over = []
     wide, high = ("height", "width") if way.turned else ("width", "height")
-    if way.width_nm > w:
-        over.append(f"{show_length(way.width_nm - w, unit)} too much in {wide}")
-    if way.height_nm > h:
-        over.append(f"{show_length(way.height_nm - h, unit)} too much in {high}")
+    over = {wide: way.width_nm - w, high: way.height_nm - h}
+    said, mends = [], []
+    for side in ("width", "height"):
+        if over[side] > 0:
+            # Two leaves, or two panels, lie in the width of a piece.
+            each = -(-over[side] // 2) if side == "width" else over[side]
+            said.append(f"{show_length(over[side], unit)} too much in {side}")
+            mends.append(f"{show_length(each, unit)} off the leaf's {side}")
     usable = " once trimmed" if sheet.trim_nm else ""
     return (
-        f"{what}; even the kindest sheet, {sheet.name}{usable}, leaves it {' and '.join(over)}. "
-        "Make the leaf that much smaller, or add a larger sheet."
+        f"{what}; even the kindest sheet, {sheet.name}{usable}, leaves it {' and '.join(said)}. "
+        f"Take {' and '.join(mends)}, or add a larger sheet."
     )
 
 
@@ -150,11 +153,14 @@ def _nearest_saving(
     if not better:
         return None
     step = better[-1]
-    if now - step.up_to_nm > MOST_WORTH_NM:
+    # Down to a measure a maker can set: what the hint says must really fit.
+    grid = INCH // 32 if estimate.shop.unit == "in" else MM // 2
+    at = step.up_to_nm // grid * grid
+    if now - at > MOST_WORTH_NM:
         return None
     money = None
     if chosen.price:
         count = role.piece.count
         less = Fraction(count, chosen.cut.best) - Fraction(count, step.count)
         money = to_minor(less * chosen.price.each, estimate.currency)
-    return Saving(now - step.up_to_nm, step.up_to_nm, step.count, money)
+    return Saving(now - at, at, step.count, money)

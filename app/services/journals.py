@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
 from app.core.structures import structure
@@ -121,7 +122,8 @@ def _dress(variant: Variant, draft: Draft) -> None:
         else:
             variant.prices.append(Price(channel_id=channel_id, amount=amount))
     for channel_id, price in known.items():
-        if channel_id not in draft.prices:
+        # A price in a channel that is no longer used is not on the page, and stays.
+        if channel_id not in draft.prices and not price.channel.retired:
             variant.prices.remove(price)
 
 
@@ -135,6 +137,8 @@ def keep_design(session: Session, variant: Variant, draft: Draft, version: int |
     check_version(design, version)
     dims = structure(draft.structure).checked(draft.dimensions)
     same = design.structure == draft.structure and design.dimensions == dims
+    # Prices and choices belong to the design: changing them must make an older form stale.
+    flag_modified(design, "dimensions")
     same_choices = choices_of(variant).items() == dict(draft.choices).items()
     if same and same_choices:
         _dress(variant, draft)

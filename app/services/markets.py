@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -76,6 +77,17 @@ def set_take_list(
     # The list belongs to the market: changing it must make an older form of it stale.
     flag_modified(market, "note")
     session.flush()
+
+
+@dataclass(frozen=True)
+class TakeRow:
+    """A variant of the take-list: here, promised to earlier demands, and still to make for it."""
+
+    variant: Variant
+    take: int
+    here: int
+    promised: int
+    to_make: int
 
 
 def fixed_costs(market: Market) -> Decimal:

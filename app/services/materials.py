@@ -17,7 +17,7 @@ from app.core.errors import DomainError
 from app.core.paper import Sheet, check_sheet
 from app.core.planning.packs import PackChoice, PackOffer, cheapest
 from app.core.structures.base import PaperFacts
-from app.models import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
+from app.models import Lot, Material, Offer, OfferBreak, Paper, StockSheet, Supplier
 
 STAND_IN = PaperFacts("paper not chosen yet", 100_000, Fraction(100))
 """A thin paper that lets a drawing be made before one is chosen."""
@@ -114,11 +114,14 @@ def save_material(
 ) -> Material:
     """Add a material or change one; its measure stays once it has an offer."""
     _check_name(session, Material, values["name"], material, "material")
-    if material is not None and material.offers and values["measure"] != material.measure:
-        raise DomainError(
-            f"Offers of this material are by {material.measure}; add a new material instead.",
-            "measure",
-        )
+    if material is not None and values["measure"] != material.measure:
+        stocked = session.scalar(select(Lot.id).where(Lot.material_id == material.id).limit(1))
+        if material.offers or stocked is not None:
+            raise DomainError(
+                f"Offers and stock of this material are by {material.measure}; add a new material "
+                "instead.",
+                "measure",
+            )
     saved: Material = _save(session, material or Material(), values)
     return saved
 

@@ -14,17 +14,21 @@ from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
+from app.core.costing import show_minutes
+from app.core.errors import DomainError
 from app.core.paper import Piece
 from app.core.planning.requirements import Demand, Peg, Shortage, bench_days, net
 from app.core.states import ORDER_NEEDS_MAKING
-from app.models import Material, Paper, Shop, Variant
+from app.models import Market, Material, Paper, Shop, Variant
 from app.services.estimating import Estimate
 from app.services.journals import estimate, sellable
-from app.services.markets import upcoming
+from app.services.markets import TakeRow, upcoming
 from app.services.orders import open_orders
 from app.services.shop import the_shop
 from app.services.stock import Holding, holdings, item_key
 
+MOST_MADE = 100_000
+"""Setting-up time is shared by no more journals than this."""
 SHELF_DAYS = 28
 """Shelf levels are made up again within four weeks."""
 
@@ -103,12 +107,14 @@ def needs(session: Session, on: date, market_ids: Collection[int] | None = None)
     stock = holdings(session)
     demands, variants = journal_demands(session, on, market_ids)
     to_make = net(demands, {key: held.quantity for key, held in stock.items()})
-    estimates = {
-        key: estimate(session, variants[key], on, max(short.short, 1))
-        for key, short in to_make.items()
-        if short.short
-    }
     troubles: list[str] = []
+    estimates: dict[str, Estimate] = {}
+    for key, short in to_make.items():
+        if short.short:
+            try:
+                estimates[key] = estimate(session, variants[key], on, min(short.short, MOST_MADE))
+            except DomainError as error:
+                troubles.append(f"{variants[key].full_name}: {error.message}")
     pieces: list[PieceNeed] = []
     materials: dict[str, Material] = {}
     material_demands: list[Demand] = []
@@ -146,16 +152,8 @@ def _pieces(
             continue
         size = paper.piece
         name = f"paper-{paper.paper.id}/{size.width_nm}x{size.height_nm}/{size.grain}"
-        demands = tuple(
-            Demand(
-                name,
-                _up(peg.quantity * paper.piece.count * (1 + spoilage)),
-                peg.demand.by,
-                peg.demand.reason,
-                peg.demand.link,
-            )
-            for peg in pegs
-        )
+        each = paper.piece.count * (1 + spoilage)
+        demands = tuple(_for_each(name, pegs, each))
         found.append(PieceNeed(name, paper.paper, paper.piece, (design,), demands))
     return found
 
@@ -187,17 +185,24 @@ def _materials(
             continue
         yield (
             material,
-            [
-                Demand(
-                    item_key(material),
-                    _up(peg.quantity * amount * (1 + Fraction(material.waste))),
-                    peg.demand.by,
-                    peg.demand.reason,
-                    peg.demand.link,
-                )
-                for peg in pegs
-            ],
+            _for_each(item_key(material), pegs, amount * (1 + Fraction(material.waste))),
         )
+
+
+def _for_each(thing: str, pegs: Iterable[Peg], each: Fraction | int) -> list[Demand]:
+    """What so many of a journal take of a thing, ``each`` for one.
+
+    Rounded up once over all of them, not for each demand; an earlier demand carries the odd one.
+    """
+    demands: list[Demand] = []
+    journals, so_far = 0, 0
+    for peg in pegs:
+        journals += peg.quantity
+        total = _up(journals * each)
+        why = peg.demand
+        demands.append(Demand(thing, total - so_far, why.by, why.reason, why.link))
+        so_far = total
+    return demands
 
 
 def _up(value: Fraction | int) -> int:
@@ -205,14 +210,62 @@ def _up(value: Fraction | int) -> int:
     return -(-exact.numerator // exact.denominator)
 
 
-def days_at_the_bench(found: Needs, demands: Iterable[Demand]) -> int:
-    """Bench days before the earliest demand to make everything wanted by then."""
-    first = min(d.by for d in demands)
-    minutes = sum(
-        float(found.estimates[key].sheet.minutes) * peg.quantity
-        for key, short in found.to_make.items()
-        if key in found.estimates
-        for peg in short.pegs
-        if peg.demand.by <= first
+def take_rows(session: Session, market: Market, on: date) -> dict[int, TakeRow]:
+    """What of a market's list is here and what is still to make, by variant.
+
+    Earlier orders and markets take from the shelf first, as they do for the buy list.
+    """
+    found = needs(session, on)
+    rows: dict[int, TakeRow] = {}
+    for line in market.lines:
+        key = item_key(line.variant)
+        here = found.there(key)
+        short = found.to_make.get(key)
+        link = f"market-{market.id}"
+        if short is None:
+            rows[line.variant_id] = TakeRow(line.variant, line.take, here, 0, 0)
+            continue
+        to_make = sum(peg.quantity for peg in short.pegs if peg.demand.link == link)
+        promised = here - (line.take - to_make) if to_make else 0
+        rows[line.variant_id] = TakeRow(line.variant, line.take, here, max(promised, 0), to_make)
+    return rows
+
+
+def minutes_by(found: Needs, day: date) -> Fraction:
+    """Bench minutes for everything still to make by a day."""
+    return sum(
+        (
+            found.estimates[key].sheet.minutes * peg.quantity
+            for key, short in found.to_make.items()
+            if key in found.estimates
+            for peg in short.pegs
+            if peg.demand.by <= day
+        ),
+        Fraction(0),
     )
-    return bench_days(minutes, found.shop.week_minutes, first)
+
+
+def bench_starts(found: Needs, demands: Iterable[Demand]) -> date:
+    """The day the bench must begin, so that by each demand's day all wanted till then is made."""
+    return min(
+        day - timedelta(days=bench_days(minutes_by(found, day), found.shop.week_minutes, day))
+        for day in {d.by for d in demands}
+    )
+
+
+def too_much_for_the_bench(found: Needs, on: date) -> str | None:
+    """The first day by which more is wanted than the bench has hours for, in words."""
+    week = found.shop.week_minutes
+    days = sorted({p.demand.by for s in found.to_make.values() for p in s.pegs})
+    if not any(week):
+        return None
+    for day in days:
+        wanted = minutes_by(found, day)
+        there = sum(week[(on + timedelta(days=n)).weekday()] for n in range((day - on).days))
+        if wanted > there:
+            return (
+                f"By {day:%a} {day.day} {day:%B} the bench is wanted for {show_minutes(wanted)} "
+                f"and has {show_minutes(Fraction(there))}: make fewer, find more hours, or agree "
+                "later days."
+            )
+    return None

@@ -33,12 +33,13 @@ class LineAsked:
 
 def find_customer(session: Session, name: str) -> Customer | None:
     """The customer of a name, however it is capitalised."""
+    # Databases differ in which letters they know to be large or small, so Python compares.
+    wanted = name.strip().casefold()
     query = (
-        select(Customer)
-        .where(func.lower(Customer.name) == name.strip().lower(), Customer.erased_at.is_(None))
-        .order_by(Customer.id)
+        select(Customer.id, Customer.name).where(Customer.erased_at.is_(None)).order_by(Customer.id)
     )
-    return session.scalars(query).first()
+    known = next((i for i, n in session.execute(query) if n.casefold() == wanted), None)
+    return session.get(Customer, known) if known is not None else None
 
 
 def log_order(
@@ -141,12 +142,12 @@ def move_order(session: Session, order: Order, state: str, on: date, version: in
         _agree(session, order, on)
     if state == "asked":
         order.agreed_at = None
-    if state == "ready":
+    if state == "ready" and order.state != "handed over":
         stock.take_for_order(session, order, on)
-    elif order.state == "ready" and state != "handed over":
+    elif order.state == "ready" and state not in ("ready", "handed over"):
         stock.put_back_from_order(session, order)
     if state in ("handed over", "cancelled", "declined"):
-        order.closed_at = datetime.now(UTC)
+        order.closed_at = _moment(on)
     elif order.closed_at is not None:
         order.closed_at = None
     order.state = state
@@ -158,8 +159,18 @@ def agree_order(session: Session, order: Order, on: date) -> None:
     move_order(session, order, "agreed", on, None)
 
 
+def _moment(on: date) -> datetime:
+    """Now, or the noon of another day that is written up later."""
+    now = datetime.now(UTC)
+    return (
+        now
+        if on == now.astimezone().date()
+        else datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
+    )
+
+
 def _agree(session: Session, order: Order, on: date) -> None:
-    order.agreed_at = datetime.now(UTC)
+    order.agreed_at = _moment(on)
     order.tax_rate = the_shop(session).tax
     for line in order.lines:
         line.unit_cost = estimate(session, line.variant, on).sheet.total()
@@ -170,8 +181,12 @@ def take_payment(session: Session, order: Order, amount: Decimal, on: date, how:
     """Record a deposit, a balance or (below nought) a refund; receipt numbers have no gaps."""
     if amount == 0:
         raise DomainError("Nothing was paid: give an amount.", "amount")
-    if amount > order.balance:
-        raise DomainError(f"Only {order.balance:.2f} is still to pay.", "amount")
+    # Two payments of one order wait for one another, and each sees what the other paid.
+    session.execute(select(Order.id).where(Order.id == order.id).with_for_update())
+    session.refresh(order, ["payments", "state"])
+    due = max(order.balance, Decimal(0))
+    if amount > due:
+        raise DomainError(f"Only {due:.2f} is still to pay.", "amount")
     if order.paid + amount < 0:
         raise DomainError(f"Only {order.paid:.2f} was paid and can be given back.", "amount")
     payment = Payment(

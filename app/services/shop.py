@@ -16,7 +16,18 @@ from app.core.costing import ChannelTerms, Rates, overhead_rate
 from app.core.errors import DomainError
 from app.core.money import Currency, currency
 from app.core.structures import all_operations
-from app.models import Channel, Deed, NumberSeries, OperationTime, Shop
+from app.models import (
+    Channel,
+    Deed,
+    Lot,
+    Market,
+    NumberSeries,
+    Offer,
+    OperationTime,
+    Order,
+    Price,
+    Shop,
+)
 
 FIRST_SETTINGS: dict[str, Any] = {
     "name": "My workshop",
@@ -88,11 +99,22 @@ def change_settings(session: Session, values: Mapping[str, Any], version: int | 
     """Keep new settings; amounts already agreed keep theirs."""
     shop = the_shop(session)
     check_version(shop, version)
-    currency(values["currency"])
+    new, old = currency(values["currency"]), currency(shop.currency)
+    if new.digits != old.digits and _has_amounts(session):
+        raise DomainError(
+            f"Prices are written down already to {old.digits} decimals, and {new.code} has "
+            f"{new.digits}. Start a new shop for another kind of money.",
+            "currency",
+        )
     for key, value in values.items():
         setattr(shop, key, value)
     session.flush()
     return shop
+
+
+def _has_amounts(session: Session) -> bool:
+    tables = (Offer, Price, Order, Lot, Market)
+    return any(session.scalar(select(table.id).limit(1)) is not None for table in tables)
 
 
 def rates(shop: Shop) -> Rates:
@@ -105,9 +127,11 @@ def rates(shop: Shop) -> Rates:
     )
 
 
-def channels(session: Session) -> list[Channel]:
-    """Channels in use, in their order."""
-    query = select(Channel).where(~Channel.retired).order_by(Channel.position, Channel.id)
+def channels(session: Session, *, retired: bool = False) -> list[Channel]:
+    """Channels in use, in their order; with ``retired`` those no longer used as well, last."""
+    query = select(Channel).order_by(Channel.retired, Channel.position, Channel.id)
+    if not retired:
+        query = query.where(~Channel.retired)
     return list(session.scalars(query))
 
 

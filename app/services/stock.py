@@ -19,6 +19,9 @@ from app.models import Lot, Material, Movement, Order, StockSheet, Variant
 STEP = Decimal("0.0001")
 """The finest share of a lot's cost that is kept."""
 
+ONLY_LESS = ("used at the bench", "spoiled", "sold")
+"""Reasons for which there can only be less than before."""
+
 Item = StockSheet | Material | Variant
 
 
@@ -142,12 +145,12 @@ def _move(
     cost: Decimal,
     *,
     note: str = "",
-    order_line_id: int | None = None,
+    order_id: int | None = None,
     reverses_id: int | None = None,
 ) -> Movement:
     movement = Movement(
         lot_id=lot_id, kind=kind, quantity=quantity, cost=cost, at=datetime.now(UTC), note=note,
-        order_line_id=order_line_id, reverses_id=reverses_id,
+        order_id=order_id, reverses_id=reverses_id,
     )  # fmt: skip
     session.add(movement)
     session.flush()
@@ -161,14 +164,14 @@ def take(
     kind: str,
     *,
     note: str = "",
-    order_line_id: int | None = None,
+    order_id: int | None = None,
 ) -> Decimal:
     """Take a quantity from the oldest lots; returns its cost. Refused where there is too little."""
     draws = draw_fifo(open_lots(session, item), quantity, STEP)
     for draw in draws:
         _move(
             session, draw.lot, kind, -draw.quantity, -draw.cost,
-            note=note, order_line_id=order_line_id,
+            note=note, order_id=order_id,
         )  # fmt: skip
     return sum((draw.cost for draw in draws), Decimal(0))
 
@@ -184,6 +187,8 @@ def count(
     """
     if counted < 0:
         raise DomainError("A count cannot be below nothing.", "counted")
+    # PostgreSQL: two counts of one thing wait for one another; SQLite has one writer anyway.
+    session.execute(select(type(item).id).where(type(item).id == item.id).with_for_update())
     here = on_hand(session, item)
     if expected is not None and expected != here:
         raise DomainError(
@@ -194,6 +199,12 @@ def count(
     difference = counted - here
     if difference and not why.strip():
         raise DomainError("Say why it differs: used, spoiled, found, miscounted.", "why")
+    if difference > 0 and why in ONLY_LESS:
+        raise DomainError(
+            f"There is more than there was, so it was not {why}. Check the unit and the count, or "
+            "say that it was found or miscounted.",
+            "why",
+        )
     if difference < 0:
         take(session, item, -difference, "counted", note=why)
     elif difference > 0:
@@ -227,7 +238,7 @@ def reverse(session: Session, movement: Movement, why: str) -> Movement:
         raise DomainError("Some of what came in with this has been taken since; count it instead.")
     return _move(
         session, movement.lot_id, "reversed", -movement.quantity, -movement.cost,
-        note=why, order_line_id=movement.order_line_id, reverses_id=movement.id,
+        note=why, order_id=movement.order_id, reverses_id=movement.id,
     )  # fmt: skip
 
 
@@ -250,7 +261,7 @@ def take_for_order(session: Session, order: Order, on: date) -> None:
         if there:
             take(
                 session, line.variant, there, "sold",
-                note=f"Order {order.number}", order_line_id=line.id,
+                note=f"Order {order.number}", order_id=order.id,
             )  # fmt: skip
 
 
@@ -259,7 +270,7 @@ def put_back_from_order(session: Session, order: Order) -> None:
     undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
     taken: Iterable[Movement] = session.scalars(
         select(Movement).where(
-            Movement.order_line_id.in_([line.id for line in order.lines]),
+            Movement.order_id == order.id,
             Movement.kind == "sold",
             Movement.id.not_in(undone),
         )

@@ -8,13 +8,14 @@ from typing import Any
 from flask import Flask, Response, flash, redirect, render_template, request
 from flask_wtf import CSRFProtect
 from flask_wtf.csrf import CSRFError
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.exceptions import HTTPException
 
 from app.config import Settings, settings_from_environment
 from app.core.errors import DomainError
 from app.db import make_engine, session_maker
+from app.models import Deed
 from app.services.shop import AlreadyDoneError
 from app.web import filters, session
 from app.web.stations import STATIONS, blueprints
@@ -107,6 +108,19 @@ def _error_pages(app: Flask) -> None:
             "back, reload and try again.",
         )
 
+    def of_race(error: IntegrityError) -> Any:
+        # The same form twice at one moment: the other one won, and this one leads where it led.
+        session.undo()
+        deed = session.db().get(Deed, request.form.get("once", "")[:64].replace("\x00", ""))
+        if deed is not None:
+            return of_done(AlreadyDoneError(deed.led_to))
+        return _page(
+            409,
+            "Somebody was quicker",
+            "The same thing was written down at the same moment. Nothing of yours was saved; go "
+            "back, look, and send it again if it is still wanted.",
+        )
+
     def of_database(error: OperationalError) -> Any:
         logging.getLogger("tallyfold").exception("the database refused")
         return _page(
@@ -127,6 +141,7 @@ def _error_pages(app: Flask) -> None:
     app.register_error_handler(DomainError, of_domain)
     app.register_error_handler(AlreadyDoneError, of_done)
     app.register_error_handler(StaleDataError, of_stale)
+    app.register_error_handler(IntegrityError, of_race)
     app.register_error_handler(OperationalError, of_database)
     if not app.debug:
         app.register_error_handler(500, of_anything)

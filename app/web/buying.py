@@ -21,7 +21,7 @@ def page() -> str:
     coming = upcoming(db(), today())
     asked = {int(m) for m in request.args.getlist("market") if m.isdecimal() and len(m) < 10}
     chosen = asked if "chosen" in request.args or asked else {m.id for m in coming}
-    found = buy_list(db(), today(), chosen)
+    found = buy_list(db(), today(), chosen, with_other_ways=True)
     return render_template(
         "buying/page.html",
         found=found,

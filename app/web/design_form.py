@@ -22,6 +22,7 @@ from app.web.fields import (
     text_field,
 )
 from app.web.filters import length
+from app.web.session import shop
 
 
 class DesignForm(Form):
@@ -125,6 +126,12 @@ def design_form(
     class Made(DesignForm):
         pass
 
+    # What a variant is made of stays on its form, even when it was put away since.
+    chosen = variant.choices if variant is not None else []
+    papers = [*papers, *(c.paper for c in chosen if c.paper and c.paper not in papers)]
+    materials = [
+        *materials, *(c.material for c in chosen if c.material and c.material not in materials)
+    ]  # fmt: skip
     for dimension in structure.dimensions:
         setattr(Made, dimension.key, _dimension_field(dimension))
     for role in structure.roles:
@@ -146,7 +153,7 @@ def design_form(
 
 def _start(structure: Structure, variant: Variant | None, batch: int) -> dict[str, Any]:
     start: dict[str, Any] = {"batch": batch, "shelf_level": 0, "variant_name": "Plain"}
-    start |= structure.defaults()
+    start |= structure.defaults(shop().unit)
     if variant is None:
         return start
     start |= variant.design.dimensions

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -16,7 +17,7 @@ from wtforms.widgets import TextInput
 
 from app.core.errors import DomainError
 from app.core.length import plain_decimal, type_length
-from app.core.money import MOST, currency
+from app.core.money import CURRENCIES, MOST, currency
 from app.units import parse_length, parse_minutes, parse_quantity, type_quantity
 from app.web.session import shop
 
@@ -103,12 +104,25 @@ class QuantityField(TypedField):
         return type_quantity(value, self.measure, shop().unit)
 
 
+def typed_version(text: object) -> int | None:
+    """The version a form was opened at; nonsense counts as none."""
+    typed = str(text or "")
+    return int(typed) if typed.isdecimal() and len(typed) < 10 else None
+
+
 def read_decimal(text: str) -> Decimal:
-    """A plain number with a point or a comma, or a refusal that quotes it."""
-    plain = text.replace(" ", "").replace("\u00a0", "").replace("−", "-")
-    if "," in plain and "." not in plain:
+    """A number with a point or a comma, thousands grouped or not, or a refusal that quotes it.
+
+    ``2,400`` is two thousand four hundred, as in ``2,400.00``; ``38,50`` is thirty-eight and a
+    half. What fits no habit is refused rather than guessed.
+    """
+    plain = "".join(text.split()).replace("−", "-").replace("’", "").replace("'", "")
+    if re.fullmatch(r"-?[1-9]\d{0,2}(,\d{3})+(\.\d+)?", plain):
+        plain = plain.replace(",", "")
+    elif re.fullmatch(r"-?[1-9]\d{0,2}(\.\d{3})+,\d+|-?[1-9]\d{0,2}(\.\d{3}){2,}", plain):
+        plain = plain.replace(".", "").replace(",", ".")
+    elif re.fullmatch(r"-?\d*,\d+", plain):
         plain = plain.replace(",", ".")
-    plain = plain.replace(",", "")
     try:
         value = Decimal(plain)
     except InvalidOperation:
@@ -116,6 +130,14 @@ def read_decimal(text: str) -> Decimal:
     if not value.is_finite() or len(plain) > 30:
         raise DomainError(f"“{text[:30]}” is not a number.")
     return value
+
+
+def without_sign(text: str) -> str:
+    """An amount without any currency's sign or code, so that changing currency refuses nothing."""
+    signs = {c.sign.strip() for c in CURRENCIES.values()} | set(CURRENCIES)
+    for sign in sorted(signs, key=len, reverse=True):
+        text = text.replace(sign, "")
+    return text.strip()
 
 
 class MoneyField(TypedField):
@@ -128,7 +150,7 @@ class MoneyField(TypedField):
 
     def read(self, text: str) -> Decimal:
         money = currency(shop().currency)
-        value = read_decimal(text.replace(money.sign.strip(), "").strip())
+        value = read_decimal(without_sign(text))
         if abs(value) >= MOST:
             raise DomainError("That is more money than this program counts.")
         if value < 0 and not self.negative:

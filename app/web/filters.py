@@ -6,6 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
+from uuid import uuid4
 
 from flask import Flask, url_for
 from markupsafe import Markup
@@ -65,6 +66,11 @@ def rounded_money(amount: Decimal | Fraction) -> str:
 def plain(value: Decimal) -> str:
     """A plain number without trailing noughts."""
     return plain_decimal(value, 4)
+
+
+def tenth(value: Decimal) -> str:
+    """A plain number to a tenth."""
+    return plain_decimal(value, 1)
 
 
 def day(value: date, today: date | None = None) -> str:
@@ -138,12 +144,13 @@ def register(app: Flask) -> None:
     for function in (
         size, money, figure, day, moment, when, percent, quantity, of_measure,
         item_name, ref_url, grams, item_key, bare_length, rounded, rounded_money, plain,
+        tenth,
     ):  # fmt: skip
         app.jinja_env.filters[function.__name__] = function
     # Not by its own name, which Jinja has given to counting.
     app.jinja_env.filters["measured"] = length
     app.jinja_env.filters["minutes"] = show_minutes
     app.jinja_env.globals.update(
-        today=session.today, shop=session.shop, size=size, Markup=Markup,
-        currency_sign=lambda: currency(session.shop().currency).sign.strip(),
+        fresh_key=lambda: uuid4().hex, today=session.today, shop=session.shop, size=size,
+        Markup=Markup, currency_sign=lambda: currency(session.shop().currency).sign.strip(),
     )  # fmt: skip

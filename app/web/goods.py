@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from flask import Blueprint, abort, flash, redirect, render_template, url_for
+from flask import Blueprint, abort, flash, render_template, url_for
 
 from app.core.errors import DomainError
 from app.models import Material, StockSheet, Supplier, Variant
@@ -116,10 +116,12 @@ def material(material_id: int | None = None) -> Any:
 @pages.post("/materials/<int:material_id>/away")
 def put_away(material_id: int) -> Any:
     """Take a material off the lists, or put it back."""
+    form = Form()
+    begin_deed(form)
     known = need(Material, material_id)
     known.retired = not known.retired
     flash("Put away. It can be brought back here." if known.retired else "Brought back.")
-    return redirect(url_for("goods.material", material_id=known.id))
+    return end_deed(form, url_for("goods.material", material_id=known.id))
 
 
 @pages.route("/suppliers/new", methods=["GET", "POST"])

@@ -18,7 +18,7 @@ from app.services.estimating import Estimate, work_out
 from app.services.fitting import Stairs, yield_stairs
 from app.services.shop import channels
 from app.web.design_form import DesignFields, design_form
-from app.web.fields import Form, note_field, text_field
+from app.web.fields import Form, note_field, text_field, typed_version
 from app.web.filters import bare_length
 from app.web.session import begin_deed, db, end_deed, need, shop, today
 
@@ -182,7 +182,12 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
                 form.version.raw_data, form.version.data = None, variant.design.version
                 form.blame(error)
             else:
-                flash(f"Kept as design {kept.design.number}.")
+                same = kept is variant and variant.design.frozen_at is not None
+                flash(
+                    "Prices and shelf kept; the design is as promised."
+                    if same
+                    else f"Kept as design {kept.design.number}."
+                )
                 return end_deed(
                     form, url_for("journals.one", journal_id=journal.id, variant_id=kept.id)
                 )
@@ -195,8 +200,7 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
 
 
 def _keep(variant: Variant, fields: DesignFields) -> Variant:
-    typed = fields.form.version.data
-    version = int(typed) if typed and str(typed).isdecimal() else None
+    version = typed_version(fields.form.version.data)
     if "as_next" in request.form:
         return service.keep_as_next(db(), variant, fields.draft())
     return service.keep_design(db(), variant, fields.draft(), version)
@@ -230,6 +234,8 @@ def rename(journal_id: int) -> Any:
     """Change a journal's name or note, or put it away."""
     journal = need(Journal, journal_id)
     form = JournalForm(obj=journal)
+    if form.is_submitted():
+        begin_deed(form)
     if form.validate_on_submit():
         try:
             service.rename_journal(db(), journal, form.name.data, form.note.data)
@@ -245,7 +251,9 @@ def rename(journal_id: int) -> Any:
 @pages.post("/<int:journal_id>/away")
 def put_away(journal_id: int) -> Any:
     """Take a journal off the lists, or put it back."""
+    form = Form()
+    begin_deed(form)
     journal = need(Journal, journal_id)
     journal.retired = not journal.retired
     flash("Put away; its orders stay." if journal.retired else "Brought back.")
-    return redirect(url_for("journals.rename", journal_id=journal.id))
+    return end_deed(form, url_for("journals.rename", journal_id=journal.id))

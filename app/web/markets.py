@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from flask import Blueprint, flash, render_template, request, url_for
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.models import Market
+from app.models import Channel, Market
 from app.services import journals, stock
 from app.services import markets as service
+from app.services.needs import take_rows
 from app.services.shop import channels
 from app.web.fields import (
     DayField,
@@ -23,6 +25,7 @@ from app.web.fields import (
     note_field,
     offered,
     text_field,
+    typed_version,
 )
 from app.web.session import begin_deed, db, end_deed, need, today
 
@@ -65,19 +68,24 @@ def change(market_id: int | None = None) -> Any:
         start["channel"] = market.channel_id
     form = MarketForm(data=start)
     every = channels(db())
+    if market is not None and market.channel not in every:
+        every.append(market.channel)
     stalls = [channel for channel in every if not channel.wholesale]
     form.channel.choices = offered((c.id, c.name) for c in stalls or every)
     if form.is_submitted():
         begin_deed(form)
         if form.validate():
             try:
-                saved = service.save_market(db(), market, _values(form), _version(form))
+                saved = service.save_market(
+                    db(), market, _values(form), typed_version(form.version.data)
+                )
             except DomainError as error:
                 if market:
                     form.version.raw_data, form.version.data = None, market.version
                 form.blame(error)
             else:
-                flash("Kept." if market else f"{saved.name}: now what to take.")
+                past = " That day is past already." if saved.day < today() else ""
+                flash(("Kept." if market else f"{saved.name}: now what to take.") + past)
                 return end_deed(form, url_for("markets.one", market_id=saved.id))
     page = render_template("markets/form.html", form=form, market=market)
     return page, 422 if form.is_submitted() else 200
@@ -85,13 +93,7 @@ def change(market_id: int | None = None) -> Any:
 
 def _values(form: MarketForm) -> dict[str, Any]:
     values = {k: form[k].data for k in ("name", "place", "day", "stall_fee", "travel", "note")}
-    chosen = {c.id: c for c in channels(db())}
-    return values | {"channel": chosen[form.channel.data]}
-
-
-def _version(form: Form) -> int | None:
-    typed = str(form.version.data or "")
-    return int(typed) if typed.isdecimal() and len(typed) < 10 else None
+    return values | {"channel": db().get_one(Channel, form.channel.data)}
 
 
 def _take_form(market: Market) -> tuple[Form, list[Any]]:
@@ -122,7 +124,7 @@ def one(market_id: int) -> Any:
         if form.validate():
             takes = {v.id: form[f"take-{v.id}"].data or 0 for v in variants}
             try:
-                service.set_take_list(db(), market, takes, _version(form))
+                service.set_take_list(db(), market, takes, typed_version(form.version.data))
             except DomainError as error:
                 form.version.raw_data, form.version.data = None, market.version
                 form.blame(error)
@@ -133,13 +135,19 @@ def one(market_id: int) -> Any:
 
 
 def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:
+    listed = take_rows(db(), market, today())
     rows = []
+    minutes = Fraction(0)
     for variant in variants:
         try:
             worked = journals.estimate(db(), variant, today())
         except DomainError:
             worked = None
-        rows.append((variant, form[f"take-{variant.id}"], stock.on_hand(db(), variant), worked))
+        row = listed.get(variant.id) or service.TakeRow(
+            variant, 0, stock.on_hand(db(), variant), 0, 0
+        )
+        minutes += worked.sheet.minutes * row.to_make if worked else 0
+        rows.append((row, form[f"take-{variant.id}"], worked))
     contribution = service.average_contribution(db(), market, today())
     fixed = service.fixed_costs(market)
     to_sell = None
@@ -147,6 +155,7 @@ def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:
         to_sell = service.sales_to_break_even(market, contribution)
     page = render_template(
         "markets/one.html", market=market, form=form, rows=rows, fixed=fixed,
-        contribution=contribution, to_sell=to_sell, taken=sum(line.take for line in market.lines),
+        contribution=contribution, to_sell=to_sell, minutes=minutes,
+        taken=sum(line.take for line in market.lines),
     )  # fmt: skip
     return page, 422 if request.method == "POST" else 200

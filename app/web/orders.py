@@ -12,6 +12,7 @@ from wtforms import FieldList, FormField, HiddenField
 from wtforms import Form as PlainForm
 
 from app.core.errors import DomainError
+from app.core.money import currency
 from app.core.states import ORDER_STATES
 from app.models import Channel, Customer, Order, Variant
 from app.services import journals
@@ -27,9 +28,10 @@ from app.web.fields import (
     note_field,
     offered,
     text_field,
+    typed_version,
 )
 from app.web.filters import money
-from app.web.session import begin_deed, db, end_deed, find, need, today
+from app.web.session import begin_deed, db, end_deed, find, need, shop, today
 
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
@@ -57,7 +59,8 @@ class LineForm(PlainForm):
     @property
     def untouched(self) -> bool:
         """Whether nothing was chosen or typed here."""
-        return not self.variant.data and not self.asked_for.data and self.unit_price.data is None
+        typed = (self.quantity.typed, self.unit_price.typed, self.asked_for.data)
+        return not self.variant.data and not any(text and text.strip() for text in typed)
 
     def check(self, channel: Channel | None) -> service.LineAsked | None:
         """The line as asked, with the channel's price where none was typed; blames its fields."""
@@ -104,7 +107,7 @@ class PaymentForm(Form):
 @pages.get("")
 def listing() -> str:
     """Orders found by words and state; the open ones first."""
-    text = request.args.get("q", "")[:200]
+    text = request.args.get("q", "")[:200].replace("\x00", "")
     state = request.args.get("state", "" if text else "open")
     page = request.args.get("page", "1")
     number = int(page) if page.isdecimal() and len(page) < 7 else 1
@@ -131,7 +134,10 @@ def _order_form(order: Order | None = None) -> OrderForm:
             ],
         }  # fmt: skip
     form = OrderForm(data=start)
-    form.channel.choices = offered((c.id, c.name) for c in channels(db()))
+    ways = channels(db())
+    if order is not None and order.channel not in ways:
+        ways.append(order.channel)
+    form.channel.choices = offered((c.id, c.name) for c in ways)
     variants = {v.id: v.full_name for v in journals.sellable(db())}
     if order is not None:
         variants |= {line.variant_id: line.variant.full_name for line in order.lines}
@@ -216,7 +222,9 @@ def price() -> Any:
     asked: Decimal | None = mine.asked if mine else None
     cost = f"costs {money(worked.sheet.total())}" + ("" if worked.whole else " and more")
     if asked is not None:
-        return jsonify(says=f"Asked {money(asked)}; {cost}.", price=str(asked))
+        return jsonify(
+            says=f"Asked {money(asked)}; {cost}.", price=currency(shop().currency).figure(asked)
+        )
     if mine and mine.suggested is not None:
         return jsonify(says=f"No price yet; {money(mine.suggested)} would do; {cost}.")
     return jsonify(says=f"No price yet; {cost}.")
@@ -245,14 +253,15 @@ def change(order_id: int) -> Any:
     form = _order_form(order)
     if form.is_submitted() and "another" not in request.form:
         begin_deed(form)
-        lines = _asked(form) if form.validate() else None
+        # What was agreed is not on the form, so there are no lines to read from it.
+        fixed = order.state != "asked"
+        lines = ([] if fixed else _asked(form)) if _valid(form, fixed=fixed) else None
         if lines is not None:
-            version = form.version.data
             try:
                 service.change_order(
-                    db(), order, channel=db().get_one(Channel, form.channel.data), lines=lines,
+                    db(), order, channel=order.channel if fixed else db().get_one(Channel, form.channel.data), lines=lines,
                     wanted_by=form.wanted_by.data, note=form.note.data,
-                    version=int(version) if version and version.isdecimal() else None,
+                    version=typed_version(form.version.data),
                 )  # fmt: skip
             except DomainError as error:
                 db().rollback()
@@ -261,9 +270,15 @@ def change(order_id: int) -> Any:
             else:
                 flash("Kept.")
                 return end_deed(form, url_for("orders.one", order_id=order.id))
-        elif form.errors:
+        elif form.errors and not fixed:
             _asked(form)
     return _form_page(form, order)
+
+
+def _valid(form: OrderForm, *, fixed: bool) -> bool:
+    """Whether the form is sound; of an agreed order only its date and note are looked at."""
+    good: bool = form.validate()
+    return not (form.wanted_by.errors or form.note.errors) if fixed else good
 
 
 @pages.post("/<int:order_id>/state")
@@ -272,17 +287,19 @@ def move(order_id: int) -> Any:
     order = need(Order, order_id)
     form = Form()
     begin_deed(form)
-    version = request.form.get("version", "")
     try:
         service.move_order(
             db(), order, request.form.get("state", ""), today(),
-            int(version) if version.isdecimal() and len(version) < 10 else None,
+            typed_version(request.form.get("version")),
         )  # fmt: skip
     except DomainError as error:
         db().rollback()
         flash(error.message)
         return _order_page(need(Order, order_id), status=422)
-    flash(f"Order {order.number} is {order.state} now.")
+    owed = ""
+    if order.state == "handed over" and order.balance > 0:
+        owed = f" {money(order.balance)} is still to pay."
+    flash(f"Order {order.number} is {order.state} now.{owed}")
     return end_deed(form, url_for("orders.one", order_id=order.id))
 
 

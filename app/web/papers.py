@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from flask import Blueprint, abort, flash, redirect, render_template, url_for
+from flask import Blueprint, abort, flash, render_template, url_for
 from wtforms import BooleanField
 
 from app.core.errors import DomainError
@@ -34,6 +34,7 @@ from app.web.session import begin_deed, db, end_deed, need
 pages = Blueprint("papers", __name__, url_prefix="/stockroom/papers")
 
 GRAIN_CHOICES = (
+    ("?", "– say which –"),
     ("height", "along the height"),
     ("width", "along the width"),
     ("", "none, or it does not matter"),
@@ -102,7 +103,7 @@ class SheetForm(Form):
     width_nm = LengthField("Width", [Between(MM, 10_000 * MM, length)])
     height_nm = LengthField("Height", [Between(MM, 10_000 * MM, length)])
     grain = choice_field(
-        "Grain runs", GRAIN_CHOICES, coerce=lambda value: value or None,
+        "Grain runs", GRAIN_CHOICES,
         description="Tear a strip each way, or damp a corner: it curls across the grain.",
     )  # fmt: skip
     pattern_up = BooleanField("A pattern fixes which way is up: never turn a piece")
@@ -116,6 +117,13 @@ class SheetForm(Form):
         super().__init__(*args, **kwargs)
         known = ((name, f"{name}, {size(*sides)}") for name, sides in named_sizes().items())
         self.named.choices = offered([("", "– as typed below –"), *known])
+
+    def grain_side(self) -> str | None:
+        """The side the fibres run along, None for no grain."""
+        if self.grain.data == "?":
+            raise DomainError("Say which way the grain runs, or that there is none.", "grain")
+        side: str = self.grain.data
+        return side or None
 
     def sides(self) -> tuple[int, int]:
         """Width and height, by name or as typed."""
@@ -156,10 +164,12 @@ def one(paper_id: int | None = None) -> Any:
 @pages.post("/<int:paper_id>/away")
 def put_away(paper_id: int) -> Any:
     """Take a paper off the lists, or put it back."""
+    form = Form()
+    begin_deed(form)
     paper = need(Paper, paper_id)
     paper.retired = not paper.retired
     flash("Put away. It can be brought back here." if paper.retired else "Brought back.")
-    return redirect(url_for("papers.one", paper_id=paper.id))
+    return end_deed(form, url_for("papers.one", paper_id=paper.id))
 
 
 @pages.route("/<int:paper_id>/sheets/new", methods=["GET", "POST"])
@@ -170,7 +180,11 @@ def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
     known = need(StockSheet, sheet_id) if sheet_id is not None else None
     if known is not None and known.paper is not paper:
         abort(404)
-    form = SheetForm(obj=known) if known else SheetForm(data={"trim_nm": 0})
+    start: dict[str, Any] = {"trim_nm": 0}
+    if known is not None:
+        same = ("width_nm", "height_nm", "pattern_up", "trim_nm", "retired")
+        start = {key: getattr(known, key) for key in same} | {"grain": known.grain or ""}
+    form = SheetForm(data=start)
     if form.is_submitted():
         begin_deed(form)
         if form.validate():
@@ -179,7 +193,7 @@ def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
                 values = {
                     "width_nm": width,
                     "height_nm": height,
-                    "grain": form.grain.data,
+                    "grain": form.grain_side(),
                     "pattern_up": form.pattern_up.data,
                     "trim_nm": form.trim_nm.data,
                     "retired": form.retired.data,

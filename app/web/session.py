@@ -37,6 +37,12 @@ READS_BY_POST = {"journals.worked_out"}
 """Views that are sent a whole form and change nothing."""
 
 
+def undo() -> None:
+    """Undo what this request wrote, where it wrote anything."""
+    if "session" in g:
+        g.session.rollback()
+
+
 def find(kind: type[Record], number: int | None) -> Record | None:
     """A record by its number, or None; a number no table can hold names nothing."""
     if number is None or not 0 < number < LARGEST_KEY:
@@ -67,6 +73,7 @@ def today() -> date:
 
 def begin_deed(form: Any) -> None:
     """Stop here, by an exception, where this very form was kept before."""
+    form.once.data = "".join(c for c in form.once.data or "" if c.isalnum())[:64]
     check_not_done(db(), form.once.data)
 
 

@@ -24,6 +24,7 @@ from app.web.fields import (
     WholeField,
     choice_field,
     text_field,
+    typed_version,
 )
 from app.web.filters import length
 from app.web.session import begin_deed, db, end_deed, need, shop
@@ -121,7 +122,7 @@ def _page(form: SettingsForm) -> str:
         "shop/settings.html",
         form=form,
         weekdays=WEEKDAYS,
-        channels=service.channels(db()),
+        channels=service.channels(db(), retired=True),
         times=service.operation_times(db()).values(),
     )
 
@@ -138,7 +139,7 @@ def change() -> Any:
         }
         values |= {day: int(values[day]) for day in WEEKDAYS}
         try:
-            service.change_settings(db(), values, _version(form.version.data))
+            service.change_settings(db(), values, typed_version(form.version.data))
         except DomainError as error:
             form.version.raw_data, form.version.data = None, shop().version
             form.blame(error)
@@ -146,10 +147,6 @@ def change() -> Any:
             flash("Kept. Prices already agreed stay as they were.")
             return end_deed(form, url_for("settings.page"))
     return _page(form), 422
-
-
-def _version(text: str | None) -> int | None:
-    return int(text) if text and text.isdecimal() and len(text) < 10 else None
 
 
 @pages.route("/channels/new", methods=["GET", "POST"])
@@ -180,6 +177,8 @@ def time_of(key: str) -> Any:
     if known is None:
         abort(404)
     form = TimeForm(obj=known)
+    if form.is_submitted():
+        begin_deed(form)
     if form.validate_on_submit():
         service.set_operation_time(db(), key, form.setup_minutes.data, form.minutes_each.data)
         flash(f"{known.label}: kept.")

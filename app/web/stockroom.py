@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 from flask import Blueprint, abort, flash, redirect, render_template, url_for
@@ -20,6 +21,7 @@ from app.web.fields import (
     choice_field,
     text_field,
 )
+from app.web.filters import rounded_money
 from app.web.session import begin_deed, db, end_deed, need, today
 
 pages = Blueprint("stockroom", __name__, url_prefix="/stockroom")
@@ -121,6 +123,23 @@ def item(key: str) -> Any:
     return _item_page(_find(key))
 
 
+def _dear(item: StockSheet | Material | Variant, form: ReceiveForm) -> str:
+    """A word of doubt where what came cost many times, or a fraction of, what it is offered for."""
+    if isinstance(item, Variant) or not form.cost.data:
+        return ""
+    offered = service.price_for(item, form.quantity.data, form.on.data)
+    if offered is None or not offered.each:
+        return ""
+    times = Fraction(form.cost.data) / form.quantity.data / offered.each
+    if Fraction(1, 5) <= times <= 5:
+        return ""
+    usual = rounded_money(offered.each * form.quantity.data)
+    return (
+        f" But {offered.offer.supplier.name} would ask about {usual} for so much: if the unit or "
+        "the cost was a slip, undo it below."
+    )
+
+
 @pages.post("/items/<key>/receive")
 def receive(key: str) -> Any:
     """Take in what came."""
@@ -137,7 +156,7 @@ def receive(key: str) -> Any:
         except DomainError as error:
             form.blame(error)
         else:
-            flash("It is on the shelf.")
+            flash("It is on the shelf." + _dear(found, form))
             return end_deed(form, url_for("stockroom.item", key=key))
     return _item_page(found, receive=form, status=422)
 

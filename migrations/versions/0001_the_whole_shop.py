@@ -69,7 +69,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("name", sa.String(length=120), nullable=False),
         sa.Column("email", sa.String(length=120), nullable=False),
-        sa.Column("phone", sa.String(length=40), nullable=False),
+        sa.Column("phone", sa.String(length=120), nullable=False),
         sa.Column("address", sa.Text(), server_default="", nullable=False),
         sa.Column("note", sa.Text(), server_default="", nullable=False),
         sa.Column("erased_at", sa.DateTime(timezone=True), nullable=True),
@@ -673,7 +673,7 @@ def upgrade() -> None:
         sa.Column("cost", sa.BigInteger(), nullable=False),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("batch_id", sa.Integer(), nullable=True),
-        sa.Column("order_line_id", sa.Integer(), nullable=True),
+        sa.Column("order_id", sa.Integer(), nullable=True),
         sa.Column("market_id", sa.Integer(), nullable=True),
         sa.Column("reverses_id", sa.Integer(), nullable=True),
         sa.Column("note", sa.Text(), server_default="", nullable=False),
@@ -692,9 +692,9 @@ def upgrade() -> None:
             ["market_id"], ["market.id"], name=op.f("fk_movement_market_id"), ondelete="RESTRICT"
         ),
         sa.ForeignKeyConstraint(
-            ["order_line_id"],
-            ["order_line.id"],
-            name=op.f("fk_movement_order_line_id"),
+            ["order_id"],
+            ["customer_order.id"],
+            name=op.f("fk_movement_order_id"),
             ondelete="RESTRICT",
         ),
         sa.ForeignKeyConstraint(
@@ -710,9 +710,7 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_movement_batch_id"), ["batch_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_movement_lot_id"), ["lot_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_movement_market_id"), ["market_id"], unique=False)
-        batch_op.create_index(
-            batch_op.f("ix_movement_order_line_id"), ["order_line_id"], unique=False
-        )
+        batch_op.create_index(batch_op.f("ix_movement_order_id"), ["order_id"], unique=False)
 
     op.create_table(
         "receipt_line",
@@ -759,7 +757,7 @@ def downgrade() -> None:
 
     op.drop_table("receipt_line")
     with op.batch_alter_table("movement", schema=None) as batch_op:
-        batch_op.drop_index(batch_op.f("ix_movement_order_line_id"))
+        batch_op.drop_index(batch_op.f("ix_movement_order_id"))
         batch_op.drop_index(batch_op.f("ix_movement_market_id"))
         batch_op.drop_index(batch_op.f("ix_movement_lot_id"))
         batch_op.drop_index(batch_op.f("ix_movement_batch_id"))

@@ -66,7 +66,7 @@ def test_a_new_demand_changes_nothing_that_is_wanted_earlier(
 
 
 def test_order_by_counts_bench_and_lead_days_back() -> None:
-    assert order_by(date(2027, 3, 20), 5, 4) == date(2027, 3, 11)
+    assert order_by(date(2027, 3, 15), 4) == date(2027, 3, 11)
 
 
 def test_bench_days_skip_closed_days() -> None:
@@ -154,5 +154,7 @@ def test_states_lead_only_to_states(table: dict[str, tuple[str, ...]]) -> None:
 
 def test_a_step_that_may_not_follow_is_explained() -> None:
     check_step(ORDER_STATES, "asked", "agreed", "order")
-    with pytest.raises(DomainError, match="handed over; after that comes nothing more, not asked"):
+    with pytest.raises(DomainError, match="handed over; after that comes ready, not asked"):
         check_step(ORDER_STATES, "handed over", "asked", "order")
+    with pytest.raises(DomainError, match="cancelled; after that comes nothing more"):
+        check_step(ORDER_STATES, "cancelled", "asked", "order")

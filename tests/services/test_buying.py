@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from app.core.length import METRE, MM
 from app.services import journals, orders, stock
 from app.services.buying import BuyList, buy_list, demands_of
-from app.services.needs import needs
+from app.services.needs import needs, take_rows
 from app.services.today import the_day
 from tests.conftest import DAY
 from tests.factories import Bench, material, offer, sheet, supplier
@@ -56,6 +56,42 @@ def test_order_by_leaves_bench_and_lead_time(session: Session, bench: Bench) -> 
     assert bench_days >= 1
     assert not line.late
     assert line.needed == order.wanted_by
+
+
+def test_more_work_never_makes_an_order_later(session: Session, bench: Bench) -> None:
+    bench.agreed(quantity=6, days=20)
+    before = {row.name: row.order_by for row in buy_list(session, DAY).lines}
+    bench.agreed(quantity=40, days=24)
+    for row in buy_list(session, DAY).lines:
+        assert row.order_by <= before.get(row.name, row.order_by)
+
+
+def test_a_bench_with_too_few_hours_is_said(session: Session, bench: Bench) -> None:
+    bench.agreed(quantity=2, days=30)
+    assert buy_list(session, DAY).overfull is None
+    bench.agreed(quantity=60, days=20)
+    said = buy_list(session, DAY).overfull
+    assert said is not None
+    # Two hours on each of the weekdays from Monday 1 to Saturday 20 March are 30.
+    assert said.startswith("By Sun 21 March the bench is wanted for")
+    assert "has 30 h" in said
+
+
+def test_spoilage_is_rounded_once_for_all(session: Session, bench: Bench) -> None:
+    for days in (20, 30, 40):
+        bench.agreed(quantity=9, days=days)
+    [cover] = [need for need in needs(session, DAY).pieces if need.piece.name == "cover"]
+    # 27 covers and 3% are 27.81.
+    assert cover.count == 28
+
+
+def test_today_and_the_market_page_agree(demo_session: Session) -> None:
+    today = date.today()
+    day = the_day(demo_session, today)
+    assert day.next_market is not None
+    rows = take_rows(demo_session, day.next_market.market, today)
+    assert sum(row.to_make for row in rows.values()) == day.next_market.take - day.next_market.ready
+    assert all(row.promised <= row.here for row in rows.values())
 
 
 def test_the_shelf_serves_the_earliest(session: Session, bench: Bench) -> None:
@@ -114,7 +150,8 @@ def test_the_cheaper_sheet_is_bought_and_the_other_way_priced(
     offer(session, small, "9", 50)
     session.expire_all()
     bench.agreed(quantity=40)
-    [plan] = [p for p in buy_list(session, DAY).papers if p.paper is bench.paper]
+    found = buy_list(session, DAY, with_other_ways=True)
+    [plan] = [p for p in found.papers if p.paper is bench.paper]
     ways = {way.name: way.spend for way in plan.others}
     assert set(ways) == {"420 × 594 mm", "640 × 900 mm"}
     assert plan.spend <= min(spend for spend in ways.values() if spend is not None)

@@ -78,8 +78,31 @@ def test_states_follow_one_another(session: Session, bench: Bench) -> None:
     for state in ("in hand", "ready", "handed over"):
         orders.move_order(session, order, state, DAY, None)
     assert order.closed_at is not None
-    with pytest.raises(DomainError, match="nothing more"):
+    with pytest.raises(DomainError, match="after that comes ready"):
         orders.move_order(session, order, "agreed", DAY, None)
+    orders.move_order(session, order, "ready", DAY, None)
+    assert order.closed_at is None
+
+
+def test_handing_over_by_mistake_moves_no_stock(session: Session, bench: Bench) -> None:
+    stock.receive(session, bench.variant, 5, Decimal("61.00"), DAY, kind="made")
+    order = bench.agreed(quantity=2)
+    for state in ("ready", "handed over", "ready"):
+        orders.move_order(session, order, state, DAY, None)
+    assert stock.on_hand(session, bench.variant) == 3
+
+
+def test_a_cancelled_order_owes_nothing_and_gives_back_what_was_paid(
+    session: Session, bench: Bench
+) -> None:
+    order = bench.agreed(quantity=2)
+    orders.take_payment(session, order, Decimal("30.00"), DAY, "cash")
+    orders.move_order(session, order, "cancelled", DAY, None)
+    assert order.balance == Decimal("-30.00")
+    with pytest.raises(DomainError, match="still to pay"):
+        orders.take_payment(session, order, Decimal("1.00"), DAY, "cash")
+    orders.take_payment(session, order, Decimal("-30.00"), DAY, "cash")
+    assert order.balance == 0
 
 
 def test_an_agreed_order_keeps_its_lines(session: Session, bench: Bench) -> None:

@@ -71,6 +71,14 @@ def test_less_and_more_than_expected(session: Session) -> None:
     assert [m.quantity for m in stock.story(session, item)] == [2, -3, 10]
 
 
+@pytest.mark.parametrize("why", ["used at the bench", "spoiled", "sold"])
+def test_more_than_before_was_not_used(session: Session, why: str) -> None:
+    item = sheet(session, paper(session))
+    with pytest.raises(DomainError, match="Check the unit") as caught:
+        stock.count(session, item, 3, DAY, why)
+    assert caught.value.field == "why"
+
+
 def test_a_count_of_what_moved_meanwhile_is_refused(session: Session) -> None:
     item = sheet(session, paper(session))
     stock.receive(session, item, 10, Decimal(5), DAY)

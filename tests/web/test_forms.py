@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -36,7 +38,7 @@ CASES: list[tuple[str, str, dict[str, Any], str, str]] = [
     ("/stockroom/papers/1/sheets/new", "width_nm", {"width_nm": "wide"}, "width_nm", "not a length"),
     ("/stockroom/papers/1/sheets/new", "width_nm", {}, "width_nm", "pick a size by name"),
     ("/stockroom/papers/1/sheets/new", "width_nm",
-     {"width_nm": "100", "height_nm": "100", "trim_nm": "50"}, "trim_nm", "trim less"),
+     {"width_nm": "100", "height_nm": "100", "trim_nm": "50", "grain": ""}, "trim_nm", "trim less"),
     ("/stockroom/papers/1/sheets/new", "width_nm",
      {"width_nm": "640", "height_nm": "900", "grain": "height"}, "width_nm", "already"),
     ("/stockroom/materials/new", "measure", {"name": "M", "waste": "-5"}, "waste", "between 0"),
@@ -179,8 +181,56 @@ def test_a_half_typed_measure_is_told_and_the_last_picture_kept(stocked: Visitor
 
 
 @pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("2,400", "2400.00"), ("1,460.50", "1460.50"), ("1.460,50", "1460.50"), ("38,5", "38.50"),
+        ("$ 2 400", "2400.00"), ("GBP 12", "12.00"), ("1’200.00", "1200.00"), ("0,5", "0.50"),
+    ],
+)  # fmt: skip
+def test_money_is_read_by_any_habit(stocked: Visitor, typed: str, kept: str) -> None:
+    stocked.send(stocked.get("/shop"), "currency", {"overhead_a_year": typed})
+    assert stocked.get("/shop").value("overhead_a_year") == kept
+
+
+@pytest.mark.parametrize("typed", ["1,2,3", "1.2.3", "1,23,456", "--5", "1,"])
+def test_money_that_fits_no_habit_is_refused(stocked: Visitor, typed: str) -> None:
+    page = stocked.send(stocked.get("/shop"), "currency", {"overhead_a_year": typed}, 422)
+    assert page.error_at("overhead_a_year")
+
+
+def test_what_came_far_too_dear_is_doubted(stocked: Visitor) -> None:
+    page = stocked.get("/stockroom/items/material-1")
+    page = stocked.send(page, "cost", {"quantity": "100 mm", "cost": "9.50"})
+    assert "would ask about" in page.said
+    page = stocked.send(page, "cost", {"quantity": "50 m", "cost": "5.20"})
+    assert "would ask" not in page.said
+
+
+def test_the_grain_must_be_said(stocked: Visitor) -> None:
+    page = stocked.get("/stockroom/papers/1/sheets/new")
+    page = stocked.send(page, "width_nm", {"width_nm": "500", "height_nm": "700"}, 422)
+    assert "which way the grain runs" in page.error_at("grain")
+
+
+def test_an_inch_shop_starts_in_eighths_and_its_hints_fit(stocked: Visitor) -> None:
+    stocked.send(stocked.get("/shop"), "currency", {"unit": "in"})
+    page = stocked.get("/journals/new")
+    assert page.value("leaf_height") == "6 1/4 in"
+    assert page.value("row_pitch") == "1/8 in"
+    words = " ".join(live(stocked, leaf_height="7 1/4", leaf_width="4 1/2")["html"].split())
+    hint = re.search(r"Take (.+?) in off the leaf height and each sheet gives (\d+) folios", words)
+    assert hint
+    less = sum((Fraction(part) for part in hint[1].split()), Fraction(0))
+    smaller = Fraction(29, 4) - less
+    again = live(stocked, leaf_height=f"{smaller.numerator}/{smaller.denominator} in",
+                 leaf_width="4 1/2")  # fmt: skip
+    assert f"{hint[2]} folios from a" in " ".join(again["html"].split())
+
+
+@pytest.mark.parametrize(
     ("typed", "says"),
     [
+        ({"flap": "150"}, "A flap of 150 mm is wider than the front, 126 mm"),
         ({"square": "-5"}, "The cover is 150 mm high and the leaf 160 mm"),
         ({"leaf_width": "400", "leaf_height": "700"}, "too much in width"),
         ({"leaf_height": "620", "leaf_width": "440"}, "across the grain"),
@@ -206,7 +256,7 @@ def test_pounds_are_turned_into_grams(stocked: Visitor) -> None:
         {"name": "Aquarelle", "grammage": "140 lb", "basis": "watercolour", "caliper_nm": "0.5"},
     )  # fmt: skip
     assert "Aquarelle" in page.words
-    assert "298 g/m²" in stocked.get("/stockroom").words
+    assert "298.3 g/m²" in stocked.get("/stockroom").words
 
 
 def test_a_size_is_picked_by_name(stocked: Visitor) -> None:
@@ -253,8 +303,8 @@ def test_things_put_away_come_back(stocked: Visitor) -> None:
         for back in (False, True):
             page = stocked.get(path)
             away = next(f for f in page.all("form") if (f.get("action") or "").endswith("/away"))
-            token = next(i.get("value") for i in away.iter() if i.get("name") == "csrf_token")
-            stocked.post(str(away.get("action")), [("csrf_token", str(token))])
+            form = read_form(away, page.path)
+            stocked.post(form.action, form.values)
             assert (name in stocked.get(listing).words) is back
 
 

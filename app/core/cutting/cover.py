@@ -11,6 +11,7 @@ best without mixing kinds on a sheet; :func:`area_bound` says what no plan can u
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -89,6 +90,8 @@ class CoverPlan:
 
     uses: tuple[Use, ...]
     buys: tuple[Buy, ...]
+    proved: bool = True
+    """Whether no plan that keeps kinds apart costs less."""
 
     @property
     def spend(self) -> int:
@@ -112,24 +115,29 @@ def plan_cover(
     offers: Sequence[SheetOffer],
     kerf_nm: int = 0,
     yields: Mapping[tuple[str, str], Yield] | None = None,
+    seconds: float = 5.0,
 ) -> CoverPlan:
     """The cheapest plan that cuts every wanted piece; raises :class:`NoPlanError`.
 
-    ``yields`` may hold layouts already known, by wanted key and offer key.
+    ``yields`` may hold layouts already known, by wanted key and offer key. When the time runs
+    out the best plan found so far is taken; one that is plainly right is found at once.
     """
     wanted = [w for w in wanted if w.count > 0]
     if not wanted:
         return CoverPlan((), ())
     known = dict(yields or {})
+    until = time.perf_counter() + seconds / 2
     for w in wanted:
         for offer in offers:
             if (w.key, offer.key) not in known:
-                known[w.key, offer.key] = yield_of(w.piece, offer.sheet, kerf_nm)
+                known[w.key, offer.key] = yield_of(
+                    w.piece, offer.sheet, kerf_nm, quick=time.perf_counter() > until
+                )
         if not any(known[w.key, offer.key].best for offer in offers):
             raise NoPlanError(f"“{w.key}” fits on none of the sheets.")
         if w.count > MOST_SHEETS:
             raise NoPlanError(f"“{w.key}” is wanted more than a million times.")
-    return _Program(wanted, offers, known).solve()
+    return _Program(wanted, offers, known, seconds).solve()
 
 
 def area_bound(wanted: Sequence[Wanted], offers: Sequence[SheetOffer]) -> Fraction:
@@ -155,16 +163,18 @@ class _Program:
         wanted: Sequence[Wanted],
         offers: Sequence[SheetOffer],
         yields: Mapping[tuple[str, str], Yield],
+        seconds: float,
     ) -> None:
+        self.seconds = seconds
         self.wanted, self.offers, self.yields = wanted, offers, yields
         self.model = highspy.Highs()
         self.model.silent()
         for option, value in (("threads", 1), ("random_seed", 1), ("mip_rel_gap", 0.0)):
             self.model.setOptionValue(option, value)
         self.model.setOptionValue("mip_abs_gap", 0.5)
-        self.model.setOptionValue("time_limit", 20.0)
         self.sheets: dict[tuple[str, str], highspy.highs.highs_var] = {}
         self.packs: dict[tuple[str, int], highspy.highs.highs_var] = {}
+        self.proved = all(found.exact for found in yields.values())
         self._cover_pieces()
         self._balance_sheets()
 
@@ -223,19 +233,25 @@ class _Program:
     def solve(self) -> CoverPlan:
         money = sum(self._price(key, index) * var for (key, index), var in self.packs.items())
         if self.packs:
-            self._minimise(money)
+            self._minimise(money, self.seconds * 0.7)
+            if self.model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+                self.proved = False
             least = self._spend()
             self.model.addConstr(money <= least + 0.25)
         # Of two sheets of one worth the one already here is used first.
         value = {o.key: float(o.value) * (0.99 if o.on_hand else 1) for o in self.offers}
-        self._minimise(sum((value[key] + 0.001) * var for (_, key), var in self.sheets.items()))
+        # Packs that cost nothing are not taken for nothing either.
+        used = sum((value[key] + 0.001) * var for (_, key), var in self.sheets.items())
+        taken = sum(0.0001 * var for var in self.packs.values())
+        self._minimise(used + taken if self.packs else used, self.seconds * 0.3)
         return self._read()
 
     def _price(self, key: str, index: int) -> int:
         offer = next(o for o in self.offers if o.key == key)
         return sorted(offer.breaks, key=lambda b: b.from_packs)[index].price
 
-    def _minimise(self, expression: highspy.highs.highs_linear_expression) -> None:
+    def _minimise(self, expression: highspy.highs.highs_linear_expression, seconds: float) -> None:
+        self.model.setOptionValue("time_limit", self.model.getRunTime() + max(seconds, 0.05))
         self.model.minimize(expression)
         status = self.model.getModelStatus()
         if status == highspy.HighsModelStatus.kInfeasible:
@@ -263,7 +279,7 @@ class _Program:
             for (o, index), var in self.packs.items()
             if (packs := round(self.model.val(var)))
         )
-        plan = CoverPlan(uses, buys)
+        plan = CoverPlan(uses, buys, self.proved)
         check_cover(plan, self.wanted)
         return plan
 

@@ -33,6 +33,9 @@ ReadLength = Callable[[str, str], int]
 """Turns what was typed and the unit of bare numbers into nanometres; raises DomainError."""
 
 MOST_KINDS = 1_000
+MOST_PAIRS = 2_000
+"""Kinds of piece × kinds of sheet in one problem."""
+MOST_DIGITS = 30
 MOST_COUNT = 1_000_000
 UNITS = {"mm": MM, "cm": 10 * MM, "m": 1000 * MM, "in": 25_400_000}
 
@@ -59,6 +62,8 @@ def read_problem(text: str, read_length: ReadLength) -> Problem:
         data = json.loads(text, parse_float=Decimal, parse_constant=_no_constant)
     except json.JSONDecodeError as error:
         raise DomainError(f"line {error.lineno}: this is not JSON: {error.msg}") from None
+    except ValueError:
+        raise DomainError("a number has more digits than anything here could need") from None
     except RecursionError:
         raise DomainError("the file is nested too deeply") from None
     return _Reader(read_length).problem(data)
@@ -91,6 +96,11 @@ class _Reader:
         offers = tuple(self.sheet(s, f"sheets[{i}]", places) for i, s in enumerate(sheets))
         pieces = self.array(top["pieces"], "pieces")
         wanted = tuple(self.piece(p, f"pieces[{i}]", goal) for i, p in enumerate(pieces))
+        if len(offers) * len(wanted) > MOST_PAIRS:
+            raise DomainError(
+                f"pieces: {len(wanted)} kinds on {len(offers)} kinds of sheet are more than this "
+                f"takes at once ({MOST_PAIRS} pairs)"
+            )
         for what, names in (
             ("sheets", [o.key for o in offers]),
             ("pieces", [w.key for w in wanted]),
@@ -224,6 +234,8 @@ class _Reader:
         if isinstance(value, bool) or not isinstance(value, int | Decimal):
             raise DomainError(f"{place}: must be a number")
         number = Decimal(value)
+        if not number.is_finite() or abs(number.adjusted()) > MOST_DIGITS:
+            raise DomainError(f"{place}: is out of all bounds")
         if not least <= number <= most:
             raise DomainError(f"{place}: must lie between {least} and {most}")
         return number
@@ -299,11 +311,13 @@ def _cover(problem: Problem) -> dict[str, Any]:
         raise DomainError("longest_cut: cannot be kept yet; use null")
     _unfit(problem)
     try:
-        plan = plan_cover(problem.wanted, problem.offers, problem.kerf_nm)
+        plan = plan_cover(
+            problem.wanted, problem.offers, problem.kerf_nm, seconds=float(problem.seconds)
+        )
     except NoPlanError as error:
         return {"status": "infeasible", "why": error.message}
     bound = Fraction(plan.spend)
-    if len([w for w in problem.wanted if w.count]) > 1:
+    if not plan.proved or len([w for w in problem.wanted if w.count]) > 1:
         bound = min(bound, area_bound(problem.wanted, problem.offers))
     return _written(problem, plan, bound)
 

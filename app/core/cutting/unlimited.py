@@ -27,7 +27,6 @@ Ints = npt.NDArray[np.int64]
 MOST_STATES = 1_500_000
 """Rectangles looked at in one search; more would take longer than anybody waits."""
 MOST_SUMS = 8_000_000
-_NOTHING, _PIECE, _DOWN, _ACROSS = range(4)
 
 
 @dataclass(frozen=True)
@@ -64,7 +63,7 @@ def best_layout(
     x, y = origin
     if not fitting:
         return Best(0, Part(x, y, width_nm, height_nm))
-    table = _Table(width_nm + kerf_nm, height_nm + kerf_nm, fitting, kerf_nm)
+    table = Table(width_nm + kerf_nm, height_nm + kerf_nm, fitting, kerf_nm)
     tree = table.tree(x, y, width_nm + kerf_nm, height_nm + kerf_nm)
     return Best(table.value, joined(tree))
 
@@ -83,82 +82,104 @@ def normal_points(length: int, sizes: Sequence[int]) -> Ints:
     return points
 
 
-class _Table:
-    """The recursion's table over normal points, sizes enlarged by the kerf."""
+class Table:
+    """The recursion's table over normal points, sizes enlarged by the kerf.
 
-    def __init__(self, width: int, height: int, lying: Sequence[Lying], kerf: int) -> None:
+    ``cells`` may give each piece a larger size to be planned with (rounded up, so that there
+    are fewer points to look at); the piece itself is cut free at its own size.
+    """
+
+    def __init__(
+        self,
+        width: int,
+        height: int,
+        lying: Sequence[Lying],
+        kerf: int,
+        cells: Sequence[tuple[int, int]] | None = None,
+    ) -> None:
         self.kerf = kerf
         self.lying = lying
-        self.xs = normal_points(width, [p.width_nm + kerf for p in lying])
-        self.ys = normal_points(height, [p.height_nm + kerf for p in lying])
+        self.cells = cells or [(p.width_nm + kerf, p.height_nm + kerf) for p in lying]
+        self.xs = normal_points(width, [w for w, _ in self.cells])
+        self.ys = normal_points(height, [h for _, h in self.cells])
         shape = (len(self.xs), len(self.ys))
         if shape[0] * shape[1] > MOST_STATES:
             raise DomainError("The pieces are too many and too small for the sheet to be searched.")
         self.best = np.zeros(shape, dtype=np.int64)
-        self.kind = np.zeros(shape, dtype=np.int8)
-        self.arg = np.zeros(shape, dtype=np.int32)
         self._single_pieces()
         self._cuts()
 
     @property
     def value(self) -> int:
+        """The most value of the whole rectangle."""
         return int(self.best[-1, -1])
 
     def _single_pieces(self) -> None:
-        for index, piece in enumerate(self.lying):
-            i = int(np.searchsorted(self.xs, piece.width_nm + self.kerf))
-            j = int(np.searchsorted(self.ys, piece.height_nm + self.kerf))
+        for (cell_width, cell_height), piece in zip(self.cells, self.lying, strict=True):
+            i = int(np.searchsorted(self.xs, cell_width))
+            j = int(np.searchsorted(self.ys, cell_height))
             block = self.best[i:, j:]
-            better = block < piece.value
-            block[better] = piece.value
-            self.kind[i:, j:][better] = _PIECE
-            self.arg[i:, j:][better] = index
+            np.maximum(block, piece.value, out=block)
 
     def _cuts(self) -> None:
+        """Every place for a cut, rows rising; only values are kept, cuts are found again later."""
         splits = [_splits(self.ys, j) for j in range(len(self.ys))]
         for i in range(1, len(self.xs)):
             first, rest = _splits(self.xs, i)
-            row, kind, arg = self.best[i], self.kind[i], self.arg[i]
+            row = self.best[i]
             if len(first):
-                sums = self.best[first] + self.best[rest]
-                at = sums.argmax(axis=0)
-                most = sums[at, np.arange(len(at))]
-                better = most > row
-                row[better] = most[better]
-                kind[better] = _DOWN
-                arg[better] = first[at[better]]
+                sums = self.best[1 : len(first) + 1] + self.best[rest]
+                np.maximum(row, sums.max(axis=0), out=row)
             for j in range(1, len(self.ys)):
                 above, below = splits[j]
-                if not len(above):
-                    continue
-                column = row[above] + row[below]
-                k = int(column.argmax())
-                if column[k] > row[j]:
-                    row[j], kind[j], arg[j] = column[k], _ACROSS, above[k]
+                if len(above):
+                    most = (row[1 : len(above) + 1] + row[below]).max()
+                    if most > row[j]:
+                        row[j] = most
 
     def tree(self, x: int, y: int, width: int, height: int) -> Part:
         """The cuts of a rectangle whose width and height are enlarged by the kerf."""
         i = int(np.searchsorted(self.xs, width, side="right")) - 1
         j = int(np.searchsorted(self.ys, height, side="right")) - 1
-        kind, arg = int(self.kind[i, j]), int(self.arg[i, j])
+        value = int(self.best[i, j])
         real = (x, y, width - self.kerf, height - self.kerf)
-        if kind == _DOWN:
-            at = int(self.xs[arg])
+        if not value:
+            return Part(*real)
+        piece = self._piece_worth(value, int(self.xs[i]), int(self.ys[j]))
+        if piece is not None:
+            return cut_free(piece, *real, self.kerf)
+        at = _place(self.best[:, j], self.xs, i, value)
+        if at is not None:
             return Part(
                 *real,
                 "down",
                 (self.tree(x, y, at, height), self.tree(x + at, y, width - at, height)),
             )
-        if kind == _ACROSS:
-            at = int(self.ys[arg])
-            return Part(
-                *real,
-                "across",
-                (self.tree(x, y, width, at), self.tree(x, y + at, width, height - at)),
-            )
-        if kind == _PIECE:
-            return cut_free(self.lying[arg], *real, self.kerf)
-        return Part(*real)
+        at = _place(self.best[i], self.ys, j, value)
+        if at is None:
+            raise AssertionError("a value comes from a piece or from a cut")
+        return Part(
+            *real,
+            "across",
+            (self.tree(x, y, width, at), self.tree(x, y + at, width, height - at)),
+        )
+
+    def _piece_worth(self, value: int, width: int, height: int) -> Lying | None:
+        """A single piece worth that much that fits, if there is one."""
+        for (cell_width, cell_height), piece in zip(self.cells, self.lying, strict=True):
+            if piece.value >= value and cell_width <= width and cell_height <= height:
+                return piece
+        return None
+
+
+def _place(values: Ints, points: Ints, index: int, value: int) -> int | None:
+    """A place to cut so that both parts together are worth ``value``."""
+    first, rest = _splits(points, index)
+    if not len(first):
+        return None
+    # The last such place halves best, which keeps the tree low.
+    good = np.nonzero(values[first] + values[rest] >= value)[0]
+    return int(points[first[good[-1]]]) if len(good) else None
 
 
 def cut_free(piece: Lying, x: int, y: int, width: int, height: int, kerf: int) -> Part:

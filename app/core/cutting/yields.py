@@ -8,7 +8,8 @@ size, halving between them finds every step exactly.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 from app.core.cutting.layout import Layout, Part, Placed
 from app.core.cutting.unlimited import Lying, best_layout
@@ -28,7 +29,13 @@ class Yield:
     grid: int
     best: int
     by_area: int
-    layout: Layout
+    exact: bool
+    draw: Callable[[], Part] = field(compare=False, repr=False)
+
+    @cached_property
+    def layout(self) -> Layout:
+        """Where the pieces lie; made when somebody looks, since most yields are only counted."""
+        return Layout(self.sheet.width_nm, self.sheet.height_nm, self.sheet.trim_nm, self.draw())
 
     @property
     def used_share(self) -> tuple[int, int]:
@@ -48,10 +55,11 @@ def lying_ways(piece: Piece, sheet: Sheet, value: int = 1) -> list[Lying]:
     return ways
 
 
-def yield_of(piece: Piece, sheet: Sheet, kerf_nm: int = 0) -> Yield:
+def yield_of(piece: Piece, sheet: Sheet, kerf_nm: int = 0, *, quick: bool = False) -> Yield:
     """The exact best straight-cut yield of one piece, with the layout that gives it.
 
-    Where a plain grid gives as many, its layout is taken: it has the fewest cuts.
+    Where a plain grid gives as many, its layout is taken: it has the fewest cuts. A ``quick``
+    one looks at grids only and says so.
     """
     width, height = sheet.usable
     ways = lying_ways(piece, sheet)
@@ -61,16 +69,21 @@ def yield_of(piece: Piece, sheet: Sheet, kerf_nm: int = 0) -> Yield:
     area = width * height // (piece.width_nm * piece.height_nm) if ways else 0
     if area > MOST_PIECES:
         raise DomainError("The pieces are too many and too small for the sheet to be searched.")
-    tree = Part(*origin, width, height)
     best = grid
-    if way and grid:
-        tree = _grid_tree(way, origin, width, height, kerf_nm)
-    if grid < area and len(ways) > 1:
+    found = None
+    exact = not quick or grid == area or len(ways) < 2
+    if grid < area and len(ways) > 1 and not quick:
         found = best_layout(width, height, ways, kerf_nm, origin)
-        if found.value > grid:
-            best, tree = found.value, found.tree
-    layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, tree)
-    return Yield(sheet, piece, grid, best, area, layout)
+        best = max(best, found.value)
+
+    def draw() -> Part:
+        if found is not None and found.value > grid:
+            return found.tree
+        if way is not None and grid:
+            return _grid_tree(way, origin, width, height, kerf_nm)
+        return Part(*origin, width, height)
+
+    return Yield(sheet, piece, grid, best, area, exact, draw)
 
 
 def _along(length: int, size: int, kerf: int) -> int:

@@ -2,7 +2,7 @@
 
 Demands are served in order of their dates: an earlier one takes from what is there first, so
 what is short always belongs to the latest demands and adding one changes only those at or
-after it. *Order by* is the day needed less bench time less the supplier's lead time.
+after it. *Order by* is the day the bench must begin less the supplier's lead time.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from fractions import Fraction
 
 
 @dataclass(frozen=True)
@@ -71,12 +72,12 @@ def net(demands: Sequence[Demand], there: Mapping[str, int]) -> dict[str, Shorta
     return result
 
 
-def order_by(needed: date, bench_days: int, lead_days: int) -> date:
-    """The last day to order so that it can be made by the day it is needed."""
-    return needed - timedelta(days=bench_days + lead_days)
+def order_by(bench_starts: date, lead_days: int) -> date:
+    """The last day to order so that it is there when the bench begins."""
+    return bench_starts - timedelta(days=lead_days)
 
 
-def bench_days(minutes: float, week_minutes: Sequence[int], needed: date) -> int:
+def bench_days(minutes: Fraction | int, week_minutes: Sequence[int], needed: date) -> int:
     """Days before ``needed`` on which the bench must start to fit in so many minutes.
 
     ``week_minutes`` holds the bench minutes of Monday to Sunday. The day itself is for handing

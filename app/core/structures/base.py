@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from app.core.errors import DomainError
-from app.core.length import MM, Show
+from app.core.length import INCH, MM, Show
 from app.core.paper import Piece, weight_mg
 
 Dims = Mapping[str, int | str]
@@ -233,9 +233,15 @@ class Structure:
     stairs_keys: tuple[str, ...] = ()
     """Dimensions along which the number of pieces from a sheet is worth watching."""
 
-    def defaults(self) -> dict[str, int | str]:
-        """The dimensions a new design starts from."""
-        return {dimension.key: dimension.default for dimension in self.dimensions}
+    def defaults(self, unit: str = "mm") -> dict[str, int | str]:
+        """The dimensions a new design starts from; lengths to the eighth in an inch shop."""
+        eighth = INCH // 8
+        return {
+            d.key: (d.default + eighth // 2) // eighth * eighth
+            if unit == "in" and d.kind == "length" and isinstance(d.default, int)
+            else d.default
+            for d in self.dimensions
+        }
 
     def problems(self, dims: Dims) -> dict[str, str]:
         """What cannot be built at all, by dimension; empty where everything is in bounds."""

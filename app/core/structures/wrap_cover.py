@@ -254,6 +254,16 @@ def _cover_advice(n: Mapping[str, int], cover: CoverLayout, block_nm: int) -> li
                 grave=True,
             )
         )
+    panel = n["leaf_width"] + n["foreedge_square"]
+    if n["flap"] > panel:
+        found.append(
+            Advice(
+                "A flap of {flap} is wider than the front, {panel}, and runs over the spine. "
+                "Give it {mend} or less.",
+                {"flap": n["flap"], "panel": panel, "mend": panel * 2 // 3 // MM * MM},
+                "flap",
+            )
+        )
     return found
 
 
@@ -427,7 +437,7 @@ DIMENSIONS = (
         0,
         0,
         300 * MM,
-        help="0 to have it worked out from the block.",
+        help="0 to have it worked out: the block or the rows of holes, whichever is wider.",
     ),
     Dimension("flap", "Flap", "Cover", "length", 50 * MM, 0, 500 * MM),
     Dimension(

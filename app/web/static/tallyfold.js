@@ -7,6 +7,13 @@ for (const form of document.querySelectorAll("form[data-live]")) {
   let timer = 0;
   let flight = null;
 
+  const glance = form.querySelector("#glance");
+  const showGlance = () => {
+    const words = panel.querySelector("[data-glance]");
+    glance.textContent = words ? words.textContent : "";
+  };
+  showGlance();
+
   const showErrors = (errors) => {
     for (const box of form.querySelectorAll("[data-field]")) {
       const message = errors[box.dataset.field] || "";
@@ -36,6 +43,7 @@ for (const form of document.querySelectorAll("form[data-live]")) {
         panel.innerHTML = found.html;
         panel.querySelectorAll("details").forEach((d, i) => { d.open = Boolean(open[i]); });
         panel.setAttribute("aria-busy", "false");
+        showGlance();
       }
     } catch (error) {
       if (error.name !== "AbortError") throw error;

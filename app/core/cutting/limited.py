@@ -1,0 +1,295 @@
+"""The best straight-cut layout of one sheet when each piece may be cut only so often.
+
+Rectangles are built up from pieces: two that were built are set side by side or one above the
+other, and every layout that straight cuts can give arises so (Wang, Oper. Res. 31, 1983). The
+most promising rectangle is taken first, and what cannot beat the best layout known is left out:
+a rectangle's promise is its own value plus a bound on what the rest of the sheet could still
+hold (best-first search as in Viswanathan and Bagchi, Oper. Res. 41, 1993, with the outer bound
+by recursion of Cung, Hifi and Le Cun, Int. Trans. Oper. Res. 7, 2000).
+
+Bounds on a rest come from two relaxations, whichever is lower: the unlimited layout of
+:mod:`unlimited`, and a knapsack of the limited pieces by area. When the best promise left is no
+better than the best layout, that layout is proved best; when the time runs out first, the
+promise says how far it can be from the best.
+
+Kerf enlarges pieces and sheet, as in :mod:`unlimited`.
+"""
+
+from __future__ import annotations
+
+import heapq
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from app.core.cutting.layout import Part, joined
+from app.core.cutting.unlimited import Ints, Lying, Table, cut_free
+
+KNAPSACK_CELLS = 100_000
+MOST_BUILT = 400_000
+"""Rectangles kept at once; past it the search ends with its best, so memory stays bounded."""
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of piece: the ways it may lie, its worth, and how many there are to cut."""
+
+    ways: tuple[Lying, ...]
+    value: int
+    count: int
+
+
+@dataclass(frozen=True)
+class LimitedBest:
+    """The most value found, what no layout can exceed, and the tree of cuts."""
+
+    value: int
+    bound: int
+    tree: Part
+    counts: tuple[int, ...]
+
+    @property
+    def proved(self) -> bool:
+        """Whether nothing better exists."""
+        return self.value >= self.bound
+
+
+@dataclass(frozen=True)
+class _Built:
+    """A rectangle: a piece, or two rectangles joined ``down`` (beside) or ``across`` (above)."""
+
+    width: int
+    height: int
+    piece: Lying | None = None
+    join: str = ""
+    first: _Built | None = None
+    second: _Built | None = None
+
+
+def best_limited(
+    width_nm: int,
+    height_nm: int,
+    kinds: Sequence[Kind],
+    kerf_nm: int = 0,
+    origin: tuple[int, int] = (0, 0),
+    seconds: float = 5.0,
+    enough: int | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> LimitedBest:
+    """The most valuable layout with each kind at most its count, in the time given.
+
+    With ``enough`` the search may end at the first layout worth at least that. ``stop`` is
+    asked now and then whether to end.
+    """
+    search = _Search(width_nm, height_nm, kinds, kerf_nm)
+    if search.nothing:
+        return LimitedBest(0, 0, Part(*origin, width_nm, height_nm), (0,) * len(kinds))
+    bound = search.run(time.perf_counter() + seconds, enough, stop)
+    return search.result(origin, bound)
+
+
+class _Search:
+    def __init__(self, width: int, height: int, kinds: Sequence[Kind], kerf: int) -> None:
+        self.width, self.height, self.kerf = width + kerf, height + kerf, kerf
+        self.kinds = kinds
+        self.limits = np.array([kind.count for kind in kinds], dtype=np.int32)
+        self.starts = [
+            (index, way)
+            for index, kind in enumerate(kinds)
+            if kind.count > 0 and kind.value > 0
+            for way in kind.ways
+            if way.width_nm <= width and way.height_nm <= height
+        ]
+        self.nothing = not self.starts
+        if self.nothing:
+            return
+        self._bounds()
+        self.heap: list[tuple[int, int, int, _Built, npt.NDArray[np.int32]]] = []
+        self.seen: dict[bytes, list[tuple[int, int]]] = {}
+        self.pushed = 0
+        self.best_value = 0
+        self.best: tuple[_Built, npt.NDArray[np.int32]] | None = None
+
+    def _bounds(self) -> None:
+        """What the rest of the sheet around a corner rectangle can hold at the most."""
+        lying = [
+            Lying(way.name, way.width_nm, way.height_nm, self.kinds[index].value, way.turned)
+            for index, way in self.starts
+        ]
+        table = Table(self.width, self.height, lying, self.kerf)
+        self.area_step = max(self.width * self.height // KNAPSACK_CELLS, 1)
+        self.by_area = self._knapsack()
+        cells = table.xs[:, None] * table.ys[None, :] // self.area_step + 1
+        inside = np.minimum(table.best, self.by_area[np.minimum(cells, len(self.by_area) - 1)])
+        self.xs = np.append(table.xs, self.width)
+        self.ys = np.append(table.ys, self.height)
+        self.around = _around(table.xs, table.ys, self.xs, self.ys, inside)
+
+    def _knapsack(self) -> Ints:
+        """The most value of limited pieces by area, areas rounded down in steps."""
+        cells = self.width * self.height // self.area_step + 2
+        best = np.zeros(cells, dtype=np.int64)
+        for kind in self.kinds:
+            if not kind.ways:
+                continue
+            way = kind.ways[0]
+            area = (way.width_nm + self.kerf) * (way.height_nm + self.kerf) // self.area_step
+            left, bundle = kind.count, 1
+            while left > 0:
+                take = min(bundle, left)
+                left, bundle = left - take, bundle * 2
+                if area * take < cells:
+                    moved = best[: cells - area * take] + kind.value * take
+                    best[area * take :] = np.maximum(best[area * take :], moved)
+                elif area == 0:
+                    best += kind.value * take
+        return best
+
+    def promise(self, widths: Ints, heights: Ints, values: Ints) -> Ints:
+        """Value of rectangles and of whatever could still lie around them."""
+        i = np.searchsorted(self.xs[:-1], widths)
+        j = np.searchsorted(self.ys[:-1], heights)
+        rest = (self.width * self.height - widths * heights) // self.area_step + 1
+        by_area = self.by_area[np.minimum(rest, len(self.by_area) - 1)]
+        found: Ints = values + np.minimum(self.around[i, j], by_area)
+        return found
+
+    def run(self, until: float, enough: int | None, stop: Callable[[], bool] | None) -> int:
+        """Search until the best is proved or time, room or patience run out; the bound left."""
+        self._begin()
+        built: list[_Built] = []
+        room = 1024
+        self.w, self.h, self.v = (np.zeros(room, dtype=np.int64) for _ in range(3))
+        self.counts = np.zeros((room, len(self.kinds)), dtype=np.int32)
+        while self.heap:
+            promise, value, _, rectangle, counts = heapq.heappop(self.heap)
+            promise, value = -promise, -value
+            if promise <= self.best_value:
+                break
+            if enough is not None and self.best_value >= enough:
+                return promise
+            if len(built) % 16 == 0 and (
+                time.perf_counter() > until or self.pushed > MOST_BUILT or (stop and stop())
+            ):
+                return promise
+            self._keep(len(built), rectangle, value, counts)
+            built.append(rectangle)
+            self._join_with_all(built, rectangle, value, counts)
+        return self.best_value
+
+    def _begin(self) -> None:
+        for index, way in self.starts:
+            counts = np.zeros(len(self.kinds), dtype=np.int32)
+            counts[index] = 1
+            rectangle = _Built(way.width_nm + self.kerf, way.height_nm + self.kerf, way)
+            value = self.kinds[index].value
+            one = np.array([1], dtype=np.int64)
+            promise = self.promise(one * rectangle.width, one * rectangle.height, one * value)
+            self._push(int(promise[0]), value, rectangle, counts)
+            self._note(value, rectangle, counts)
+
+    def _push(
+        self, promise: int, value: int, rectangle: _Built, counts: npt.NDArray[np.int32]
+    ) -> None:
+        self.pushed += 1
+        heapq.heappush(self.heap, (-promise, -value, self.pushed, rectangle, counts))
+
+    def _note(self, value: int, rectangle: _Built, counts: npt.NDArray[np.int32]) -> None:
+        if value > self.best_value:
+            self.best_value, self.best = value, (rectangle, counts)
+
+    def _keep(self, at: int, rectangle: _Built, value: int, counts: npt.NDArray[np.int32]) -> None:
+        if at == len(self.w):
+            self.w, self.h, self.v = (np.resize(a, 2 * at) for a in (self.w, self.h, self.v))
+            self.counts = np.resize(self.counts, (2 * at, len(self.kinds)))
+        self.w[at], self.h[at], self.v[at] = rectangle.width, rectangle.height, value
+        self.counts[at] = counts
+
+    def _join_with_all(
+        self, built: list[_Built], last: _Built, value: int, counts: npt.NDArray[np.int32]
+    ) -> None:
+        """Set the newest rectangle beside and above every earlier one, itself included."""
+        n = len(built)
+        w, h, v = self.w[:n], self.h[:n], self.v[:n]
+        few_enough = ((self.counts[:n] + counts) <= self.limits).all(axis=1)
+        for join, widths, heights in (
+            ("down", w + last.width, np.maximum(h, last.height)),
+            ("across", np.maximum(w, last.width), h + last.height),
+        ):
+            fits = few_enough & (widths <= self.width) & (heights <= self.height)
+            index = np.nonzero(fits)[0]
+            if not len(index):
+                continue
+            values = v[index] + value
+            promise = self.promise(widths[index], heights[index], values)
+            for at in np.nonzero(promise > self.best_value)[0]:
+                other = int(index[at])
+                size = (int(widths[other]), int(heights[other]))
+                total = self.counts[other] + counts
+                if self._is_new(total, size):
+                    joined_up = _Built(*size, None, join, built[other], last)
+                    self._note(int(values[at]), joined_up, total)
+                    self._push(int(promise[at]), int(values[at]), joined_up, total)
+
+    def _is_new(self, counts: npt.NDArray[np.int32], size: tuple[int, int]) -> bool:
+        """Whether no rectangle with the same pieces fits inside this one."""
+        known = self.seen.setdefault(counts.tobytes(), [])
+        if any(w <= size[0] and h <= size[1] for w, h in known):
+            return False
+        known.append(size)
+        return True
+
+    def result(self, origin: tuple[int, int], bound: int) -> LimitedBest:
+        """The best rectangle as a tree of cuts over the whole sheet."""
+        if self.best is None:
+            raise AssertionError("a search that began has a best")
+        rectangle, counts = self.best
+        tree = _tree(rectangle, *origin, self.width, self.height, self.kerf)
+        return LimitedBest(
+            self.best_value, max(bound, self.best_value), joined(tree), tuple(map(int, counts))
+        )
+
+
+def _around(xs: Ints, ys: Ints, all_xs: Ints, all_ys: Ints, inside: Ints) -> Ints:
+    """Most value outside a rectangle in the corner, by growing it to the right or upwards."""
+    last_x, last_y = len(all_xs) - 1, len(all_ys) - 1
+    around = np.zeros((last_x + 1, last_y + 1), dtype=np.int64)
+    fits_x = np.searchsorted(xs, all_xs, side="right") - 1
+    fits_y = np.searchsorted(ys, all_ys, side="right") - 1
+    widths = [np.searchsorted(xs, all_xs[i + 1 :] - all_xs[i], side="right") - 1
+              for i in range(last_x + 1)]  # fmt: skip
+    heights = [np.searchsorted(ys, all_ys[j + 1 :] - all_ys[j], side="right") - 1
+               for j in range(last_y + 1)]  # fmt: skip
+    for i in range(last_x, -1, -1):
+        for j in range(last_y, -1, -1):
+            most = 0
+            if i < last_x:
+                most = int((around[i + 1 :, j] + inside[widths[i], fits_y[j]]).max())
+            if j < last_y:
+                most = max(most, int((around[i, j + 1 :] + inside[fits_x[i], heights[j]]).max()))
+            around[i, j] = most
+    return around
+
+
+def _tree(rectangle: _Built, x: int, y: int, width: int, height: int, kerf: int) -> Part:
+    """A built rectangle inside a larger one, what is over cut off to the right and below."""
+    real = (x, y, width - kerf, height - kerf)
+    if rectangle.piece is not None:
+        return cut_free(rectangle.piece, *real, kerf)
+    first, second = rectangle.first, rectangle.second
+    if first is None or second is None:
+        raise AssertionError("a joined rectangle has two parts")
+    if rectangle.join == "down":
+        parts = (
+            _tree(first, x, y, first.width, height, kerf),
+            _tree(second, x + first.width, y, width - first.width, height, kerf),
+        )
+    else:
+        parts = (
+            _tree(first, x, y, width, first.height, kerf),
+            _tree(second, x, y + first.height, width, height - first.height, kerf),
+        )
+    return Part(*real, rectangle.join, parts)

@@ -1,0 +1,223 @@
+"""Mistakes that were made once: each told from the page on which it showed."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from flask import Flask
+
+from app.core.length import METRE, MM
+from app.db import transaction
+from app.models import Material, Order, OrderLine, Paper, StockSheet, Variant
+from app.services import markets, stock
+from tests.factories import offer, sheet
+from tests.web.conftest import sessions_of
+from tests.web.visitor import Page, Visitor, read_form
+
+TODAY = date.today()
+
+
+def press(visitor: Visitor, page: Page, words: str, status: int = 200) -> Page:
+    """Press the button of a small form by what it says."""
+    form = next(f for f in page.all("form") if words in "".join(f.itertext()))
+    found = read_form(form, page.path)
+    return visitor.post(found.action, found.values, status)
+
+
+@pytest.mark.parametrize("number", [24, 26, 27, 29])
+def test_date_and_note_of_a_promised_order_can_change(guest: Visitor, number: int) -> None:
+    page = guest.get(f"/orders/{number}/change")
+    kept = guest.send(page, "note", {"note": "ring before coming", "wanted_by": "2099-05-05"})
+    assert "ring before coming" in kept.words
+    assert "5 May 2099" in kept.words
+
+
+def test_an_order_taken_back_to_asked_can_be_rewritten(stocked: Visitor, empty_app: Flask) -> None:
+    with transaction(sessions_of(empty_app)) as session:
+        stock.receive(session, session.get_one(Variant, 1), 1, Decimal(20), TODAY, kind="made")
+    page = stocked.get("/orders/1")
+    for words in ("Agree it", "It is ready", "Take in hand", "Agree it", "Back to asked"):
+        page = press(stocked, page, words)
+    page = stocked.send(stocked.get("/orders/1/change"), "note", {"lines-0-quantity": "7"})
+    assert "280.00" in page.words
+
+
+def test_one_hopeless_journal_does_not_hide_the_buy_list(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    press(stocked, stocked.get("/orders/1"), "Agree it")
+    with transaction(sessions_of(empty_app)) as session:
+        variant = session.get_one(Variant, 1)
+        dims = dict(variant.design.dimensions)
+        variant.design.dimensions = dims | {"leaf_height": 20 * MM, "leaf_width": 20 * MM}
+        sheet(session, session.get_one(Paper, 1), 9000, 9000)
+    for path in ("/", "/buying", "/journals"):
+        stocked.get(path)
+    assert "too many and too small" in stocked.get("/buying").words
+
+
+def test_a_take_list_of_a_hundred_thousand_is_planned(stocked: Visitor) -> None:
+    market = stocked.send(
+        stocked.get("/markets/new"), "stall_fee", {"name": "Fair", "day": "2099-05-01"}
+    )
+    stocked.send(market, "take-1", {"take-1": "100000"})
+    page = stocked.get("/buying")
+    assert "Not enough hours" in page.words
+    stocked.get("/")
+
+
+def test_sheets_that_cost_nothing_are_bought_only_as_needed(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    press(stocked, stocked.get("/orders/1"), "Agree it")
+    with transaction(sessions_of(empty_app)) as session:
+        small = sheet(session, session.get_one(Paper, 1), 420, 594)
+        offer(session, small, "0", 10)
+        offer(session, session.get_one(StockSheet, 1), "0", 10, by=small.offers[0].supplier)
+    page = stocked.get("/buying")
+    assert "Buy 1 pack of 10 sheets" in page.words
+    assert stocked.get("/").status == 200
+
+
+def test_currency_cannot_lose_pence_that_are_written_down(stocked: Visitor) -> None:
+    page = stocked.send(stocked.get("/shop"), "currency", {"currency": "JPY"}, 422)
+    assert "Start a new shop" in page.error_at("currency")
+    assert "Kept" in stocked.send(stocked.get("/shop"), "currency", {"currency": "USD"}).said
+
+
+def test_a_half_typed_line_is_not_dropped(stocked: Visitor) -> None:
+    page = stocked.get("/orders/new")
+    typed = {"customer": "Ada", "lines-0-variant": "1", "lines-0-quantity": "1", "+another": "1"}
+    more = stocked.send(page, "customer", typed)
+    refused = stocked.send(more, "customer", {"lines-1-quantity": "5"}, 422)
+    assert "Choose" in refused.error_at("lines-1-variant")
+
+
+def test_two_windows_on_one_design(stocked: Visitor) -> None:
+    mine, theirs = stocked.get("/journals/1"), stocked.get("/journals/1")
+    stocked.send(theirs, "leaf_height", {"price_1": "77"})
+    page = stocked.send(mine, "leaf_height", {"shelf_level": "3"}, 422)
+    assert "another window" in page.words
+    assert stocked.get("/journals/1").value("price_1") == "77.00"
+
+
+def test_a_paper_put_away_stays_in_the_designs_it_is_in(stocked: Visitor) -> None:
+    press(stocked, stocked.get("/stockroom/papers/1"), "Put it away")
+    page = stocked.get("/journals/1")
+    assert page.value("role_leaves") == "1"
+    stocked.send(page, "leaf_height", {"price_1": "50"})
+    assert stocked.get("/journals/1").value("role_leaves") == "1"
+
+
+def test_a_channel_no_longer_used_keeps_what_it_has(stocked: Visitor, empty_app: Flask) -> None:
+    stocked.send(stocked.get("/shop/channels/1"), "margin", {"+retired": "y"})
+    assert "no longer used" in stocked.get("/shop").words
+    stocked.send(stocked.get("/journals/1"), "leaf_height", {"shelf_level": "1"})
+    stocked.send(stocked.get("/orders/1/change"), "note", {"note": "x"})
+    with transaction(sessions_of(empty_app)) as session:
+        assert [p.amount for p in session.get_one(Variant, 1).prices] == [Decimal("40.00")]
+        assert session.get_one(Order, 1).channel_id == 1
+
+
+def test_the_same_form_with_other_values_says_that_it_was_not_done_twice(stocked: Visitor) -> None:
+    form = stocked.get("/shop/times/sew").form("minutes_each")
+    stocked.post(form.action, form.filled({"minutes_each": "2"}))
+    again = stocked.post(form.action, form.filled({"minutes_each": "9"}))
+    assert "not done twice" in again.said
+
+
+def test_a_name_is_one_name_however_it_is_written(stocked: Visitor, empty_app: Flask) -> None:
+    for name in ("Émile", "ÉMILE"):
+        stocked.send(
+            stocked.get("/orders/new"), "customer",
+            {"customer": name, "lines-0-variant": "1", "lines-0-quantity": "1"},
+        )  # fmt: skip
+    with transaction(sessions_of(empty_app)) as session:
+        first, second = session.query(Order).order_by(Order.id).all()[-2:]
+        assert first.customer_id == second.customer_id
+
+
+def test_a_measure_stays_once_there_is_stock(stocked: Visitor, empty_app: Flask) -> None:
+    stocked.send(stocked.get("/stockroom/materials/new"), "measure", {"name": "Ribbon"})
+    with transaction(sessions_of(empty_app)) as session:
+        ribbon = session.query(Material).filter_by(name="Ribbon").one()
+        stock.receive(session, ribbon, METRE, Decimal(1), TODAY)
+        number = ribbon.id
+    page = stocked.get(f"/stockroom/materials/{number}")
+    refused = stocked.send(page, "measure", {"measure": "count"}, 422)
+    assert "add a new material" in refused.error_at("measure")
+
+
+@pytest.mark.parametrize("path", ["/orders/1/change", "/journals/1"])
+def test_a_monstrous_version_is_none(stocked: Visitor, path: str) -> None:
+    page = stocked.get(path)
+    form = page.form("version")
+    answer = stocked.client.post(form.action, data=dict(form.filled({"version": "9" * 5000})))
+    assert answer.status_code in (302, 422)
+
+
+def test_costs_past_counting_are_refused_in_words(stocked: Visitor, empty_app: Flask) -> None:
+    with transaction(sessions_of(empty_app)) as session:
+        thread = session.get_one(Material, 1)
+        offer(session, thread, "999999999", 1, by=thread.offers[0].supplier, since=TODAY)
+    page = press(stocked, stocked.get("/orders/1"), "Agree it", 422)
+    assert "more than this program counts" in page.said
+    stocked.get("/journals")
+    stocked.get("/journals/1")
+
+
+def test_lines_with_a_history_stay_with_their_order(demo_app: Flask) -> None:
+    with transaction(sessions_of(demo_app)) as session:
+        taken = session.query(stock.Movement).filter(stock.Movement.kind == "sold").all()
+        assert all(movement.order_id for movement in taken)
+        assert session.query(OrderLine).count() > 30
+
+
+def many_sizes(app: Flask) -> None:
+    with transaction(sessions_of(app)) as session:
+        from tests.factories import Bench, supplier
+
+        bench = Bench.__new__(Bench)
+        bench.session = session
+        paper = session.get_one(Paper, 1)
+        by = supplier(session, "Many sizes")
+        for n in range(7):
+            size = sheet(session, paper, 450 + 37 * n, 610 + 53 * n)
+            offer(session, size, f"{7 + n}", 10, by=by)
+            stock.receive(session, size, 3, Decimal(3), TODAY)
+
+
+def test_a_paper_of_many_sizes_does_not_hold_the_page_up(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    press(stocked, stocked.get("/orders/1"), "Agree it")
+    many_sizes(empty_app)
+    page = stocked.get("/buying")
+    assert "Card 250" in page.words
+    assert "here already" in page.words
+
+
+def test_putting_away_twice_is_done_once(stocked: Visitor) -> None:
+    page = stocked.get("/stockroom/papers/1")
+    form = next(f for f in page.all("form") if "Put it away" in "".join(f.itertext()))
+    values: list[Any] = read_form(form, page.path).values
+    for _ in range(2):
+        stocked.post(str(form.get("action")), values)
+    assert "Laid 120" not in stocked.get("/stockroom").words
+
+
+def test_markets_need_no_channel_in_use(stocked: Visitor, empty_app: Flask) -> None:
+    market = stocked.send(
+        stocked.get("/markets/new"), "stall_fee", {"name": "Fair", "day": "2099-05-01"}
+    )
+    for number in (1, 2, 3):
+        stocked.send(stocked.get(f"/shop/channels/{number}"), "margin", {"+retired": "y"})
+    assert (
+        "Kept"
+        in stocked.send(stocked.get(market.path + "/change"), "stall_fee", {"note": "n"}).said
+    )
+    with transaction(sessions_of(empty_app)) as session:
+        assert markets.markets(session)[0].note == "n"
