@@ -137,12 +137,12 @@ def cut(file: Path) -> None:
                  "grain": "height", "turn": true}]}
 
     \b
-    goal     "cover" cuts every count for the least money; "fill" puts the most of one
-             piece on one sheet (give it a "value" and "count": null).
+    goal     "cover" cuts every count for the least money; "fill" puts the most value on
+             one sheet (every piece has a "value", "count" is its limit, null for none).
     grain    the side the fibres run along; null where it does not matter.
     lengths  numbers in the unit, or strings such as "7 1/2 in".
 
-    Each sheet is cut into one kind of piece. The answer is JSON; a problem that makes no
+    To cover, each sheet is cut into one kind of piece. The answer is JSON; a problem that makes no
     sense ends with status 2 and one line that names the place.
     """
     from app.core.cutting.problem import answer, read_problem

@@ -8,7 +8,7 @@ says that it is late.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -39,6 +39,8 @@ from app.services.needs import (
 )
 from app.services.stock import item_key
 
+ByKey = dict[str, tuple[StockSheet, Offer | None]]
+"""What a cutting offer's key stands for; sheets on hand have no supplier's offer."""
 PLAN_SECONDS, WAY_SECONDS, MOST_WAYS = 1.0, 0.3, 4
 """A page does not wait longer for a paper's plan, nor for each of so many other ways."""
 
@@ -166,14 +168,7 @@ def _paper_plan(
     paper = rows[0].paper
     wanted = [Wanted(need.key, need.piece, need.count) for need in rows]
     offers, by_key = _sheet_offers(found, paper, on, money)
-    late = _comes_late(found, [d for need in rows for d in need.demands], on)
-    plan = None
-    for chosen in ([o for o in offers if not _is_late(by_key[o.key][1], late)], offers):
-        try:
-            plan = plan_cover(wanted, chosen, found.shop.kerf_nm, seconds=PLAN_SECONDS)
-        except NoPlanError:
-            continue
-        break
+    plan = _in_time(found, rows, offers, by_key, wanted, on)
     if plan is None:
         troubles.append(_why_no_plan(paper, offers))
         return None
@@ -184,6 +179,42 @@ def _paper_plan(
     ask = bool(lines) and with_other_ways
     others = _other_ways(found, wanted, offers, money) if ask else ()
     return PaperPlan(paper, tuple(rows), tuple(uses), from_stock, tuple(lines), spend, others)
+
+
+def _in_time(
+    found: Needs,
+    rows: Sequence[PieceNeed],
+    offers: Sequence[SheetOffer],
+    by_key: ByKey,
+    wanted: Sequence[Wanted],
+    on: date,
+) -> CoverPlan | None:
+    """The cheapest plan whose sheets come in time; where none does, the cheapest of all.
+
+    Offers that come too late for what they would be bought for are left out, one round after
+    another, as long as the rest can do it.
+    """
+    first: CoverPlan | None = None
+    tried = list(offers)
+    while tried:
+        try:
+            plan = plan_cover(wanted, tried, found.shop.kerf_nm, seconds=PLAN_SECONDS)
+        except NoPlanError:
+            return first
+        first = first or plan
+        uses = _cut_uses(plan, rows)
+        served = _shared_out(uses, by_key)
+        late = {
+            use.use.offer.key
+            for use in uses
+            if (offer := by_key[use.use.offer.key][1]) is not None
+            and served[id(use)]
+            and offer.lead_days > _comes_late(found, [p.demand for p in served[id(use)]], on)
+        }
+        if not late:
+            return plan
+        tried = [offer for offer in tried if offer.key not in late]
+    return first
 
 
 def _comes_late(found: Needs, demands: Sequence[Demand], on: date) -> int:
@@ -209,10 +240,10 @@ def _why_no_plan(paper: Paper, offers: Sequence[SheetOffer]) -> str:
 
 def _sheet_offers(
     found: Needs, paper: Paper, on: date, money: Currency
-) -> tuple[list[SheetOffer], dict[str, tuple[StockSheet, Offer | None]]]:
+) -> tuple[list[SheetOffer], ByKey]:
     """Each size on hand as sheets that cost no money, and every supplier's offer of it."""
     offers: list[SheetOffer] = []
-    by_key: dict[str, tuple[StockSheet, Offer | None]] = {}
+    by_key: ByKey = {}
     for stock_sheet in paper.sheets:
         if stock_sheet.retired:
             continue
@@ -220,11 +251,15 @@ def _sheet_offers(
         sheet = stock_sheet.as_sheet(name)
         key = item_key(stock_sheet)
         here = found.there(key)
+        current = offers_in_force(stock_sheet.offers, on)
         if here > 0:
-            worth = Fraction(found.stock[key].cost) / here * 10**money.digits
+            # Of one size what is here goes first, whatever it cost: it is here in time.
+            worth = Fraction(found.stock[key].cost) / here
+            unit_prices = (Fraction(min(o.prices.values())) / o.pack_quantity for o in current)
+            worth = min(worth, *unit_prices, worth) * 10**money.digits
             offers.append(SheetOffer(key, sheet, on_hand=here, limit=0, value=worth))
             by_key[key] = (stock_sheet, None)
-        for offer in offers_in_force(stock_sheet.offers, on):
+        for offer in current:
             breaks = tuple(
                 Break(least, int(half_up(price.scaleb(money.digits), Decimal(1))))
                 for least, price in sorted(offer.prices.items())
@@ -246,18 +281,19 @@ def _sheet_lines(
     paper: Paper,
     plan: CoverPlan,
     uses: Sequence[CutUse],
-    by_key: dict[str, tuple[StockSheet, Offer | None]],
+    by_key: ByKey,
     on: date,
     money: Currency,
 ) -> list[BuyLine]:
     """One line an offer bought; sheets on hand serve the earliest demands for a piece first."""
     lines: list[BuyLine] = []
+    served = _shared_out(uses, by_key)
     for buy in plan.buys:
         stock_sheet, offer = by_key[buy.offer.key]
         if offer is None:
             continue
         mine = tuple(use for use in uses if use.use.offer.key == buy.offer.key)
-        pegs = tuple(peg for use in mine for peg in _unserved(use, uses))
+        pegs = tuple(peg for use in mine for peg in served[id(use)])
         if not pegs:
             continue
         size = show_size(stock_sheet.width_nm, stock_sheet.height_nm, found.shop.unit)
@@ -270,15 +306,30 @@ def _sheet_lines(
     return lines
 
 
-def _unserved(mine: CutUse, uses: Sequence[CutUse]) -> list[Peg]:
-    """The demands for a piece that sheets on hand do not already serve."""
-    need = mine.need
-    from_hand = sum(
-        use.use.sheets * use.use.cut.best
-        for use in uses
-        if use.need is need and use.use.offer.limit == 0
-    )
-    return list(net(need.demands, {need.key: from_hand})[need.key].pegs)
+def _shared_out(uses: Sequence[CutUse], by_key: ByKey) -> dict[int, list[Peg]]:
+    """Which demands each use serves: sheets on hand the earliest, then the quickest to come."""
+
+    def quickness(use: CutUse) -> tuple[int, str]:
+        offer = by_key[use.use.offer.key][1]
+        return (-1 if offer is None else offer.lead_days, use.use.offer.key)
+
+    served: dict[int, list[Peg]] = {}
+    left: dict[str, list[Demand]] = {}
+    for use in sorted(uses, key=quickness):
+        need = use.need
+        demands = left.setdefault(need.key, sorted(need.demands, key=lambda d: (d.by, d.link)))
+        room = use.use.sheets * use.use.cut.best
+        pegs = served.setdefault(id(use), [])
+        while demands and room > 0:
+            demand = demands[0]
+            taken = min(demand.quantity, room)
+            pegs.append(Peg(demand, taken))
+            room -= taken
+            if taken == demand.quantity:
+                demands.pop(0)
+            else:
+                demands[0] = replace(demand, quantity=demand.quantity - taken)
+    return served
 
 
 def _line(

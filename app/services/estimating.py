@@ -191,7 +191,11 @@ def _papers(
 def role_paper(
     role: Role, paper: Paper, piece: Piece, shop: Shop, batch: int, on: date
 ) -> RolePaper:
-    """A piece on every sheet of its paper, the cheapest for the batch first."""
+    """A piece on every sheet of its paper, the one that costs a whole batch least first.
+
+    What counts is the money for whole packs, as on the buy list; the price of a sheet is then
+    that of the packs bought, spoilage included in their number.
+    """
     options: list[SheetOption] = []
     for stock_sheet in paper.sheets:
         if stock_sheet.retired:
@@ -200,11 +204,20 @@ def role_paper(
         cut = yield_of(piece, stock_sheet.as_sheet(name), shop.kerf_nm)
         price, each = None, None
         if cut.best:
-            price = stock_of.price_for(stock_sheet, -(-piece.count * batch // cut.best), on)
+            pieces = piece.count * batch * (1 + Fraction(shop.spoilage)) / cut.best
+            sheets = -(-pieces.numerator // pieces.denominator)
+            price = stock_of.price_for(stock_sheet, sheets, on)
             each = price.each * piece.count / cut.best if price else None
         options.append(SheetOption(stock_sheet, cut, price, each))
     options.sort(
-        key=lambda o: (not o.cut.best, o.each is None, o.each or 0, -o.cut.best, o.stock_sheet.id)
+        key=lambda o: (
+            not o.cut.best,
+            o.price is None,
+            o.price.choice.cost if o.price else 0,
+            o.each or 0,
+            -o.cut.best,
+            o.stock_sheet.id,
+        )
     )
     trouble = None
     if not options:

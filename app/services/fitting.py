@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 LOOK_BACK_NM = 30 * MM
 LOOK_AHEAD_NM = 20 * MM
+LEAST_SIDE_NM = 20 * MM
 MOST_WORTH_NM = 15 * MM
 """A saving further away than this makes another journal of it."""
 
@@ -108,11 +109,13 @@ def yield_stairs(estimate: Estimate, dims: Dims) -> list[Stairs]:
         now = dims[key]
         if not isinstance(now, int):
             continue
-        span = (max(now - LOOK_BACK_NM, dimension.least), min(now + LOOK_AHEAD_NM, dimension.most))
+        low = max(now - LOOK_BACK_NM, dimension.least)
+        high = min(now + LOOK_AHEAD_NM, dimension.most)
         for role in estimate.papers:
             if role.chosen is None:
                 continue
-            width, height = _lines(estimate, dims, key, role, span)
+            width, height = _lines(estimate, dims, key, role, now)
+            span = (max(low, _least(width), _least(height)), high)
             steps = stairs(
                 role.piece, width, height, role.chosen.cut.sheet, span, estimate.shop.kerf_nm
             )
@@ -123,7 +126,7 @@ def yield_stairs(estimate: Estimate, dims: Dims) -> list[Stairs]:
 
 
 def _lines(
-    estimate: Estimate, dims: Dims, key: str, role: RolePaper, span: tuple[int, int]
+    estimate: Estimate, dims: Dims, key: str, role: RolePaper, now: int
 ) -> tuple[Line, Line]:
     """How a piece's sides follow the dimension, read off two builds a step apart.
 
@@ -133,14 +136,19 @@ def _lines(
     facts = {r.key: paper_facts(None) for r in made.roles if r.measure == "sheet"}
     facts |= {p.role.key: paper_facts(p.paper) for p in estimate.papers}
     first, second = (
-        made.build({**dims, key: x}, facts).pieces[role.role.key] for x in (span[0], span[0] + MM)
+        made.build({**dims, key: x}, facts).pieces[role.role.key] for x in (now, now + MM)
     )
 
     def line(at: int, later: int) -> Line:
         slope = (later - at) // MM
-        return Line(slope, at - slope * span[0])
+        return Line(slope, at - slope * now)
 
     return line(first.width_nm, second.width_nm), line(first.height_nm, second.height_nm)
+
+
+def _least(side: Line) -> int:
+    """The least of the dimension at which a side is still worth cutting."""
+    return -(-(LEAST_SIDE_NM - side.offset_nm) // side.slope) if side.slope else 0
 
 
 def _nearest_saving(

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import select
@@ -95,7 +96,7 @@ def fixed_costs(market: Market) -> Decimal:
     return market.stall_fee + market.travel
 
 
-def average_contribution(session: Session, market: Market, on: date) -> Decimal | None:
+def average_contribution(session: Session, market: Market, on: date) -> Fraction | None:
     """What one of the take-list leaves over its materials, fees and tax, on average.
 
     The maker's own hours are not taken off: they are what the day is to pay for. None where
@@ -110,9 +111,9 @@ def average_contribution(session: Session, market: Market, on: date) -> Decimal 
             own = worked.sheet.total("labour") + worked.sheet.total("overhead")
             total += line.take * (left.profit + own)
             number += line.take
-    return total / number if number else None
+    return Fraction(total) / number if number else None
 
 
-def sales_to_break_even(market: Market, contribution: Decimal) -> int:
+def sales_to_break_even(market: Market, contribution: Fraction) -> int:
     """Journals to sell before the day has paid for itself."""
     return break_even(fixed_costs(market), contribution)

@@ -215,10 +215,15 @@ def count(
 
 
 def _newest_unit_cost(session: Session, item: Item) -> Fraction:
+    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
     newest = session.execute(
         select(Lot.cost, Movement.quantity)
         .join(Movement.lot)
-        .where(_is(item), Movement.kind.in_(("received", "opening", "made")))
+        .where(
+            _is(item),
+            Movement.kind.in_(("received", "opening", "made")),
+            Movement.id.not_in(undone),
+        )
         .order_by(Lot.came_on.desc(), Lot.id.desc())
         .limit(1)
     ).first()

@@ -257,9 +257,11 @@ def change(order_id: int) -> Any:
         fixed = order.state != "asked"
         lines = ([] if fixed else _asked(form)) if _valid(form, fixed=fixed) else None
         if lines is not None:
+            way = order.channel if fixed else db().get_one(Channel, form.channel.data)
             try:
                 service.change_order(
-                    db(), order, channel=order.channel if fixed else db().get_one(Channel, form.channel.data), lines=lines,
+                    db(), order, channel=way,
+                    lines=lines,
                     wanted_by=form.wanted_by.data, note=form.note.data,
                     version=typed_version(form.version.data),
                 )  # fmt: skip

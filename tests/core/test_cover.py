@@ -52,6 +52,42 @@ def test_a_price_break_is_bought_into_where_it_saves() -> None:
     assert [(buy.packs, buy.cost) for buy in plan.buys] == [(5, 35)]
 
 
+def test_a_least_order_is_kept() -> None:
+    offer = SheetOffer("a", HALF, 1, (Break(3, 10),))
+    plan = plan_cover([Wanted("folio", FOLIO, 8)], [offer])
+    assert [(buy.packs, buy.cost) for buy in plan.buys] == [(3, 30)]
+
+
+def test_packs_that_cost_nothing_are_not_taken_for_nothing() -> None:
+    offers = [
+        SheetOffer("free", SMALL, 10, (Break(1, 0),)),
+        SheetOffer("here", HALF, on_hand=100, limit=0),
+    ]
+    plan = plan_cover([Wanted("folio", FOLIO, 96)], offers)
+    used = plan.sheets_used().get("free", 0)
+    assert sum(buy.sheets for buy in plan.buys) - used < 10
+
+
+def test_of_equal_money_the_least_worth_is_cut() -> None:
+    dear = SheetOffer("dear", HALF, on_hand=12, limit=0, value=Fraction(500))
+    cheap = SheetOffer("cheap", SMALL, on_hand=50, limit=0, value=Fraction(100))
+    plan = plan_cover([Wanted("folio", FOLIO, 96)], [dear, cheap])
+    assert plan.sheets_used() == {"cheap": 32}
+
+
+def test_a_short_time_still_gives_a_plan() -> None:
+    pieces = [Piece(f"p{n}", 90 + 7 * n, 60 + 5 * n) for n in range(12)]
+    wanted = [Wanted(p.name, p, 17 + n) for n, p in enumerate(pieces)]
+    offers = [
+        SheetOffer(
+            f"s{n}", Sheet(f"s{n}", 500 + 31 * n, 700 + 41 * n), 7, (Break(1, 700 + 97 * n),)
+        )
+        for n in range(8)
+    ]
+    plan = plan_cover(wanted, offers, seconds=0.3)
+    check_cover(plan, wanted)
+
+
 def test_what_fits_nowhere_is_named() -> None:
     big = Piece("board", 900, 900)
     with pytest.raises(NoPlanError, match="board"):

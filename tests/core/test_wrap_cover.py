@@ -87,16 +87,15 @@ def test_worked_thread_of_340_mm_and_the_passes() -> None:
     assert path.pass_nm == 4 * 100_000 + 300_000
 
 
-@pytest.mark.parametrize(("tails_each", "total"), [(2, 21), (3, 23)])
-def test_thread_for_a_back_of_eight_and_a_half_inches(tails_each: int, total: int) -> None:
+@pytest.mark.parametrize(("tails_each", "total"), [("2", "21"), ("3", "23"), ("17/8", "85/4")])
+def test_thread_for_a_back_of_eight_and_a_half_inches(tails_each: str, total: str) -> None:
     # A book-repair manual: twice the height and 4 to 6 in more; 8 1/2 in high, 21 to 23 in. The
-    # Indiana University manual's 2 1/2 heights, 21 1/4 in, lies between.
+    # Indiana University manual: 2 1/2 heights, 21 1/4 in, which leaves tails of 2 1/8 in.
     path = ThreadPath(
         pamphlet_path(5, 0, knot_inside=True),
-        even_stations(17 * INCH // 2, 5, 0), 0, tails_each * INCH,
+        even_stations(17 * INCH // 2, 5, 0), 0, int(Fraction(tails_each) * INCH),
     )  # fmt: skip
-    assert path.length_nm == total * INCH
-    assert 21 * INCH <= Fraction(5, 2) * Fraction(17, 2) * INCH <= 23 * INCH
+    assert path.length_nm == Fraction(total) * INCH
 
 
 def test_stations_are_odd_and_three_quarters_to_one_inch_from_the_ends() -> None:
@@ -113,6 +112,30 @@ def test_creep_of_a_printers_table(folios: int, creep: str) -> None:
     # A printers' creep table: sheets of 0.005 in push out 0, .005, .010, .015 in.
     sheet = PaperFacts("text", 5 * INCH // 1000, Fraction(100))
     assert build(THIN | {"leaves": sheet}, folios=folios).creep_nm == Fraction(creep) * INCH
+
+
+@pytest.mark.parametrize(("height", "words"), [(7 * INCH, True), (7 * INCH - 1, False)])
+def test_five_stations_from_seven_inches(height: int, words: bool) -> None:
+    # Book-repair manual: three holes under 7 in, else five.
+    assert ("punch five" in said(build(leaf_height=height))) == words
+    assert "punch five" not in said(build(leaf_height=height, stations="5"))
+
+
+def test_without_wraps_there_is_no_cord_and_no_bead() -> None:
+    made = build(wraps=0)
+    assert made.lengths["cord"] == made.counts["beads"] == made.operations["bead"] == 0
+
+
+def test_closed_thickness_counts_the_layers_of_the_cover() -> None:
+    block = 2 * 3 * 4 * 100_000
+    assert build().thickness_nm == block + 3 * 300_000
+    assert build(flap=0, wraps=0).thickness_nm == block + 2 * 300_000
+
+
+def test_a_cover_with_hardly_any_height_is_refused() -> None:
+    with pytest.raises(DomainError, match="hardly any cover") as caught:
+        build(square=-80 * MM)
+    assert caught.value.field == "square"
 
 
 def test_rows_an_eighth_of_an_inch_apart() -> None:
@@ -214,7 +237,10 @@ THICK = THIN | {"leaves": PaperFacts("watercolour", 500_000, Fraction(300))}
         (THIN, {"cover_grain": "free"}, ["grain of the cover"]),
         (THICK, {"folios": 12}, ["12 folios of 0.5 mm paper make a fold 6 mm", "Take 5 folios",
                                  "creeps 5.5 mm"]),
-        (THICK, {"flap": 10 * MM}, ["flap of 10 mm", "12 mm thick", "37 mm"]),
+        (THICK, {"flap": 10 * MM}, ["flap of 10 mm", "12.9 mm thick", "37.9 mm"]),
+        (THIN, {"flap": 5 * MM // 2}, ["flap of 2.5 mm", "3.3 mm thick"]),
+        (THIN, {"flap": 0}, ["no flap to loop the cord through"]),
+        (THIN, {"spine": 5 * MM, "signatures": 8}, ["rows of holes want 25.4 mm"]),
         (THICK, {"spine": 5 * MM}, ["spine is 5 mm", "12 mm"]),
         (THIN, {"tails": 900 * MM}, ["of thread", "1500 mm"]),
         (THIN, {"wraps": 9}, ["of cord", "4 m", "children"]),

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from datetime import timedelta
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.length import MM
+from app.core.money import half_up
 from app.services import journals, shop
 from app.services.estimating import work_out
 from app.services.fitting import yield_stairs
@@ -101,6 +103,36 @@ def test_the_cheapest_of_several_sheets_is_costed(session: Session, bench: Bench
     assert after.chosen is not None
     assert after.chosen.stock_sheet.id == small.id
     assert [o.stock_sheet.id for o in after.options] == [small.id, bench.sheet.id]
+
+
+def test_what_a_batch_would_buy_is_what_it_is_costed_at(session: Session, bench: Bench) -> None:
+    # A thousand small sheets are cheap each, but nobody buys them for a dozen journals.
+    small = sheet(session, bench.paper, 420, 594)
+    offer(session, small, "100", 1000)
+    session.expire_all()
+    leaves = journals.estimate(session, bench.variant, DAY).paper_in("leaves")
+    assert leaves is not None
+    assert leaves.chosen is not None
+    assert leaves.chosen.stock_sheet.id == bench.sheet.id
+
+
+def test_a_break_is_reached_with_the_spoilage(session: Session, bench: Bench) -> None:
+    by = bench.sheet.offers[0].supplier
+    offer(session, bench.sheet, "20", 25, by=by, since=DAY, breaks={3: "14"})
+    session.expire_all()
+    # 41 × 12 folios and 3% are 507, 51 sheets at 10, three packs; without spoilage two would do.
+    line = journals.estimate(session, bench.variant, DAY, 41).sheet.lines[0]
+    assert line.amount == Decimal("0.67")
+
+
+def test_the_pay_of_an_hour_and_the_mark_up(session: Session, bench: Bench) -> None:
+    found = journals.estimate(session, bench.variant, DAY)
+    at = found.prices[0].at_asked
+    assert at is not None
+    materials, overhead = found.sheet.total("materials"), found.sheet.total("overhead")
+    kept = at.price - at.fees - materials - overhead
+    assert at.pay_per_hour == half_up(Fraction(kept) * 60 / found.sheet.minutes, Decimal("0.01"))
+    assert at.markup == Fraction(at.profit) / Fraction(at.cost + at.fees)
 
 
 def test_prices_are_those_of_the_day(session: Session, bench: Bench) -> None:

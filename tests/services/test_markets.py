@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from datetime import timedelta
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.services import markets
+from app.services.journals import estimate
 from app.services.shop import StaleError
 from tests.conftest import DAY
 from tests.factories import Bench
@@ -52,8 +54,19 @@ def test_the_day_pays_for_itself_after_so_many(session: Session, bench: Bench) -
     market = bench.market(take=6)
     left = markets.average_contribution(session, market, DAY)
     assert left is not None
-    to_sell = markets.sales_to_break_even(market, left)
-    assert (to_sell - 1) * left < Decimal(30) <= to_sell * left
+    # The stall wants 38% and asks nothing yet, so its own price stands in: price less fee and
+    # materials, the maker's hours and overhead not taken off.
+    worked = estimate(session, bench.variant, DAY)
+    stall = worked.prices[1].at_suggested
+    assert stall is not None
+    assert left == Fraction(stall.price - stall.fees - worked.sheet.total("materials"))
+    assert markets.sales_to_break_even(market, left) == 2
+
+
+def test_an_average_that_is_no_decimal_breaks_even_exactly(session: Session, bench: Bench) -> None:
+    market = bench.market()
+    market.stall_fee = Decimal(10)
+    assert markets.sales_to_break_even(market, Fraction(10, 3)) == 3
 
 
 def test_an_empty_list_has_no_average(session: Session, bench: Bench) -> None:

@@ -71,6 +71,15 @@ def test_less_and_more_than_expected(session: Session) -> None:
     assert [m.quantity for m in stock.story(session, item)] == [2, -3, 10]
 
 
+def test_what_is_found_costs_what_was_not_undone(session: Session) -> None:
+    item = sheet(session, paper(session))
+    stock.receive(session, item, 10, Decimal(10), DAY)
+    slip = stock.receive(session, item, 10, Decimal(1000), DAY)
+    stock.reverse(session, slip.movements[0], "a slip")
+    stock.count(session, item, 11, DAY, "found again")
+    assert stock.holdings(session)[stock.item_key(item)] == stock.Holding(11, Decimal(11))
+
+
 @pytest.mark.parametrize("why", ["used at the bench", "spoiled", "sold"])
 def test_more_than_before_was_not_used(session: Session, why: str) -> None:
     item = sheet(session, paper(session))

@@ -107,7 +107,11 @@ class CoverPlan:
 
 
 class NoPlanError(DomainError):
-    """No plan covers the list: ``why`` is fit for a maker."""
+    """No plan covers the list; the message says why."""
+
+
+class OutOfTimeError(NoPlanError):
+    """No plan was found in the time; there may be one."""
 
 
 def plan_cover(
@@ -221,7 +225,7 @@ class _Program:
             var = self.model.addIntegral(lb=0, ub=ceiling)
             self.packs[offer.key, index] = var
             tiers.append(var)
-            if len(breaks) > 1:
+            if len(breaks) > 1 or tier.from_packs > 1:
                 switch = self.model.addBinary()
                 chosen.append(switch)
                 self.model.addConstr(var - ceiling * switch <= 0)
@@ -238,12 +242,19 @@ class _Program:
                 self.proved = False
             least = self._spend()
             self.model.addConstr(money <= least + 0.25)
+        found = self._read() if self.packs else None
         # Of two sheets of one worth the one already here is used first.
         value = {o.key: float(o.value) * (0.99 if o.on_hand else 1) for o in self.offers}
         # Packs that cost nothing are not taken for nothing either.
         used = sum((value[key] + 0.001) * var for (_, key), var in self.sheets.items())
         taken = sum(0.0001 * var for var in self.packs.values())
-        self._minimise(used + taken if self.packs else used, self.seconds * 0.3)
+        self.model.setOptionValue("mip_abs_gap", 1e-6)
+        try:
+            self._minimise(used + taken if self.packs else used, self.seconds * 0.3)
+        except OutOfTimeError:
+            if found is None:
+                raise
+            return found
         return self._read()
 
     def _price(self, key: str, index: int) -> int:
@@ -257,7 +268,7 @@ class _Program:
         if status == highspy.HighsModelStatus.kInfeasible:
             raise NoPlanError("The sheets on hand and the limits on buying cannot cover the list.")
         if self.model.getInfo().primal_solution_status != 2:
-            raise NoPlanError("No plan was found in the time allowed.")
+            raise OutOfTimeError("No plan was found in the time allowed.")
 
     def _spend(self) -> int:
         return sum(

@@ -1,7 +1,7 @@
 """The cutting problem as JSON: a strict reader, and the answer written back.
 
-``goal`` "cover" cuts all the counts for the least money; "fill" puts the most of one piece on
-one sheet. Every refusal names its place in the file (``sheets[0].width``).
+``goal`` "cover" cuts all the counts for the least money; "fill" puts the most value on one
+sheet. Every refusal names its place in the file (``sheets[0].width``).
 """
 
 from __future__ import annotations
@@ -18,13 +18,16 @@ from app.core.cutting.cover import (
     Break,
     CoverPlan,
     NoPlanError,
+    OutOfTimeError,
     SheetOffer,
     Wanted,
     area_bound,
     plan_cover,
 )
 from app.core.cutting.layout import Layout, Part
-from app.core.cutting.yields import yield_of
+from app.core.cutting.limited import Kind, best_limited
+from app.core.cutting.unlimited import best_layout
+from app.core.cutting.yields import lying_ways, yield_of
 from app.core.errors import DomainError
 from app.core.length import LONGEST, MM
 from app.core.paper import GRAINS, Piece, Sheet
@@ -36,6 +39,7 @@ MOST_KINDS = 1_000
 MOST_PAIRS = 2_000
 """Kinds of piece × kinds of sheet in one problem."""
 MOST_DIGITS = 30
+MOST_VALUE_PLACES = 6
 MOST_COUNT = 1_000_000
 UNITS = {"mm": MM, "cm": 10 * MM, "m": 1000 * MM, "in": 25_400_000}
 
@@ -54,6 +58,8 @@ class Problem:
     seconds: Decimal
     places: int
     """Decimals of the prices, so that they can be counted in whole units."""
+    values: tuple[Decimal, ...] = ()
+    value_places: int = 0
 
 
 def read_problem(text: str, read_length: ReadLength) -> Problem:
@@ -96,6 +102,10 @@ class _Reader:
         offers = tuple(self.sheet(s, f"sheets[{i}]", places) for i, s in enumerate(sheets))
         pieces = self.array(top["pieces"], "pieces")
         wanted = tuple(self.piece(p, f"pieces[{i}]", goal) for i, p in enumerate(pieces))
+        values = tuple(Decimal(p["value"]) for p in pieces) if goal == "fill" else ()
+        finest = max((-int(v.normalize().as_tuple().exponent) for v in values), default=0)
+        if finest > MOST_VALUE_PLACES:
+            raise DomainError("pieces: a value has more than six decimals")
         if len(offers) * len(wanted) > MOST_PAIRS:
             raise DomainError(
                 f"pieces: {len(wanted)} kinds on {len(offers)} kinds of sheet are more than this "
@@ -123,6 +133,8 @@ class _Reader:
             self.offcut(top.get("smallest_offcut")),
             self.number(top.get("seconds", 5), "seconds", Decimal("0.001"), Decimal(3600)),
             places,
+            values,
+            max(finest, 0),
         )
 
     def sheet(self, data: Any, place: str, places: int) -> SheetOffer:
@@ -286,24 +298,47 @@ def _unfit(problem: Problem) -> None:
 
 
 def _fill(problem: Problem) -> dict[str, Any]:
-    if len(problem.wanted) > 1:
-        raise DomainError(
-            "pieces: filling a sheet with several kinds is not possible yet; give one"
-        )
-    _unfit(problem)
-    wanted, offer = problem.wanted[0], problem.offers[0]
-    found = yield_of(wanted.piece, offer.sheet, problem.kerf_nm)
-    if found.best > wanted.count:
-        raise DomainError("pieces[0].count: a limit below what the sheet yields cannot be kept yet")
+    """The most value on one sheet of the first kind; a limit no sheet could reach is none."""
+    offer = problem.offers[0]
+    sheet = offer.sheet
+    width, height = sheet.usable
+    for index, wanted in enumerate(problem.wanted):
+        if not any(
+            way.width_nm <= width and way.height_nm <= height
+            for way in lying_ways(wanted.piece, sheet)
+        ):
+            raise DomainError(f"pieces[{index}]: “{wanted.key}” fits on no sheet")
+    values = [int(value.scaleb(problem.value_places)) for value in problem.values]
+    origin = (sheet.trim_nm, sheet.trim_nm)
+    ways = [lying_ways(w.piece, sheet, v) for w, v in zip(problem.wanted, values, strict=True)]
+    most = [width * height // (w.piece.width_nm * w.piece.height_nm) for w in problem.wanted]
+    if all(w.count >= n for w, n in zip(problem.wanted, most, strict=True)):
+        lying = [way for of_kind in ways for way in of_kind]
+        best = best_layout(width, height, lying, problem.kerf_nm, origin)
+        value, bound, tree = best.value, best.value, best.tree
+    else:
+        kinds = [
+            Kind(tuple(of_kind), value, w.count)
+            for of_kind, value, w in zip(ways, values, problem.wanted, strict=True)
+        ]
+        seconds = float(problem.seconds)
+        found = best_limited(width, height, kinds, problem.kerf_nm, origin, seconds)
+        value, bound, tree = found.value, found.bound, found.tree
+    layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, tree)
     return {
-        "status": "optimal",
+        "status": "optimal" if value == bound else "feasible",
         "spend": None,
-        "bound": None,
+        "bound": _value(bound, problem.value_places),
         "buy": [],
         "used": [{"sheet": offer.key, "sheets": 1}],
-        "value": found.best,
-        "layouts": [_layout(problem, offer.key, found.layout, 1)],
+        "value": _value(value, problem.value_places),
+        "layouts": [_layout(problem, offer.key, layout, 1)],
     }
+
+
+def _value(whole: int, places: int) -> int | float:
+    value = Fraction(whole, 10**places)
+    return value.numerator if value.denominator == 1 else float(value)
 
 
 def _cover(problem: Problem) -> dict[str, Any]:
@@ -314,6 +349,8 @@ def _cover(problem: Problem) -> dict[str, Any]:
         plan = plan_cover(
             problem.wanted, problem.offers, problem.kerf_nm, seconds=float(problem.seconds)
         )
+    except OutOfTimeError:
+        raise DomainError("seconds: too few to find any plan") from None
     except NoPlanError as error:
         return {"status": "infeasible", "why": error.message}
     bound = Fraction(plan.spend)

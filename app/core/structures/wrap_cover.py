@@ -14,7 +14,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
-from app.core.length import METRE, MM
+from app.core.errors import DomainError
+from app.core.length import INCH, METRE, MM
 from app.core.paper import Piece
 from app.core.structures.base import (
     Advice,
@@ -41,6 +42,9 @@ EDGE_NM = 6 * MM
 FOLDABLE_NM = 5 * MM // 2
 """Thickest fold of nested folios that still folds and punches cleanly: a rule of thumb."""
 CREEP_NM = 1 * MM
+LEAST_COVER_NM = 20 * MM
+FIVE_STATIONS_NM = 7 * INCH
+"""From this height on manuals punch five stations, below it three."""
 WORKABLE_THREAD_NM = 3 * METRE // 2
 WORKABLE_CORD_NM = 4 * METRE
 SPINE_STEP_NM = MM // 2
@@ -55,6 +59,10 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     leaves, cover_paper = papers["leaves"], papers["cover"]
     block = 2 * n["signatures"] * n["folios"] * leaves.caliper_nm
     block += block * n["swell"] // 100
+    if n["leaf_height"] + 2 * n["square"] < LEAST_COVER_NM:
+        raise DomainError(
+            "With this square hardly any cover is left: it would be lower than 20 mm.", "square"
+        )
     cover = _cover(n, block)
     folio = FolioLayout(
         width_nm=2 * n["leaf_width"],
@@ -64,7 +72,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     )
     thread = _thread(n, folio, leaves, cover_paper, knot_inside=dims["knot"] == "inside")
     closed_width = n["leaf_width"] + n["foreedge_square"]
-    thickness = block + 3 * cover_paper.caliper_nm
+    # Back and front, and the flap where it lies over the front.
+    thickness = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
     cord = cord_length(
         wraps=n["wraps"],
         closed_width_nm=closed_width,
@@ -73,7 +82,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         hitch_nm=n["hitch"],
     )
     creep = (n["folios"] - 1) * leaves.caliper_nm
-    advice = _advice(n, folio, cover, block, thread, cord, leaves, creep)
+    advice = _advice(n, folio, cover, block, thickness, thread, cord, leaves, creep)
     if dims["leaf_grain"] == "free":
         advice.append(_across_the_grain("leaves", "leaf_grain"))
     if dims["cover_grain"] == "free":
@@ -84,7 +93,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         folios=n["folios"],
         pieces=_pieces(dims, n, folio, cover),
         lengths={"thread": sum(path.length_nm for path in thread), "cord": cord},
-        counts={"beads": 2 * n["beads_each_end"]},
+        counts={"beads": _beads(n)},
         operations=_operations(n),
         cover=cover,
         folio=folio,
@@ -95,6 +104,11 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         creep_nm=creep,
         advice=tuple(advice),
     )
+
+
+def _beads(n: Mapping[str, int]) -> int:
+    """Beads on both ends of the cord; without a cord there is nothing to string them on."""
+    return 2 * n["beads_each_end"] if n["wraps"] else 0
 
 
 def cord_length(
@@ -185,7 +199,7 @@ def _operations(n: Mapping[str, int]) -> dict[str, int]:
         "score": 3 if n["flap"] else 2,
         "punch": 2 * stations + (1 if n["wraps"] else 0),
         "sew": stations,
-        "bead": 2 * n["beads_each_end"],
+        "bead": _beads(n),
         "tie": 1 if n["wraps"] else 0,
         "finish": 1,
     }
@@ -204,20 +218,23 @@ def _advice(
     folio: FolioLayout,
     cover: CoverLayout,
     block_nm: int,
+    thickness_nm: int,
     thread: tuple[ThreadPath, ...],
     cord_nm: int,
     leaves: PaperFacts,
     creep_nm: int,
 ) -> list[Advice]:
     return [
-        *_cover_advice(n, cover, block_nm),
+        *_cover_advice(n, cover, block_nm, thickness_nm),
         *_hole_advice(n, folio),
         *_fold_advice(n, leaves, creep_nm),
         *_length_advice(thread, cord_nm),
     ]
 
 
-def _cover_advice(n: Mapping[str, int], cover: CoverLayout, block_nm: int) -> list[Advice]:
+def _cover_advice(
+    n: Mapping[str, int], cover: CoverLayout, block_nm: int, thickness_nm: int
+) -> list[Advice]:
     found: list[Advice] = []
     if n["square"] <= 0:
         found.append(
@@ -244,12 +261,32 @@ def _cover_advice(n: Mapping[str, int], cover: CoverLayout, block_nm: int) -> li
                 grave=True,
             )
         )
-    if n["flap"] and n["flap"] <= block_nm:
+    rows = n["signatures"] * n["row_pitch"]
+    if n["spine"] and n["spine"] < rows:
         found.append(
             Advice(
-                "A flap of {flap} does not reach past a block {block} thick. "
+                "The spine is {spine} and the rows of holes want {rows}: they would lie in back "
+                "and front. Give the spine {rows}, or bring the rows closer.",
+                {"spine": n["spine"], "rows": rows},
+                "spine",
+                grave=True,
+            )
+        )
+    if n["wraps"] and not n["flap"]:
+        found.append(
+            Advice(
+                "There is no flap to loop the cord through: its hole would lie in the front. Give "
+                "the flap {mend}, or wrap no cord.",
+                {"mend": 50 * MM},
+                "flap",
+            )
+        )
+    if n["flap"] and n["flap"] <= thickness_nm:
+        found.append(
+            Advice(
+                "A flap of {flap} does not reach past a journal {thick} thick. "
                 "Give it {mend} or more.",
-                {"flap": n["flap"], "block": block_nm, "mend": block_nm + 25 * MM},
+                {"flap": n["flap"], "thick": thickness_nm, "mend": thickness_nm + 25 * MM},
                 "flap",
                 grave=True,
             )
@@ -291,6 +328,15 @@ def _hole_advice(n: Mapping[str, int], folio: FolioLayout) -> list[Advice]:
                 },
                 "end_distance",
                 grave=True,
+            )
+        )
+    if n["leaf_height"] >= FIVE_STATIONS_NM and n["stations"] < 5:
+        found.append(
+            Advice(
+                "Three stations hold a leaf {leaf} high loosely: from {from_height} on manuals "
+                "punch five.",
+                {"leaf": n["leaf_height"], "from_height": FIVE_STATIONS_NM},
+                "stations",
             )
         )
     if n["signatures"] > 1 and n["row_pitch"] <= HOLE_NM:
