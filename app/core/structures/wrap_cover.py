@@ -15,10 +15,10 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from app.core.errors import DomainError
-from app.core.length import INCH, METRE, MM
+from app.core.length import MM
 from app.core.paper import Piece
+from app.core.structures.advice import EDGE_NM, LEAST_COVER_NM, across_the_grain, all_advice
 from app.core.structures.base import (
-    Advice,
     Build,
     CoverLayout,
     Dimension,
@@ -35,18 +35,6 @@ from app.core.structures.base import (
 )
 from app.core.structures.sewing import even_stations, pamphlet_path, row_offsets
 
-HOLE_NM = 3 * MM // 2
-"""Diameter of an awl's hole; rows closer than this tear into one another."""
-EDGE_NM = 6 * MM
-"""Least distance of a hole from an edge before the paper tears."""
-FOLDABLE_NM = 5 * MM // 2
-"""Thickest fold of nested folios that still folds and punches cleanly: a rule of thumb."""
-CREEP_NM = 1 * MM
-LEAST_COVER_NM = 20 * MM
-FIVE_STATIONS_NM = 7 * INCH
-"""From this height on manuals punch five stations, below it three."""
-WORKABLE_THREAD_NM = 3 * METRE // 2
-WORKABLE_CORD_NM = 4 * METRE
 SPINE_STEP_NM = MM // 2
 
 GRAIN_CHOICES = (("fold", "along the fold"), ("free", "either way"))
@@ -82,11 +70,11 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         hitch_nm=n["hitch"],
     )
     creep = (n["folios"] - 1) * leaves.caliper_nm
-    advice = _advice(n, folio, cover, block, thickness, thread, cord, leaves, creep)
+    advice = all_advice(n, folio, cover, block, thickness, thread, cord, leaves, creep)
     if dims["leaf_grain"] == "free":
-        advice.append(_across_the_grain("leaves", "leaf_grain"))
+        advice.append(across_the_grain("leaves", "leaf_grain"))
     if dims["cover_grain"] == "free":
-        advice.append(_across_the_grain("cover", "cover_grain"))
+        advice.append(across_the_grain("cover", "cover_grain"))
     return Build(
         structure=KEY,
         signatures=n["signatures"],
@@ -203,201 +191,6 @@ def _operations(n: Mapping[str, int]) -> dict[str, int]:
         "tie": 1 if n["wraps"] else 0,
         "finish": 1,
     }
-
-
-def _across_the_grain(what: str, field: str) -> Advice:
-    return Advice(
-        f"The grain of the {what} may run either way: a fold across the grain cracks and will "
-        "not lie flat. Choose “along the fold” where the paper has a grain.",
-        field=field,
-    )
-
-
-def _advice(
-    n: Mapping[str, int],
-    folio: FolioLayout,
-    cover: CoverLayout,
-    block_nm: int,
-    thickness_nm: int,
-    thread: tuple[ThreadPath, ...],
-    cord_nm: int,
-    leaves: PaperFacts,
-    creep_nm: int,
-) -> list[Advice]:
-    return [
-        *_cover_advice(n, cover, block_nm, thickness_nm),
-        *_hole_advice(n, folio),
-        *_fold_advice(n, leaves, creep_nm),
-        *_length_advice(thread, cord_nm),
-    ]
-
-
-def _cover_advice(
-    n: Mapping[str, int], cover: CoverLayout, block_nm: int, thickness_nm: int
-) -> list[Advice]:
-    found: list[Advice] = []
-    if n["square"] <= 0:
-        found.append(
-            Advice(
-                "The cover is {cover} high and the leaf {leaf}: it does not stand past the leaf. "
-                "Make the square at least {mend} for a cover of {high}.",
-                {
-                    "cover": cover.height_nm,
-                    "leaf": n["leaf_height"],
-                    "mend": 3 * MM,
-                    "high": n["leaf_height"] + 6 * MM,
-                },
-                "square",
-                grave=True,
-            )
-        )
-    if n["spine"] and n["spine"] < block_nm:
-        found.append(
-            Advice(
-                "The spine is {spine} and the block {block} thick: the journal will not close. "
-                "Give the spine {block}, or leave it empty to have it worked out.",
-                {"spine": n["spine"], "block": block_nm},
-                "spine",
-                grave=True,
-            )
-        )
-    rows = n["signatures"] * n["row_pitch"]
-    if n["spine"] and n["spine"] < rows:
-        found.append(
-            Advice(
-                "The spine is {spine} and the rows of holes want {rows}: they would lie in back "
-                "and front. Give the spine {rows}, or bring the rows closer.",
-                {"spine": n["spine"], "rows": rows},
-                "spine",
-                grave=True,
-            )
-        )
-    if n["wraps"] and not n["flap"]:
-        found.append(
-            Advice(
-                "There is no flap to loop the cord through: its hole would lie in the front. Give "
-                "the flap {mend}, or wrap no cord.",
-                {"mend": 50 * MM},
-                "flap",
-            )
-        )
-    if n["flap"] and n["flap"] <= thickness_nm:
-        found.append(
-            Advice(
-                "A flap of {flap} does not reach past a journal {thick} thick. "
-                "Give it {mend} or more.",
-                {"flap": n["flap"], "thick": thickness_nm, "mend": thickness_nm + 25 * MM},
-                "flap",
-                grave=True,
-            )
-        )
-    panel = n["leaf_width"] + n["foreedge_square"]
-    if n["flap"] > panel:
-        found.append(
-            Advice(
-                "A flap of {flap} is wider than the front, {panel}, and runs over the spine. "
-                "Give it {mend} or less.",
-                {"flap": n["flap"], "panel": panel, "mend": panel * 2 // 3 // MM * MM},
-                "flap",
-            )
-        )
-    return found
-
-
-def _hole_advice(n: Mapping[str, int], folio: FolioLayout) -> list[Advice]:
-    found: list[Advice] = []
-    first, last = folio.stations_nm[0], folio.stations_nm[-1]
-    if first < EDGE_NM:
-        found.append(
-            Advice(
-                "The outer stations lie {first} from head and tail; the paper tears closer than "
-                "{edge}. Move them in to {edge} or more.",
-                {"first": first, "edge": EDGE_NM},
-                "end_distance",
-                grave=True,
-            )
-        )
-    if last <= first or (last - first) < (n["stations"] - 1) * EDGE_NM:
-        found.append(
-            Advice(
-                "{stations} apart is too close for the stations on a leaf {leaf} high. "
-                "Bring the outer ones nearer the ends, or punch fewer.",
-                {
-                    "stations": max(last - first, 0) // (n["stations"] - 1),
-                    "leaf": n["leaf_height"],
-                },
-                "end_distance",
-                grave=True,
-            )
-        )
-    if n["leaf_height"] >= FIVE_STATIONS_NM and n["stations"] < 5:
-        found.append(
-            Advice(
-                "Three stations hold a leaf {leaf} high loosely: from {from_height} on manuals "
-                "punch five.",
-                {"leaf": n["leaf_height"], "from_height": FIVE_STATIONS_NM},
-                "stations",
-            )
-        )
-    if n["signatures"] > 1 and n["row_pitch"] <= HOLE_NM:
-        found.append(
-            Advice(
-                "Rows {pitch} apart run into one another: an awl's hole is {hole} across. "
-                "Leave {mend} between rows.",
-                {"pitch": n["row_pitch"], "hole": HOLE_NM, "mend": 3 * MM},
-                "row_pitch",
-                grave=True,
-            )
-        )
-    return found
-
-
-def _fold_advice(n: Mapping[str, int], leaves: PaperFacts, creep_nm: int) -> list[Advice]:
-    found: list[Advice] = []
-    fold = n["folios"] * leaves.caliper_nm
-    if fold > FOLDABLE_NM:
-        fewer = max(FOLDABLE_NM // leaves.caliper_nm, 1)
-        found.append(
-            Advice(
-                f"{n['folios']} folios of {{caliper}} paper make a fold {{fold}} thick, which "
-                f"gapes and punches badly. Take {fewer} folios to a signature and more signatures.",
-                {"caliper": leaves.caliper_nm, "fold": fold},
-                "folios",
-            )
-        )
-    if creep_nm > CREEP_NM:
-        found.append(
-            Advice(
-                "The innermost folio creeps {creep} past the outermost. Trim the fore edge after "
-                "folding, or put fewer folios in a signature.",
-                {"creep": creep_nm},
-                "folios",
-            )
-        )
-    return found
-
-
-def _length_advice(thread: tuple[ThreadPath, ...], cord_nm: int) -> list[Advice]:
-    found: list[Advice] = []
-    if thread and thread[0].length_nm > WORKABLE_THREAD_NM:
-        found.append(
-            Advice(
-                "Each signature wants {thread} of thread; more than {most} tangles and frays. "
-                "Shorten the tails or join a second length.",
-                {"thread": thread[0].length_nm, "most": WORKABLE_THREAD_NM},
-                "tails",
-            )
-        )
-    if cord_nm > WORKABLE_CORD_NM:
-        found.append(
-            Advice(
-                "The closing wants {cord} of cord; more than {most} is unhandy and a snare for "
-                "small children. Wrap it fewer times.",
-                {"cord": cord_nm, "most": WORKABLE_CORD_NM},
-                "wraps",
-            )
-        )
-    return found
 
 
 KEY = "wrap_cover"
