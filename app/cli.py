@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
 import webbrowser
 from datetime import date
@@ -80,6 +81,8 @@ def _serve(settings: Settings, port: int, *, opens: bool, demo: bool) -> None:
     click.echo("Close it with Ctrl+C.")
     if opens and not os.environ.get("CI"):
         webbrowser.open(address)
+    # A polite request to end, by Ctrl+C or from the system, ends the program quietly.
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(0))
     server.run()
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import signal
 import socket
 import subprocess
 import sys
@@ -158,9 +157,12 @@ def test_a_shop_opens_on_loopback_and_says_where(command: str, tmp_path: Path) -
             assert ("Saltmarsh Bindery" in page) == (command == "demo")
             assert ("An empty shop" in page) == (command == "serve")
         finally:
-            server.send_signal(signal.SIGINT)
-            said = server.stdout.read() if server.stdout else ""
-            server.wait(15)
+            server.terminate()
+            try:
+                said, _ = server.communicate(timeout=15)
+            except subprocess.TimeoutExpired:
+                server.kill()
+                raise
     assert f"http://127.0.0.1:{port}/" in said
     assert str(tmp_path) in said
 

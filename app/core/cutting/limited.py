@@ -26,6 +26,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.core.cutting.layout import Part, joined
+from app.core.cutting.staged import rounded_cells
 from app.core.cutting.unlimited import Ints, Lying, Table, cut_free
 
 KNAPSACK_CELLS = 100_000
@@ -78,13 +79,17 @@ def best_limited(
     seconds: float = 5.0,
     enough: int | None = None,
     stop: Callable[[], bool] | None = None,
+    points: int | None = None,
 ) -> LimitedBest:
     """The most valuable layout with each kind at most its count, in the time given.
+
+    ``points`` plans with sizes rounded up so that there are about so many places to cut along a
+    side: quicker, and no longer proved.
 
     With ``enough`` the search may end at the first layout worth at least that. ``stop`` is
     asked now and then whether to end.
     """
-    search = _Search(width_nm, height_nm, kinds, kerf_nm)
+    search = _Search(width_nm, height_nm, kinds, kerf_nm, points)
     if search.nothing:
         return LimitedBest(0, 0, Part(*origin, width_nm, height_nm), (0,) * len(kinds))
     bound = search.run(time.perf_counter() + seconds, enough, stop)
@@ -92,7 +97,9 @@ def best_limited(
 
 
 class _Search:
-    def __init__(self, width: int, height: int, kinds: Sequence[Kind], kerf: int) -> None:
+    def __init__(
+        self, width: int, height: int, kinds: Sequence[Kind], kerf: int, points: int | None
+    ) -> None:
         self.width, self.height, self.kerf = width + kerf, height + kerf, kerf
         self.kinds = kinds
         self.limits = np.array([kind.count for kind in kinds], dtype=np.int32)
@@ -106,6 +113,12 @@ class _Search:
         self.nothing = not self.starts
         if self.nothing:
             return
+        ways = [way for _, way in self.starts]
+        exact = [(way.width_nm + kerf, way.height_nm + kerf) for way in ways]
+        self.cells = exact
+        if points is not None:
+            self.cells = rounded_cells(self.width, self.height, ways, kerf, points)
+        self.rounded = self.cells != exact
         self._bounds()
         self.heap: list[tuple[int, int, int, _Built, npt.NDArray[np.int32]]] = []
         self.seen: dict[bytes, list[tuple[int, int]]] = {}
@@ -119,7 +132,7 @@ class _Search:
             Lying(way.name, way.width_nm, way.height_nm, self.kinds[index].value, way.turned)
             for index, way in self.starts
         ]
-        table = Table(self.width, self.height, lying, self.kerf)
+        table = Table(self.width, self.height, lying, self.kerf, self.cells)
         self.area_step = max(self.width * self.height // KNAPSACK_CELLS, 1)
         self.by_area = self._knapsack()
         cells = table.xs[:, None] * table.ys[None, :] // self.area_step + 1
@@ -181,10 +194,10 @@ class _Search:
         return self.best_value
 
     def _begin(self) -> None:
-        for index, way in self.starts:
+        for (index, way), cell in zip(self.starts, self.cells, strict=True):
             counts = np.zeros(len(self.kinds), dtype=np.int32)
             counts[index] = 1
-            rectangle = _Built(way.width_nm + self.kerf, way.height_nm + self.kerf, way)
+            rectangle = _Built(*cell, way)
             value = self.kinds[index].value
             one = np.array([1], dtype=np.int64)
             promise = self.promise(one * rectangle.width, one * rectangle.height, one * value)
@@ -247,6 +260,8 @@ class _Search:
         if self.best is None:
             raise AssertionError("a search that began has a best")
         rectangle, counts = self.best
+        if self.rounded:
+            bound = max(bound, int(self.by_area[-1]))
         tree = _tree(rectangle, *origin, self.width, self.height, self.kerf)
         return LimitedBest(
             self.best_value, max(bound, self.best_value), joined(tree), tuple(map(int, counts))

@@ -82,15 +82,19 @@ def quick_layout(
     lying: Sequence[Lying],
     kerf_nm: int = 0,
     origin: tuple[int, int] = (0, 0),
+    points: int = FINE_POINTS,
 ) -> Best | None:
-    """A layout of nearly the most value; None where nothing worth anything fits."""
+    """A layout of nearly the most value; None where nothing worth anything fits.
+
+    Fewer ``points`` along a side are quicker and coarser.
+    """
     fitting = [
         p for p in lying if p.value > 0 and p.width_nm <= width_nm and p.height_nm <= height_nm
     ]
     if not fitting:
         return None
     width, height = width_nm + kerf_nm, height_nm + kerf_nm
-    cells = rounded_cells(width, height, fitting, kerf_nm, FINE_POINTS)
+    cells = rounded_cells(width, height, fitting, kerf_nm, points)
     table = StagedTable(width, height, fitting, kerf_nm, cells)
     return Best(table.value, joined(table.tree(*origin, width, height)))
 
