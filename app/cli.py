@@ -145,8 +145,9 @@ def cut(file: Path) -> None:
     grain    the side the fibres run along; null where it does not matter.
     lengths  numbers in the unit, or strings such as "7 1/2 in".
 
-    To cover, each sheet is cut into one kind of piece. The answer is JSON; a problem that makes no
-    sense ends with status 2 and one line that names the place.
+    The answer is JSON: "optimal" where nothing costs less, else "feasible" with the least that
+    any plan could cost as "bound". A problem that makes no sense ends with status 2 and one line
+    that names the place.
     """
     from app.core.cutting.problem import answer, read_problem
     from app.units import parse_length

@@ -6,7 +6,7 @@ hand and buying whole packs at the prices their quantity earns. Money to spend c
 then the value of stock used up, then the number of sheets.
 
 With one kind of piece the answer is the best that straight cuts allow. With several it is the
-best without mixing kinds on a sheet; :func:`area_bound` says what no plan can undercut.
+best without mixing kinds on a sheet; :mod:`batch` mixes them.
 """
 
 from __future__ import annotations
@@ -142,21 +142,6 @@ def plan_cover(
         if w.count > MOST_SHEETS:
             raise NoPlanError(f"“{w.key}” is wanted more than a million times.")
     return _Program(wanted, offers, known, seconds).solve()
-
-
-def area_bound(wanted: Sequence[Wanted], offers: Sequence[SheetOffer]) -> Fraction:
-    """Money that no plan can undercut: the area still to buy at the cheapest price by area.
-
-    Sheets on hand are counted as if every bit of them could be used.
-    """
-    area = sum(w.count * w.piece.width_nm * w.piece.height_nm for w in wanted)
-    area -= sum(o.on_hand * o.sheet.usable[0] * o.sheet.usable[1] for o in offers)
-    rates = [
-        Fraction(min(b.price for b in o.breaks), o.pack * o.sheet.usable[0] * o.sheet.usable[1])
-        for o in offers
-        if o.breaks
-    ]
-    return max(area, 0) * min(rates, default=Fraction(0))
 
 
 class _Program:

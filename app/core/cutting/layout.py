@@ -42,9 +42,20 @@ class Part:
         for part in self.parts:
             yield from part.leaves()
 
+    @property
+    def filled(self) -> bool:
+        """Whether the parts reach its end; a last strip thinner than the blade is lost."""
+        last = self.parts[-1]
+        if self.cut == "down":
+            return last.x_nm + last.width_nm == self.x_nm + self.width_nm
+        return last.y_nm + last.height_nm == self.y_nm + self.height_nm
+
     def cuts(self) -> int:
         """How many cuts it takes."""
-        return max(len(self.parts) - 1, 0) + sum(part.cuts() for part in self.parts)
+        if not self.parts:
+            return 0
+        own = len(self.parts) - 1 if self.filled else len(self.parts)
+        return own + sum(part.cuts() for part in self.parts)
 
 
 @dataclass(frozen=True)
@@ -90,7 +101,8 @@ def joined(part: Part) -> Part:
         return part
     parts: list[Part] = []
     for inner in map(joined, part.parts):
-        parts.extend(inner.parts if inner.cut == part.cut else (inner,))
+        same = inner.parts and inner.cut == part.cut and inner.filled
+        parts.extend(inner.parts if same else (inner,))
     return Part(
         part.x_nm, part.y_nm, part.width_nm, part.height_nm, part.cut, tuple(parts), part.piece
     )

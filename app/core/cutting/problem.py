@@ -14,16 +14,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from app.core.cutting.cover import (
-    Break,
-    CoverPlan,
-    NoPlanError,
-    OutOfTimeError,
-    SheetOffer,
-    Wanted,
-    area_bound,
-    plan_cover,
-)
+from app.core.cutting.batch import BatchPlan, plan_batch
+from app.core.cutting.cover import Break, NoPlanError, OutOfTimeError, SheetOffer, Wanted
 from app.core.cutting.layout import Layout, Part
 from app.core.cutting.limited import Kind, best_limited
 from app.core.cutting.unlimited import best_layout
@@ -346,38 +338,36 @@ def _cover(problem: Problem) -> dict[str, Any]:
         raise DomainError("longest_cut: cannot be kept yet; use null")
     _unfit(problem)
     try:
-        plan = plan_cover(
-            problem.wanted, problem.offers, problem.kerf_nm, seconds=float(problem.seconds)
-        )
+        plan = plan_batch(problem.wanted, problem.offers, problem.kerf_nm, float(problem.seconds))
     except OutOfTimeError:
         raise DomainError("seconds: too few to find any plan") from None
     except NoPlanError as error:
         return {"status": "infeasible", "why": error.message}
-    bound = Fraction(plan.spend)
-    if not plan.proved or len([w for w in problem.wanted if w.count]) > 1:
-        bound = min(bound, area_bound(problem.wanted, problem.offers))
-    return _written(problem, plan, bound)
+    return _written(problem, plan)
 
 
-def _written(problem: Problem, plan: CoverPlan, bound: Fraction) -> dict[str, Any]:
-    lowest = -(-bound.numerator // bound.denominator)
+def _written(problem: Problem, plan: BatchPlan) -> dict[str, Any]:
+    used: dict[str, int] = {}
+    for use in plan.uses:
+        name = use.supply.sheet.name
+        used[name] = used.get(name, 0) + use.repeats
     return {
-        "status": "optimal" if lowest == plan.spend else "feasible",
+        "status": "optimal" if plan.proved else "feasible",
         "spend": _money(plan.spend, problem.places),
-        "bound": _money(lowest, problem.places),
+        "bound": _money(plan.bound, problem.places),
         "buy": [
             {
-                "sheet": buy.offer.key,
-                "sheets": buy.sheets,
-                "packs": buy.packs,
-                "cost": _money(buy.cost, problem.places),
+                "sheet": row.offer.key,
+                "sheets": row.sheets,
+                "packs": row.packs,
+                "cost": _money(row.cost, problem.places),
             }
-            for buy in plan.buys
+            for row in plan.bought
         ],
-        "used": [{"sheet": key, "sheets": n} for key, n in plan.sheets_used().items()],
+        "used": [{"sheet": key, "sheets": n} for key, n in used.items()],
         "value": None,
         "layouts": [
-            _layout(problem, use.offer.key, use.cut.layout, use.sheets) for use in plan.uses
+            _layout(problem, use.supply.sheet.name, use.layout, use.repeats) for use in plan.uses
         ],
     }
 

@@ -1,4 +1,4 @@
-"""A quick, nearly best layout: cuts only where a whole piece's width or height is split off.
+"""Quick, nearly best layouts: cuts only where a whole piece's width or height is split off.
 
 The exact recursion of :mod:`unlimited` tries every place for a cut. Here each cut splits off a
 part as wide (or as high) as some piece, and cuts across and down are worked out in turns, for
@@ -17,40 +17,121 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from app.core.cutting.layout import joined
+from app.core.cutting.layout import Part, joined
 from app.core.cutting.unlimited import Best, Ints, Lying, Table, normal_points
 from app.core.errors import DomainError
 
 TURNS = 4
-FINE_POINTS = 900
-"""Places along a side up to which sizes are taken as they are."""
 BOUND_POINTS = 150
 """Places along a side for the bound by rounding; more would be closer and slower."""
+
+
+class Pricer:
+    """The places to cut one sheet for a fixed set of pieces, worked out once for many worths."""
+
+    def __init__(
+        self, width_nm: int, height_nm: int, lying: Sequence[Lying], kerf_nm: int, points: int
+    ) -> None:
+        self.width, self.height, self.kerf = width_nm + kerf_nm, height_nm + kerf_nm, kerf_nm
+        self.fitting = [
+            index
+            for index, p in enumerate(lying)
+            if p.width_nm <= width_nm and p.height_nm <= height_nm
+        ]
+        self.lying = [lying[index] for index in self.fitting]
+        self.cells = rounded_cells(self.width, self.height, self.lying, kerf_nm, points)
+        self.xs = normal_points(self.width, [w for w, _ in self.cells])
+        self.ys = normal_points(self.height, [h for _, h in self.cells])
+        self.downs = _splits_off(self.xs, [w for w, _ in self.cells])
+        self.acrosses = _splits_off(self.ys, [h for _, h in self.cells])
+
+    def best(
+        self, values: Sequence[int], origin: tuple[int, int] = (0, 0), most: int = 1
+    ) -> list[Best]:
+        """Up to ``most`` good layouts at these worths (one for each way a piece may lie).
+
+        The best comes first; the others begin with another first cut, so that they differ.
+        """
+        worth = [values[index] for index in self.fitting]
+        if not any(worth):
+            return []
+        table = StagedTable(self, worth)
+        whole = Best(table.value, joined(table.tree(*origin, self.width, self.height)))
+        return [whole, *self._others(table, origin, most - 1)]
+
+    def _others(self, table: StagedTable, origin: tuple[int, int], most: int) -> list[Best]:
+        """Good layouts by their first cuts, the most valuable first."""
+        if most <= 0:
+            return []
+        x, y = origin
+        cuts: list[tuple[int, str, int]] = []
+        for way, splits, line, points in (
+            ("down", self.downs, table.best[:, -1], self.xs),
+            ("across", self.acrosses, table.best[-1], self.ys),
+        ):
+            if splits and splits[-1][0] == len(points) - 1:
+                _, usable, rest = splits[-1]
+                sums = line[usable] + line[rest]
+                cuts += [(int(v), way, int(points[at])) for v, at in zip(sums, usable, strict=True)]
+        cuts.sort(key=lambda cut: (-cut[0], cut[1], cut[2]))
+        found: list[Best] = []
+        width, height = self.width, self.height
+        for value, way, at in cuts[1 : most + 1]:
+            if way == "down":
+                parts = (
+                    table.tree(x, y, at, height),
+                    table.tree(x + at, y, width - at, height),
+                )
+            else:
+                parts = (table.tree(x, y, width, at), table.tree(x, y + at, width, height - at))
+            part = Part(x, y, width - self.kerf, height - self.kerf, way, parts)
+            found.append(Best(value, joined(part)))
+        return found
+
+
+Splits = list[tuple[int, Ints, Ints]]
+"""Row, the parts that may be split off it, and what then remains."""
+
+
+def _splits_off(points: Ints, sizes: Sequence[int]) -> Splits:
+    parts = np.unique(np.searchsorted(points, [s for s in sizes if s <= points[-1]]))
+    found: Splits = []
+    for row in range(1, len(points)):
+        usable = parts[: np.searchsorted(parts, row)]
+        if len(usable):
+            rest = np.searchsorted(points, points[row] - points[usable], side="right") - 1
+            found.append((row, usable, rest))
+    return found
 
 
 class StagedTable(Table):
     """The table filled in turns of cuts across and down at the widths and heights of pieces."""
 
+    def __init__(self, places: Pricer, worth: Sequence[int]) -> None:
+        self.kerf, self.cells, self.xs, self.ys = places.kerf, places.cells, places.xs, places.ys
+        self.lying = [
+            Lying(p.name, p.width_nm, p.height_nm, value, p.turned)
+            for p, value in zip(places.lying, worth, strict=True)
+        ]
+        self.places = places
+        self.best = np.zeros((len(self.xs), len(self.ys)), dtype=np.int64)
+        self._single_pieces()
+        self._cuts()
+
     def _cuts(self) -> None:
-        widths = sorted({w for w, _ in self.cells})
-        heights = sorted({h for _, h in self.cells})
         for turn in range(TURNS):
             if turn % 2 == 0:
                 turned = self.best.T.copy()
-                _split_off(self.ys, heights, turned)
+                _split_rows(turned, self.places.acrosses)
                 self.best = turned.T.copy()
             else:
-                _split_off(self.xs, widths, self.best)
+                _split_rows(self.best, self.places.downs)
 
 
-def _split_off(points: Ints, sizes: Sequence[int], best: Ints) -> None:
-    """Improve every row by splitting a part of one of ``sizes`` off it, rows rising."""
-    parts = np.searchsorted(points, [s for s in sizes if s <= points[-1]])
-    for row in range(1, len(points)):
-        usable = parts[: np.searchsorted(parts, row)]
-        if len(usable):
-            rest = np.searchsorted(points, points[row] - points[usable], side="right") - 1
-            np.maximum(best[row], (best[usable] + best[rest]).max(axis=0), out=best[row])
+def _split_rows(best: Ints, splits: Splits) -> None:
+    """Improve every row by splitting a part off it, rows rising."""
+    for row, usable, rest in splits:
+        np.maximum(best[row], (best[usable] + best[rest]).max(axis=0), out=best[row])
 
 
 def coarse_step(length: int, sizes: Sequence[int], most_points: int) -> int:
@@ -74,29 +155,6 @@ def rounded_cells(
         (min(-(-w // step_x) * step_x, width), min(-(-h // step_y) * step_y, height))
         for w, h in sizes
     ]
-
-
-def quick_layout(
-    width_nm: int,
-    height_nm: int,
-    lying: Sequence[Lying],
-    kerf_nm: int = 0,
-    origin: tuple[int, int] = (0, 0),
-    points: int = FINE_POINTS,
-) -> Best | None:
-    """A layout of nearly the most value; None where nothing worth anything fits.
-
-    Fewer ``points`` along a side are quicker and coarser.
-    """
-    fitting = [
-        p for p in lying if p.value > 0 and p.width_nm <= width_nm and p.height_nm <= height_nm
-    ]
-    if not fitting:
-        return None
-    width, height = width_nm + kerf_nm, height_nm + kerf_nm
-    cells = rounded_cells(width, height, fitting, kerf_nm, points)
-    table = StagedTable(width, height, fitting, kerf_nm, cells)
-    return Best(table.value, joined(table.tree(*origin, width, height)))
 
 
 def most_by_rounding(

@@ -1,0 +1,301 @@
+"""The linear and the integer program over layouts: which to cut, how often, what to buy.
+
+Rows: every kind of piece is cut at least as often as it is wanted; sheets of one size are cut
+no more often than they are on hand and bought. Columns: layouts of a sheet, and packs of an
+offer at each of its prices. The linear program takes each offer at its best price and buys
+single sheets, so it can only be cheaper than any plan; its duals price new layouts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import highspy
+import numpy as np
+
+from app.core.cutting.cover import Break, NoPlanError, SheetOffer, Wanted
+from app.core.cutting.layout import Part
+from app.core.paper import Sheet
+
+INFINITY = highspy.kHighsInf
+
+
+@dataclass(frozen=True)
+class Column:
+    """A layout of the ``sheet``-th size: pieces of each kind it gives, and its cuts."""
+
+    sheet: int
+    counts: tuple[int, ...]
+    tree: Part
+
+    @property
+    def cuts(self) -> int:
+        """Cuts in one sheet."""
+        return self.tree.cuts()
+
+
+@dataclass(frozen=True)
+class Supply:
+    """Sheets of one size: how many are on hand, their worth, and the offers of more."""
+
+    sheet: Sheet
+    on_hand: int
+    value: float
+    offers: tuple[SheetOffer, ...]
+
+
+def supplies(offers: Sequence[SheetOffer]) -> list[Supply]:
+    """Offers gathered by the sheet they are for."""
+    by_sheet: dict[Sheet, list[SheetOffer]] = {}
+    for offer in offers:
+        by_sheet.setdefault(offer.sheet, []).append(offer)
+    return [
+        Supply(
+            sheet,
+            sum(o.on_hand for o in rows),
+            min((float(o.value) for o in rows), default=0.0),
+            tuple(o for o in rows if o.breaks and (o.limit is None or o.limit >= o.pack)),
+        )
+        for sheet, rows in by_sheet.items()
+    ]
+
+
+@dataclass(frozen=True)
+class Duals:
+    """What one more piece of each kind is worth, and what a sheet of each size costs."""
+
+    spend: float
+    pieces: np.ndarray
+    sheets: np.ndarray
+    limits: float
+    """Worth of the limits on buying: taken off any bound made from these duals."""
+
+
+def _quiet() -> highspy.Highs:
+    model = highspy.Highs()
+    model.setOptionValue("output_flag", False)  # noqa: FBT003 - HiGHS takes it so
+    model.setOptionValue("threads", 1)
+    model.setOptionValue("random_seed", 1)
+    return model
+
+
+class LinearMaster:
+    """The linear program; layouts are added as they are found."""
+
+    def __init__(self, wanted: Sequence[Wanted], sheets: Sequence[Supply]) -> None:
+        self.wanted, self.sheets = wanted, sheets
+        self.model = _quiet()
+        for w in wanted:
+            self.model.addRow(float(w.count), INFINITY, 0, np.array([]), np.array([]))
+        for supply in sheets:
+            self.model.addRow(-INFINITY, float(supply.on_hand), 0, np.array([]), np.array([]))
+        self.limited: list[tuple[int, float]] = []
+        for index, supply in enumerate(sheets):
+            row = np.array([len(wanted) + index], dtype=np.int32)
+            for offer in supply.offers:
+                each = min(b.price for b in offer.breaks) / offer.pack
+                most = INFINITY
+                if offer.limit is not None:
+                    most = float(offer.limit // offer.pack * offer.pack)
+                    self.limited.append((self.model.getNumCol(), most))
+                self.model.addCol(each, 0.0, most, 1, row, np.array([-1.0]))
+        # A penalty column a kind keeps the program feasible before layouts are found.
+        highest = max(
+            (min(b.price for b in o.breaks) / o.pack for s in sheets for o in s.offers), default=1.0
+        )
+        self.penalty = 1000.0 * max(highest, 1.0)
+        self.short = self.model.getNumCol()
+        for index in range(len(wanted)):
+            row = np.array([index], dtype=np.int32)
+            self.model.addCol(self.penalty, 0.0, INFINITY, 1, row, np.array([1.0]))
+        self.first = self.model.getNumCol()
+        self.columns: list[Column] = []
+
+    def add(self, column: Column) -> None:
+        """Take a layout in."""
+        rows = [i for i, n in enumerate(column.counts) if n]
+        values = [float(column.counts[i]) for i in rows]
+        rows.append(len(self.wanted) + column.sheet)
+        self.columns.append(column)
+        self.model.addCol(
+            0.0, 0.0, INFINITY, len(rows), np.array(rows, dtype=np.int32), np.array([*values, 1.0])
+        )
+
+    def solve(self) -> Duals:
+        """Solve it and read its duals."""
+        self.model.run()
+        solution = self.model.getSolution()
+        duals = np.array(solution.row_dual)
+        n = len(self.wanted)
+        reduced = np.array(solution.col_dual)
+        limits = sum(min(reduced[col], 0.0) * most for col, most in self.limited)
+        return Duals(
+            self.model.getInfo().objective_function_value,
+            np.maximum(duals[:n], 0.0),
+            np.maximum(-duals[n:], 0.0),
+            float(limits),
+        )
+
+    def amounts(self) -> np.ndarray:
+        """How often each layout is cut in the linear solution."""
+        return np.array(self.model.getSolution().col_value)[self.first :]
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """A whole-number plan: how often each layout, how many packs at which price."""
+
+    repeats: tuple[tuple[Column, int], ...]
+    packs: tuple[tuple[SheetOffer, int, int], ...]
+    """Offer, packs, cost of all of them in minor units."""
+
+    @property
+    def spend(self) -> int:
+        """Money for the packs."""
+        return sum(cost for _, _, cost in self.packs)
+
+
+def tier_price(offer: SheetOffer, packs: int) -> int:
+    """The price of a pack that so many packs earn."""
+    earned = [b for b in offer.breaks if b.from_packs <= packs]
+    if not earned:
+        raise NoPlanError(f"“{offer.key}” is not sold in so few packs.")
+    return max(earned, key=lambda b: b.from_packs).price
+
+
+def choose(
+    columns: Sequence[Column],
+    wanted: Sequence[Wanted],
+    sheets: Sequence[Supply],
+    seconds: float,
+    start: Chosen | None = None,
+) -> Chosen | None:
+    """The cheapest whole-number plan over these layouts, then the one that uses least stock.
+
+    Returns None where none was found in the time; ``start`` is where to begin from.
+    """
+    model = _Integer(columns, wanted, sheets)
+    found = model.money(seconds * 0.7, start)
+    if found is None:
+        return start
+    better = model.thrift(found, seconds * 0.3)
+    return better or found
+
+
+class _Integer:
+    def __init__(
+        self, columns: Sequence[Column], wanted: Sequence[Wanted], sheets: Sequence[Supply]
+    ) -> None:
+        self.columns, self.wanted, self.sheets = columns, wanted, sheets
+        self.model = _quiet()
+        self.model.setOptionValue("mip_rel_gap", 0.0)
+        self.model.setOptionValue("mip_abs_gap", 0.9)
+        for w in wanted:
+            self.model.addRow(float(w.count), INFINITY, 0, np.array([]), np.array([]))
+        for supply in sheets:
+            self.model.addRow(-INFINITY, float(supply.on_hand), 0, np.array([]), np.array([]))
+        self.packs: list[tuple[SheetOffer, Break]] = []
+        self.costs: list[float] = []
+        for column in columns:
+            rows = [i for i, n in enumerate(column.counts) if n]
+            values = [float(column.counts[i]) for i in rows]
+            rows.append(len(wanted) + column.sheet)
+            most = max((-(-wanted[i].count // column.counts[i]) for i in rows[:-1]), default=0)
+            self._add(0.0, float(most), rows, [*values, 1.0])
+        self.first_pack = len(columns)
+        for index, supply in enumerate(sheets):
+            need = sum(w.count for w in wanted)
+            for offer in supply.offers:
+                self._offer(offer, len(wanted) + index, need)
+
+    def _add(self, cost: float, most: float, rows: list[int], values: list[float]) -> int:
+        at = int(self.model.getNumCol())
+        self.model.addCol(
+            cost, 0.0, most, len(rows), np.array(rows, dtype=np.int32), np.array(values)
+        )
+        self.model.changeColIntegrality(at, highspy.HighsVarType.kInteger)
+        self.costs.append(cost)
+        return at
+
+    def _offer(self, offer: SheetOffer, row: int, need: int) -> None:
+        """Pack columns, one a price; with several, at most one price is used."""
+        tiers = sorted(offer.breaks, key=lambda b: b.from_packs)
+        most = -(-need // offer.pack)
+        switches: list[int] = []
+        for tier in tiers:
+            ceiling = max(most, tier.from_packs)
+            if offer.limit is not None:
+                ceiling = min(ceiling, offer.limit // offer.pack)
+            if ceiling < tier.from_packs:
+                continue
+            at = self._add(float(tier.price), float(ceiling), [row], [-float(offer.pack)])
+            self.packs.append((offer, tier))
+            if len(tiers) > 1 or tier.from_packs > 1:
+                switch = self._add(0.0, 1.0, [], [])
+                self.packs.append((offer, Break(0, 0)))
+                both = np.array([at, switch], dtype=np.int32)
+                self.model.addRow(-INFINITY, 0.0, 2, both, np.array([1.0, -float(ceiling)]))
+                self.model.addRow(0.0, INFINITY, 2, both, np.array([1.0, -float(tier.from_packs)]))
+                switches.append(switch)
+        if len(switches) > 1:
+            ones = np.ones(len(switches))
+            self.model.addRow(
+                -INFINITY, 1.0, len(switches), np.array(switches, dtype=np.int32), ones
+            )
+
+    def money(self, seconds: float, start: Chosen | None) -> Chosen | None:
+        """Least money."""
+        self.model.setOptionValue("time_limit", max(seconds, 0.05))
+        if start is not None:
+            self._begin_from(start)
+        self.model.run()
+        return self._read()
+
+    def thrift(self, found: Chosen, seconds: float) -> Chosen | None:
+        """The same money; least worth of sheets cut, then fewest of them."""
+        columns = range(self.first_pack, self.model.getNumCol())
+        at = np.array([c for c in columns if self.costs[c]], dtype=np.int32)
+        costs = np.array([self.costs[c] for c in at])
+        self.model.addRow(-INFINITY, found.spend + 0.5, len(at), at, costs)
+        for index, column in enumerate(self.columns):
+            supply = self.sheets[column.sheet]
+            self.model.changeColCost(index, supply.value + 0.01 + 0.0001 * column.cuts)
+        for index in at:
+            self.model.changeColCost(int(index), 0.0)
+        self.model.setOptionValue("mip_abs_gap", 1e-6)
+        self.model.setOptionValue("time_limit", self.model.getRunTime() + max(seconds, 0.05))
+        self._begin_from(found)
+        self.model.run()
+        return self._read()
+
+    def _begin_from(self, start: Chosen) -> None:
+        values = np.zeros(self.model.getNumCol())
+        where = {id(column): index for index, column in enumerate(self.columns)}
+        for column, repeats in start.repeats:
+            if id(column) not in where:
+                return
+            values[where[id(column)]] = repeats
+        for offer, packs, cost in start.packs:
+            for index, (known, tier) in enumerate(self.packs):
+                if known is offer and tier.from_packs and tier.price * packs == cost:
+                    values[self.first_pack + index] = packs
+                    if index + 1 < len(self.packs) and not self.packs[index + 1][1].from_packs:
+                        values[self.first_pack + index + 1] = 1
+                    break
+        solution = highspy.HighsSolution()
+        solution.col_value = list(values)
+        self.model.setSolution(solution)
+
+    def _read(self) -> Chosen | None:
+        """Whole numbers out of the solver's floats; none where it has no solution."""
+        if self.model.getInfo().primal_solution_status != 2:
+            return None
+        values = [round(v) for v in self.model.getSolution().col_value]
+        repeats = tuple((column, n) for column, n in zip(self.columns, values, strict=False) if n)
+        packs = []
+        for index, (offer, tier) in enumerate(self.packs):
+            n = values[self.first_pack + index]
+            if n and tier.from_packs:
+                packs.append((offer, n, n * tier.price))
+        return Chosen(repeats, tuple(packs))

@@ -1,0 +1,108 @@
+"""An independent check of a cutting answer in its JSON form, written apart from the planner.
+
+It reads the problem and the answer as a stranger would, in plain numbers, and says what is wrong:
+a piece outside the sheet, over another, not free by straight cuts, against the grain, turned
+where it may not be, too few pieces, sheets that are not there, money that does not add up.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+Rect = tuple[Fraction, Fraction, Fraction, Fraction]
+
+
+def rect(data: dict[str, Any]) -> Rect:
+    """Left, top, right, bottom."""
+    x, y, w, h = (Fraction(str(data[k])) for k in ("x", "y", "width", "height"))
+    return x, y, x + w, y + h
+
+
+def separable(pieces: list[Rect], kerf: Fraction) -> bool:
+    """Whether straight cuts from edge to edge, each ``kerf`` wide, free every piece."""
+    if len(pieces) < 2:
+        return True
+    for axis in (0, 1):
+        ordered = sorted(pieces, key=lambda r: r[axis])
+        reach = ordered[0][axis + 2]
+        for at in range(1, len(ordered)):
+            if ordered[at][axis] >= reach + kerf:
+                return separable(ordered[:at], kerf) and separable(ordered[at:], kerf)
+            reach = max(reach, ordered[at][axis + 2])
+    return False
+
+
+def check_answer(problem: dict[str, Any], answer: dict[str, Any]) -> None:
+    """Assert that the answer solves the problem."""
+    sheets = {s["name"]: s for s in problem["sheets"]}
+    wanted = {p["name"]: p for p in problem["pieces"]}
+    kerf = Fraction(str(problem.get("kerf", 0)))
+    cut: Counter[str] = Counter()
+    used: Counter[str] = Counter()
+    for layout in answer["layouts"]:
+        sheet, repeats = sheets[layout["sheet"]], layout["repeats"]
+        assert repeats >= 1
+        check_layout(sheet, layout, wanted, kerf)
+        used[sheet["name"]] += repeats
+        for piece in layout["pieces"]:
+            cut[piece["name"]] += repeats
+    if problem["goal"] == "cover":
+        for name, piece in wanted.items():
+            assert cut[name] >= piece["count"], f"{name}: {cut[name]} of {piece['count']}"
+        check_money(problem, answer, used)
+    else:
+        for name, piece in wanted.items():
+            assert piece["count"] is None or cut[name] <= piece["count"]
+        value = sum(Fraction(str(wanted[n]["value"])) * k for n, k in cut.items())
+        assert value == Fraction(str(answer["value"]))
+
+
+def check_layout(
+    sheet: dict[str, Any], layout: dict[str, Any], wanted: dict[str, Any], kerf: Fraction
+) -> None:
+    """Inside the trimmed sheet, the right size, with the grain, cuttable."""
+    trim = Fraction(str(sheet.get("trim", 0)))
+    right = Fraction(str(sheet["width"])) - trim
+    bottom = Fraction(str(sheet["height"])) - trim
+    rects = []
+    for placed in layout["pieces"]:
+        asked = wanted[placed["name"]]
+        size = [Fraction(str(asked["width"])), Fraction(str(asked["height"]))]
+        lies = [Fraction(str(placed["width"])), Fraction(str(placed["height"]))]
+        if placed["turned"]:
+            assert asked.get("turn"), f"{placed['name']} may not be turned"
+            size.reverse()
+        assert size == lies
+        if asked.get("grain") and sheet.get("grain"):
+            assert (asked["grain"] == sheet["grain"]) != placed["turned"], "against the grain"
+        x1, y1, x2, y2 = rect(placed)
+        assert trim <= x1
+        assert trim <= y1
+        assert x2 <= right
+        assert y2 <= bottom
+        rects.append((x1, y1, x2, y2))
+    assert separable(rects, kerf), "no straight cuts free these pieces"
+
+
+def check_money(problem: dict[str, Any], answer: dict[str, Any], used: Counter[str]) -> None:
+    """Sheets are there or bought in whole packs, within limits, for the money said."""
+    sheets = {s["name"]: s for s in problem["sheets"]}
+    bought: Counter[str] = Counter()
+    spend = Decimal(0)
+    for row in answer["buy"]:
+        sheet = sheets[row["sheet"]]
+        pack = sheet.get("pack", 1)
+        assert row["sheets"] == row["packs"] * pack
+        assert sheet.get("limit") is None or row["sheets"] <= sheet["limit"]
+        assert Decimal(row["cost"]) == Decimal(sheet["price"]) * row["sheets"]
+        bought[row["sheet"]] += row["sheets"]
+        spend += Decimal(row["cost"])
+    assert spend == Decimal(answer["spend"])
+    assert {row["sheet"]: row["sheets"] for row in answer["used"]} == dict(used)
+    for name, n in used.items():
+        assert n <= sheets[name].get("on_hand", 0) + bought[name], f"{name} is not there"
+    assert Decimal(answer["bound"]) <= spend
+    assert (answer["status"] == "optimal") == (Decimal(answer["bound"]) == spend)

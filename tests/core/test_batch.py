@@ -1,0 +1,214 @@
+"""The batch planner and the limited search: published optima, brute force, a stranger's checker.
+
+Instances lie in tests/bench/instances with the value each is known to have. gcut: Beasley, J. Oper.
+Res. Soc. 36 (1985) 297-306, OR-Library; optima as tabulated by Cintra et al., EJOR 191 (2008) 61-85.
+limited: Christofides and Whitlock (1977), Wang (1983), Oliveira and Ferreira (1990), Fayard et al.
+(1998), Hifi; optima as tabulated in Becker's doctoral thesis (2021). cover: Berkey and Wang (1987),
+Martello and Vigo (1998), Macedo et al. (2010); sheets proved optimal in the same thesis. The whole
+set of cover instances is run by tests/bench.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.core.cutting.batch import plan_batch
+from app.core.cutting.cover import Break, NoPlanError, SheetOffer, Wanted
+from app.core.cutting.layout import Layout
+from app.core.cutting.limited import Kind, best_limited
+from app.core.cutting.problem import answer, read_problem
+from app.core.cutting.staged import Pricer, most_by_rounding
+from app.core.cutting.unlimited import Lying, best_layout
+from app.core.cutting.yields import yield_of
+from app.core.errors import DomainError
+from app.core.paper import Piece, Sheet
+from app.units import parse_length
+from tests.core.brute_force import check_layout
+from tests.core.checker import check_answer
+
+INSTANCES = Path(__file__).parent.parent / "bench" / "instances"
+with (INSTANCES / "published.csv").open(encoding="ascii") as stream:
+    PUBLISHED = {row["file"]: int(row["published"]) for row in csv.DictReader(stream)}
+QUICK_COVERS = [
+    name for name in PUBLISHED if name.startswith(("cover-A", "cover-cl_01", "cover-cl_09"))
+]  # fmt: skip
+
+
+def solved(name: str, **changes: Any) -> dict[str, Any]:
+    data = json.loads((INSTANCES / name).read_text(encoding="ascii")) | changes
+    found = answer(read_problem(json.dumps(data), parse_length))
+    check_answer(data, found)
+    return found
+
+
+@pytest.mark.parametrize("name", [n for n in PUBLISHED if n.startswith(("gcut", "limited"))])
+def test_published_values_of_one_sheet(name: str) -> None:
+    found = solved(name)
+    assert (found["value"], found["status"]) == (PUBLISHED[name], "optimal")
+
+
+@pytest.mark.parametrize("name", QUICK_COVERS)
+def test_published_numbers_of_sheets(name: str) -> None:
+    found = solved(name, seconds=4)
+    assert float(found["spend"]) == PUBLISHED[name]
+    assert float(found["bound"]) >= PUBLISHED[name] - 1
+
+
+@cache
+def most_limited(
+    w: int, h: int, kinds: tuple[tuple[int, int, int], ...], left: tuple[int, ...]
+) -> int:
+    """The most value by trying every straight cut and every way to share what is left."""
+    best = max(
+        (v for (a, b, v), n in zip(kinds, left, strict=True) if n and a <= w and b <= h), default=0
+    )
+    for first in shares(left):
+        second = tuple(n - k for n, k in zip(left, first, strict=True))
+        for x in range(1, w // 2 + 1):
+            best = max(
+                best, most_limited(x, h, kinds, first) + most_limited(w - x, h, kinds, second)
+            )
+        for y in range(1, h // 2 + 1):
+            best = max(
+                best, most_limited(w, y, kinds, first) + most_limited(w, h - y, kinds, second)
+            )
+    return best
+
+
+def shares(left: tuple[int, ...]) -> list[tuple[int, ...]]:
+    found: list[tuple[int, ...]] = [()]
+    for n in left:
+        found = [(*share, k) for share in found for k in range(n + 1)]
+    return found
+
+
+@settings(max_examples=25)
+@given(
+    st.integers(2, 7), st.integers(2, 7),
+    st.lists(st.tuples(st.integers(1, 4), st.integers(1, 4), st.integers(1, 9), st.integers(1, 2)),
+             min_size=1, max_size=2),
+)  # fmt: skip
+def test_limited_equals_brute_force(
+    width: int, height: int, rows: list[tuple[int, int, int, int]]
+) -> None:
+    kinds = [Kind((Lying(f"{i}", a, b, v),), v, n) for i, (a, b, v, n) in enumerate(rows)]
+    found = best_limited(width, height, kinds)
+    sizes = tuple((a, b, v) for a, b, v, _ in rows)
+    assert found.value == most_limited(width, height, sizes, tuple(n for *_, n in rows))
+    assert found.proved
+    check_layout(Layout(width, height, 0, found.tree), {(a, b) for a, b, *_ in rows})
+
+
+@settings(max_examples=40)
+@given(
+    st.integers(40, 110), st.integers(40, 110), st.integers(0, 3),
+    st.lists(st.tuples(st.integers(12, 60), st.integers(12, 60), st.integers(1, 10**6)),
+             min_size=1, max_size=4),
+)  # fmt: skip
+def test_quick_layouts_lie_below_the_best_and_bounds_above(
+    width: int, height: int, kerf: int, rows: list[tuple[int, int, int]]
+) -> None:
+    lying = [Lying(f"{i}", a, b, v) for i, (a, b, v) in enumerate(rows)]
+    best = best_layout(width, height, lying, kerf).value
+    sizes = {(p.width_nm, p.height_nm) for p in lying}
+    for points in (12, 1000):
+        pricer = Pricer(width, height, lying, kerf, points)
+        for found in pricer.best([p.value for p in lying], most=4):
+            assert found.value <= best
+            check_layout(Layout(width, height, 0, found.tree), sizes, kerf)
+            cut = sum(
+                lying[int(leaf.piece.name)].value for leaf in found.tree.leaves() if leaf.piece
+            )
+            assert found.value <= cut <= best
+    assert most_by_rounding(width, height, lying, kerf) >= best
+
+
+names = st.sampled_from(["width", "height", None])
+sheet_rows = st.lists(
+    st.fixed_dictionaries(
+        {"width": st.integers(60, 400), "height": st.integers(60, 400), "grain": names,
+         "pack": st.integers(1, 8), "on_hand": st.integers(0, 5), "trim": st.integers(0, 5),
+         "limit": st.sampled_from([None, None, None, 0, 40]),
+         "price": st.integers(10, 900).map(lambda n: f"{n / 100:.2f}")}
+    ), min_size=1, max_size=3,
+)  # fmt: skip
+piece_rows = st.lists(
+    st.fixed_dictionaries(
+        {"width": st.integers(20, 200), "height": st.integers(20, 200), "grain": names,
+         "count": st.integers(0, 40), "turn": st.booleans()}
+    ), min_size=1, max_size=5,
+)  # fmt: skip
+
+
+@settings(max_examples=30)
+@given(sheet_rows, piece_rows, st.sampled_from([0, 0, 1.5, 3]))
+def test_a_stranger_finds_nothing_wrong(
+    sheets: list[dict[str, Any]], pieces: list[dict[str, Any]], kerf: float
+) -> None:
+    data = {
+        "unit": "mm", "goal": "cover", "kerf": kerf, "seconds": 0.4, "smallest_offcut": [30, 30],
+        "sheets": [{"name": f"s{i}", **row} for i, row in enumerate(sheets)],
+        "pieces": [{"name": f"p{i}", **row} for i, row in enumerate(pieces)],
+    }  # fmt: skip
+    reader = read_problem(json.dumps(data), parse_length)
+    fits = [
+        any(yield_of(w.piece, o.sheet, reader.kerf_nm).best for o in reader.offers)
+        for w in reader.wanted
+    ]
+    if not all(fits):
+        with pytest.raises(DomainError, match="fits on no sheet"):
+            answer(reader)
+        return
+    found = answer(reader)
+    if found["status"] == "infeasible":
+        assert found["why"]
+        return
+    check_answer(data, found)
+
+
+def batch(seconds: float = 3.0, progress: Any = None) -> Any:
+    pieces = [("a", 240, 160, 96), ("b", 314, 170, 40), ("c", 105, 148, 130)]
+    wanted = [Wanted(n, Piece(n, w, h, 1), k) for n, w, h, k in pieces]
+    offers = [
+        SheetOffer("big", Sheet("big", 640, 900), 10, (Break(1, 1900), Break(3, 1700))),
+        SheetOffer("small", Sheet("small", 420, 594), 25, (Break(1, 2100),)),
+    ]
+    return plan_batch(wanted, offers, 0, seconds, progress)
+
+
+def test_mixing_kinds_saves_and_repeats_itself() -> None:
+    first, second = batch(), batch()
+    assert first.spend == second.spend
+    assert [(u.counts, u.repeats) for u in first.uses] == [
+        (u.counts, u.repeats) for u in second.uses
+    ]
+    assert any(len(use.counts) > 1 for use in first.uses)
+    assert first.bound <= first.spend
+
+
+def test_a_plan_is_there_whenever_one_stops() -> None:
+    said: list[str] = []
+
+    def stop_soon(doing: str, share: float) -> bool:
+        assert 0 <= share <= 1
+        said.append(doing)
+        return len(said) > 2
+
+    plan = batch(progress=stop_soon)
+    assert plan.spend > 0
+    assert said[0] == "looking for layouts"
+
+
+def test_limits_that_cannot_be_kept_are_said() -> None:
+    offers = [SheetOffer("s", Sheet("s", 100, 100), 1, (Break(1, 5),), limit=1)]
+    wanted = [Wanted("a", Piece("a", 60, 60), 2), Wanted("b", Piece("b", 10, 10), 1)]
+    with pytest.raises(NoPlanError):
+        plan_batch(wanted, offers)
