@@ -1,10 +1,15 @@
-"""Speed and memory, measured side by side and printed: ``python -m tests.bench``.
+"""Speed and memory, measured side by side and printed.
+
+    python -m tests.bench            pages, designs and the cutting planner
+    python -m tests.bench pages      pages and designs alone
+    python -m tests.bench cutting    the planner alone (--seconds 5 --seeds 3)
 
 Nothing here passes or fails. Run it on an idle machine and compare with the last figures.
 """
 
 from __future__ import annotations
 
+import argparse
 import os
 import platform
 import resource
@@ -28,6 +33,7 @@ from app.services import journals
 from app.services.fitting import yield_stairs
 from app.services.shop import prepare_shop
 from seed_demo import load_demo
+from tests.bench import cutting
 
 
 def milliseconds(do: Callable[[], object], times: int = 15) -> tuple[float, float]:
@@ -83,13 +89,22 @@ def shop(folder: Path) -> None:
 
 
 def main() -> None:
+    ask = argparse.ArgumentParser(prog="python -m tests.bench")
+    ask.add_argument("what", nargs="?", choices=["pages", "cutting"])
+    ask.add_argument("--seconds", type=float, default=5.0)
+    ask.add_argument("--seeds", type=int, default=2)
+    asked = ask.parse_args()
     sys.stdout.write(
         f"{platform.platform()}, Python {platform.python_version()}, {os.cpu_count()} cores\n"
-        f"{'':<58}{'median':>9}{'worst':>9}  ms\n"
     )
-    yields()
-    with tempfile.TemporaryDirectory() as folder:
-        shop(Path(folder))
+    if asked.what != "cutting":
+        sys.stdout.write(f"{'':<58}{'median':>9}{'worst':>9}  ms\n")
+        yields()
+        with tempfile.TemporaryDirectory() as folder:
+            shop(Path(folder))
+    if asked.what != "pages":
+        cutting.instances(asked.seconds)
+        cutting.batches(asked.seconds, asked.seeds)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     sys.stdout.write(f"most memory used: {peak:.0f} MB\n")
 

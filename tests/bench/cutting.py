@@ -1,0 +1,101 @@
+"""The cutting planner beside its rivals, on seeded batches and on the published instances.
+
+Run by ``python -m tests.bench cutting``; ``--seconds`` is the planner's time for one batch.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import random
+import statistics
+import sys
+import time
+from collections import defaultdict
+from fractions import Fraction
+from pathlib import Path
+
+from app.core.cutting.batch import BatchPlan, plan_batch
+from app.core.cutting.cover import Break, SheetOffer, Wanted
+from app.core.cutting.problem import answer, read_problem
+from app.core.length import MM
+from app.core.paper import Piece, Sheet
+from app.units import parse_length
+from tests.bench import rivals
+
+INSTANCES = Path(__file__).parent / "instances"
+SIZES = ((640, 900), (560, 760), (420, 594), (700, 1000), (500, 700), (450, 640), (760, 1120))
+Batch = tuple[list[Wanted], list[SheetOffer]]
+
+
+def seeded_batch(seed: int, kinds: int, sheets: int, *, grain: bool) -> Batch:
+    """A batch such as a bindery might have: pieces of 70 to 380 mm, 5 to 300 of each."""
+    chance = random.Random(f"{seed}/{kinds}/{sheets}/{grain}")
+    offers = []
+    for index, (width, height) in enumerate(chance.sample(SIZES, sheets)):
+        side = chance.choice(["width", "height"]) if grain else None
+        price = int(width * height / 5000 * chance.uniform(0.85, 1.15)) + 20
+        sheet = Sheet(f"s{index}", width * MM, height * MM, side)
+        offers.append(SheetOffer(f"s{index}", sheet, 1, (Break(1, price),), value=Fraction(price)))
+    wanted = []
+    for index in range(kinds):
+        width, height = chance.randint(70, 380) * MM, chance.randint(70, 380) * MM
+        piece = Piece(f"p{index}", width, height, 1, "height" if grain else None)
+        wanted.append(Wanted(piece.name, piece, chance.randint(5, 300)))
+    return wanted, offers
+
+
+def batches(seconds: float, seeds: int) -> None:
+    """Money against each rival, gap to the bound and time, in the median over seeded batches."""
+    sys.stdout.write(
+        f"\n{'kinds':>5}{'batches':>9}{'gap %':>8}{'worst':>8}"
+        f"{'grid %':>9}{'shelf %':>9}{'packer %':>10}{'seconds':>9}\n"
+    )
+    for kinds in (5, 10, 20, 40):
+        figures: dict[str, list[float]] = defaultdict(list)
+        for seed in range(seeds):
+            for sheets in (1, 3, 5):
+                for grain in (False, True):
+                    batch = seeded_batch(seed, kinds, sheets, grain=grain)
+                    _measure(batch, seconds, figures)
+        gap, taken = figures["gap"], figures["seconds"]
+        saved = [statistics.median(figures[name]) * 100 for name in ("grid", "shelf", "packer")]
+        sys.stdout.write(
+            f"{kinds:>5}{len(gap):>9}{statistics.median(gap) * 100:>8.2f}{max(gap) * 100:>8.2f}"
+            f"{saved[0]:>9.1f}{saved[1]:>9.1f}{saved[2]:>10.1f}{statistics.median(taken):>9.2f}\n"
+        )
+
+
+def _measure(batch: Batch, seconds: float, figures: dict[str, list[float]]) -> None:
+    grid = rivals.each_on_a_grid(*batch)
+    if grid is None:
+        return
+    plan: BatchPlan = plan_batch(*batch, seconds=seconds)
+    figures["gap"].append(plan.spend / max(plan.bound, 1) - 1)
+    figures["seconds"].append(plan.seconds)
+    figures["grid"].append(1 - plan.spend / grid)
+    for name, rival in (("shelf", rivals.shelves), ("packer", rivals.packer)):
+        cost = rival(*batch)
+        if cost is not None:
+            figures[name].append(1 - plan.spend / cost)
+
+
+def instances(seconds: float) -> None:
+    """How many of the published values are met in each family, and the time they took."""
+    with (INSTANCES / "published.csv").open(encoding="ascii") as stream:
+        published = {row["file"]: float(row["published"]) for row in csv.DictReader(stream)}
+    families: dict[str, list[tuple[bool, bool, float]]] = defaultdict(list)
+    for name, best in published.items():
+        data = json.loads((INSTANCES / name).read_text(encoding="ascii")) | {"seconds": seconds}
+        start = time.perf_counter()
+        found = answer(read_problem(json.dumps(data), parse_length))
+        taken = time.perf_counter() - start
+        reached = float(found["value"] if data["goal"] == "fill" else found["spend"]) == best
+        families[name.split("-")[0].rstrip("0123456789")].append(
+            (reached, found["status"] == "optimal", taken)
+        )
+    sys.stdout.write(f"\n{'family':<10}{'files':>7}{'met':>6}{'proved':>8}{'worst s':>9}\n")
+    for family, rows in families.items():
+        met, proved = sum(r[0] for r in rows), sum(r[1] for r in rows)
+        worst = max(r[2] for r in rows)
+        sys.stdout.write(f"{family:<10}{len(rows):>7}{met:>6}{proved:>8}{worst:>9.2f}\n")
