@@ -17,7 +17,7 @@ from functools import cache
 import pint
 
 from app.core.errors import DomainError
-from app.core.length import INCH, LONGEST, METRE, MM, plain_decimal, show_length, type_length
+from app.core.length import INCH, LONGEST, METRE, plain_decimal
 
 MEASURES = ("length", "count", "mass", "volume")
 """How a material is measured; base units are nanometres, ones, milligrams and microlitres."""
@@ -180,9 +180,3 @@ def type_quantity(amount: int, measure: str, unit: str) -> str:
             return f"{amount // (36 * INCH)} yd"
         return f"{plain_decimal(Fraction(amount, METRE), 9)} m"
     return f"{plain_decimal(Fraction(amount, 1000), 3)} {_BARE[measure]}"
-
-
-__all__ = [
-    "MEASURES", "MM", "parse_length", "parse_minutes", "parse_quantity", "show_length",
-    "show_quantity", "type_length", "type_quantity",
-]  # fmt: skip

@@ -10,13 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.core.errors import DomainError
-from app.core.length import INCH, LONGEST, METRE, MM, show_length, show_size
+from app.core.length import INCH, LONGEST, METRE, MM, show_length, show_size, type_length
 from app.units import (
     parse_length,
     parse_minutes,
     parse_quantity,
     show_quantity,
-    type_length,
     type_quantity,
 )
 

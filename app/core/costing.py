@@ -7,7 +7,7 @@ words, so that any figure can be followed back to where it came from.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -324,17 +324,3 @@ def break_even(fixed: Exact, contribution: Exact, wanted_profit: Exact = 0) -> i
         raise DomainError("One sold leaves nothing over its own costs: no number breaks even.")
     exact = (Fraction(fixed) + Fraction(wanted_profit)) / Fraction(contribution)
     return -(-exact.numerator // exact.denominator)
-
-
-def per_base_unit(breaks: Mapping[int, Decimal], pack_quantity: int, packs: int) -> Fraction:
-    """Price of one base unit when buying ``packs`` packs, at the break that number earns.
-
-    ``breaks`` maps the least number of packs to the price of a pack.
-    """
-    return Fraction(pack_price(breaks, packs)) / pack_quantity
-
-
-def pack_price(breaks: Mapping[int, Decimal], packs: int) -> Decimal:
-    """The price of a pack at the break that ``packs`` earns; the first break below all."""
-    earned = [least for least in breaks if least <= packs]
-    return breaks[max(earned)] if earned else breaks[min(breaks)]

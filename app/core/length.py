@@ -25,11 +25,6 @@ Show = Callable[[int], str]
 """Turns a length in nanometres into words in the shop's units."""
 
 
-def millimetres(value: int | str | Decimal) -> int:
-    """Whole nanometres from a plain number of millimetres, exactly."""
-    return _whole(Fraction(value) * MM)
-
-
 def inches(value: int | str | Fraction) -> int:
     """Whole nanometres from inches (``"4 1/2"``, ``Fraction``), exactly."""
     if isinstance(value, str):

@@ -17,9 +17,7 @@ from app.models import (
     Choice,
     Design,
     Journal,
-    Lot,
     Material,
-    OrderLine,
     Paper,
     Price,
     StockSheet,
@@ -192,9 +190,9 @@ def rename_journal(session: Session, journal: Journal, name: str, note: str) -> 
     session.flush()
 
 
-def put_away(session: Session, journal: Journal) -> None:
-    """Take a journal off the lists; what was ordered and made stays."""
-    journal.retired = True
+def put_away(session: Session, journal: Journal, *, away: bool = True) -> None:
+    """Take a journal off the lists, or bring it back; what was ordered and made stays."""
+    journal.retired = away
     session.flush()
 
 
@@ -203,15 +201,6 @@ def freeze(session: Session, design: Design) -> None:
     if design.frozen_at is None:
         design.frozen_at = datetime.now(UTC)
         session.flush()
-
-
-def is_promised(session: Session, design: Design) -> bool:
-    """Whether an order or a lot names one of the design's variants."""
-    ids = [v.id for v in design.variants]
-    return bool(
-        session.scalar(select(OrderLine.id).where(OrderLine.variant_id.in_(ids)).limit(1))
-        or session.scalar(select(Lot.id).where(Lot.variant_id.in_(ids)).limit(1))
-    )
 
 
 def choices_of(variant: Variant) -> dict[str, Paper | Material | None]:

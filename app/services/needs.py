@@ -63,10 +63,6 @@ class Needs:
     stock: Mapping[str, Holding]
     troubles: tuple[str, ...] = field(default=())
 
-    def on_shelf(self, variant: Variant) -> int:
-        """Finished journals here."""
-        return self.there(item_key(variant))
-
     def there(self, key: str) -> int:
         """What is here of a thing, in base units."""
         return self.stock[key].quantity if key in self.stock else 0

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from app.core.costing import ChannelTerms, Rates, overhead_rate
 from app.core.errors import DomainError
-from app.core.money import Currency, currency
+from app.core.money import currency
 from app.core.structures import all_operations
 from app.models import (
     Channel,
@@ -79,11 +79,6 @@ def the_shop(session: Session) -> Shop:
     if shop is None:
         raise DomainError("This database has no shop yet: run “tallyfold upgrade” once.")
     return shop
-
-
-def shop_currency(session: Session) -> Currency:
-    """The currency all amounts are in."""
-    return currency(the_shop(session).currency)
 
 
 def check_version(record: Any, version: int | None) -> None:

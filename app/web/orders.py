@@ -12,7 +12,7 @@ from wtforms import FieldList, FormField, HiddenField
 from wtforms import Form as PlainForm
 
 from app.core.errors import DomainError
-from app.core.money import currency
+from app.core.money import currency, split_tax
 from app.core.states import ORDER_STATES
 from app.models import Channel, Customer, Order, Variant
 from app.services import journals
@@ -232,9 +232,13 @@ def price() -> Any:
 
 def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 200) -> Any:
     start = {"paid_on": today(), "amount": order.balance if order.balance > 0 else None}
+    rate = Decimal(0) if order.channel.wholesale else order.tax_rate
+    _, tax = split_tax(order.total, rate, currency(shop().currency))
     return render_template(
         "orders/one.html",
         order=order,
+        rate=rate,
+        tax=tax,
         payment=payment or PaymentForm(data=start),
         states=[(state, DO[state]) for state in ORDER_STATES[order.state]],
     ), status

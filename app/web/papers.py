@@ -10,12 +10,11 @@ from flask import Blueprint, abort, flash, render_template, url_for
 from wtforms import BooleanField
 
 from app.core.errors import DomainError
-from app.core.length import plain_decimal
+from app.core.length import MM, plain_decimal
 from app.core.paper import BASIC_SIZES, grammage_from_pounds, named_sizes
 from app.models import Paper, StockSheet
 from app.services import materials as service
 from app.services.stock import item_key
-from app.units import MM
 from app.web.fields import (
     Between,
     Form,

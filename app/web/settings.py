@@ -8,11 +8,11 @@ from flask import Blueprint, abort, flash, render_template, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
+from app.core.length import MM
 from app.core.money import CURRENCIES
 from app.models import Channel
 from app.models.shop import WEEKDAYS
 from app.services import shop as service
-from app.units import MM
 from app.web.fields import (
     Between,
     Form,

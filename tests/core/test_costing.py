@@ -22,8 +22,6 @@ from app.core.costing import (
     markup_from_margin,
     outcome,
     overhead_rate,
-    pack_price,
-    per_base_unit,
     price_at_margin,
     price_at_markup,
     price_divisor,
@@ -188,13 +186,6 @@ def test_a_batch_of_none_is_refused() -> None:
     rates = Rates(Fraction(0), Fraction(0), Fraction(0), Fraction(0))
     with pytest.raises(DomainError):
         cost_sheet([], [], [], 0, rates, POUND)
-
-
-def test_prices_follow_their_breaks() -> None:
-    breaks = {1: Decimal(46), 5: Decimal(42)}
-    assert pack_price(breaks, 4) == 46
-    assert pack_price(breaks, 5) == 42
-    assert per_base_unit(breaks, 10, 5) == Fraction("4.2")
 
 
 def test_small_rates_show_more_decimals() -> None:

@@ -238,12 +238,6 @@ def test_variants_have_names_of_their_own(session: Session, bench: Bench) -> Non
         journals.add_variant(session, bench.variant.design, "Plain", bench.variant)
 
 
-def test_what_was_promised_is_known(session: Session, bench: Bench) -> None:
-    assert not journals.is_promised(session, bench.variant.design)
-    bench.order()
-    assert journals.is_promised(session, bench.variant.design)
-
-
 def test_a_journal_put_away_is_off_the_list(session: Session, bench: Bench) -> None:
     journals.put_away(session, bench.journal)
     assert journals.sellable(session) == []

@@ -319,3 +319,16 @@ def test_a_variant_is_added_like_another(stocked: Visitor) -> None:
         [*(values | {"variant_name": "Green", "once": "another"}).items()],  # type: ignore[list-item]
     )
     assert "already" in refused.said
+
+
+def test_tax_in_an_order_is_said_and_stays(stocked: Visitor) -> None:
+    stocked.send(stocked.get("/shop"), "currency", {"tax": "4"})
+    page = stocked.send(
+        stocked.get("/orders/new"), "customer",
+        {"customer": "A", "lines-0-variant": "1", "lines-0-quantity": "1",
+         "lines-0-unit_price": "2.99"},
+    )  # fmt: skip
+    # OpenStax, Principles of Accounting: 2.99 with 4% tax is 2.88 and 0.11.
+    assert "with €0.11 of tax at 4%" in page.words
+    stocked.send(stocked.get("/shop"), "currency", {"tax": "20"})
+    assert "with €0.11 of tax at 4%" in stocked.get(page.path).words
