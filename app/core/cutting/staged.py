@@ -17,7 +17,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from app.core.cutting.layout import Part, joined
+from app.core.cutting.layout import joined
 from app.core.cutting.unlimited import Best, Ints, Lying, Table, normal_points
 from app.core.errors import DomainError
 
@@ -75,16 +75,8 @@ class Pricer:
                 cuts += [(int(v), way, int(points[at])) for v, at in zip(sums, usable, strict=True)]
         cuts.sort(key=lambda cut: (-cut[0], cut[1], cut[2]))
         found: list[Best] = []
-        width, height = self.width, self.height
         for value, way, at in cuts[1 : most + 1]:
-            if way == "down":
-                parts = (
-                    table.tree(x, y, at, height),
-                    table.tree(x + at, y, width - at, height),
-                )
-            else:
-                parts = (table.tree(x, y, width, at), table.tree(x, y + at, width, height - at))
-            part = Part(x, y, width - self.kerf, height - self.kerf, way, parts)
+            part = table.divided(x, y, self.width, self.height, way, at)
             found.append(Best(value, joined(part)))
         return found
 

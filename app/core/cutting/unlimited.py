@@ -150,19 +150,26 @@ class Table:
             return cut_free(piece, *real, self.kerf)
         at = _place(self.best[:, j], self.xs, i, value)
         if at is not None:
-            return Part(
-                *real,
-                "down",
-                (self.tree(x, y, at, height), self.tree(x + at, y, width - at, height)),
-            )
+            return self.divided(x, y, width, height, "down", at)
         at = _place(self.best[i], self.ys, j, value)
         if at is None:
             raise AssertionError("a value comes from a piece or from a cut")
-        return Part(
-            *real,
-            "across",
-            (self.tree(x, y, width, at), self.tree(x, y + at, width, height - at)),
-        )
+        return self.divided(x, y, width, height, "across", at)
+
+    def divided(self, x: int, y: int, width: int, height: int, cut: str, at: int) -> Part:
+        """A rectangle cut in two at a place, both halves cut further.
+
+        Where nothing but the kerf would remain beyond the cut there is no second half.
+        """
+        if cut == "down":
+            parts = [self.tree(x, y, at, height)]
+            if width - at > self.kerf:
+                parts.append(self.tree(x + at, y, width - at, height))
+        else:
+            parts = [self.tree(x, y, width, at)]
+            if height - at > self.kerf:
+                parts.append(self.tree(x, y + at, width, height - at))
+        return Part(x, y, width - self.kerf, height - self.kerf, cut, tuple(parts))
 
     def _piece_worth(self, value: int, width: int, height: int) -> Lying | None:
         """A single piece worth that much that fits, if there is one."""
