@@ -21,7 +21,7 @@ from math import gcd
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.cover import CoverPlan, NoPlanError, SheetOffer, Wanted, plan_cover
+from app.core.cutting.cover import CoverPlan, SheetOffer, Wanted, plan_cover
 from app.core.cutting.layout import Layout, Part
 from app.core.cutting.limited import Kind, LimitedBest, best_limited
 from app.core.cutting.master import (
@@ -35,7 +35,7 @@ from app.core.cutting.master import (
     tier_price,
 )
 from app.core.cutting.staged import Pricer, most_by_rounding
-from app.core.cutting.unlimited import Lying, Table, normal_points
+from app.core.cutting.unlimited import MOST_STATES, Lying, Table, normal_points
 from app.core.cutting.yields import lying_ways, yield_of
 from app.core.errors import DomainError
 
@@ -43,9 +43,7 @@ Floats = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
 WORTH = 10**9
 """Duals are counted in whole numbers: the dearest piece is worth about so much."""
-EXACT_STATES = 400_000
-"""Rectangles up to which the exact search is worth its time for the bound."""
-STATES_A_SECOND = 350_000
+STATES_A_SECOND = 300_000
 SMOOTHING, AT_A_TIME, LAST_SHEETS, FEW_PIECES = 0.5, 6, 3.0, 40
 MOST_ROUNDS, MOST_ROUNDINGS, LEFT_SECONDS = 400, 40, 0.05
 COARSE_POINTS, FINER_POINTS, LEFT_POINTS = 120, 320, 40
@@ -188,11 +186,11 @@ class _Planner:
         if proved:
             self.bound = float(best.spend)
             return self._plan(best)
-        self._generate(COARSE_POINTS, 0.35)
-        duals = self._generate(FINER_POINTS, 0.5)
-        self._bound_from(duals, self._rounded)
-        best = self._round(duals, best, 0.65)
-        best = self._integer(best, 0.85)
+        self._generate(COARSE_POINTS, 0.3)
+        duals = self._generate(FINER_POINTS, 0.42)
+        self._raise_bound(duals, self._rounded_ratios(duals))
+        best = self._round(duals, best, 0.55)
+        best = self._integer(best, 0.7)
         if best.spend > self._lifted():
             self._better_bound()
         return self._plan(best)
@@ -299,19 +297,29 @@ class _Planner:
         width, height = self.supplies[sheet].sheet.usable
         return most_by_rounding(width, height, self.named(sheet, values), self.kerf)
 
-    def _bound_from(self, duals: Duals, most: Callable[[int, Sequence[int]], int]) -> None:
-        """A bound from duals: scaled down until no layout is worth more than its sheet."""
-        values, unit = _whole(duals.pieces)
-        worst = 1.0
-        for sheet in range(len(self.supplies)):
-            value = most(sheet, values) * unit
-            if value > duals.sheets[sheet]:
-                if duals.sheets[sheet] <= 0:
-                    return
-                worst = max(worst, value / duals.sheets[sheet])
+    def _raise_bound(self, duals: Duals, ratios: Sequence[float]) -> None:
+        """A bound from duals, scaled down until no layout is worth more than its sheet.
+
+        ``ratios`` say how many times its price the best layout of each sheet is worth at most.
+        """
+        worst = max(1.0, *ratios)
+        if worst == np.inf:
+            return
         pieces = sum(w.count * d for w, d in zip(self.wanted, duals.pieces, strict=True))
         here = sum(s.on_hand * d for s, d in zip(self.supplies, duals.sheets, strict=True))
         self.bound = max(self.bound, pieces / worst - here + duals.limits)
+
+    def _ratio(self, sheet: int, value: int, unit: float, duals: Duals) -> float:
+        price = float(duals.sheets[sheet])
+        return value * unit / price if price > 0 else (np.inf if value else 0.0)
+
+    def _rounded_ratios(self, duals: Duals) -> list[float]:
+        """Ratios from the bound by rounding."""
+        values, unit = _whole(duals.pieces)
+        return [
+            self._ratio(sheet, self._rounded(sheet, values), unit, duals)
+            for sheet in range(len(self.supplies))
+        ]
 
     def _lifted(self) -> int:
         """The bound in whole money, up to what packs can add up to."""
@@ -325,31 +333,28 @@ class _Planner:
         return -(-int(np.ceil(lowest)) // step) * step
 
     def _better_bound(self) -> None:
-        """Exact layouts where the time allows, for a bound that rounding blurred."""
+        """Exact layouts where the time allows, the most overrated sheet first."""
         duals = self.master.solve()
-        states = 0
-        for sheet in range(len(self.supplies)):
-            width, height = self.supplies[sheet].sheet.usable
-            lying = self.named(sheet, _whole(duals.pieces)[0])
-            try:
-                table_size = _states(width + self.kerf, height + self.kerf, lying, self.kerf)
-            except NoPlanError:
-                return
-            states += table_size
-        if states / STATES_A_SECOND > self.left():
-            return
-
-        def exact(sheet: int, values: Sequence[int]) -> int:
+        values, unit = _whole(duals.pieces)
+        ratios = self._rounded_ratios(duals)
+        blurred = set(range(len(ratios)))
+        while blurred and max(ratios) > 1.0:
+            sheet = max(range(len(ratios)), key=lambda at: (ratios[at], -at))
+            if sheet not in blurred:
+                break
+            blurred.remove(sheet)
             width, height = self.supplies[sheet].sheet.usable
             lying = [
-                p for p in self.named(sheet, values)
+                p
+                for p in self.named(sheet, values)
                 if p.width_nm <= width and p.height_nm <= height
-            ]  # fmt: skip
-            if not lying:
-                return 0
-            return Table(width + self.kerf, height + self.kerf, lying, self.kerf).value
-
-        self._bound_from(duals, exact)
+            ]
+            states = _states(width + self.kerf, height + self.kerf, lying, self.kerf)
+            if states is None or states / STATES_A_SECOND > self.left():
+                break
+            table = Table(width + self.kerf, height + self.kerf, lying, self.kerf)
+            ratios[sheet] = self._ratio(sheet, table.value, unit, duals)
+        self._raise_bound(duals, ratios)
 
     def _round(self, duals: Duals, best: Chosen, until: float) -> Chosen:
         """Round the linear plan down, more or less boldly, and cut what is left sheet by sheet."""
@@ -507,15 +512,15 @@ def _whole(worth: Floats) -> tuple[list[int], float]:
     return [int(np.ceil(d / unit)) if d > 0 else 0 for d in worth], unit
 
 
-def _states(width: int, height: int, lying: Sequence[Lying], kerf: int) -> int:
+def _states(width: int, height: int, lying: Sequence[Lying], kerf: int) -> int | None:
+    """Rectangles an exact search would look at; None where they are too many."""
     try:
         xs = normal_points(width, [p.width_nm + kerf for p in lying])
         ys = normal_points(height, [p.height_nm + kerf for p in lying])
     except DomainError:
-        raise NoPlanError("too many places") from None
-    if len(xs) * len(ys) > EXACT_STATES * 3:
-        raise NoPlanError("too many places")
-    return len(xs) * len(ys)
+        return None
+    states = len(xs) * len(ys)
+    return states if states <= MOST_STATES else None
 
 
 def _renamed_tree(tree: Part, key: str) -> Part:
