@@ -245,13 +245,11 @@ def _sheet_offers(
     offers: list[SheetOffer] = []
     by_key: ByKey = {}
     for stock_sheet in paper.sheets:
-        if stock_sheet.retired:
-            continue
         name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, found.shop.unit)
         sheet = stock_sheet.as_sheet(name)
         key = item_key(stock_sheet)
         here = found.there(key)
-        current = offers_in_force(stock_sheet.offers, on)
+        current = [] if stock_sheet.retired else offers_in_force(stock_sheet.offers, on)
         if here > 0:
             # Of one size what is here goes first, whatever it cost: it is here in time.
             worth = Fraction(found.stock[key].cost) / here

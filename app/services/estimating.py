@@ -6,7 +6,7 @@ price cannot disagree. Nothing here writes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -196,19 +196,10 @@ def role_paper(
     What counts is the money for whole packs, as on the buy list; the price of a sheet is then
     that of the packs bought, spoilage included in their number.
     """
-    options: list[SheetOption] = []
-    for stock_sheet in paper.sheets:
-        if stock_sheet.retired:
-            continue
-        name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, shop.unit)
-        cut = yield_of(piece, stock_sheet.as_sheet(name), shop.kerf_nm)
-        price, each = None, None
-        if cut.best:
-            pieces = piece.count * batch * (1 + Fraction(shop.spoilage)) / cut.best
-            sheets = -(-pieces.numerator // pieces.denominator)
-            price = stock_of.price_for(stock_sheet, sheets, on)
-            each = price.each * piece.count / cut.best if price else None
-        options.append(SheetOption(stock_sheet, cut, price, each))
+    options = _options([s for s in paper.sheets if not s.retired], piece, shop, batch, on)
+    if not any(option.cut.best for option in options):
+        # What is no longer bought may still lie here and be cut.
+        options += _options([s for s in paper.sheets if s.retired], piece, shop, batch, on)
     options.sort(
         key=lambda o: (
             not o.cut.best,
@@ -225,6 +216,23 @@ def role_paper(
     elif not options[0].cut.best:
         trouble = why_it_does_not_fit(piece, [o.cut.sheet for o in options], shop)
     return RolePaper(role, paper, piece, tuple(options), trouble)
+
+
+def _options(
+    sheets: Iterable[StockSheet], piece: Piece, shop: Shop, batch: int, on: date
+) -> list[SheetOption]:
+    options: list[SheetOption] = []
+    for stock_sheet in sheets:
+        name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, shop.unit)
+        cut = yield_of(piece, stock_sheet.as_sheet(name), shop.kerf_nm)
+        price, each = None, None
+        if cut.best:
+            pieces = piece.count * batch * (1 + Fraction(shop.spoilage)) / cut.best
+            count = -(-pieces.numerator // pieces.denominator)
+            price = None if stock_sheet.retired else stock_of.price_for(stock_sheet, count, on)
+            each = price.each * piece.count / cut.best if price else None
+        options.append(SheetOption(stock_sheet, cut, price, each))
+    return options
 
 
 def _paper_use(role: RolePaper, missing: list[str]) -> PaperUse | None:

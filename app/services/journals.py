@@ -63,6 +63,11 @@ def journals(session: Session) -> list[Journal]:
     return list(session.scalars(query))
 
 
+def away(session: Session) -> list[Journal]:
+    """Journals that were put away, by name."""
+    return list(session.scalars(select(Journal).where(Journal.retired).order_by(Journal.name)))
+
+
 def sellable(session: Session) -> list[Variant]:
     """The variants that can be ordered: those of each journal's newest design."""
     return [

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
@@ -58,6 +58,14 @@ def materials(session: Session) -> list[Material]:
         )
     )
     return list(session.scalars(query))
+
+
+Shelved = TypeVar("Shelved", Paper, Material)
+
+
+def away(session: Session, kind: type[Shelved]) -> list[Shelved]:
+    """Papers or materials that were put away, by name."""
+    return list(session.scalars(select(kind).where(kind.retired).order_by(kind.name)))
 
 
 def suppliers(session: Session) -> list[Supplier]:

@@ -58,7 +58,7 @@ def listing() -> str:
         for variant in journal.current.variants:
             if not variant.retired:
                 rows.append((journal, variant, _estimate_or_none(variant)))
-    return render_template("journals/listing.html", rows=rows)
+    return render_template("journals/listing.html", rows=rows, away=service.away(db()))
 
 
 def _estimate_or_none(variant: Variant) -> Estimate | None:

@@ -36,6 +36,7 @@ from app.web.session import begin_deed, db, end_deed, find, need, shop, today
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
 MOST_LINES = 40
+WAY_ON = ("asked", "agreed", "in hand", "ready", "handed over")
 DO = {
     "agreed": "Agree it",
     "declined": "Decline",
@@ -43,7 +44,7 @@ DO = {
     "ready": "It is ready",
     "handed over": "Handed over",
     "cancelled": "Cancel",
-    "asked": "Back to asked",
+    "asked": "Ask again",
 }
 """What moving to a state is called on its button."""
 
@@ -230,6 +231,13 @@ def price() -> Any:
     return jsonify(says=f"No price yet; {cost}.")
 
 
+def _deed(now: str, then: str) -> str:
+    """What moving from one state to another is called: backwards says so."""
+    steps = [*ORDER_STATES]
+    back = then in WAY_ON and now in WAY_ON and steps.index(then) < steps.index(now)
+    return f"Back to {then}" if back else DO[then]
+
+
 def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 200) -> Any:
     start = {"paid_on": today(), "amount": order.balance if order.balance > 0 else None}
     rate = Decimal(0) if order.channel.wholesale else order.tax_rate
@@ -240,7 +248,7 @@ def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 
         rate=rate,
         tax=tax,
         payment=payment or PaymentForm(data=start),
-        states=[(state, DO[state]) for state in ORDER_STATES[order.state]],
+        states=[(state, _deed(order.state, state)) for state in ORDER_STATES[order.state]],
     ), status
 
 

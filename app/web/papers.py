@@ -201,7 +201,10 @@ def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
             except DomainError as error:
                 form.blame(error)
             else:
-                flash("Kept. Now who sells it, in which packs and for how much?")
+                asked = (
+                    "" if saved.offers or saved.retired else " Now who sells it, and for how much?"
+                )
+                flash("Kept." + asked)
                 return end_deed(form, url_for("stockroom.item", key=item_key(saved)))
     page = render_template("stockroom/sheet.html", form=form, paper=paper, sheet=known)
     return page, 422 if form.is_submitted() else 200

@@ -9,7 +9,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, url_for
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.models import Material, Movement, StockSheet, Variant
+from app.models import Material, Movement, Paper, StockSheet, Variant
 from app.services import journals, stock
 from app.services import materials as service
 from app.web.fields import (
@@ -61,11 +61,26 @@ def page() -> str:
         "stockroom/page.html",
         papers=service.papers(db()),
         materials=service.materials(db()),
-        variants=journals.sellable(db()),
+        variants=_on_the_shelf(),
+        put_away=[
+            *((p.name, url_for("papers.one", paper_id=p.id)) for p in service.away(db(), Paper)),
+            *(
+                (m.name, url_for("goods.material", material_id=m.id))
+                for m in service.away(db(), Material)
+            ),
+        ],
         suppliers=service.suppliers(db()),
         holdings=stock.holdings(db()),
         offers_in_force=service.offers_in_force,
     )
+
+
+def _on_the_shelf() -> list[Variant]:
+    """Variants made now, and older ones of which some are still here."""
+    made = journals.sellable(db())
+    here = [key for key, held in stock.holdings(db()).items() if held.quantity]
+    older = (stock.find_item(db(), key) for key in here if key.startswith("variant-"))
+    return made + [v for v in older if isinstance(v, Variant) and v not in made]
 
 
 def _find(key: str) -> StockSheet | Material | Variant:

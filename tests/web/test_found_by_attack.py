@@ -39,7 +39,7 @@ def test_an_order_taken_back_to_asked_can_be_rewritten(stocked: Visitor, empty_a
     with transaction(sessions_of(empty_app)) as session:
         stock.receive(session, session.get_one(Variant, 1), 1, Decimal(20), TODAY, kind="made")
     page = stocked.get("/orders/1")
-    for words in ("Agree it", "It is ready", "Take in hand", "Agree it", "Back to asked"):
+    for words in ("Agree it", "It is ready", "Back to in hand", "Back to agreed", "Back to asked"):
         page = press(stocked, page, words)
     page = stocked.send(stocked.get("/orders/1/change"), "note", {"lines-0-quantity": "7"})
     assert "280.00" in page.words
@@ -206,7 +206,7 @@ def test_putting_away_twice_is_done_once(stocked: Visitor) -> None:
     values: list[Any] = read_form(form, page.path).values
     for _ in range(2):
         stocked.post(str(form.get("action")), values)
-    assert "Laid 120" not in stocked.get("/stockroom").words
+    assert "Put away Laid 120" in stocked.get("/stockroom").words
 
 
 def test_markets_need_no_channel_in_use(stocked: Visitor, empty_app: Flask) -> None:
@@ -221,3 +221,43 @@ def test_markets_need_no_channel_in_use(stocked: Visitor, empty_app: Flask) -> N
     )
     with transaction(sessions_of(empty_app)) as session:
         assert markets.markets(session)[0].note == "n"
+
+
+def test_sheets_no_longer_bought_are_still_here(stocked: Visitor, empty_app: Flask) -> None:
+    press(stocked, stocked.get("/orders/1"), "Agree it")
+    with transaction(sessions_of(empty_app)) as session:
+        stock.receive(session, session.get_one(StockSheet, 1), 50, Decimal(40), TODAY)
+    kept = stocked.send(stocked.get("/stockroom/papers/1/sheets/1"), "width_nm", {"+retired": "y"})
+    assert kept.said == "Kept."
+    assert "50 sheets" in stocked.get("/stockroom").words
+    page = stocked.get("/buying")
+    assert "640 × 900 mm, here already" in page.words
+    assert "Cannot be planned" not in page.words
+
+
+def test_journals_of_an_older_design_are_still_on_the_shelf(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    press(stocked, stocked.get("/orders/1"), "Agree it")
+    with transaction(sessions_of(empty_app)) as session:
+        stock.receive(session, session.get_one(Variant, 1), 2, Decimal(40), TODAY, kind="made")
+    stocked.send(stocked.get("/journals/1"), "leaf_height", {"folios": "5"})
+    page = stocked.get("/stockroom")
+    assert "/stockroom/items/variant-1" in page.text
+    assert "Plain journal, Plain design 1 2" in page.words
+
+
+def test_what_was_put_away_can_be_found(stocked: Visitor) -> None:
+    press(stocked, stocked.get("/journals/1/name"), "Put it away")
+    press(stocked, stocked.get("/stockroom/papers/1"), "Put it away")
+    assert "/journals/1/name" in stocked.get("/journals").text
+    assert "Put away Laid 120" in stocked.get("/stockroom").words
+
+
+def test_a_market_of_a_channel_no_longer_used_says_so(stocked: Visitor) -> None:
+    market = stocked.send(
+        stocked.get("/markets/new"), "stall_fee", {"name": "Fair", "day": "2099-05-01"}
+    )
+    stocked.send(market, "take-1", {"take-1": "6"})
+    stocked.send(stocked.get("/shop/channels/1"), "margin", {"+retired": "y"})
+    assert "is no longer used" in stocked.get(market.path).words
