@@ -21,7 +21,7 @@ from math import gcd
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.cover import CoverPlan, SheetOffer, Wanted, plan_cover
+from app.core.cutting.cover import Buy, CoverPlan, SheetOffer, Wanted, plan_cover
 from app.core.cutting.layout import Layout, Part
 from app.core.cutting.limited import Kind, LimitedBest, best_limited
 from app.core.cutting.master import (
@@ -31,8 +31,9 @@ from app.core.cutting.master import (
     LinearMaster,
     Supply,
     choose,
+    packs_for,
+    price_of,
     supplies,
-    tier_price,
 )
 from app.core.cutting.staged import Pricer, most_by_rounding
 from app.core.cutting.unlimited import MOST_STATES, Lying, Table, normal_points
@@ -64,25 +65,11 @@ class LayoutUse:
 
 
 @dataclass(frozen=True)
-class Bought:
-    """Packs of one offer and their cost in minor units."""
-
-    offer: SheetOffer
-    packs: int
-    cost: int
-
-    @property
-    def sheets(self) -> int:
-        """Sheets in the packs."""
-        return self.packs * self.offer.pack
-
-
-@dataclass(frozen=True)
 class BatchPlan:
     """What to cut and to buy; ``bound`` is what no plan can undercut, in minor units."""
 
     uses: tuple[LayoutUse, ...]
-    bought: tuple[Bought, ...]
+    bought: tuple[Buy, ...]
     bound: int
     seconds: float
     rounds: int = field(default=0)
@@ -480,30 +467,10 @@ class _Planner:
             counts = {w.key: n for w, n in zip(self.wanted, column.counts, strict=True) if n}
             layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, column.tree)
             uses.append(LayoutUse(layout, supply, counts, repeats))
-        bought = tuple(Bought(offer, packs, cost) for offer, packs, cost in chosen.packs)
+        bought = tuple(Buy(offer, packs, cost) for offer, packs, cost in chosen.packs)
         bound = min(self._lifted(), chosen.spend)
         seconds = time.perf_counter() - self.started
         return BatchPlan(tuple(uses), bought, bound, seconds, self.rounds)
-
-
-def packs_for(offer: SheetOffer, sheets: int) -> tuple[SheetOffer, int, int] | None:
-    """Whole packs for so many sheets and their cost, a break reached where that is cheaper."""
-    least = -(-sheets // offer.pack)
-    numbers = [least, *(b.from_packs for b in offer.breaks if b.from_packs > least)]
-    if offer.limit is not None:
-        numbers = [n for n in numbers if n * offer.pack <= offer.limit]
-    ways = [
-        (offer, n, n * tier_price(offer, n))
-        for n in numbers
-        if any(b.from_packs <= n for b in offer.breaks)
-    ]
-    return min(ways, key=lambda way: way[2], default=None)
-
-
-def price_of(supply: Supply) -> float:
-    """What a sheet of a size costs at its best price; its worth where none is sold."""
-    prices = [min(b.price for b in o.breaks) / o.pack for o in supply.offers]
-    return min(prices, default=supply.value)
 
 
 def _whole(worth: Floats) -> tuple[list[int], float]:

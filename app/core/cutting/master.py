@@ -164,6 +164,26 @@ def tier_price(offer: SheetOffer, packs: int) -> int:
     return max(earned, key=lambda b: b.from_packs).price
 
 
+def packs_for(offer: SheetOffer, sheets: int) -> tuple[SheetOffer, int, int] | None:
+    """Whole packs for so many sheets and their cost, a break reached where that is cheaper."""
+    least = -(-sheets // offer.pack)
+    numbers = [least, *(b.from_packs for b in offer.breaks if b.from_packs > least)]
+    if offer.limit is not None:
+        numbers = [n for n in numbers if n * offer.pack <= offer.limit]
+    ways = [
+        (offer, n, n * tier_price(offer, n))
+        for n in numbers
+        if any(b.from_packs <= n for b in offer.breaks)
+    ]
+    return min(ways, key=lambda way: way[2], default=None)
+
+
+def price_of(supply: Supply) -> float:
+    """What a sheet of a size costs at its best price; its worth where none is sold."""
+    prices = [min(b.price for b in o.breaks) / o.pack for o in supply.offers]
+    return min(prices, default=supply.value)
+
+
 def choose(
     columns: Sequence[Column],
     wanted: Sequence[Wanted],
