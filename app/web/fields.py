@@ -34,6 +34,10 @@ class Form(FlaskForm):
         if not self.once.data:
             self.once.data = uuid4().hex
 
+    def values(self) -> dict[str, Any]:
+        """What was typed, by field, without the keys that only the form needs."""
+        return {k: v for k, v in self.data.items() if k not in ("once", "csrf_token", "version")}
+
     def blame(self, error: DomainError) -> None:
         """Put a refusal beside its field, or above the form where it names none of them."""
         field = self._fields.get(error.field or "")

@@ -101,7 +101,7 @@ def material(material_id: int | None = None) -> Any:
     if form.is_submitted():
         begin_deed(form)
         if form.validate():
-            values = {k: v for k, v in form.data.items() if k not in ("once", "csrf_token")}
+            values = form.values()
             try:
                 saved = service.save_material(db(), known, values)
             except DomainError as error:
@@ -133,7 +133,7 @@ def supplier(supplier_id: int | None = None) -> Any:
     if form.is_submitted():
         begin_deed(form)
         if form.validate():
-            values = {k: v for k, v in form.data.items() if k not in ("once", "csrf_token")}
+            values = form.values()
             try:
                 service.save_supplier(db(), known, values)
             except DomainError as error:

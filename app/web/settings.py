@@ -132,11 +132,7 @@ def change() -> Any:
     """Keep the settings."""
     form = SettingsForm()
     if form.validate_on_submit():
-        values = {
-            field.name: field.data
-            for field in form
-            if field.name not in ("version", "once", "csrf_token")
-        }
+        values = form.values()
         values |= {day: int(values[day]) for day in WEEKDAYS}
         try:
             service.change_settings(db(), values, typed_version(form.version.data))
@@ -158,7 +154,7 @@ def channel(channel_id: int | None = None) -> Any:
     if form.is_submitted():
         begin_deed(form)
         if form.validate():
-            values = {k: v for k, v in form.data.items() if k not in ("once", "csrf_token")}
+            values = form.values()
             try:
                 service.save_channel(db(), known, values)
             except DomainError as error:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import rectpack
 
 from app.core.cutting.cover import SheetOffer, Wanted
+from app.core.cutting.unlimited import Lying
 from app.core.cutting.yields import lying_ways, yield_of
 
 
@@ -28,6 +29,13 @@ def each_on_a_grid(wanted: Sequence[Wanted], offers: Sequence[SheetOffer]) -> in
     return total
 
 
+def _fitting(wanted: Wanted, offer: SheetOffer) -> list[Lying]:
+    """The ways a piece may lie on a sheet that is large enough for it."""
+    width, height = offer.sheet.usable
+    ways = lying_ways(wanted.piece, offer.sheet)
+    return [p for p in ways if p.width_nm <= width and p.height_nm <= height]
+
+
 def shelves(wanted: Sequence[Wanted], offers: Sequence[SheetOffer]) -> int | None:
     """First-fit decreasing shelves on one size of sheet, the size that makes it cheapest."""
     costs = [cost for offer in offers if (cost := _shelves_on(wanted, offer)) is not None]
@@ -39,10 +47,7 @@ def _shelves_on(wanted: Sequence[Wanted], offer: SheetOffer) -> int | None:
     width, height = offer.sheet.usable
     pieces: list[tuple[int, int]] = []
     for w in wanted:
-        ways = [
-            p for p in lying_ways(w.piece, offer.sheet)
-            if p.width_nm <= width and p.height_nm <= height
-        ]  # fmt: skip
+        ways = _fitting(w, offer)
         if not ways:
             return None
         flat = min(ways, key=lambda p: p.height_nm)
@@ -87,10 +92,7 @@ def _packed_on(wanted: Sequence[Wanted], offer: SheetOffer) -> int | None:
     )
     number = 0
     for w in wanted:
-        ways = [
-            p for p in lying_ways(w.piece, offer.sheet)
-            if p.width_nm <= width and p.height_nm <= height
-        ]  # fmt: skip
+        ways = _fitting(w, offer)
         if not ways:
             return None
         for _ in range(w.count):

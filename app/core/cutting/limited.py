@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import heapq
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -77,22 +77,17 @@ def best_limited(
     kerf_nm: int = 0,
     origin: tuple[int, int] = (0, 0),
     seconds: float = 5.0,
-    enough: int | None = None,
-    stop: Callable[[], bool] | None = None,
     points: int | None = None,
 ) -> LimitedBest:
     """The most valuable layout with each kind at most its count, in the time given.
 
     ``points`` plans with sizes rounded up so that there are about so many places to cut along a
     side: quicker, and no longer proved.
-
-    With ``enough`` the search may end at the first layout worth at least that. ``stop`` is
-    asked now and then whether to end.
     """
     search = _Search(width_nm, height_nm, kinds, kerf_nm, points)
     if search.nothing:
         return LimitedBest(0, 0, Part(*origin, width_nm, height_nm), (0,) * len(kinds))
-    bound = search.run(time.perf_counter() + seconds, enough, stop)
+    bound = search.run(time.perf_counter() + seconds)
     return search.result(origin, bound)
 
 
@@ -170,8 +165,8 @@ class _Search:
         found: Ints = values + np.minimum(self.around[i, j], by_area)
         return found
 
-    def run(self, until: float, enough: int | None, stop: Callable[[], bool] | None) -> int:
-        """Search until the best is proved or time, room or patience run out; the bound left."""
+    def run(self, until: float) -> int:
+        """Search until the best is proved or time or room run out; the bound left."""
         self._begin()
         built: list[_Built] = []
         room = 1024
@@ -182,11 +177,7 @@ class _Search:
             promise, value = -promise, -value
             if promise <= self.best_value:
                 break
-            if enough is not None and self.best_value >= enough:
-                return promise
-            if len(built) % 16 == 0 and (
-                time.perf_counter() > until or self.pushed > MOST_BUILT or (stop and stop())
-            ):
+            if len(built) % 16 == 0 and (time.perf_counter() > until or self.pushed > MOST_BUILT):
                 return promise
             self._keep(len(built), rectangle, value, counts)
             built.append(rectangle)

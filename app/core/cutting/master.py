@@ -65,7 +65,6 @@ def supplies(offers: Sequence[SheetOffer]) -> list[Supply]:
 class Duals:
     """What one more piece of each kind is worth, and what a sheet of each size costs."""
 
-    spend: float
     pieces: np.ndarray
     sheets: np.ndarray
     limits: float
@@ -105,7 +104,6 @@ class LinearMaster:
             (min(b.price for b in o.breaks) / o.pack for s in sheets for o in s.offers), default=1.0
         )
         self.penalty = 1000.0 * max(highest, 1.0)
-        self.short = self.model.getNumCol()
         for index in range(len(wanted)):
             row = np.array([index], dtype=np.int32)
             self.model.addCol(self.penalty, 0.0, INFINITY, 1, row, np.array([1.0]))
@@ -131,7 +129,6 @@ class LinearMaster:
         reduced = np.array(solution.col_dual)
         limits = sum(min(reduced[col], 0.0) * most for col, most in self.limited)
         return Duals(
-            self.model.getInfo().objective_function_value,
             np.maximum(duals[:n], 0.0),
             np.maximum(-duals[n:], 0.0),
             float(limits),
