@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import select, update
+from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
 from app.core.costing import ChannelTerms, Rates, overhead_rate
@@ -220,8 +220,14 @@ def do_once(session: Session, key: str | None, led_to: str) -> None:
 
 
 def check_not_done(session: Session, key: str | None) -> None:
-    """Raise :class:`AlreadyDoneError` where the deed of this form was done before."""
+    """Raise :class:`AlreadyDoneError` where the deed of this form was done before.
+
+    The same form sent twice at one moment waits here until the first one is kept: SQLite has one
+    writer anyway, PostgreSQL locks the form's key until the transaction ends.
+    """
     if key:
+        if session.get_bind().dialect.name == "postgresql":
+            session.execute(select(func.pg_advisory_xact_lock(func.hashtext(key[:64]))))
         deed = session.get(Deed, key[:64])
         if deed:
             raise AlreadyDoneError(deed.led_to)
