@@ -183,6 +183,8 @@ def cut(file: Path) -> None:
 )
 @click.option("--trim", default="0", help="Cut off every edge of the sheet first.")
 @click.option("--kerf", default="0", help="Lost in each cut.")
+@click.option("--longest-cut", help="The longest cut the trimmer makes.")
+@click.option("--stages", type=click.IntRange(0), help="Most changes of cutting direction.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def yield_(
     sheet: str,
@@ -193,9 +195,12 @@ def yield_(
     no_turn: bool,  # noqa: FBT001
     trim: str,
     kerf: str,
+    longest_cut: str | None,
+    stages: int | None,
     as_json: bool,  # noqa: FBT001
 ) -> None:
     """Say how many pieces one sheet gives: by a plain grid, and by the best straight cuts."""
+    from app.core.cutting.cutter import Cutter
     from app.core.cutting.yields import yield_of
     from app.core.paper import Piece, Sheet, check_sheet
     from app.units import parse_length
@@ -209,8 +214,11 @@ def yield_(
     lost = parse_length(kerf, unit)
     if lost < 0:
         raise DomainError("--kerf cannot be below nought.")
+    longest = None if longest_cut is None else parse_length(longest_cut, unit)
+    if longest is not None and longest <= 0:
+        raise DomainError("--longest-cut must be above nought.")
     wanted = Piece("piece", *_sides(piece, unit, "--piece"), 1, piece_grain, not no_turn)
-    found = yield_of(wanted, parent, lost)
+    found = yield_of(wanted, parent, Cutter(lost, longest, stages))
     used, whole = found.used_share
     if as_json:
         data: dict[str, Any] = {

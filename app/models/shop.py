@@ -8,6 +8,7 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, String
 from sqlalchemy.orm import Mapped, mapped_column
 
+from app.core.cutting.cutter import Cutter
 from app.db import Base, Length, Minutes, Moment, Money, Rate
 from app.models.columns import Key, Name, Word
 
@@ -44,6 +45,11 @@ class Shop(Base):
     version: Mapped[int] = mapped_column()
 
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
+
+    @property
+    def cutter(self) -> Cutter:
+        """The maker's trimmer or knife, as the cutting core knows it."""
+        return Cutter(self.kerf_nm)
 
     @property
     def week_minutes(self) -> tuple[int, ...]:

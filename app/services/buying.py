@@ -198,7 +198,7 @@ def _in_time(
     tried = list(offers)
     while tried:
         try:
-            plan = plan_cover(wanted, tried, found.shop.kerf_nm, seconds=PLAN_SECONDS)
+            plan = plan_cover(wanted, tried, found.shop.cutter, seconds=PLAN_SECONDS)
         except NoPlanError:
             return first
         first = first or plan
@@ -362,7 +362,7 @@ def _other_ways(
     for sheet in list(sizes)[:MOST_WAYS] if len(sizes) > 1 else ():
         only = [offer for offer in offers if offer.breaks and offer.sheet == sheet]
         try:
-            plan = plan_cover(wanted, [*here, *only], found.shop.kerf_nm, seconds=WAY_SECONDS)
+            plan = plan_cover(wanted, [*here, *only], found.shop.cutter, seconds=WAY_SECONDS)
             ways.append(OtherWay(sheet.name, Decimal(plan.spend).scaleb(-money.digits), None))
         except NoPlanError:
             ways.append(OtherWay(sheet.name, None, "too small for a piece, or its grain bars it"))

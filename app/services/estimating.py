@@ -224,7 +224,7 @@ def _options(
     options: list[SheetOption] = []
     for stock_sheet in sheets:
         name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, shop.unit)
-        cut = yield_of(piece, stock_sheet.as_sheet(name), shop.kerf_nm)
+        cut = yield_of(piece, stock_sheet.as_sheet(name), shop.cutter)
         price, each = None, None
         if cut.best:
             pieces = piece.count * batch * (1 + Fraction(shop.spoilage)) / cut.best

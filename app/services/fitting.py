@@ -37,7 +37,7 @@ def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop) -> st
     what = f"The {piece.name} is {size}"
     anyhow = replace(piece, grain=None)
     for sheet in sheets:
-        if yield_of(anyhow, replace(sheet, pattern_up=False), shop.kerf_nm).best:
+        if yield_of(anyhow, replace(sheet, pattern_up=False), shop.cutter).best:
             if sheet.pattern_up and yield_of(piece, replace(sheet, pattern_up=False)).best:
                 return (
                     f"{what} and fits a {sheet.name} sheet only on its side, where the pattern "
@@ -117,7 +117,7 @@ def yield_stairs(estimate: Estimate, dims: Dims) -> list[Stairs]:
             width, height = _lines(estimate, dims, key, role, now)
             span = (max(low, _least(width), _least(height)), high)
             steps = stairs(
-                role.piece, width, height, role.chosen.cut.sheet, span, estimate.shop.kerf_nm
+                role.piece, width, height, role.chosen.cut.sheet, span, estimate.shop.cutter
             )
             saving = _nearest_saving(estimate, role, steps, now)
             label = f"leaf {dimension.label.lower()}"

@@ -46,6 +46,7 @@ def check_answer(problem: dict[str, Any], answer: dict[str, Any]) -> None:
         sheet, repeats = sheets[layout["sheet"]], layout["repeats"]
         assert repeats >= 1
         check_layout(sheet, layout, wanted, kerf)
+        check_tree(problem, sheet, layout)
         used[sheet["name"]] += repeats
         for piece in layout["pieces"]:
             cut[piece["name"]] += repeats
@@ -85,6 +86,58 @@ def check_layout(
         assert y2 <= bottom
         rects.append((x1, y1, x2, y2))
     assert separable(rects, kerf), "no straight cuts free these pieces"
+
+
+def inside(node: dict[str, Any]) -> list[tuple[str, Rect]]:
+    """The pieces under a node of the tree; a part with a piece is just as large as it."""
+    if "piece" in node:
+        return [(node["piece"], rect(node))]
+    return [found for part in node.get("parts", ()) for found in inside(part)]
+
+
+def check_tree(problem: dict[str, Any], sheet: dict[str, Any], layout: dict[str, Any]) -> None:
+    """The tree frees the very pieces listed, by cuts the cutter can make."""
+    tree = layout["tree"]
+    trim, kerf = Fraction(str(sheet.get("trim", 0))), Fraction(str(problem.get("kerf", 0)))
+    assert rect(tree) == (
+        trim, trim, Fraction(str(sheet["width"])) - trim, Fraction(str(sheet["height"])) - trim
+    )  # fmt: skip
+    assert sorted(inside(tree)) == sorted((p["name"], rect(p)) for p in layout["pieces"])
+    longest = problem.get("longest_cut")
+    _check_node(tree, kerf, None if longest is None else Fraction(str(longest)))
+    while "parts" in tree and len([p for p in tree["parts"] if inside(p)]) == 1:
+        tree = next(p for p in tree["parts"] if inside(p))
+    if problem.get("stages") is not None:
+        assert changes(tree) <= problem["stages"], "the direction of cutting changes too often"
+
+
+def _check_node(node: dict[str, Any], kerf: Fraction, longest: Fraction | None) -> None:
+    if "parts" not in node:
+        return
+    low, high = (0, 2) if node["cut"] == "down" else (1, 3)
+    side = "height" if node["cut"] == "down" else "width"
+    assert longest is None or Fraction(str(node[side])) <= longest, "the cutter does not reach"
+    whole = rect(node)
+    at = whole[low]
+    for part in node["parts"]:
+        own = rect(part)
+        assert own[low] == at
+        assert (own[1 - low], own[3 - low]) == (whole[1 - low], whole[3 - low])
+        at = own[high] + kerf
+        _check_node(part, kerf, longest)
+    assert at - kerf <= whole[high] <= at
+
+
+def changes(node: dict[str, Any]) -> int:
+    """How often the direction of cutting changes on the way to a piece, at the most."""
+    return max(
+        (
+            changes(part) + (part.get("cut", node["cut"]) != node["cut"])
+            for part in node.get("parts", ())
+            if inside(part)
+        ),
+        default=0,
+    )
 
 
 def check_money(problem: dict[str, Any], answer: dict[str, Any], used: Counter[str]) -> None:

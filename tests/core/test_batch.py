@@ -22,10 +22,12 @@ from hypothesis import strategies as st
 
 from app.core.cutting.batch import plan_batch
 from app.core.cutting.cover import Break, NoPlanError, SheetOffer, Wanted
+from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.layout import Layout
 from app.core.cutting.limited import Kind, best_limited
+from app.core.cutting.pricing import Pricer
 from app.core.cutting.problem import answer, read_problem
-from app.core.cutting.staged import Pricer, most_by_rounding
+from app.core.cutting.rounded import most_by_rounding
 from app.core.cutting.unlimited import Lying, best_layout
 from app.core.cutting.yields import yield_of
 from app.core.errors import DomainError
@@ -117,10 +119,10 @@ def test_quick_layouts_lie_below_the_best_and_bounds_above(
     width: int, height: int, kerf: int, rows: list[tuple[int, int, int]]
 ) -> None:
     lying = [Lying(f"{i}", a, b, v) for i, (a, b, v) in enumerate(rows)]
-    best = best_layout(width, height, lying, kerf).value
+    best = best_layout(width, height, lying, Cutter(kerf)).value
     sizes = {(p.width_nm, p.height_nm) for p in lying}
-    for points in (12, 1000):
-        pricer = Pricer(width, height, lying, kerf, points)
+    for points in (12, 1000, None):
+        pricer = Pricer(width, height, lying, Cutter(kerf), points)
         for found in pricer.best([p.value for p in lying], most=4):
             assert found.value <= best
             check_layout(Layout(width, height, 0, found.tree), sizes, kerf)
@@ -128,7 +130,7 @@ def test_quick_layouts_lie_below_the_best_and_bounds_above(
                 lying[int(leaf.piece.name)].value for leaf in found.tree.leaves() if leaf.piece
             )
             assert found.value <= cut <= best
-    assert most_by_rounding(width, height, lying, kerf) >= best
+    assert most_by_rounding(width, height, lying, Cutter(kerf)) >= best
 
 
 names = st.sampled_from(["width", "height", None])
@@ -149,18 +151,23 @@ piece_rows = st.lists(
 
 
 @settings(max_examples=30)
-@given(sheet_rows, piece_rows, st.sampled_from([0, 0, 1.5, 3]))
+@given(
+    sheet_rows, piece_rows, st.sampled_from([0, 0, 1.5, 3]),
+    st.sampled_from([None, None, 250, 120]), st.sampled_from([None, None, 0, 1, 2]),
+)  # fmt: skip
 def test_a_stranger_finds_nothing_wrong(
-    sheets: list[dict[str, Any]], pieces: list[dict[str, Any]], kerf: float
-) -> None:
+    sheets: list[dict[str, Any]], pieces: list[dict[str, Any]], kerf: float,
+    longest: int | None, stages: int | None,
+) -> None:  # fmt: skip
     data = {
         "unit": "mm", "goal": "cover", "kerf": kerf, "seconds": 0.4, "smallest_offcut": [30, 30],
+        "longest_cut": longest, "stages": stages,
         "sheets": [{"name": f"s{i}", **row} for i, row in enumerate(sheets)],
         "pieces": [{"name": f"p{i}", **row} for i, row in enumerate(pieces)],
     }  # fmt: skip
     reader = read_problem(json.dumps(data), parse_length)
     fits = [
-        any(yield_of(w.piece, o.sheet, reader.kerf_nm).best for o in reader.offers)
+        any(yield_of(w.piece, o.sheet, reader.cutter).best for o in reader.offers)
         for w in reader.wanted
     ]
     if not all(fits):
@@ -181,7 +188,7 @@ def batch(seconds: float = 3.0, progress: Any = None) -> Any:
         SheetOffer("big", Sheet("big", 640, 900), 10, (Break(1, 1900), Break(3, 1700))),
         SheetOffer("small", Sheet("small", 420, 594), 25, (Break(1, 2100),)),
     ]
-    return plan_batch(wanted, offers, 0, seconds, progress)
+    return plan_batch(wanted, offers, KNIFE, seconds, progress)
 
 
 def test_mixing_kinds_saves_and_repeats_itself() -> None:

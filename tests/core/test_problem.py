@@ -141,8 +141,10 @@ def changed(path: str, value: Any) -> dict[str, Any]:
         ("pieces/0/value", 3, "pieces[0]: there is no “value”"),
         ("pieces/0", 7, "pieces[0]"),
         ("kerf", -1, "kerf"),
-        ("stages", 2, "stages"),
-        ("longest_cut", 400, "longest_cut"),
+        ("stages", -1, "stages"),
+        ("stages", 1.5, "stages"),
+        ("longest_cut", 0, "longest_cut"),
+        ("longest_cut", 100, "pieces[0]: “folio” fits on no sheet"),
         ("smallest_offcut", [1], "smallest_offcut"),
         ("seconds", 0, "seconds"),
         ("sheets/0/width", 1e-300, "sheets[0].width"),
@@ -181,7 +183,7 @@ anything = st.recursive(
 places = st.sampled_from(
     ["unit", "goal", "sheets", "sheets/0", "sheets/0/width", "sheets/0/price", "sheets/0/pack",
      "sheets/0/limit", "pieces", "pieces/0", "pieces/0/height", "pieces/0/count", "kerf",
-     "smallest_offcut", "seconds"]
+     "smallest_offcut", "seconds", "longest_cut", "stages"]
 )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.core.cutting.cutter import Cutter
 from app.core.cutting.unlimited import best_layout, normal_points
 from app.core.cutting.yields import Line, lying_ways, stairs, yield_of
 from app.core.errors import DomainError
@@ -119,7 +120,7 @@ sides = st.integers(1, 16)
 def test_equals_brute_force_on_small_sheets(
     width: int, height: int, a: int, b: int, turn: bool, kerf: int
 ) -> None:
-    found = yield_of(Piece("p", a, b, may_turn=turn), Sheet("s", width, height), kerf)
+    found = yield_of(Piece("p", a, b, may_turn=turn), Sheet("s", width, height), Cutter(kerf))
     sizes = frozenset({(a, b), (b, a)} if turn else {(a, b)})
     assert found.best == most_by_trying(width, height, sizes, kerf)
     check_layout(found.layout, set(sizes), kerf)
@@ -136,7 +137,7 @@ def test_never_below_the_grid_nor_above_the_area(
 ) -> None:  # fmt: skip
     sheet = Sheet("s", width * MM, height * MM, grain, trim_nm=trim * MM)
     piece = Piece("p", a * MM, b * MM, 1, runs)
-    found = yield_of(piece, sheet, kerf * MM)
+    found = yield_of(piece, sheet, Cutter(kerf * MM))
     assert found.grid <= found.best <= found.by_area
     assert len(found.layout.pieces) == found.best
     check_layout(found.layout, {(w.width_nm, w.height_nm) for w in lying_ways(piece, sheet)},

@@ -18,6 +18,7 @@ from fractions import Fraction
 
 import highspy
 
+from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.yields import Yield, yield_of
 from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet
@@ -117,7 +118,7 @@ class OutOfTimeError(NoPlanError):
 def plan_cover(
     wanted: Sequence[Wanted],
     offers: Sequence[SheetOffer],
-    kerf_nm: int = 0,
+    cutter: Cutter = KNIFE,
     yields: Mapping[tuple[str, str], Yield] | None = None,
     seconds: float = 5.0,
 ) -> CoverPlan:
@@ -135,7 +136,7 @@ def plan_cover(
         for offer in offers:
             if (w.key, offer.key) not in known:
                 known[w.key, offer.key] = yield_of(
-                    w.piece, offer.sheet, kerf_nm, quick=time.perf_counter() > until
+                    w.piece, offer.sheet, cutter, quick=time.perf_counter() > until
                 )
         if not any(known[w.key, offer.key].best for offer in offers):
             raise NoPlanError(f"“{w.key}” fits on none of the sheets.")

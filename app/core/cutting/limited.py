@@ -12,7 +12,9 @@ Bounds on a rest come from two relaxations, whichever is lower: the unlimited la
 better than the best layout, that layout is proved best; when the time runs out first, the
 promise says how far it can be from the best.
 
-Kerf enlarges pieces and sheet, as in :mod:`unlimited`.
+Kerf enlarges pieces and sheet, as in :mod:`unlimited`. Where the cutter reaches only so far,
+rectangles longer than that are joined end to end alone; where the direction of cutting may
+change only so often, each rectangle carries the changes it takes.
 """
 
 from __future__ import annotations
@@ -25,9 +27,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.layout import Part, joined
-from app.core.cutting.staged import rounded_cells
-from app.core.cutting.unlimited import Ints, Lying, Table, cut_free
+from app.core.cutting.rounded import rounded_cells
+from app.core.cutting.trims import in_a_row, trimmed_free, trims_reach
+from app.core.cutting.unlimited import Ints, Lying, Places, Table, cut_free, fitting
 
 KNAPSACK_CELLS = 100_000
 MOST_BUILT = 400_000
@@ -60,7 +64,10 @@ class LimitedBest:
 
 @dataclass(frozen=True)
 class _Built:
-    """A rectangle: a piece, or two rectangles joined ``down`` (beside) or ``across`` (above)."""
+    """A rectangle: a piece, or two rectangles joined ``down`` (beside) or ``across`` (above).
+
+    ``changes`` of the cutting direction free its pieces once it is cut out.
+    """
 
     width: int
     height: int
@@ -68,13 +75,22 @@ class _Built:
     join: str = ""
     first: _Built | None = None
     second: _Built | None = None
+    changes: int = 0
+
+    def changes_in(self, join: str, *, just_fits: bool) -> int:
+        """Changes it takes as a strip among others joined that way, as long as they or not."""
+        if self.join == join:
+            return self.changes if just_fits else max(self.changes, 1)
+        if self.piece is not None:
+            return 0 if just_fits else 1
+        return self.changes + 1
 
 
 def best_limited(
     width_nm: int,
     height_nm: int,
     kinds: Sequence[Kind],
-    kerf_nm: int = 0,
+    cutter: Cutter = KNIFE,
     origin: tuple[int, int] = (0, 0),
     seconds: float = 5.0,
     points: int | None = None,
@@ -84,7 +100,7 @@ def best_limited(
     ``points`` plans with sizes rounded up so that there are about so many places to cut along a
     side: quicker, and no longer proved.
     """
-    search = _Search(width_nm, height_nm, kinds, kerf_nm, points)
+    search = _Search(width_nm, height_nm, kinds, cutter, points)
     if search.nothing:
         return LimitedBest(0, 0, Part(*origin, width_nm, height_nm), (0,) * len(kinds))
     bound = search.run(time.perf_counter() + seconds)
@@ -93,17 +109,23 @@ def best_limited(
 
 class _Search:
     def __init__(
-        self, width: int, height: int, kinds: Sequence[Kind], kerf: int, points: int | None
+        self,
+        width: int,
+        height: int,
+        kinds: Sequence[Kind],
+        cutter: Cutter,
+        points: int | None,
     ) -> None:
-        self.width, self.height, self.kerf = width + kerf, height + kerf, kerf
-        self.kinds = kinds
+        kerf = self.kerf = cutter.kerf_nm
+        self.width, self.height = width + kerf, height + kerf
+        self.kinds, self.stages = kinds, cutter.stages
+        self.longest = None if cutter.longest_nm is None else cutter.longest_nm + kerf
         self.limits = np.array([kind.count for kind in kinds], dtype=np.int32)
         self.starts = [
             (index, way)
             for index, kind in enumerate(kinds)
             if kind.count > 0 and kind.value > 0
-            for way in kind.ways
-            if way.width_nm <= width and way.height_nm <= height
+            for way in fitting(width, height, kind.ways, cutter)
         ]
         self.nothing = not self.starts
         if self.nothing:
@@ -112,7 +134,7 @@ class _Search:
         exact = [(way.width_nm + kerf, way.height_nm + kerf) for way in ways]
         self.cells = exact
         if points is not None:
-            self.cells = rounded_cells(self.width, self.height, ways, kerf, points)
+            self.cells = rounded_cells(width, height, ways, kerf, points)
         self.rounded = self.cells != exact
         self._bounds()
         self.heap: list[tuple[int, int, int, _Built, npt.NDArray[np.int32]]] = []
@@ -127,7 +149,11 @@ class _Search:
             Lying(way.name, way.width_nm, way.height_nm, self.kinds[index].value, way.turned)
             for index, way in self.starts
         ]
-        table = Table(self.width, self.height, lying, self.kerf, self.cells)
+        places = Places(
+            self.width - self.kerf, self.height - self.kerf, lying, Cutter(self.kerf),
+            self.cells, raster=False,
+        )  # fmt: skip
+        table = Table(places, [p.value for p in lying])
         self.area_step = max(self.width * self.height // KNAPSACK_CELLS, 1)
         self.by_area = self._knapsack()
         cells = table.xs[:, None] * table.ys[None, :] // self.area_step + 1
@@ -202,7 +228,7 @@ class _Search:
         heapq.heappush(self.heap, (-promise, -value, self.pushed, rectangle, counts))
 
     def _note(self, value: int, rectangle: _Built, counts: npt.NDArray[np.int32]) -> None:
-        if value > self.best_value:
+        if value > self.best_value and self._can_end(rectangle):
             self.best_value, self.best = value, (rectangle, counts)
 
     def _keep(self, at: int, rectangle: _Built, value: int, counts: npt.NDArray[np.int32]) -> None:
@@ -224,6 +250,8 @@ class _Search:
             ("across", np.maximum(w, last.width), h + last.height),
         ):
             fits = few_enough & (widths <= self.width) & (heights <= self.height)
+            if self.longest is not None:
+                fits &= (heights if join == "down" else widths) <= self.longest
             index = np.nonzero(fits)[0]
             if not len(index):
                 continue
@@ -233,14 +261,38 @@ class _Search:
                 other = int(index[at])
                 size = (int(widths[other]), int(heights[other]))
                 total = self.counts[other] + counts
-                if self._is_new(total, size):
-                    joined_up = _Built(*size, None, join, built[other], last)
+                joined_up = self._joined(join, size, built[other], last)
+                if joined_up is not None and self._is_new(total, joined_up):
                     self._note(int(values[at]), joined_up, total)
                     self._push(int(promise[at]), int(values[at]), joined_up, total)
 
-    def _is_new(self, counts: npt.NDArray[np.int32], size: tuple[int, int]) -> bool:
-        """Whether no rectangle with the same pieces fits inside this one."""
-        known = self.seen.setdefault(counts.tobytes(), [])
+    def _joined(
+        self, join: str, size: tuple[int, int], first: _Built, second: _Built
+    ) -> _Built | None:
+        """Two rectangles as one; none where the direction of cutting would change too often."""
+        if self.stages is None:
+            return _Built(*size, None, join, first, second)
+        changes = max(
+            part.changes_in(
+                join,
+                just_fits=part.height == size[1] if join == "down" else part.width == size[0],
+            )
+            for part in (first, second)
+        )
+        return None if changes > self.stages else _Built(*size, None, join, first, second, changes)
+
+    def _is_new(self, counts: npt.NDArray[np.int32], built: _Built) -> bool:
+        """Whether no rectangle with the same pieces fits inside this one.
+
+        With limited turns only one of the very same size, cut the same way, can stand for it.
+        """
+        key = counts.tobytes()
+        if self.stages is not None:
+            key += b"%s %d %d" % (built.join.encode(), built.width, built.height)
+            size = (built.changes, 0)
+        else:
+            size = (built.width, built.height)
+        known = self.seen.setdefault(key, [])
         if any(w <= size[0] and h <= size[1] for w, h in known):
             return False
         known.append(size)
@@ -253,10 +305,32 @@ class _Search:
         rectangle, counts = self.best
         if self.rounded:
             bound = max(bound, int(self.by_area[-1]))
-        tree = _tree(rectangle, *origin, self.width, self.height, self.kerf)
+        tree = self._on_the_sheet(rectangle, *origin)
         return LimitedBest(
             self.best_value, max(bound, self.best_value), joined(tree), tuple(map(int, counts))
         )
+
+    def _on_the_sheet(self, built: _Built, x: int, y: int) -> Part:
+        """The rectangle in the corner of the sheet, trimmed free or its strips as long as it."""
+        whole = (self.width, self.height)
+        if self._reached_by_trims(built):
+            part = _tree(built, x, y, built.width, built.height, self.kerf)
+        elif built.join == "down":
+            part = _tree(built, x, y, built.width, self.height, self.kerf)
+        else:
+            part = _tree(built, x, y, self.width, built.height, self.kerf)
+        return trimmed_free(part, whole, self.kerf, self.longest)
+
+    def _reached_by_trims(self, built: _Built) -> bool:
+        return self.longest is None or bool(
+            trims_reach(built.width, built.height, self.width, self.height, self.longest)
+        )
+
+    def _can_end(self, built: _Built) -> bool:
+        """Whether it can be cut out of the sheet: trimmed free, or each strip of it by itself."""
+        if self._reached_by_trims(built):
+            return True
+        return self.stages is None or max(built.changes, 1) <= self.stages
 
 
 def _around(xs: Ints, ys: Ints, all_xs: Ints, all_ys: Ints, inside: Ints) -> Ints:
@@ -270,32 +344,29 @@ def _around(xs: Ints, ys: Ints, all_xs: Ints, all_ys: Ints, inside: Ints) -> Int
     heights = [np.searchsorted(ys, all_ys[j + 1 :] - all_ys[j], side="right") - 1
                for j in range(last_y + 1)]  # fmt: skip
     for i in range(last_x, -1, -1):
-        for j in range(last_y, -1, -1):
-            most = 0
-            if i < last_x:
-                most = int((around[i + 1 :, j] + inside[widths[i], fits_y[j]]).max())
-            if j < last_y:
-                most = max(most, int((around[i, j + 1 :] + inside[fits_x[i], heights[j]]).max()))
-            around[i, j] = most
+        row = around[i]
+        if i < last_x:
+            row[:] = (around[i + 1 :] + inside[widths[i]][:, fits_y]).max(axis=0)
+        for j in range(last_y - 1, -1, -1):
+            row[j] = max(row[j], (row[j + 1 :] + inside[fits_x[i], heights[j]]).max())
     return around
 
 
 def _tree(rectangle: _Built, x: int, y: int, width: int, height: int, kerf: int) -> Part:
-    """A built rectangle inside a larger one, what is over cut off to the right and below."""
-    real = (x, y, width - kerf, height - kerf)
+    """A built rectangle in a strip, what is over cut off at the end of each row of parts."""
     if rectangle.piece is not None:
-        return cut_free(rectangle.piece, *real, kerf)
+        return cut_free(rectangle.piece, x, y, width - kerf, height - kerf, kerf)
     first, second = rectangle.first, rectangle.second
     if first is None or second is None:
         raise AssertionError("a joined rectangle has two parts")
     if rectangle.join == "down":
-        parts = (
+        parts = [
             _tree(first, x, y, first.width, height, kerf),
-            _tree(second, x + first.width, y, width - first.width, height, kerf),
-        )
+            _tree(second, x + first.width, y, second.width, height, kerf),
+        ]
     else:
-        parts = (
+        parts = [
             _tree(first, x, y, width, first.height, kerf),
-            _tree(second, x, y + first.height, width, height - first.height, kerf),
-        )
-    return Part(*real, rectangle.join, parts)
+            _tree(second, x, y + first.height, width, second.height, kerf),
+        ]
+    return in_a_row(rectangle.join, x, y, width, height, parts, kerf)

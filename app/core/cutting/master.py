@@ -8,6 +8,7 @@ single sheets, so it can only be cheaper than any plan; its duals price new layo
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -19,6 +20,11 @@ from app.core.cutting.layout import Part
 from app.core.paper import Sheet
 
 INFINITY = highspy.kHighsInf
+A_SHEET, A_CUT = 0.01, 0.00001
+"""What a sheet and a cut weigh beside the worth of sheets, in minor units."""
+LEAST_SECONDS = 0.02
+STALL_NODES = 300
+"""Branches looked at in vain before the integer program is content with what it has."""
 
 
 @dataclass(frozen=True)
@@ -187,17 +193,24 @@ def choose(
     sheets: Sequence[Supply],
     seconds: float,
     start: Chosen | None = None,
+    bound: int = 0,
 ) -> Chosen | None:
-    """The cheapest whole-number plan over these layouts, then the one that uses least stock.
+    """The cheapest whole-number plan over these layouts; of those the one with least worth of
+    sheets cut, then with fewest sheets, then with fewest different layouts and cuts.
 
-    Returns None where none was found in the time; ``start`` is where to begin from.
+    Returns None where none was found in the time; ``start`` is where to begin from, and
+    ``bound`` what no plan costs less than.
     """
+    until = time.perf_counter() + seconds
     model = _Integer(columns, wanted, sheets)
-    found = model.money(seconds * 0.7, start)
-    if found is None:
-        return start
-    better = model.thrift(found, seconds * 0.3)
-    return better or found
+    found = start
+    if start is None or start.spend > bound:
+        found = model.money(seconds * 0.75, start) or start
+    for aim in (model.thrift, model.few_layouts):
+        left = until - time.perf_counter()
+        if found is not None and left > LEAST_SECONDS:
+            found = aim(found, left / 2) or found
+    return found
 
 
 class _Integer:
@@ -208,6 +221,7 @@ class _Integer:
         self.model = _quiet()
         self.model.setOptionValue("mip_rel_gap", 0.0)
         self.model.setOptionValue("mip_abs_gap", 0.9)
+        self.model.setOptionValue("mip_max_stall_nodes", STALL_NODES)
         for w in wanted:
             self.model.addRow(float(w.count), INFINITY, 0, np.array([]), np.array([]))
         for supply in sheets:
@@ -263,7 +277,7 @@ class _Integer:
 
     def money(self, seconds: float, start: Chosen | None) -> Chosen | None:
         """Least money."""
-        self.model.setOptionValue("time_limit", max(seconds, 0.05))
+        self.model.setOptionValue("time_limit", max(seconds, 0.01))
         if start is not None:
             self._begin_from(start)
         self.model.run()
@@ -277,11 +291,28 @@ class _Integer:
         self.model.addRow(-INFINITY, found.spend + 0.5, len(at), at, costs)
         for index, column in enumerate(self.columns):
             supply = self.sheets[column.sheet]
-            self.model.changeColCost(index, supply.value + 0.01 + 0.0001 * column.cuts)
+            self.model.changeColCost(index, supply.value + A_SHEET + A_CUT * column.cuts)
         for index in at:
             self.model.changeColCost(int(index), 0.0)
         self.model.setOptionValue("mip_abs_gap", 1e-6)
-        self.model.setOptionValue("time_limit", self.model.getRunTime() + max(seconds, 0.05))
+        self.model.setOptionValue("time_limit", self.model.getRunTime() + seconds)
+        self._begin_from(found)
+        self.model.run()
+        return self._read()
+
+    def few_layouts(self, found: Chosen, seconds: float) -> Chosen | None:
+        """No more money, worth or sheets; fewest different layouts, then fewest cuts."""
+        worth = [self.sheets[c.sheet].value + A_SHEET for c in self.columns]
+        most = sum(n * (self.sheets[column.sheet].value + A_SHEET) for column, n in found.repeats)
+        every = np.arange(len(self.columns), dtype=np.int32)
+        self.model.addRow(-INFINITY, most + A_SHEET / 2, len(every), every, np.array(worth))
+        bounds = self.model.getLp().col_upper_
+        for index, column in enumerate(self.columns):
+            self.model.changeColCost(index, A_CUT * column.cuts)
+            switch = self._add(1.0, 1.0, [], [])
+            both = np.array([index, switch], dtype=np.int32)
+            self.model.addRow(-INFINITY, 0.0, 2, both, np.array([1.0, -float(bounds[index])]))
+        self.model.setOptionValue("time_limit", self.model.getRunTime() + seconds)
         self._begin_from(found)
         self.model.run()
         return self._read()
@@ -289,10 +320,13 @@ class _Integer:
     def _begin_from(self, start: Chosen) -> None:
         values = np.zeros(self.model.getNumCol())
         where = {id(column): index for index, column in enumerate(self.columns)}
+        switches = self.model.getNumCol() - len(self.columns)
         for column, repeats in start.repeats:
             if id(column) not in where:
                 return
             values[where[id(column)]] = repeats
+            if switches >= self.first_pack + len(self.packs):
+                values[switches + where[id(column)]] = 1
         for offer, packs, cost in start.packs:
             for index, (known, tier) in enumerate(self.packs):
                 if known is offer and tier.from_packs and tier.price * packs == cost:

@@ -16,10 +16,11 @@ from typing import Any
 
 from app.core.cutting.batch import BatchPlan, plan_batch
 from app.core.cutting.cover import Break, NoPlanError, OutOfTimeError, SheetOffer, Wanted
+from app.core.cutting.cutter import Cutter
 from app.core.cutting.layout import Layout, Part
 from app.core.cutting.limited import Kind, best_limited
-from app.core.cutting.unlimited import best_layout
-from app.core.cutting.yields import lying_ways, yield_of
+from app.core.cutting.unlimited import fitting
+from app.core.cutting.yields import best_of, lying_ways, yield_of
 from app.core.errors import DomainError
 from app.core.length import LONGEST, MM
 from app.core.paper import GRAINS, Piece, Sheet
@@ -44,8 +45,7 @@ class Problem:
     goal: str
     offers: tuple[SheetOffer, ...]
     wanted: tuple[Wanted, ...]
-    kerf_nm: int
-    longest_cut_nm: int | None
+    cutter: Cutter
     smallest_offcut: tuple[int, int] | None
     seconds: Decimal
     places: int
@@ -109,19 +109,16 @@ class _Reader:
         ):
             if len(set(names)) < len(names):
                 raise DomainError(f"{what}: two have the same name")
-        if top.get("stages") is not None:
-            raise DomainError(
-                "stages: a limit on changes of direction cannot be kept yet; use null"
-            )
         return Problem(
             self.unit,
             goal,
             offers,
             wanted,
-            self.length(top.get("kerf", 0), "kerf", least=0),
-            None
-            if top.get("longest_cut") is None
-            else self.length(top["longest_cut"], "longest_cut"),
+            Cutter(
+                self.length(top.get("kerf", 0), "kerf", least=0),
+                self.optional(top.get("longest_cut"), lambda v: self.length(v, "longest_cut")),
+                self.optional(top.get("stages"), lambda v: self.whole(v, "stages", 0)),
+            ),
             self.offcut(top.get("smallest_offcut")),
             self.number(top.get("seconds", 5), "seconds", Decimal("0.001"), Decimal(3600)),
             places,
@@ -185,6 +182,9 @@ class _Reader:
             ),
             self.whole(count, f"{place}.count", 0),
         )
+
+    def optional(self, value: Any, read: Callable[[Any], int]) -> int | None:
+        return None if value is None else read(value)
 
     def object(self, data: Any, place: str, needed: set[str], allowed: set[str]) -> dict[str, Any]:
         if not isinstance(data, dict):
@@ -285,7 +285,7 @@ def answer(problem: Problem) -> dict[str, Any]:
 def _unfit(problem: Problem) -> None:
     """A piece that fits on no sheet is an error of the file, not an answer."""
     for index, wanted in enumerate(problem.wanted):
-        if not any(yield_of(wanted.piece, o.sheet, problem.kerf_nm).best for o in problem.offers):
+        if not any(yield_of(wanted.piece, o.sheet, problem.cutter).best for o in problem.offers):
             raise DomainError(f"pieces[{index}]: “{wanted.key}” fits on no sheet")
 
 
@@ -295,10 +295,7 @@ def _fill(problem: Problem) -> dict[str, Any]:
     sheet = offer.sheet
     width, height = sheet.usable
     for index, wanted in enumerate(problem.wanted):
-        if not any(
-            way.width_nm <= width and way.height_nm <= height
-            for way in lying_ways(wanted.piece, sheet)
-        ):
+        if not fitting(width, height, lying_ways(wanted.piece, sheet), problem.cutter):
             raise DomainError(f"pieces[{index}]: “{wanted.key}” fits on no sheet")
     values = [int(value.scaleb(problem.value_places)) for value in problem.values]
     origin = (sheet.trim_nm, sheet.trim_nm)
@@ -306,7 +303,7 @@ def _fill(problem: Problem) -> dict[str, Any]:
     most = [width * height // (w.piece.width_nm * w.piece.height_nm) for w in problem.wanted]
     if all(w.count >= n for w, n in zip(problem.wanted, most, strict=True)):
         lying = [way for of_kind in ways for way in of_kind]
-        best = best_layout(width, height, lying, problem.kerf_nm, origin)
+        best = best_of(width, height, lying, problem.cutter, origin)
         value, bound, tree = best.value, best.value, best.tree
     else:
         kinds = [
@@ -314,7 +311,7 @@ def _fill(problem: Problem) -> dict[str, Any]:
             for of_kind, value, w in zip(ways, values, problem.wanted, strict=True)
         ]
         seconds = float(problem.seconds)
-        found = best_limited(width, height, kinds, problem.kerf_nm, origin, seconds)
+        found = best_limited(width, height, kinds, problem.cutter, origin, seconds)
         value, bound, tree = found.value, found.bound, found.tree
     layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, tree)
     return {
@@ -334,11 +331,9 @@ def _value(whole: int, places: int) -> int | float:
 
 
 def _cover(problem: Problem) -> dict[str, Any]:
-    if problem.longest_cut_nm is not None:
-        raise DomainError("longest_cut: cannot be kept yet; use null")
     _unfit(problem)
     try:
-        plan = plan_batch(problem.wanted, problem.offers, problem.kerf_nm, float(problem.seconds))
+        plan = plan_batch(problem.wanted, problem.offers, problem.cutter, float(problem.seconds))
     except OutOfTimeError:
         raise DomainError("seconds: too few to find any plan") from None
     except NoPlanError as error:

@@ -1,14 +1,11 @@
-"""Quick, nearly best layouts: cuts only where a whole piece's width or height is split off.
+"""The best layout where the direction of cutting may change only so often.
 
-The exact recursion of :mod:`unlimited` tries every place for a cut. Here each cut splits off a
-part as wide (or as high) as some piece, and cuts across and down are worked out in turns, for
-all rectangles of one width or height at once: stages of strips within strips, as in the staged
-cutting of Gilmore and Gomory (Oper. Res. 13, 1965). Four turns leave almost nothing out and take
-a fraction of the time. Where sizes are so odd that there are too many places, pieces are
-planned with sizes rounded up to a coarser step: what comes out can always be cut.
-
-The same table with sizes rounded down, worked out exactly, can only overrate a sheet: that is
-the bound of :func:`most_by_rounding`.
+Stages of Gilmore and Gomory (Oper. Res. 13, 1965): cuts of one direction make strips, cuts of
+the other divide the strips, and so on. For each number of changes there are two tables over
+the normal points, one for rectangles first cut down, one for those first cut across; a table
+follows from the other one with a change less. Nothing is trimmed for free: a piece lower than
+its strip needs one more cut the other way. Only the trims that come before everything else
+do not count, so the best is looked for in every rectangle the sheet can be trimmed to.
 """
 
 from __future__ import annotations
@@ -16,154 +13,137 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 
-from app.core.cutting.layout import joined
-from app.core.cutting.unlimited import Best, Ints, Lying, Table, normal_points
-from app.core.errors import DomainError
+from app.core.cutting.layout import Part, Placed, joined
+from app.core.cutting.trims import in_a_row, trimmed_free, trims_reach
+from app.core.cutting.unlimited import Best, Ints, Places, place_to_cut, take_best
 
-TURNS = 4
-BOUND_POINTS = 150
-"""Places along a side for the bound by rounding; more would be closer and slower."""
+Tables = dict[str, Ints]
+"""Values by the direction of the first cut; the one across lies turned, heights first."""
 
 
-class Pricer:
-    """The places to cut one sheet for a fixed set of pieces, worked out once for many worths."""
+class StagedTable:
+    """Tables for nought, one, two … changes, until another change brings nothing more."""
 
-    def __init__(
-        self, width_nm: int, height_nm: int, lying: Sequence[Lying], kerf_nm: int, points: int
-    ) -> None:
-        self.width, self.height, self.kerf = width_nm + kerf_nm, height_nm + kerf_nm, kerf_nm
-        self.fitting = [
-            index
-            for index, p in enumerate(lying)
-            if p.width_nm <= width_nm and p.height_nm <= height_nm
-        ]
-        self.lying = [lying[index] for index in self.fitting]
-        self.cells = rounded_cells(self.width, self.height, self.lying, kerf_nm, points)
-        self.xs = normal_points(self.width, [w for w, _ in self.cells])
-        self.ys = normal_points(self.height, [h for _, h in self.cells])
-        self.downs = _splits_off(self.xs, [w for w, _ in self.cells])
-        self.acrosses = _splits_off(self.ys, [h for _, h in self.cells])
+    def __init__(self, places: Places, worth: Sequence[int], stages: int) -> None:
+        self.places, self.worth, self.kerf = places, worth, places.kerf
+        self.xs, self.ys = places.xs, places.ys
+        self.uncut = np.zeros((len(self.xs), len(self.ys)), dtype=np.int64)
+        for (width, height), value in zip(places.cells, worth, strict=True):
+            cell = int(np.searchsorted(self.xs, width)), int(np.searchsorted(self.ys, height))
+            self.uncut[cell] = max(self.uncut[cell], value)
+        self.levels: list[Tables] = []
+        for _ in range(stages + 1):
+            self.levels.append(self._next_level())
+            if len(self.levels) > 1 and all(
+                np.array_equal(self.levels[-1][cut], self.levels[-2][cut])
+                for cut in ("down", "across")
+            ):
+                self.levels.pop()
+                break
 
-    def best(
-        self, values: Sequence[int], origin: tuple[int, int] = (0, 0), most: int = 1
-    ) -> list[Best]:
-        """Up to ``most`` good layouts at these worths (one for each way a piece may lie).
-
-        The best comes first; the others begin with another first cut, so that they differ.
-        """
-        worth = [values[index] for index in self.fitting]
-        if not any(worth):
-            return []
-        table = StagedTable(self, worth)
-        whole = Best(table.value, joined(table.tree(*origin, self.width, self.height)))
-        return [whole, *self._others(table, origin, most - 1)]
-
-    def _others(self, table: StagedTable, origin: tuple[int, int], most: int) -> list[Best]:
-        """Good layouts by their first cuts, the most valuable first."""
-        if most <= 0:
-            return []
-        x, y = origin
-        cuts: list[tuple[int, str, int]] = []
-        for way, splits, line, points in (
-            ("down", self.downs, table.best[:, -1], self.xs),
-            ("across", self.acrosses, table.best[-1], self.ys),
+    def _next_level(self) -> Tables:
+        """With one change more: strips are as good as the other direction makes them."""
+        below = self.levels[-1] if self.levels else None
+        downs = below["across"].T.copy() if below else self.uncut.copy()
+        acrosses = below["down"].T.copy() if below else self.uncut.T.copy()
+        heights, widths = self.places.within(self.ys), self.places.within(self.xs)
+        for table, splits in (
+            (downs[:, :heights], self.places.downs),
+            (acrosses[:, :widths], self.places.acrosses),
         ):
-            if splits and splits[-1][0] == len(points) - 1:
-                _, usable, rest = splits[-1]
-                sums = line[usable] + line[rest]
-                cuts += [(int(v), way, int(points[at])) for v, at in zip(sums, usable, strict=True)]
-        cuts.sort(key=lambda cut: (-cut[0], cut[1], cut[2]))
-        found: list[Best] = []
-        for value, way, at in cuts[1 : most + 1]:
-            part = table.divided(x, y, self.width, self.height, way, at)
-            found.append(Best(value, joined(part)))
-        return found
+            for row in range(1, len(table)):
+                np.maximum(table[row], table[row - 1], out=table[row])
+                take_best(table, row, *splits[row])
+        return {"down": downs, "across": acrosses}
 
+    def best_from(self, origin: tuple[int, int]) -> Best:
+        """The best of all rectangles the sheet can be trimmed to, as a tree of cuts."""
+        top = self.levels[-1]
+        reached = self._can_be_trimmed_to()
+        found = []
+        for cut, values in (("down", top["down"]), ("across", top["across"].T)):
+            values = np.where(reached, values, 0)
+            i, j = divmod(int(values.argmax()), values.shape[1])
+            found.append((int(values[i, j]), cut, (i, j)))
+        value, cut, at = max(found, key=lambda way: way[0])
+        whole = (self.places.width, self.places.height)
+        if not value:
+            return Best(0, Part(*origin, whole[0] - self.kerf, whole[1] - self.kerf))
+        used = int(self.xs[at[0]]), int(self.ys[at[1]])
+        part = self._cut(cut, len(self.levels) - 1, origin, used)
+        tree = trimmed_free(part, whole, self.kerf, self.places.longest)
+        return Best(value, joined(tree))
 
-Splits = list[tuple[int, Ints, Ints]]
-"""Row, the parts that may be split off it, and what then remains."""
+    def _can_be_trimmed_to(self) -> npt.NDArray[np.bool_]:
+        """Which rectangles in its corner the sheet can be trimmed to within the cutter's reach."""
+        longest = self.places.longest or self.places.width + self.places.height
+        widths, heights = self.xs[:, None], self.ys[None, :]
+        return trims_reach(widths, heights, self.places.width, self.places.height, longest)
 
+    def _cut(self, cut: str, level: int, at: tuple[int, int], size: tuple[int, int]) -> Part:
+        """A rectangle whose first cuts have this direction; sizes enlarged by the kerf."""
+        along, across = (size[0], size[1]) if cut == "down" else (size[1], size[0])
+        points, others = (self.xs, self.ys) if cut == "down" else (self.ys, self.xs)
+        row = int(np.searchsorted(points, along, side="right")) - 1
+        column = int(np.searchsorted(others, across))
+        x, y = at
+        parts = []
+        for strip in self._strips(cut, level, row, column):
+            length = int(points[strip])
+            inner = (length, across) if cut == "down" else (across, length)
+            parts.append(self._below(cut, level, (x, y), inner))
+            x, y = (x + length, y) if cut == "down" else (x, y + length)
+        return in_a_row(cut, *at, *size, parts, self.kerf)
 
-def _splits_off(points: Ints, sizes: Sequence[int]) -> Splits:
-    parts = np.unique(np.searchsorted(points, [s for s in sizes if s <= points[-1]]))
-    found: Splits = []
-    for row in range(1, len(points)):
-        usable = parts[: np.searchsorted(parts, row)]
-        if len(usable):
-            rest = np.searchsorted(points, points[row] - points[usable], side="right") - 1
-            found.append((row, usable, rest))
-    return found
+    def _strips(self, cut: str, level: int, row: int, column: int) -> list[int]:
+        """The strips a rectangle is cut into, as places along its length; empty ones left out."""
+        values, points = self.levels[level][cut][:, column], self.xs if cut == "down" else self.ys
+        uncut = self._strip_values(cut, level)[:, column]
+        todo, strips = [row], []
+        while todo:
+            at = todo.pop()
+            value = int(values[at])
+            if not value:
+                continue
+            if uncut[at] == value:
+                strips.append(at)
+                continue
+            if values[at - 1] == value:
+                todo.append(at - 1)
+                continue
+            first = place_to_cut(values, points, at, value)
+            if first is None:
+                raise AssertionError("a value comes from a piece or from a cut")
+            split = int(np.searchsorted(points, first))
+            rest = int(np.searchsorted(points, points[at] - first, side="right")) - 1
+            todo += [rest, split]
+        return sorted(strips, reverse=True)
 
+    def _strip_values(self, cut: str, level: int) -> Ints:
+        """What a strip is worth that is not divided the same way again."""
+        if level:
+            return self.levels[level - 1]["across" if cut == "down" else "down"].T
+        return self.uncut if cut == "down" else self.uncut.T
 
-class StagedTable(Table):
-    """The table filled in turns of cuts across and down at the widths and heights of pieces."""
+    def _below(self, cut: str, level: int, at: tuple[int, int], size: tuple[int, int]) -> Part:
+        """A strip: a piece just as large, or cut the other way with a change less."""
+        i, j = int(np.searchsorted(self.xs, size[0])), int(np.searchsorted(self.ys, size[1]))
+        values = self._strip_values(cut, level)
+        value = int(values[i, j] if cut == "down" else values[j, i])
+        if self.uncut[i, j] == value:
+            return self._piece(at, size, value)
+        return self._cut("across" if cut == "down" else "down", level - 1, at, size)
 
-    def __init__(self, places: Pricer, worth: Sequence[int]) -> None:
-        self.kerf, self.cells, self.xs, self.ys = places.kerf, places.cells, places.xs, places.ys
-        self.lying = [
-            Lying(p.name, p.width_nm, p.height_nm, value, p.turned)
-            for p, value in zip(places.lying, worth, strict=True)
-        ]
-        self.places = places
-        self.best = np.zeros((len(self.xs), len(self.ys)), dtype=np.int64)
-        self._single_pieces()
-        self._cuts()
-
-    def _cuts(self) -> None:
-        for turn in range(TURNS):
-            if turn % 2 == 0:
-                turned = self.best.T.copy()
-                _split_rows(turned, self.places.acrosses)
-                self.best = turned.T.copy()
-            else:
-                _split_rows(self.best, self.places.downs)
-
-
-def _split_rows(best: Ints, splits: Splits) -> None:
-    """Improve every row by splitting a part off it, rows rising."""
-    for row, usable, rest in splits:
-        np.maximum(best[row], (best[usable] + best[rest]).max(axis=0), out=best[row])
-
-
-def coarse_step(length: int, sizes: Sequence[int], most_points: int) -> int:
-    """A step to round sizes to, for about ``most_points`` places at the most; 1 for none."""
-    try:
-        if len(normal_points(length, sizes)) <= most_points:
-            return 1
-    except DomainError:
-        pass
-    return -(-length // most_points)
-
-
-def rounded_cells(
-    width: int, height: int, lying: Sequence[Lying], kerf: int, most_points: int
-) -> list[tuple[int, int]]:
-    """Sizes to plan with: as they are, or rounded up to a coarser step, never past the sheet."""
-    sizes = [(p.width_nm + kerf, p.height_nm + kerf) for p in lying]
-    step_x = coarse_step(width, [w for w, _ in sizes], most_points)
-    step_y = coarse_step(height, [h for _, h in sizes], most_points)
-    return [
-        (min(-(-w // step_x) * step_x, width), min(-(-h // step_y) * step_y, height))
-        for w, h in sizes
-    ]
-
-
-def most_by_rounding(
-    width_nm: int, height_nm: int, lying: Sequence[Lying], kerf_nm: int = 0
-) -> int:
-    """A value that no layout of the sheet can exceed; exact where there are few places to cut."""
-    width, height = width_nm + kerf_nm, height_nm + kerf_nm
-    fitting = [
-        p for p in lying if p.value > 0 and p.width_nm <= width_nm and p.height_nm <= height_nm
-    ]
-    if not fitting:
-        return 0
-    sizes = [(p.width_nm + kerf_nm, p.height_nm + kerf_nm) for p in fitting]
-    step_x = coarse_step(width, [w for w, _ in sizes], BOUND_POINTS)
-    step_y = coarse_step(height, [h for _, h in sizes], BOUND_POINTS)
-    shrunk = [
-        Lying(p.name, max(w // step_x, 1), max(h // step_y, 1), p.value)
-        for p, (w, h) in zip(fitting, sizes, strict=True)
-    ]
-    return Table(width // step_x, height // step_y, shrunk, 0).value
+    def _piece(self, at: tuple[int, int], size: tuple[int, int], value: int) -> Part:
+        for cell, piece, worth in zip(
+            self.places.cells, self.places.lying, self.worth, strict=True
+        ):
+            if cell == size and worth == value:
+                width, height = piece.width_nm, piece.height_nm
+                return Part(
+                    *at, size[0] - self.kerf, size[1] - self.kerf,
+                    piece=Placed(piece.name, *at, width, height, piece.turned),
+                )  # fmt: skip
+        raise AssertionError("an uncut rectangle is a piece")

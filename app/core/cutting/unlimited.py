@@ -3,12 +3,14 @@
 Exact dynamic programming over the places where a cut can matter: a cut may always be pushed
 towards the left or the top until it lies at a sum of piece widths or heights, so only those
 sums (*normal patterns*, Herz 1972; Christofides and Whitlock, Oper. Res. 25, 1977) are looked
-at. For every pair of such sums the best value of a rectangle of that size is the best of one
-piece, a cut down and a cut across; rows are worked out whole with numpy, since Beasley's
-recursion (J. Oper. Res. Soc. 36, 1985) looks at each of them many times.
+at; of these only the ones that are also such a sum seen from the far edge (*raster points*,
+Terno, Lindemann and Scheithauer 1987). For every pair of them the best value of a rectangle of
+that size is the best of one piece, a cut down and a cut across (Beasley, J. Oper. Res. Soc. 36,
+1985); whole bands of rectangles are worked out at once with numpy.
 
 Kerf: each cut eats ``kerf``; enlarging every piece and the sheet by it gives the same problem
-without one.
+without one. Longest cut: a rectangle longer than it is only cut across the short way, so a
+sheet too long for the trimmer is first cut into bands that it can take.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.layout import Part, Placed, joined
 from app.core.errors import DomainError
 
@@ -27,6 +30,7 @@ Ints = npt.NDArray[np.int64]
 MOST_STATES = 1_500_000
 """Rectangles looked at in one search; more would take longer than anybody waits."""
 MOST_SUMS = 8_000_000
+TOO_MANY = "The pieces are too many and too small for the sheet to be searched."
 
 
 @dataclass(frozen=True)
@@ -48,24 +52,41 @@ class Best:
     tree: Part
 
 
+def fitting(
+    width_nm: int, height_nm: int, lying: Sequence[Lying], cutter: Cutter = KNIFE
+) -> list[Lying]:
+    """The ways of lying that a rectangle has room for and that the cutter can free."""
+    return [
+        p
+        for p in lying
+        if p.width_nm <= width_nm
+        and p.height_nm <= height_nm
+        and (cutter.reaches(p.height_nm) or p.width_nm == width_nm)
+        and (cutter.reaches(p.width_nm) or p.height_nm == height_nm)
+        and (
+            cutter.can_begin(width_nm, height_nm)
+            or (p.width_nm, p.height_nm) == (width_nm, height_nm)
+        )
+    ]
+
+
 def best_layout(
     width_nm: int,
     height_nm: int,
     lying: Sequence[Lying],
-    kerf_nm: int = 0,
+    cutter: Cutter = KNIFE,
     origin: tuple[int, int] = (0, 0),
 ) -> Best:
     """The most valuable straight-cut layout of a rectangle; pieces may repeat without limit.
 
-    Refuses problems with more than :data:`MOST_STATES` rectangles to look at.
+    Turns of the cutter are not limited here: :mod:`staged` does that. Refuses problems with
+    more than :data:`MOST_STATES` rectangles to look at.
     """
-    fitting = [p for p in lying if p.width_nm <= width_nm and p.height_nm <= height_nm]
-    x, y = origin
-    if not fitting:
-        return Best(0, Part(x, y, width_nm, height_nm))
-    table = Table(width_nm + kerf_nm, height_nm + kerf_nm, fitting, kerf_nm)
-    tree = table.tree(x, y, width_nm + kerf_nm, height_nm + kerf_nm)
-    return Best(table.value, joined(tree))
+    useful = fitting(width_nm, height_nm, lying, cutter)
+    if not useful:
+        return Best(0, Part(*origin, width_nm, height_nm))
+    table = Table(Places(width_nm, height_nm, useful, cutter), [p.value for p in useful])
+    return table.best_from(origin)
 
 
 def normal_points(length: int, sizes: Sequence[int]) -> Ints:
@@ -76,38 +97,79 @@ def normal_points(length: int, sizes: Sequence[int]) -> Ints:
             continue
         times = np.arange(length // size + 1, dtype=np.int64) * size
         if len(points) * len(times) > MOST_SUMS:
-            raise DomainError("The pieces are too many and too small for the sheet to be searched.")
+            raise DomainError(TOO_MANY)
         sums = (points[:, None] + times[None, :]).ravel()
         points = np.unique(sums[sums <= length])
     return points
 
 
-class Table:
-    """The recursion's table over normal points, sizes enlarged by the kerf.
+def raster_points(length: int, sizes: Sequence[int]) -> Ints:
+    """The normal points that also end what fits beyond them: fewer, and as good for one sheet."""
+    points = normal_points(length, sizes)
+    return np.unique(points[np.searchsorted(points, length - points, side="right") - 1])
+
+
+class Places:
+    """Where a rectangle may be cut for a fixed set of pieces, worked out once for many worths.
 
     ``cells`` may give each piece a larger size to be planned with (rounded up, so that there
-    are fewer points to look at); the piece itself is cut free at its own size.
+    are fewer places to look at); the piece itself is cut free at its own size. ``raster`` False
+    keeps every sum of sizes, for searches that begin in the corner.
     """
 
     def __init__(
         self,
-        width: int,
-        height: int,
+        width_nm: int,
+        height_nm: int,
         lying: Sequence[Lying],
-        kerf: int,
+        cutter: Cutter = KNIFE,
         cells: Sequence[tuple[int, int]] | None = None,
+        *,
+        raster: bool = True,
     ) -> None:
-        self.kerf = kerf
+        kerf = self.kerf = cutter.kerf_nm
         self.lying = lying
+        self.width, self.height = width_nm + kerf, height_nm + kerf
         self.cells = cells or [(p.width_nm + kerf, p.height_nm + kerf) for p in lying]
-        self.xs = normal_points(width, [w for w, _ in self.cells])
-        self.ys = normal_points(height, [h for _, h in self.cells])
-        shape = (len(self.xs), len(self.ys))
-        if shape[0] * shape[1] > MOST_STATES:
-            raise DomainError("The pieces are too many and too small for the sheet to be searched.")
-        self.best = np.zeros(shape, dtype=np.int64)
+        self.longest = None if cutter.longest_nm is None else cutter.longest_nm + kerf
+        points = raster_points if raster and self.longest is None else normal_points
+        self.xs = points(self.width, [w for w, _ in self.cells])
+        self.ys = points(self.height, [h for _, h in self.cells])
+        if cutter.stages is not None:
+            # Nothing is trimmed for free then, so the sheet's own sides are places as well.
+            self.xs = np.unique(np.append(self.xs, self.width))
+            self.ys = np.unique(np.append(self.ys, self.height))
+        if self.states > MOST_STATES:
+            raise DomainError(TOO_MANY)
+        self.downs = [_splits(self.xs, i) for i in range(len(self.xs))]
+        self.acrosses = [_splits(self.ys, j) for j in range(len(self.ys))]
+
+    @property
+    def states(self) -> int:
+        """Rectangles to look at."""
+        return len(self.xs) * len(self.ys)
+
+    def within(self, points: Ints) -> int:
+        """How many of the points a cut can be as long as."""
+        if self.longest is None:
+            return len(points)
+        return int(np.searchsorted(points, self.longest, side="right"))
+
+
+class Table:
+    """The recursion's table over the places to cut, sizes enlarged by the kerf."""
+
+    def __init__(self, places: Places, worth: Sequence[int]) -> None:
+        self.places, self.worth = places, worth
+        self.kerf, self.xs, self.ys = places.kerf, places.xs, places.ys
+        self.best = np.zeros((len(self.xs), len(self.ys)), dtype=np.int64)
         self._single_pieces()
         self._cuts()
+
+    def best_from(self, origin: tuple[int, int]) -> Best:
+        """The best of the whole rectangle as a tree of cuts."""
+        tree = self.tree(*origin, self.places.width, self.places.height)
+        return Best(self.value, joined(tree))
 
     @property
     def value(self) -> int:
@@ -115,27 +177,30 @@ class Table:
         return int(self.best[-1, -1])
 
     def _single_pieces(self) -> None:
-        for (cell_width, cell_height), piece in zip(self.cells, self.lying, strict=True):
+        for (cell_width, cell_height), value in zip(self.places.cells, self.worth, strict=True):
             i = int(np.searchsorted(self.xs, cell_width))
             j = int(np.searchsorted(self.ys, cell_height))
             block = self.best[i:, j:]
-            np.maximum(block, piece.value, out=block)
+            np.maximum(block, value, out=block)
 
     def _cuts(self) -> None:
-        """Every place for a cut, rows rising; only values are kept, cuts are found again later."""
-        splits = [_splits(self.ys, j) for j in range(len(self.ys))]
-        for i in range(1, len(self.xs)):
-            first, rest = _splits(self.xs, i)
-            row = self.best[i]
-            if len(first):
-                sums = self.best[1 : len(first) + 1] + self.best[rest]
-                np.maximum(row, sums.max(axis=0), out=row)
-            for j in range(1, len(self.ys)):
-                above, below = splits[j]
-                if len(above):
-                    most = (row[1 : len(above) + 1] + row[below]).max()
-                    if most > row[j]:
-                        row[j] = most
+        """Every place for a cut; only values are kept, the cuts are found again later.
+
+        Both parts of a cut down are narrower than the whole by at least the narrowest piece, so
+        rows no further apart than that do not depend on each other: they are worked out
+        together, all their cuts down first and then their cuts across, heights rising.
+        """
+        widths, heights = self.places.within(self.xs), self.places.within(self.ys)
+        start = 1
+        while start < len(self.xs):
+            end = int(np.searchsorted(self.xs, self.xs[start] + self.xs[1]))
+            for i in range(start, end):
+                take_best(self.best[:, :heights], i, *self.places.downs[i])
+            band = np.ascontiguousarray(self.best[start : min(end, widths)].T)
+            for j in range(1, len(self.ys)) if band.size else ():
+                take_best(band, j, *self.places.acrosses[j])
+            self.best[start : min(end, widths)] = band.T
+            start = end
 
     def tree(self, x: int, y: int, width: int, height: int) -> Part:
         """The cuts of a rectangle whose width and height are enlarged by the kerf."""
@@ -147,11 +212,21 @@ class Table:
             return Part(*real)
         piece = self._piece_worth(value, int(self.xs[i]), int(self.ys[j]))
         if piece is not None:
-            return cut_free(piece, *real, self.kerf)
-        at = _place(self.best[:, j], self.xs, i, value)
+            return cut_free(piece, *real, self.kerf, self.places.longest)
+        longest = self.places.longest
+        # A band longer than the cutter's reach is first cut down to what is used of it.
+        if longest is not None and height > longest >= self.ys[j]:
+            return self.divided(x, y, width, height, "across", int(self.ys[j]))
+        if longest is not None and width > longest >= self.xs[i]:
+            return self.divided(x, y, width, height, "down", int(self.xs[i]))
+        at = (
+            place_to_cut(self.best[:, j], self.xs, i, value)
+            if j < self.places.within(self.ys)
+            else None
+        )
         if at is not None:
             return self.divided(x, y, width, height, "down", at)
-        at = _place(self.best[i], self.ys, j, value)
+        at = place_to_cut(self.best[i], self.ys, j, value)
         if at is None:
             raise AssertionError("a value comes from a piece or from a cut")
         return self.divided(x, y, width, height, "across", at)
@@ -173,13 +248,22 @@ class Table:
 
     def _piece_worth(self, value: int, width: int, height: int) -> Lying | None:
         """A single piece worth that much that fits, if there is one."""
-        for (cell_width, cell_height), piece in zip(self.cells, self.lying, strict=True):
-            if piece.value >= value and cell_width <= width and cell_height <= height:
+        for (cell_width, cell_height), piece, worth in zip(
+            self.places.cells, self.places.lying, self.worth, strict=True
+        ):
+            if worth >= value and cell_width <= width and cell_height <= height:
                 return piece
         return None
 
 
-def _place(values: Ints, points: Ints, index: int, value: int) -> int | None:
+def take_best(best: Ints, at: int, first: Ints, rest: Ints) -> None:
+    """Let row ``at`` be worth its best division into rows ``first`` and ``rest``."""
+    if len(first):
+        sums = best[1 : len(first) + 1] + best[rest]
+        np.maximum(best[at], sums.max(axis=0), out=best[at])
+
+
+def place_to_cut(values: Ints, points: Ints, index: int, value: int) -> int | None:
     """A place to cut so that both parts together are worth ``value``."""
     first, rest = _splits(points, index)
     if not len(first):
@@ -189,22 +273,40 @@ def _place(values: Ints, points: Ints, index: int, value: int) -> int | None:
     return int(points[first[good[-1]]]) if len(good) else None
 
 
-def cut_free(piece: Lying, x: int, y: int, width: int, height: int, kerf: int) -> Part:
-    """A part with one piece in its corner, freed by a cut down and a cut across as needed."""
+def cut_free(
+    piece: Lying, x: int, y: int, width: int, height: int, kerf: int, longest: int | None = None
+) -> Part:
+    """A part with one piece in its corner, freed by a cut down and a cut across as needed.
+
+    The first cut is the one that leaves the larger remainder whole, if the cutter reaches.
+    """
     placed = Placed(piece.name, x, y, piece.width_nm, piece.height_nm, piece.turned)
-    strip = Part(x, y, piece.width_nm, height, piece=placed)
-    if height > piece.height_nm:
-        own = Part(x, y, piece.width_nm, piece.height_nm, piece=placed)
-        left = height - piece.height_nm - kerf
-        parts = (
-            (own, Part(x, y + piece.height_nm + kerf, piece.width_nm, left)) if left > 0 else (own,)
-        )
-        strip = Part(x, y, piece.width_nm, height, "across", parts)
-    left = width - piece.width_nm - kerf
-    if width == piece.width_nm:
-        return strip
-    rest = (Part(x + piece.width_nm + kerf, y, left, height),) if left > 0 else ()
-    return Part(x, y, width, height, "down", (strip, *rest))
+    beside, below = width - piece.width_nm, height - piece.height_nm
+    down_first = beside * height >= below * width
+    if longest is not None:
+        down_first = height + kerf <= longest if down_first else width + kerf > longest
+    own = Part(x, y, piece.width_nm, piece.height_nm, piece=placed)
+    for cut in ("across", "down") if down_first else ("down", "across"):
+        own = _with_rest(own, cut, width, height, kerf, last=(cut == "down") == down_first)
+    return own
+
+
+def _with_rest(part: Part, cut: str, width: int, height: int, kerf: int, *, last: bool) -> Part:
+    """A part and what one cut leaves beside or below it, as wide or high as there is room."""
+    x, y = part.x_nm, part.y_nm
+    if cut == "down":
+        whole = (x, y, width, height if last else part.height_nm)
+        left, at = width - part.width_nm - kerf, (x + part.width_nm + kerf, y)
+        rest = Part(*at, left, whole[3])
+        same = width == part.width_nm
+    else:
+        whole = (x, y, width if last else part.width_nm, height)
+        left, at = height - part.height_nm - kerf, (x, y + part.height_nm + kerf)
+        rest = Part(*at, whole[2], left)
+        same = height == part.height_nm
+    if same:
+        return part
+    return Part(*whole, cut, (part, rest) if left > 0 else (part,))
 
 
 def _splits(points: Ints, index: int) -> tuple[Ints, Ints]:

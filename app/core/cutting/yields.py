@@ -7,12 +7,14 @@ size, halving between them finds every step exactly.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.layout import Layout, Part, Placed
-from app.core.cutting.unlimited import Lying, best_layout
+from app.core.cutting.staged import StagedTable
+from app.core.cutting.unlimited import Best, Lying, Places, best_layout, fitting
 from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet, ways_to_lie
 
@@ -55,80 +57,124 @@ def lying_ways(piece: Piece, sheet: Sheet, value: int = 1) -> list[Lying]:
     return ways
 
 
-def yield_of(piece: Piece, sheet: Sheet, kerf_nm: int = 0, *, quick: bool = False) -> Yield:
+def best_of(
+    width_nm: int,
+    height_nm: int,
+    lying: Sequence[Lying],
+    cutter: Cutter = KNIFE,
+    origin: tuple[int, int] = (0, 0),
+) -> Best:
+    """The most valuable layout the cutter can make, its turns limited or not."""
+    useful = fitting(width_nm, height_nm, lying, cutter)
+    if cutter.stages is None or not useful:
+        return best_layout(width_nm, height_nm, useful, cutter, origin)
+    places = Places(width_nm, height_nm, useful, cutter, raster=False)
+    return StagedTable(places, [p.value for p in useful], cutter.stages).best_from(origin)
+
+
+def yield_of(piece: Piece, sheet: Sheet, cutter: Cutter = KNIFE, *, quick: bool = False) -> Yield:
     """The exact best straight-cut yield of one piece, with the layout that gives it.
 
     Where a plain grid gives as many, its layout is taken: it has the fewest cuts. A ``quick``
     one looks at grids only and says so.
     """
     width, height = sheet.usable
-    ways = lying_ways(piece, sheet)
+    ways = fitting(width, height, lying_ways(piece, sheet), cutter)
     origin = (sheet.trim_nm, sheet.trim_nm)
-    grids = [(_grid_count(way, width, height, kerf_nm), way) for way in ways]
-    grid, way = max(grids, key=lambda pair: pair[0], default=(0, None))
+    grids = [_Grid.of(way, width, height, cutter) for way in ways]
+    grid = max(grids, key=lambda g: g.count, default=None)
+    count = grid.count if grid else 0
     area = width * height // (piece.width_nm * piece.height_nm) if ways else 0
     if area > MOST_PIECES:
         raise DomainError("The pieces are too many and too small for the sheet to be searched.")
-    best = grid
+    best = count
     found = None
-    exact = not quick or grid == area or len(ways) < 2
-    if grid < area and len(ways) > 1 and not quick:
-        found = best_layout(width, height, ways, kerf_nm, origin)
+    exact = not quick or count == area or (len(ways) < 2 and cutter.stages is None)
+    if count < area and not quick and (len(ways) > 1 or cutter.stages is not None):
+        found = best_of(width, height, ways, cutter, origin)
         best = max(best, found.value)
 
     def draw() -> Part:
-        if found is not None and found.value > grid:
+        if found is not None and found.value > count:
             return found.tree
-        if way is not None and grid:
-            return _grid_tree(way, origin, width, height, kerf_nm)
-        return Part(*origin, width, height)
+        return grid.tree(origin, width, height) if grid and count else Part(*origin, width, height)
 
-    return Yield(sheet, piece, grid, best, area, exact, draw)
+    return Yield(sheet, piece, count, best, area, exact, draw)
 
 
-def _along(length: int, size: int, kerf: int) -> int:
-    return (length + kerf) // (size + kerf)
+@dataclass(frozen=True)
+class _Grid:
+    """So many columns and rows of a piece, cut into strips ``first`` across or down."""
 
+    way: Lying
+    columns: int
+    rows: int
+    first: str
+    kerf: int
 
-def _grid_count(way: Lying, width: int, height: int, kerf: int) -> int:
-    return _along(width, way.width_nm, kerf) * _along(height, way.height_nm, kerf)
+    @classmethod
+    def of(cls, way: Lying, width: int, height: int, cutter: Cutter) -> _Grid:
+        """The grid that fits; without a change of direction it is a single row or column."""
+        kerf = cutter.kerf_nm
+        columns = (width + kerf) // (way.width_nm + kerf)
+        rows = (height + kerf) // (way.height_nm + kerf)
+        first = "across" if cutter.reaches(width) else "down"
+        if cutter.stages == 0:
+            columns, rows = (columns, 1) if columns >= rows else (1, rows)
+            first = "across" if rows == 1 else "down"
+            if not (cutter.reaches(width) and cutter.reaches(height)):
+                columns = 0
+        return cls(way, columns, rows, first, kerf)
 
+    @property
+    def count(self) -> int:
+        """Pieces in it."""
+        return self.columns * self.rows
 
-def _grid_tree(way: Lying, origin: tuple[int, int], width: int, height: int, kerf: int) -> Part:
-    """Rows right across the sheet, each then cut into pieces."""
-    x0, y0 = origin
-    rows: list[Part] = []
-    step_x, step_y = way.width_nm + kerf, way.height_nm + kerf
-    down, across = _along(height, way.height_nm, kerf), _along(width, way.width_nm, kerf)
-    for row in range(down):
-        y = y0 + row * step_y
-        row_parts = [
-            Part(
-                x0 + column * step_x,
-                y,
-                way.width_nm,
-                way.height_nm,
-                piece=Placed(
-                    way.name, x0 + column * step_x, y, way.width_nm, way.height_nm, way.turned
-                ),
-            )
-            for column in range(across)
-        ]
-        left = width - across * step_x
-        if left > 0:
-            row_parts.append(Part(x0 + across * step_x, y, left, way.height_nm))
-        rows.append(_divided(x0, y, width, way.height_nm, "down", row_parts))
-    left = height - down * step_y
-    if left > 0:
-        rows.append(Part(x0, y0 + down * step_y, width, left))
-    return _divided(x0, y0, width, height, "across", rows)
+    def tree(self, origin: tuple[int, int], width: int, height: int) -> Part:
+        """Strips right across the sheet, each then cut into pieces."""
+        way, (x, y) = self.way, origin
+        pieces = [
+            [
+                self._piece(x + column * (way.width_nm + self.kerf),
+                            y + row * (way.height_nm + self.kerf))
+                for column in range(self.columns)
+            ]
+            for row in range(self.rows)
+        ]  # fmt: skip
+        if self.first == "across":
+            strips = [self._row("down", parts, width, way.height_nm) for parts in pieces]
+        else:
+            strips = [
+                self._row("across", list(parts), way.width_nm, height)
+                for parts in zip(*pieces, strict=True)
+            ]
+        return self._row(self.first, strips, width, height)
 
+    def _piece(self, x: int, y: int) -> Part:
+        way = self.way
+        placed = Placed(way.name, x, y, way.width_nm, way.height_nm, way.turned)
+        return Part(x, y, way.width_nm, way.height_nm, piece=placed)
 
-def _divided(x: int, y: int, width: int, height: int, cut: str, parts: list[Part]) -> Part:
-    only = parts[0]
-    if len(parts) == 1 and (only.width_nm, only.height_nm) == (width, height):
-        return only
-    return Part(x, y, width, height, cut, tuple(parts))
+    def _row(self, cut: str, parts: list[Part], width: int, height: int) -> Part:
+        """Parts side by side or one above another, and what is left at the end."""
+        first, last = parts[0], parts[-1]
+        if cut == "down":
+            at = last.x_nm + last.width_nm
+            left = first.x_nm + width - at - self.kerf
+            rest = Part(at + self.kerf, first.y_nm, left, height)
+            whole = at == first.x_nm + width
+        else:
+            at = last.y_nm + last.height_nm
+            left = first.y_nm + height - at - self.kerf
+            rest = Part(first.x_nm, at + self.kerf, width, left)
+            whole = at == first.y_nm + height
+        if whole and len(parts) == 1:
+            return first
+        return Part(
+            first.x_nm, first.y_nm, width, height, cut,
+            tuple([*parts, rest] if left > 0 else parts),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -157,7 +203,7 @@ def stairs(
     height: Line,
     sheet: Sheet,
     span: tuple[int, int],
-    kerf_nm: int = 0,
+    cutter: Cutter = KNIFE,
 ) -> list[Step]:
     """Every step of the yield as a dimension runs over ``span`` (nanometres, both ends in).
 
@@ -170,19 +216,24 @@ def stairs(
         sized = Piece(
             piece.name, width.at(x), height.at(x), piece.count, piece.grain, piece.may_turn
         )
-        return yield_of(sized, sheet, kerf_nm).best
+        return yield_of(sized, sheet, cutter).best
 
-    places = sorted({high, *_fitting_places(width, height, sheet, span, kerf_nm)})
+    places = sorted({high, *_fitting_places(width, height, sheet, span, cutter)})
     return _steps_between(places, count)
 
 
 def _fitting_places(
-    width: Line, height: Line, sheet: Sheet, span: tuple[int, int], kerf: int
+    width: Line, height: Line, sheet: Sheet, span: tuple[int, int], cutter: Cutter
 ) -> set[int]:
-    """Lengths at which i widths and j heights just fill a side of the sheet, rounded down."""
+    """Lengths at which i widths and j heights just fill a side of the sheet, rounded down.
+
+    The cutter's longest cut is such a side too: a strip may be as long as it and no longer.
+    """
     low, high = span
+    kerf = cutter.kerf_nm
     places: set[int] = set()
-    for length in {side + kerf for side in sheet.usable}:
+    sides = {*sheet.usable, *([cutter.longest_nm] if cutter.longest_nm else [])}
+    for length in {side + kerf for side in sides}:
         for i in range(length // max(width.at(low) + kerf, 1) + 1):
             for j in range(length // max(height.at(low) + kerf, 1) + 1):
                 slope = i * width.slope + j * height.slope

@@ -1,0 +1,143 @@
+"""Whole numbers out of a linear plan: rounded down, and what is left cut sheet by sheet.
+
+Each attempt rounds more or less boldly and looks for what is left with worths a little astray,
+so that other plans come out; every run tries the same ones. The last sheets are cut with the
+limited search, which counts no piece that nobody wants.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from app.core.cutting.clock import Clock
+from app.core.cutting.cover import SheetOffer
+from app.core.cutting.layout import Part
+from app.core.cutting.limited import Kind, LimitedBest, best_limited
+from app.core.cutting.master import Chosen, Column, Duals, packs_for, price_of
+from app.core.cutting.pool import Counts, Pool, SheetPricers, whole
+from app.core.cutting.unlimited import Lying
+
+Repeats = dict[int, tuple[Column, int]]
+AT_A_TIME, LAST_SHEETS, FEW_PIECES = 6, 3.0, 40
+FIRST_SECONDS, LEFT_SECONDS, LEFT_POINTS = 0.01, 0.05, 40
+BOLDNESS = (0.0, 0.35, 0.15, 0.5)
+DOING = "rounding to whole sheets"
+
+
+class Rounder:
+    """Rounds one linear plan again and again."""
+
+    def __init__(self, pool: Pool, quick: SheetPricers, duals: Duals, clock: Clock) -> None:
+        self.pool, self.quick, self.duals, self.clock = pool, quick, duals, clock
+        self.amounts = pool.master.amounts()
+        self.columns = list(pool.master.columns)
+        self.wanted = np.array([w.count for w in pool.wanted])
+
+    def attempt(self, number: int) -> Chosen | None:
+        """One whole-number plan; none where the sheets run out."""
+        up = BOLDNESS[number % len(BOLDNESS)]
+        left = self.wanted.copy()
+        repeats: Repeats = {}
+        for at in np.argsort(-self.amounts, kind="stable"):
+            column, counts = self.columns[at], np.array(self.columns[at].counts)
+            times = int(np.floor(self.amounts[at] + up + 1e-6))
+            useful = counts > 0
+            times = min(times, int(np.max(-(-left[useful] // counts[useful]))))
+            if times > 0:
+                left = np.maximum(left - times * counts, 0)
+                repeats[id(column)] = (column, times)
+        self._plain_rest(self._fill_up(left, number, repeats), repeats)
+        return bought(list(repeats.values()), self.pool)
+
+    def _fill_up(self, left: Counts, number: int, repeats: Repeats) -> Counts:
+        """Cut what is left, each time the layout worth most for its price, while there is time.
+
+        Returns what is left even so.
+        """
+        areas, pieces = self.pool.areas, self.duals.pieces
+        worth = areas if number % 2 or not pieces.max() else pieces + 1e-9
+        astray = np.random.default_rng(number).uniform(1.0, 1.0 + 0.02 * number, len(worth))
+        values, _ = whole(worth ** (1.0 + 0.03 * (number % 3)) * astray)
+        while left.any() and not self.clock.told_to_stop(DOING):
+            options = self._ways_on(values, left, LEFT_SECONDS if number else FIRST_SECONDS)
+            if not options:
+                break
+            _, sheet, tree = max(options, key=lambda option: option[:2])
+            column, _ = self.pool.take(-sheet, tree)
+            counts = np.array(column.counts)
+            cut = counts > 0
+            times = max(int(np.min(left[cut] // counts[cut])), 1)
+            _, n = repeats.get(id(column), (column, 0))
+            repeats[id(column)] = (column, n + times)
+            left = np.maximum(left - times * counts, 0)
+        return left
+
+    def _plain_rest(self, left: Counts, repeats: Repeats) -> None:
+        """What the time was too short for: each kind alone, on the sheet that is cheapest so."""
+        for kind in np.nonzero(left)[0]:
+            alone = [
+                (price_of(self.pool.sheets[c.sheet]) / c.counts[kind], -c.counts[kind], at)
+                for at, c in enumerate(self.columns)
+                if c.counts[kind] == sum(c.counts)
+            ]
+            if alone:
+                column = self.columns[min(alone)[2]]
+                _, n = repeats.get(id(column), (column, 0))
+                more = -(-int(left[kind]) // column.counts[kind])
+                repeats[id(column)] = (column, n + more)
+
+    def _ways_on(
+        self, values: Sequence[int], left: Counts, seconds: float
+    ) -> list[tuple[float, int, Part]]:
+        """Layouts for what is left: worth for the price, sheet (below nought), tree."""
+        options: list[tuple[float, int, Part]] = []
+        much = float(self.pool.areas @ left)
+        for sheet, supply in enumerate(self.pool.sheets):
+            price = max(price_of(supply), 1e-9)
+            width, height = supply.sheet.usable
+            if int(left.sum()) <= FEW_PIECES or much < LAST_SHEETS * width * height * 1e-12:
+                limited = self._limited(sheet, values, left, seconds)
+                if limited is not None:
+                    options.append((limited.value / price, -sheet, limited.tree))
+                continue
+            wanted = [value if n else 0 for value, n in zip(values, left, strict=True)]
+            for found in self.quick.best(sheet, wanted, AT_A_TIME):
+                useful = np.minimum(self.pool.counts(found.tree), left)
+                options.append((float(useful @ np.array(wanted)) / price, -sheet, found.tree))
+        return options
+
+    def _limited(
+        self, sheet: int, values: Sequence[int], left: Counts, seconds: float
+    ) -> LimitedBest | None:
+        """The best layout of a sheet with no more of each kind than is left."""
+        supply, cutter = self.pool.sheets[sheet].sheet, self.pool.cutter
+        kinds = []
+        for w, ways, value, count in zip(
+            self.pool.wanted, self.pool.lying[sheet], values, left, strict=True
+        ):
+            lying = tuple(
+                Lying(w.key, way.width_nm, way.height_nm, value, way.turned) for way in ways
+            )
+            kinds.append(Kind(lying, value, int(count)))
+        found = best_limited(
+            *supply.usable, kinds, cutter, (supply.trim_nm, supply.trim_nm),
+            seconds=min(max(self.clock.left(), 0.01), seconds),
+            points=LEFT_POINTS if cutter.stages is None else None,
+        )  # fmt: skip
+        return found if found.value else None
+
+
+def bought(repeats: Sequence[tuple[Column, int]], pool: Pool) -> Chosen | None:
+    """The packs that layouts take, from the cheapest single offer of each size."""
+    packs: list[tuple[SheetOffer, int, int]] = []
+    for index, supply in enumerate(pool.sheets):
+        short = sum(n for c, n in repeats if c.sheet == index) - supply.on_hand
+        if short <= 0:
+            continue
+        ways = [way for offer in supply.offers if (way := packs_for(offer, short))]
+        if not ways:
+            return None
+        packs.append(min(ways, key=lambda way: way[2]))
+    return Chosen(tuple(repeats), tuple(packs))

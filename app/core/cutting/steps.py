@@ -1,0 +1,153 @@
+"""A layout as a person cuts it: tidied, its cuts numbered, and every bit of its area accounted for.
+
+Cuts right across the sheet come first, then those of the strips, and so on inwards. Parts that
+are cut alike are cut together, and cuts at one setting of the gauge follow one another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from app.core.cutting.cutter import Cutter
+from app.core.cutting.layout import Layout, Part
+
+Signature = tuple[object, ...]
+CutLine = tuple[int, int, int, int]
+"""Where a cut runs: from x, y to x, y, nanometres from the corner of the untrimmed sheet."""
+
+
+def signature(part: Part) -> Signature:
+    """What a part is, wherever it lies: equal for parts that are cut alike."""
+    piece = part.piece.name if part.piece else None
+    return (
+        part.width_nm, part.height_nm, part.cut or "", piece or "", piece is None,
+        tuple(signature(inner) for inner in part.parts),
+    )  # fmt: skip
+
+
+def tidied(part: Part, kerf_nm: int = 0) -> Part:
+    """The same pieces with equal strips beside one another and what is left over at the end."""
+    if not part.parts:
+        return part
+    inner = [tidied(p, kerf_nm) for p in part.parts]
+    useful = [p for p in inner if any(leaf.piece for leaf in p.leaves())]
+    useful.sort(key=lambda p: (-p.width_nm * p.height_nm, repr(signature(p))))
+    waste = [p for p in inner if not any(leaf.piece for leaf in p.leaves())]
+    down = part.cut == "down"
+    parts = list(useful)
+    if waste:
+        over = sum((p.width_nm if down else p.height_nm) + kerf_nm for p in waste) - kerf_nm
+        size = (over, part.height_nm) if down else (part.width_nm, over)
+        parts.append(Part(part.x_nm, part.y_nm, *size))
+    at = part.x_nm if down else part.y_nm
+    placed = []
+    for p in parts:
+        x, y = (at, part.y_nm) if down else (part.x_nm, at)
+        placed.append(moved(p, x - p.x_nm, y - p.y_nm))
+        at += (p.width_nm if down else p.height_nm) + kerf_nm
+    return replace(part, parts=tuple(placed))
+
+
+def moved(part: Part, across_nm: int, down_nm: int) -> Part:
+    """The same part elsewhere."""
+    if not across_nm and not down_nm:
+        return part
+    piece = part.piece
+    if piece is not None:
+        piece = replace(piece, x_nm=piece.x_nm + across_nm, y_nm=piece.y_nm + down_nm)
+    return replace(
+        part, x_nm=part.x_nm + across_nm, y_nm=part.y_nm + down_nm, piece=piece,
+        parts=tuple(moved(p, across_nm, down_nm) for p in part.parts),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class CutStep:
+    """Cuts at one setting of the gauge: ``cuts`` in each of ``parts`` equal parts of a sheet.
+
+    ``strokes`` are the cuts made in all, a lift of sheets at a time.
+    """
+
+    number: int
+    cut: str
+    setting_nm: int
+    length_nm: int
+    cuts: int
+    parts: int
+    strokes: int
+    lines: tuple[CutLine, ...]
+
+
+def cut_steps(layout: Layout, repeats: int, cutter: Cutter) -> list[CutStep]:
+    """The numbered cuts of so many sheets of one layout; trimming the edges is not among them."""
+    found: list[CutStep] = []
+    level = [layout.tree]
+    while level:
+        groups: dict[Signature, list[Part]] = {}
+        for part in level:
+            if part.parts:
+                groups.setdefault(signature(part), []).append(part)
+        steps = [step for parts in groups.values() for step in _settings(parts, repeats, cutter)]
+        steps.sort(key=lambda s: (s.cut != layout.tree.cut, -s.setting_nm, -s.length_nm))
+        found += steps
+        level = [inner for part in level for inner in part.parts]
+    return [replace(step, number=n) for n, step in enumerate(found, 1)]
+
+
+def _settings(parts: list[Part], repeats: int, cutter: Cutter) -> Iterator[CutStep]:
+    """Equal parts are stacked and cut together, one setting after the other."""
+    model = parts[0]
+    down = model.cut == "down"
+    inner = model.parts[:-1] if model.filled else model.parts
+    sizes = [p.width_nm if down else p.height_nm for p in inner]
+    lifts = -(-len(parts) * repeats // cutter.lift)
+    for setting in dict.fromkeys(sizes):
+        cuts = sizes.count(setting)
+        lines = tuple(
+            _line(p, part, down=down)
+            for part in parts
+            for p, size in zip(part.parts, sizes, strict=False)
+            if size == setting
+        )
+        length = model.height_nm if down else model.width_nm
+        yield CutStep(0, model.cut or "", setting, length, cuts, len(parts), cuts * lifts, lines)
+
+
+def _line(freed: Part, whole: Part, *, down: bool) -> CutLine:
+    if down:
+        x = freed.x_nm + freed.width_nm
+        return x, whole.y_nm, x, whole.y_nm + whole.height_nm
+    y = freed.y_nm + freed.height_nm
+    return whole.x_nm, y, whole.x_nm + whole.width_nm, y
+
+
+@dataclass(frozen=True)
+class Account:
+    """Where the area of a sheet goes, in square nanometres: pieces, offcuts kept, and waste."""
+
+    pieces: int
+    offcuts: int
+    whole: int
+
+    @property
+    def waste(self) -> int:
+        """Everything else: trimmings, what the blade takes, and remainders too small to keep."""
+        return self.whole - self.pieces - self.offcuts
+
+    def __add__(self, other: Account) -> Account:
+        return Account(
+            self.pieces + other.pieces, self.offcuts + other.offcuts, self.whole + other.whole
+        )
+
+    def times(self, sheets: int) -> Account:
+        """The same for so many sheets."""
+        return Account(self.pieces * sheets, self.offcuts * sheets, self.whole * sheets)
+
+
+def account(layout: Layout, smallest_offcut: tuple[int, int] | None) -> Account:
+    """The area account of one sheet."""
+    pieces = sum(p.width_nm * p.height_nm for p in layout.pieces)
+    kept = layout.offcuts_worth_keeping(smallest_offcut)
+    offcuts = sum(p.width_nm * p.height_nm for p in kept)
+    return Account(pieces, offcuts, layout.width_nm * layout.height_nm)

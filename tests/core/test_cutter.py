@@ -1,0 +1,128 @@
+"""A trimmer that reaches only so far, and cuts that may turn only so often: by trying everything."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from typing import Any
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.core.cutting.cutter import Cutter
+from app.core.cutting.layout import Layout
+from app.core.cutting.limited import Kind, best_limited
+from app.core.cutting.problem import answer, read_problem
+from app.core.cutting.unlimited import Lying, normal_points, raster_points
+from app.core.cutting.yields import best_of, yield_of
+from app.core.errors import DomainError
+from app.core.paper import Piece, Sheet
+from app.units import parse_length
+from tests.core.brute_force import check_layout
+from tests.core.checker import check_answer
+
+Sizes = tuple[tuple[int, int, int], ...]
+FREE = 99
+
+
+def most_by_turns(width: int, height: int, sizes: Sizes, longest: int, turns: int) -> int:
+    """The most value by every whole-number cut; a piece must be cut out to its very size."""
+
+    @cache
+    def most(w: int, h: int, down: int, left: int) -> int:
+        found = max((v for a, b, v in sizes if (a, b) == (w, h)), default=0)
+        if left:
+            found = max(found, most(w, h, 1 - down, left - 1))
+        if down and h <= longest:
+            for x in range(1, w):
+                found = max(found, most(x, h, down, left) + most(w - x, h, down, left))
+        if not down and w <= longest:
+            for y in range(1, h):
+                found = max(found, most(w, y, down, left) + most(w, h - y, down, left))
+        return found
+
+    @cache
+    def trimmed(w: int, h: int) -> int:
+        found = max(most(w, h, 1, turns), most(w, h, 0, turns))
+        if h <= longest and w > 1:
+            found = max(found, trimmed(w - 1, h))
+        if w <= longest and h > 1:
+            found = max(found, trimmed(w, h - 1))
+        return found
+
+    return trimmed(width, height)
+
+
+rows = st.lists(
+    st.tuples(st.integers(1, 9), st.integers(1, 9), st.integers(1, 30)), min_size=1, max_size=4
+)
+sides = st.integers(2, 16)
+reach = st.sampled_from([None, None, 5, 8, 12])
+turning = st.sampled_from([None, 0, 1, 2, 3])
+
+
+@settings(max_examples=150)
+@given(sides, sides, rows, reach, turning)
+def test_reach_and_turns_equal_brute_force(
+    width: int, height: int, pieces: list[tuple[int, int, int]], longest: int | None,
+    turns: int | None,
+) -> None:  # fmt: skip
+    lying = [Lying(f"{i}", a, b, v) for i, (a, b, v) in enumerate(pieces)]
+    found = best_of(width, height, lying, Cutter(0, longest, turns))
+    expected = most_by_turns(
+        width, height, tuple(pieces), longest or FREE, 6 if turns is None else turns
+    )
+    assert found.value == expected
+    check_layout(Layout(width, height, 0, found.tree), {(a, b) for a, b, _ in pieces})
+
+
+@settings(max_examples=100)
+@given(sides, sides, rows, st.lists(st.integers(0, 3), min_size=4, max_size=4), reach, turning,
+       st.integers(0, 1))  # fmt: skip
+def test_limited_with_reach_and_turns(
+    width: int, height: int, pieces: list[tuple[int, int, int]], counts: list[int],
+    longest: int | None, turns: int | None, kerf: int,
+) -> None:  # fmt: skip
+    kinds = [
+        Kind((Lying(f"{i}", a, b, v),), v, n)
+        for i, ((a, b, v), n) in enumerate(zip(pieces, counts, strict=False))
+    ]
+    data: dict[str, Any] = {
+        "unit": "mm", "goal": "fill", "kerf": kerf, "longest_cut": longest, "stages": turns,
+        "sheets": [{"name": "s", "width": width, "height": height, "price": "1"}],
+        "pieces": [
+            {"name": f"{i}", "width": a, "height": b, "count": n, "value": v}
+            for i, ((a, b, v), n) in enumerate(zip(pieces, counts, strict=False))
+        ],
+    }  # fmt: skip
+    try:
+        check_answer(data, answer(read_problem(json.dumps(data), parse_length)))
+    except DomainError as error:
+        assert "fits on no sheet" in error.message  # noqa: PT017
+    cutter = Cutter(kerf, longest, turns)
+    found = best_limited(width, height, kinds, cutter)
+    enough = [Kind(kind.ways, kind.value, 200) for kind in kinds]
+    free = best_of(width, height, [k.ways[0] for k in kinds], cutter)
+    assert found.value <= free.value
+    if width * height <= 60:
+        assert best_limited(width, height, enough, cutter).value == free.value
+
+
+@given(st.integers(5, 60), st.lists(st.integers(2, 30), min_size=1, max_size=5))
+def test_raster_points_are_normal_points(length: int, sizes: list[int]) -> None:
+    assert set(raster_points(length, sizes)) <= set(normal_points(length, sizes))
+
+
+def test_a_sheet_too_long_for_the_trimmer_is_cut_into_bands_first() -> None:
+    piece, sheet = Piece("p", 240, 160), Sheet("s", 560, 760)
+    assert yield_of(piece, sheet).best == 10
+    banded = yield_of(piece, sheet, Cutter(longest_nm=600))
+    assert banded.best == 10
+    assert banded.layout.tree.cut == "across"
+    assert yield_of(piece, sheet, Cutter(longest_nm=500)).best == 0
+
+
+def test_one_turn_gives_rows_alone() -> None:
+    piece, sheet = Piece("p", 9, 12), Sheet("s", 23, 35)
+    # A column of turned ones; then rows 12, 12 and 9 high; 5 is the most (test_yields.py, B3).
+    assert [yield_of(piece, sheet, Cutter(stages=n)).best for n in (0, 1, 2, 3)] == [3, 5, 5, 5]
