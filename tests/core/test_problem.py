@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from app.core.cutting.problem import answer, read_problem
 from app.core.errors import DomainError
 from app.units import parse_length
+from tests.core.checker import check_answer
 
 
 def problem(**changes: Any) -> dict[str, Any]:
@@ -191,3 +192,35 @@ places = st.sampled_from(
 def test_hostile_files_are_refused_in_words(path: str, value: Any) -> None:
     with contextlib.suppress(DomainError):
         assert solve(changed(path, value))["status"] in ("optimal", "feasible", "infeasible")
+
+
+def many(kinds: int, count: int, sides: tuple[int, int], **more: Any) -> list[dict[str, Any]]:
+    """Kinds of odd sizes between two sides, in steps too fine for any grid."""
+    low, high = sides
+    return [
+        {"name": f"p{i}", "width": round(low + (high - low) * (i * 7919 % 1000) / 1000 + i / 997, 6),
+         "height": round(low + (high - low) * (i * 104729 % 1000) / 1000 + i / 991, 6),
+         "count": count, "turn": True, **more}
+        for i in range(kinds)
+    ]  # fmt: skip
+
+
+def test_huge_problems_end_with_a_plan() -> None:
+    for pieces in (many(5, 10**6, (70, 380)), many(300, 9, (70, 380)), many(30, 500, (12, 40))):
+        found = solve(problem(pieces=pieces, seconds=1))
+        check_answer(problem(pieces=pieces), found)
+
+
+def test_a_sheet_with_too_many_places_to_cut_is_filled_nearly_best() -> None:
+    for count in (None, 3):
+        pieces = many(60, count, (30, 300), value=5)  # type: ignore[arg-type]
+        data = problem(goal="fill", pieces=pieces, seconds=1)
+        found = solve(data)
+        check_answer(data, found)
+        assert found["status"] == "feasible"
+        assert 0 < found["value"] <= found["bound"]
+
+
+def test_ten_thousand_kinds_are_refused() -> None:
+    with pytest.raises(DomainError, match="pieces: more than 1000 kinds"):
+        solve(problem(pieces=many(10_000, 1, (70, 380))))

@@ -193,6 +193,8 @@ class _Planner:
             for sheet, price in enumerate(duals.sheets):
                 if sheet in asked or (hopeful and self.promise.get(sheet, 1.0) < HOPEFUL):
                     continue
+                if self.clock.left() <= 0:
+                    return gained
                 asked.add(sheet)
                 self.promise[sheet] = 0.0
                 for found in pricers.best(sheet, values, AT_A_TIME):
@@ -210,6 +212,8 @@ class _Planner:
         values, unit = whole(duals.pieces)
         worst = 1.0
         for sheet, price in enumerate(duals.sheets):
+            if self.clock.left() <= 0:
+                return
             if exact.exact(sheet):
                 found = exact.best(sheet, values, 1)
                 value = found[0].value if found else 0

@@ -32,8 +32,11 @@ from app.core.cutting.layout import Part, joined
 from app.core.cutting.rounded import rounded_cells
 from app.core.cutting.trims import in_a_row, trimmed_free, trims_reach
 from app.core.cutting.unlimited import Ints, Lying, Places, Table, cut_free, fitting
+from app.core.errors import DomainError
 
 KNAPSACK_CELLS = 100_000
+MOST_AROUND = 400_000
+"""Rectangles for which a bound on what lies around them is worked out; past it area must do."""
 MOST_BUILT = 400_000
 """Rectangles kept at once; past it the search ends with its best, so memory stays bounded."""
 
@@ -149,13 +152,19 @@ class _Search:
             Lying(way.name, way.width_nm, way.height_nm, self.kinds[index].value, way.turned)
             for index, way in self.starts
         ]
-        places = Places(
-            self.width - self.kerf, self.height - self.kerf, lying, Cutter(self.kerf),
-            self.cells, raster=False,
-        )  # fmt: skip
-        table = Table(places, [p.value for p in lying])
         self.area_step = max(self.width * self.height // KNAPSACK_CELLS, 1)
         self.by_area = self._knapsack()
+        self.around: Ints | None = None
+        try:
+            places = Places(
+                self.width - self.kerf, self.height - self.kerf, lying, Cutter(self.kerf),
+                self.cells, raster=False,
+            )  # fmt: skip
+        except DomainError:
+            return
+        if places.states > MOST_AROUND:
+            return
+        table = Table(places, [p.value for p in lying])
         cells = table.xs[:, None] * table.ys[None, :] // self.area_step + 1
         inside = np.minimum(table.best, self.by_area[np.minimum(cells, len(self.by_area) - 1)])
         self.xs = np.append(table.xs, self.width)
@@ -184,10 +193,12 @@ class _Search:
 
     def promise(self, widths: Ints, heights: Ints, values: Ints) -> Ints:
         """Value of rectangles and of whatever could still lie around them."""
+        rest = (self.width * self.height - widths * heights) // self.area_step + 1
+        by_area: Ints = self.by_area[np.minimum(rest, len(self.by_area) - 1)]
+        if self.around is None:
+            return values + by_area
         i = np.searchsorted(self.xs[:-1], widths)
         j = np.searchsorted(self.ys[:-1], heights)
-        rest = (self.width * self.height - widths * heights) // self.area_step + 1
-        by_area = self.by_area[np.minimum(rest, len(self.by_area) - 1)]
         found: Ints = values + np.minimum(self.around[i, j], by_area)
         return found
 

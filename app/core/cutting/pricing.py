@@ -46,7 +46,8 @@ class Pricer:
                 width_nm, height_nm, self.lying, cutter.kerf_nm, points or COARSEST
             )
         self.places: Places | None = None
-        if self.lying:
+        # Coarser sizes would need trims that limited turns may not allow.
+        if self.lying and (self.exact or self.cells):
             self.places = Places(
                 width_nm, height_nm, self.lying, cutter, self.cells, raster=cutter.stages is None
             )

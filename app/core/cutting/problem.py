@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -19,8 +19,10 @@ from app.core.cutting.cover import Break, NoPlanError, OutOfTimeError, SheetOffe
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.layout import Layout, Part
 from app.core.cutting.limited import Kind, best_limited
-from app.core.cutting.unlimited import fitting
-from app.core.cutting.yields import best_of, lying_ways, yield_of
+from app.core.cutting.pricing import Pricer
+from app.core.cutting.steps import tidied
+from app.core.cutting.unlimited import Lying, fitting
+from app.core.cutting.yields import best_of, lying_ways
 from app.core.errors import DomainError
 from app.core.length import LONGEST, MM
 from app.core.paper import GRAINS, Piece, Sheet
@@ -285,7 +287,10 @@ def answer(problem: Problem) -> dict[str, Any]:
 def _unfit(problem: Problem) -> None:
     """A piece that fits on no sheet is an error of the file, not an answer."""
     for index, wanted in enumerate(problem.wanted):
-        if not any(yield_of(wanted.piece, o.sheet, problem.cutter).best for o in problem.offers):
+        if not any(
+            fitting(*o.sheet.usable, lying_ways(wanted.piece, o.sheet), problem.cutter)
+            for o in problem.offers
+        ):
             raise DomainError(f"pieces[{index}]: “{wanted.key}” fits on no sheet")
 
 
@@ -303,8 +308,7 @@ def _fill(problem: Problem) -> dict[str, Any]:
     most = [width * height // (w.piece.width_nm * w.piece.height_nm) for w in problem.wanted]
     if all(w.count >= n for w, n in zip(problem.wanted, most, strict=True)):
         lying = [way for of_kind in ways for way in of_kind]
-        best = best_of(width, height, lying, problem.cutter, origin)
-        value, bound, tree = best.value, best.value, best.tree
+        value, bound, tree = _filled_freely(problem, sheet, lying)
     else:
         kinds = [
             Kind(tuple(of_kind), value, w.count)
@@ -313,6 +317,7 @@ def _fill(problem: Problem) -> dict[str, Any]:
         seconds = float(problem.seconds)
         found = best_limited(width, height, kinds, problem.cutter, origin, seconds)
         value, bound, tree = found.value, found.bound, found.tree
+    tree = tidied(tree, problem.cutter.kerf_nm)
     layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, tree)
     return {
         "status": "optimal" if value == bound else "feasible",
@@ -323,6 +328,21 @@ def _fill(problem: Problem) -> dict[str, Any]:
         "value": _value(value, problem.value_places),
         "layouts": [_layout(problem, offer.key, layout, 1)],
     }
+
+
+def _filled_freely(problem: Problem, sheet: Sheet, lying: Sequence[Lying]) -> tuple[int, int, Part]:
+    """Value, bound and layout without limits; nearly best where the places to cut are too many."""
+    origin = (sheet.trim_nm, sheet.trim_nm)
+    try:
+        best = best_of(*sheet.usable, lying, problem.cutter, origin)
+    except DomainError:
+        pricer = Pricer(*sheet.usable, lying, problem.cutter)
+        values = [way.value for way in lying]
+        found = pricer.best(values, origin)
+        if not found:
+            raise
+        return found[0].value, pricer.at_most(values), found[0].tree
+    return best.value, best.value, best.tree
 
 
 def _value(whole: int, places: int) -> int | float:

@@ -27,11 +27,10 @@ BOUND_POINTS = 400
 def coarse_step(length: int, sizes: Sequence[int], most_points: int) -> int:
     """A step to round sizes to, for about ``most_points`` places at the most; 1 for none."""
     try:
-        if len(normal_points(length, sizes)) <= most_points:
-            return 1
+        normal_points(length, sizes, most_points)
     except DomainError:
-        pass
-    return -(-length // most_points)
+        return -(-length // most_points)
+    return 1
 
 
 def rounded_cells(

@@ -27,9 +27,8 @@ from app.core.errors import DomainError
 
 Ints = npt.NDArray[np.int64]
 
-MOST_STATES = 1_500_000
-"""Rectangles looked at in one search; more would take longer than anybody waits."""
-MOST_SUMS = 8_000_000
+MOST_STATES, MOST_POINTS = 6_000_000, 4_000
+"""Rectangles looked at in one search, and places along a side; more would take too long."""
 TOO_MANY = "The pieces are too many and too small for the sheet to be searched."
 
 
@@ -89,24 +88,32 @@ def best_layout(
     return table.best_from(origin)
 
 
-def normal_points(length: int, sizes: Sequence[int]) -> Ints:
-    """Every sum of ``sizes`` (each as often as one likes) up to ``length``, with nought."""
+def normal_points(length: int, sizes: Sequence[int], most: int = MOST_POINTS) -> Ints:
+    """Every sum of ``sizes`` (each as often as one likes) up to ``length``, with nought.
+
+    Refuses more than ``most`` of them.
+    """
     points = np.zeros(1, dtype=np.int64)
     for size in sorted(set(sizes)):
         if size > length:
             continue
-        times = np.arange(length // size + 1, dtype=np.int64) * size
-        if len(points) * len(times) > MOST_SUMS:
+        if length // size >= most:
             raise DomainError(TOO_MANY)
+        times = np.arange(length // size + 1, dtype=np.int64) * size
         sums = (points[:, None] + times[None, :]).ravel()
         points = np.unique(sums[sums <= length])
+        if len(points) > most:
+            raise DomainError(TOO_MANY)
     return points
 
 
 def raster_points(length: int, sizes: Sequence[int]) -> Ints:
     """The normal points that also end what fits beyond them: fewer, and as good for one sheet."""
-    points = normal_points(length, sizes)
-    return np.unique(points[np.searchsorted(points, length - points, side="right") - 1])
+    points = normal_points(length, sizes, 2 * MOST_POINTS)
+    found = np.unique(points[np.searchsorted(points, length - points, side="right") - 1])
+    if len(found) > MOST_POINTS:
+        raise DomainError(TOO_MANY)
+    return found
 
 
 class Places:
