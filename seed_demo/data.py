@@ -19,6 +19,7 @@ SETTINGS: dict[str, Any] = {
     "spoilage": Decimal("0.03"),
     "tax": Decimal(0),
     "kerf_nm": 0,
+    "sheets_a_stroke": 20,
     "batch_size": 12,
     "print_paper": "A4",
     "monday": 150,

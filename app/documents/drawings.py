@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 
+from app.core.cutting.layout import Layout, Part, Placed
+from app.core.cutting.steps import CutStep
 from app.core.cutting.yields import Step, Yield
 from app.core.length import Show
 from app.core.structures.base import CoverLayout, FolioLayout
@@ -94,14 +97,7 @@ def sheet_drawing(cut: Yield, show: Show, key: str, most: float = 190) -> str:
         canvas.rect(x, y, width, height, "piece turned" if placed.turned else "piece")
     canvas.level_measure(LEFT, LEFT + scale.width, TOP + scale.height + 9, show(layout.width_nm))
     canvas.upright_measure(22, TOP, TOP + scale.height, show(layout.height_nm))
-    if sheet.grain == "height":
-        canvas.grain_arrow(
-            LEFT + scale.width + 12, TOP + scale.height / 2, scale.height * 0.6, level=False
-        )
-    elif sheet.grain == "width":
-        canvas.grain_arrow(
-            LEFT + scale.width / 2, TOP + scale.height - 8, scale.width * 0.5, level=True
-        )
+    _grain_beside(canvas, sheet.grain, scale)
     used, whole = cut.used_share
     grain = f"; grain along its {sheet.grain}" if sheet.grain else ""
     return canvas.picture(
@@ -109,6 +105,74 @@ def sheet_drawing(cut: Yield, show: Show, key: str, most: float = 190) -> str:
         f"{cut.best} from a {sheet.name} sheet",
         f"{layout.cuts} cuts, {used * 100 // whole}% of the sheet used{grain}.",
     )
+
+
+def layout_drawing(
+    layout: Layout,
+    steps: Sequence[CutStep],
+    names: Mapping[str, str],
+    show: Show,
+    key: str,
+    grain: str | None = None,
+    kept: Sequence[Part] = (),
+) -> str:
+    """A sheet as it is cut: pieces by name, the cuts numbered, offcuts kept, grain beside it."""
+    scale = _Scale(layout.width_nm, layout.height_nm, 320, 360)
+    canvas = Canvas(LEFT + scale.width + 30, TOP + scale.height + BOTTOM)
+    canvas.rect(LEFT, TOP, scale.width, scale.height, "waste")
+    for part in kept:
+        x, y, width, height = _box(part, scale)
+        canvas.rect(x, y, width, height, "offcut")
+        size = f"keep {show(part.width_nm)} × {show(part.height_nm)}"
+        _label(canvas, size, x, y, width, height)
+    for placed in layout.pieces:
+        x, y, width, height = _box(placed, scale)
+        canvas.rect(x, y, width, height, "piece turned" if placed.turned else "piece")
+        _label(canvas, names.get(placed.name, placed.name), x, y, width, height)
+    for step in steps:
+        for line in step.lines:
+            x1, y1, x2, y2 = scale.x(line[0]), scale.y(line[1]), scale.x(line[2]), scale.y(line[3])
+            canvas.line(x1, y1, x2, y2, "cut")
+            at = (x1 + 8, y1) if step.cut == "across" else (x1, y1 + 8)
+            canvas.dot(*at, 7, "cut-mark")
+            canvas.words(at[0], at[1] + 3.5, str(step.number), "cut-number")
+    canvas.level_measure(LEFT, LEFT + scale.width, TOP + scale.height + 9, show(layout.width_nm))
+    canvas.upright_measure(22, TOP, TOP + scale.height, show(layout.height_nm))
+    _grain_beside(canvas, grain, scale)
+    counts = Counter(names.get(p.name, p.name) for p in layout.pieces)
+    pieces = ", ".join(f"{n} × {name}" for name, n in counts.items())
+    return canvas.picture(
+        key, f"Sheet cut into {pieces or 'nothing'}",
+        f"{show(layout.width_nm)} × {show(layout.height_nm)}, {layout.cuts} cuts in "
+        f"{len(steps)} steps, {len(kept)} offcuts kept"
+        + (f", grain along its {grain}." if grain else "."),
+    )  # fmt: skip
+
+
+def _box(part: Part | Placed, scale: _Scale) -> tuple[float, float, float, float]:
+    return (
+        scale.x(part.x_nm), scale.y(part.y_nm), part.width_nm * scale.px, part.height_nm * scale.px
+    )  # fmt: skip
+
+
+def _label(canvas: Canvas, words: str, x: float, y: float, width: float, height: float) -> None:
+    """Words in the middle of a box where they fit, level or upright; else none."""
+    needs = 6.2 * len(words)
+    if height >= 14 and width >= needs:
+        canvas.words(x + width / 2, y + height / 2 + 4, words, "figure")
+    elif width >= 14 and height >= needs:
+        canvas.words(x + width / 2 + 4, y + height / 2, words, "figure", upright=True)
+
+
+def _grain_beside(canvas: Canvas, grain: str | None, scale: _Scale) -> None:
+    if grain == "height":
+        canvas.grain_arrow(
+            LEFT + scale.width + 14, TOP + scale.height / 2, scale.height * 0.6, level=False
+        )
+    elif grain == "width":
+        canvas.grain_arrow(
+            LEFT + scale.width / 2, TOP + scale.height + 27, scale.width * 0.5, level=True
+        )
 
 
 def stairs_drawing(

@@ -9,6 +9,7 @@ from sqlalchemy import CheckConstraint, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.core.cutting.cutter import Cutter
+from app.core.length import MM
 from app.db import Base, Length, Minutes, Moment, Money, Rate
 from app.models.columns import Key, Name, Word
 
@@ -32,6 +33,14 @@ class Shop(Base):
     spoilage: Mapped[Decimal] = mapped_column(Rate())
     tax: Mapped[Decimal] = mapped_column(Rate())
     kerf_nm: Mapped[int] = mapped_column(Length, default=0)
+    longest_cut_nm: Mapped[int | None] = mapped_column(Length)
+    sheets_a_stroke: Mapped[int] = mapped_column(default=1, server_default="1")
+    offcut_short_nm: Mapped[int] = mapped_column(
+        Length, default=100 * MM, server_default=str(100 * MM)
+    )
+    offcut_long_nm: Mapped[int] = mapped_column(
+        Length, default=150 * MM, server_default=str(150 * MM)
+    )
     batch_size: Mapped[int] = mapped_column(default=12)
     valuation: Mapped[Word] = mapped_column(default="fifo")
     print_paper: Mapped[Word] = mapped_column(default="A4")
@@ -49,7 +58,12 @@ class Shop(Base):
     @property
     def cutter(self) -> Cutter:
         """The maker's trimmer or knife, as the cutting core knows it."""
-        return Cutter(self.kerf_nm)
+        return Cutter(self.kerf_nm, self.longest_cut_nm, lift=self.sheets_a_stroke)
+
+    @property
+    def smallest_offcut(self) -> tuple[int, int]:
+        """Sides of the smallest remainder worth keeping."""
+        return self.offcut_short_nm, self.offcut_long_nm
 
     @property
     def week_minutes(self) -> tuple[int, ...]:

@@ -167,7 +167,7 @@ def _paper_plan(
 ) -> PaperPlan | None:
     paper = rows[0].paper
     wanted = [Wanted(need.key, need.piece, need.count) for need in rows]
-    offers, by_key = _sheet_offers(found, paper, on, money)
+    offers, by_key = sheet_offers(found, paper, on, money)
     plan = _in_time(found, rows, offers, by_key, wanted, on)
     if plan is None:
         troubles.append(_why_no_plan(paper, offers))
@@ -238,10 +238,13 @@ def _why_no_plan(paper: Paper, offers: Sequence[SheetOffer]) -> str:
     )
 
 
-def _sheet_offers(
+def sheet_offers(
     found: Needs, paper: Paper, on: date, money: Currency
 ) -> tuple[list[SheetOffer], ByKey]:
-    """Each size on hand as sheets that cost no money, and every supplier's offer of it."""
+    """Each size on hand as sheets that cost no money, and every supplier's offer of it.
+
+    Also what each offer's key stands for.
+    """
     offers: list[SheetOffer] = []
     by_key: ByKey = {}
     for stock_sheet in paper.sheets:

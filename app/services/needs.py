@@ -99,10 +99,30 @@ def journal_demands(
 
 def needs(session: Session, on: date, market_ids: Collection[int] | None = None) -> Needs:
     """Net the demands against the shelf and take what is left apart."""
-    shop = the_shop(session)
-    stock = holdings(session)
     demands, variants = journal_demands(session, on, market_ids)
-    to_make = net(demands, {key: held.quantity for key, held in stock.items()})
+    stock = holdings(session)
+    shelf = {key: held.quantity for key, held in stock.items()}
+    return _taken_apart(session, on, net(demands, shelf), variants, stock)
+
+
+def batch_needs(session: Session, on: date, batch: Mapping[Variant, int]) -> Needs:
+    """What so many of chosen journals take, whatever is on the shelf."""
+    variants = {item_key(variant): variant for variant in batch}
+    demands = [
+        Demand(item_key(v), n, on, f"{n} × {v.full_name}", f"journal-{v.design.journal_id}")
+        for v, n in batch.items()
+    ]
+    return _taken_apart(session, on, net(demands, {}), variants, holdings(session))
+
+
+def _taken_apart(
+    session: Session,
+    on: date,
+    to_make: Mapping[str, Shortage],
+    variants: Mapping[str, Variant],
+    stock: Mapping[str, Holding],
+) -> Needs:
+    shop = the_shop(session)
     troubles: list[str] = []
     estimates: dict[str, Estimate] = {}
     for key, short in to_make.items():

@@ -18,6 +18,7 @@ from app.db import make_engine, session_maker
 from app.models import Deed
 from app.services.shop import AlreadyDoneError
 from app.web import filters, session
+from app.web.jobs import Jobs
 from app.web.stations import STATIONS, blueprints
 
 CONTENT_POLICY = (
@@ -47,6 +48,7 @@ def make_application(settings: Settings | None = None) -> Flask:
     engine = make_engine(settings.database_url)
     app.extensions["engine"] = engine
     app.extensions["sessions"] = session_maker(engine)
+    app.extensions["jobs"] = Jobs()
     csrf.init_app(app)
     filters.register(app)
     for blueprint in blueprints():

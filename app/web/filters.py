@@ -12,7 +12,7 @@ from flask import Flask, url_for
 from markupsafe import Markup
 
 from app.core.costing import show_minutes
-from app.core.length import plain_decimal, show_length, show_size
+from app.core.length import plain_decimal, show_length, show_size, type_length
 from app.core.money import currency, to_minor
 from app.models import Material, StockSheet, Variant
 from app.services.stock import item_key
@@ -29,6 +29,11 @@ PAGES = {
 def length(nm: int) -> str:
     """A length in the shop's unit."""
     return show_length(nm, session.shop().unit)
+
+
+def typed_length(nm: int) -> str:
+    """A length as it would be typed, exact."""
+    return type_length(nm, session.shop().unit)
 
 
 def bare_length(nm: int) -> str:
@@ -143,8 +148,8 @@ def register(app: Flask) -> None:
     """Make them filters and globals."""
     for function in (
         size, money, figure, day, moment, when, percent, quantity, of_measure,
-        item_name, ref_url, grams, item_key, bare_length, rounded, rounded_money, plain,
-        tenth,
+        item_name, ref_url, grams, item_key, bare_length, typed_length, rounded,
+        rounded_money, plain, tenth,
     ):  # fmt: skip
         app.jinja_env.filters[function.__name__] = function
     # Not by its own name, which Jinja has given to counting.

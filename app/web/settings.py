@@ -70,6 +70,20 @@ class SettingsForm(Form):
         "Lost in each cut", [Needed(), Between(0, 20 * MM, length)],
         description="Nought for a blade; a saw eats some.",
     )  # fmt: skip
+    longest_cut_nm = LengthField(
+        "Longest cut your cutter makes", [Between(10 * MM, 10_000 * MM, length)],
+        description="Leave empty for a knife and a straightedge, which cut any length.",
+    )  # fmt: skip
+    sheets_a_stroke = WholeField(
+        "Sheets cut in one stroke", [Needed()], least=1, most=1000,
+        description="A knife cuts one or two, a guillotine a lift.",
+    )  # fmt: skip
+    offcut_short_nm = LengthField(
+        "Keep offcuts this wide or wider", [Needed(), Between(MM, 5000 * MM, length)]
+    )
+    offcut_long_nm = LengthField(
+        "and this long or longer", [Needed(), Between(MM, 5000 * MM, length)]
+    )
     batch_size = WholeField("Made together as a rule", [Needed()], least=1, most=1000)
     print_paper = choice_field("Paper in the printer", [("A4", "A4"), ("Letter", "Letter")])
     monday = MinutesField("Monday", [Needed()])

@@ -18,6 +18,7 @@ def blueprints() -> list[Blueprint]:
     """Every station's pages."""
     from app.web import (
         buying,
+        cutting,
         goods,
         journals,
         markets,
@@ -28,5 +29,16 @@ def blueprints() -> list[Blueprint]:
         today,
     )
 
-    modules = (today, orders, journals, stockroom, papers, goods, buying, markets, settings)
+    modules = (
+        today,
+        orders,
+        journals,
+        stockroom,
+        papers,
+        goods,
+        buying,
+        cutting,
+        markets,
+        settings,
+    )
     return [module.pages for module in modules]

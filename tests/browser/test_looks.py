@@ -15,6 +15,8 @@ PAGES = (
     "/journals/5", "/stockroom", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
     "/stockroom/items/sheet-1", "/stockroom/items/sheet-1/offers/new", "/stockroom/materials/1",
     "/buying", "/markets", "/markets/1", "/markets/new", "/shop", "/shop/channels/1", "/nowhere",
+    "/buying/cutting?what=list&seconds=2",
+    "/buying/cutting/fill?paper=1&width_nm=300&height_nm=420&grain=height&pieces=all",
 )  # fmt: skip
 
 

@@ -16,9 +16,11 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import Bounds, LinearConstraint, milp
 
 from app.core.cutting.batch import plan_batch
 from app.core.cutting.cover import Break, NoPlanError, SheetOffer, Wanted
@@ -219,3 +221,85 @@ def test_limits_that_cannot_be_kept_are_said() -> None:
     wanted = [Wanted("a", Piece("a", 60, 60), 2), Wanted("b", Piece("b", 10, 10), 1)]
     with pytest.raises(NoPlanError):
         plan_batch(wanted, offers)
+
+
+@cache
+def ways_to_cut(w: int, h: int, sizes: tuple[tuple[int, int], ...]) -> frozenset[tuple[int, ...]]:
+    """Every set of pieces that straight cuts can free from a rectangle, none left out."""
+    found = {(0,) * len(sizes)}
+    for i, (a, b) in enumerate(sizes):
+        if a <= w and b <= h:
+            found.add(tuple(int(i == j) for j in range(len(sizes))))
+    splits = [((x, h), (w - x, h)) for x in range(1, w // 2 + 1)]
+    splits += [((w, y), (w, h - y)) for y in range(1, h // 2 + 1)]
+    for one, other in splits:
+        found |= {
+            tuple(p + q for p, q in zip(first, second, strict=True))
+            for first in ways_to_cut(*one, sizes)
+            for second in ways_to_cut(*other, sizes)
+        }
+    return frozenset(found)
+
+
+def least_by_integer_model(wanted: list[Wanted], offers: list[SheetOffer]) -> int | None:
+    """The least money over every layout there is, solved whole by SciPy (its MILP)."""
+    sizes = tuple((w.piece.width_nm, w.piece.height_nm) for w in wanted)
+    cuts = [
+        (index, way)
+        for index, offer in enumerate(offers)
+        for way in ways_to_cut(*offer.sheet.usable, sizes)
+        if any(way)
+    ]
+    columns = len(cuts) + len(offers)
+    pieces = np.zeros((len(wanted), columns))
+    sheets = np.zeros((len(offers), columns))
+    for at, (index, way) in enumerate(cuts):
+        pieces[:, at] = way
+        sheets[index, at] = 1
+    for index, offer in enumerate(offers):
+        sheets[index, len(cuts) + index] = -offer.pack
+    cost = np.zeros(columns)
+    cost[len(cuts) :] = [offer.breaks[0].price for offer in offers]
+    most = np.full(columns, np.inf)
+    for index, offer in enumerate(offers):
+        if offer.limit is not None:
+            most[len(cuts) + index] = offer.limit // offer.pack
+    found = milp(
+        cost,
+        constraints=[
+            LinearConstraint(pieces, lb=[w.count for w in wanted]),
+            LinearConstraint(sheets, ub=[offer.on_hand for offer in offers]),
+        ],
+        integrality=np.ones(columns),
+        bounds=Bounds(0, most),
+    )
+    return round(found.fun) if found.success else None
+
+
+@settings(max_examples=40)
+@given(
+    st.lists(st.tuples(st.integers(3, 8), st.integers(3, 8), st.integers(1, 30), st.integers(1, 6),
+                       st.integers(0, 2), st.sampled_from([None, None, 6])),
+             min_size=1, max_size=3),
+    st.lists(st.tuples(st.integers(1, 5), st.integers(1, 5), st.integers(1, 15)),
+             min_size=1, max_size=3),
+)  # fmt: skip
+def test_small_batches_equal_an_integer_model_solved_whole(
+    sheets: list[tuple[int, int, int, int, int, int | None]], pieces: list[tuple[int, int, int]]
+) -> None:
+    offers = [
+        SheetOffer(f"s{i}", Sheet(f"s{i}", w, h), pack, (Break(1, price * pack),), here, limit)
+        for i, (w, h, price, pack, here, limit) in enumerate(sheets)
+    ]
+    wanted = [
+        Wanted(f"p{i}", Piece(f"p{i}", w, h, may_turn=False), n)
+        for i, (w, h, n) in enumerate(pieces)
+    ]
+    best = least_by_integer_model(wanted, offers)
+    if best is None:
+        with pytest.raises(NoPlanError):
+            plan_batch(wanted, offers, seconds=2)
+        return
+    plan = plan_batch(wanted, offers, seconds=2)
+    assert plan.bound <= best <= plan.spend
+    assert not plan.proved or plan.spend == best

@@ -19,10 +19,26 @@ from math import gcd
 import numpy as np
 
 from app.core.cutting.clock import Clock, Progress
-from app.core.cutting.cover import Buy, CoverPlan, SheetOffer, Wanted, plan_cover
+from app.core.cutting.cover import (
+    Buy,
+    CoverPlan,
+    NoPlanError,
+    OutOfTimeError,
+    SheetOffer,
+    Wanted,
+    plan_cover,
+)
 from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.layout import Layout
-from app.core.cutting.master import Chosen, Column, Duals, Supply, choose, supplies
+from app.core.cutting.master import (
+    Chosen,
+    Column,
+    Duals,
+    Supply,
+    choose,
+    least_money,
+    supplies,
+)
 from app.core.cutting.pool import Floats, Pool, SheetPricers, renamed, whole
 from app.core.cutting.rounding import DOING, Rounder
 from app.core.cutting.steps import tidied
@@ -111,7 +127,7 @@ class _Planner:
     def run(self) -> BatchPlan:
         """Layouts, a bound, rounding, whole numbers."""
         best, proved = self._begin()
-        if proved:
+        if proved and best is not None:
             self.bound = float(best.spend)
             return self._plan(best)
         exact = SheetPricers(self.pool, None)
@@ -121,17 +137,23 @@ class _Planner:
             self._generate(quick, COARSE_UNTIL)
         duals = self._generate(exact, EXACT_UNTIL)
         self._raise_bound(exact, duals)
-        best = self._round(quick, duals, best, 0)
-        best = self._choose(best)
-        if best.spend > self._lifted() * CLOSE and self.clock.used() < AGAIN_UNTIL:
-            best = self._round(quick, duals, best, MOST_ROUNDINGS)
-            best = self._choose(best)
+        best = self._choose(self._round(quick, duals, best, 0))
+        if not self._close_to_the_bound(best) and self.clock.used() < AGAIN_UNTIL:
+            best = self._choose(self._round(quick, duals, best, MOST_ROUNDINGS))
+        if best is None:
+            if self.clock.left() > 0:
+                raise NoPlanError("No plan was found that keeps to the sheets and the limits.")
+            raise OutOfTimeError("No plan was found in the time allowed.")
         return self._plan(best)
 
-    def _begin(self) -> tuple[Chosen, bool]:
+    def _close_to_the_bound(self, best: Chosen | None) -> bool:
+        return best is not None and best.spend <= self._lifted() * CLOSE
+
+    def _begin(self) -> tuple[Chosen | None, bool]:
         """The best plan that keeps kinds apart, and whether it is the best of all.
 
         With one kind it is exact; with several it only has to be a sound place to start from.
+        Where the sheets are too few to keep kinds apart there is none yet.
         """
         several = len(self.wanted) > 1
         yields = {
@@ -140,10 +162,16 @@ class _Planner:
             for offer in self.offers
         }
         seconds = self.clock.seconds * 0.1
-        plan = plan_cover(self.wanted, self.offers, self.cutter, yields, seconds)
+        self.pool.each_by_itself()
+        try:
+            plan = plan_cover(self.wanted, self.offers, self.cutter, yields, seconds)
+        except NoPlanError:
+            fits = all(any(yields[w.key, o.key].best for o in self.offers) for w in self.wanted)
+            if not several or not fits:
+                raise
+            return None, False
         for use in plan.uses:
             self.pool.take(self._index_of(use.offer), renamed(use.cut.layout.tree, use.wanted.key))
-        self.pool.each_by_itself()
         return self._as_chosen(plan), plan.proved and not several
 
     def _index_of(self, offer: SheetOffer) -> int:
@@ -225,6 +253,8 @@ class _Planner:
         pieces = sum(w.count * d for w, d in zip(self.wanted, duals.pieces, strict=True))
         here = sum(s.on_hand * d for s, d in zip(self.supplies, duals.sheets, strict=True))
         self.bound = max(self.bound, pieces / worst - here + duals.limits)
+        need = pieces / worst * (1 - 1e-7)
+        self.bound = max(self.bound, least_money(need, duals.sheets.tolist(), self.supplies))
 
     def _lifted(self) -> int:
         """The bound in whole money, up to what packs can add up to."""
@@ -237,22 +267,24 @@ class _Planner:
         lowest = max(self.bound - 1e-6 * max(abs(self.bound), 1.0), 0.0)
         return -(-int(np.ceil(lowest)) // step) * step
 
-    def _round(self, quick: SheetPricers, duals: Duals, best: Chosen, first: int) -> Chosen:
+    def _round(
+        self, quick: SheetPricers, duals: Duals, best: Chosen | None, first: int
+    ) -> Chosen | None:
         """The best of several roundings; it ends when many in a row bring nothing."""
         rounder = Rounder(self.pool, quick, duals, self.clock)
         in_vain = 0
         for number in range(first, first + MOST_ROUNDINGS):
-            if best.spend <= self._lifted() or in_vain >= IN_VAIN:
+            if (best is not None and best.spend <= self._lifted()) or in_vain >= IN_VAIN:
                 break
             if self.clock.used() > ROUND_UNTIL or self.clock.told_to_stop(DOING):
                 break
             found = rounder.attempt(number)
             in_vain += 1
-            if found is not None and found.spend < best.spend:
+            if found is not None and (best is None or found.spend < best.spend):
                 best, in_vain = found, 0
         return best
 
-    def _choose(self, start: Chosen) -> Chosen:
+    def _choose(self, start: Chosen | None) -> Chosen | None:
         """The best whole-number plan over all layouts known."""
         if self.clock.told_to_stop("choosing layouts"):
             return start
@@ -262,7 +294,9 @@ class _Planner:
             columns, self.wanted, self.supplies, min(seconds, self.clock.left()), start,
             self._lifted(),
         )  # fmt: skip
-        return found if found is not None and found.spend <= start.spend else start
+        if found is None or (start is not None and found.spend > start.spend):
+            return start
+        return found
 
     def _plan(self, chosen: Chosen) -> BatchPlan:
         uses = []

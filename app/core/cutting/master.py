@@ -10,16 +10,17 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import highspy
 import numpy as np
 
 from app.core.cutting.cover import Break, NoPlanError, SheetOffer, Wanted
 from app.core.cutting.layout import Part
-from app.core.paper import Sheet
+from app.core.paper import Piece, Sheet
 
 INFINITY = highspy.kHighsInf
+BOUND_SECONDS = 0.2
 A_SHEET, A_CUT = 0.01, 0.00001
 """What a sheet and a cut weigh beside the worth of sheets, in minor units."""
 LEAST_SECONDS = 0.02
@@ -211,6 +212,31 @@ def choose(
         if found is not None and left > LEAST_SECONDS:
             found = aim(found, left / 2) or found
     return found
+
+
+def least_money(need: float, worth: Sequence[float], sheets: Sequence[Supply]) -> float:
+    """The least money for whole packs so that sheets of these worths make up what is needed.
+
+    A bound on every plan: what it cuts is worth ``need``, and no sheet of a size holds more than
+    its worth. Packs and price breaks make it higher than the linear program knows.
+    """
+    least = min((w for w in worth if w > 0), default=0.0)
+    if need <= 0 or not least:
+        return 0.0
+    anything = Wanted("all", Piece("all", 1, 1), 1)
+    # Counted in the least worth, so that no more sheets are needed than that.
+    need = need / least
+    each = [
+        Column(index, (w / least,), Part(0, 0, 1, 1))  # type: ignore[arg-type]
+        for index, w in enumerate(worth)
+        if w > 0
+    ]
+    model = _Integer(each, [replace(anything, count=need)], sheets)  # type: ignore[arg-type]
+    model.model.setOptionValue("time_limit", BOUND_SECONDS)
+    model.model.run()
+    if model.model.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
+        return 0.0
+    return float(max(model.model.getInfo().mip_dual_bound, 0.0))
 
 
 class _Integer:

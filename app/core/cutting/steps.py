@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import Layout, Part
+from app.core.cutting.layout import Layout, Part, joined
 
 Signature = tuple[object, ...]
 CutLine = tuple[int, int, int, int]
@@ -27,26 +27,67 @@ def signature(part: Part) -> Signature:
 
 
 def tidied(part: Part, kerf_nm: int = 0) -> Part:
-    """The same pieces with equal strips beside one another and what is left over at the end."""
+    """The same pieces with every strip as narrow as they allow and equal strips side by side.
+
+    What is left over lies at the end of each row in one part, so remainders are as large as
+    these cuts can make them.
+    """
+    return joined(_tidied(part, kerf_nm))
+
+
+def _tidied(part: Part, kerf: int) -> Part:
     if not part.parts:
         return part
-    inner = [tidied(p, kerf_nm) for p in part.parts]
-    useful = [p for p in inner if any(leaf.piece for leaf in p.leaves())]
-    useful.sort(key=lambda p: (-p.width_nm * p.height_nm, repr(signature(p))))
-    waste = [p for p in inner if not any(leaf.piece for leaf in p.leaves())]
     down = part.cut == "down"
-    parts = list(useful)
-    if waste:
-        over = sum((p.width_nm if down else p.height_nm) + kerf_nm for p in waste) - kerf_nm
-        size = (over, part.height_nm) if down else (part.width_nm, over)
-        parts.append(Part(part.x_nm, part.y_nm, *size))
+    useful = []
+    for inner in (_tidied(p, kerf) for p in part.parts):
+        width, height = used(inner)
+        if width and height:
+            size = (width, inner.height_nm) if down else (inner.width_nm, height)
+            useful.append(clipped(inner, *size))
+    useful.sort(key=lambda p: (-p.width_nm * p.height_nm, repr(signature(p))))
     at = part.x_nm if down else part.y_nm
     placed = []
-    for p in parts:
+    for p in useful:
         x, y = (at, part.y_nm) if down else (part.x_nm, at)
         placed.append(moved(p, x - p.x_nm, y - p.y_nm))
-        at += (p.width_nm if down else p.height_nm) + kerf_nm
-    return replace(part, parts=tuple(placed))
+        at += (p.width_nm if down else p.height_nm) + kerf
+    end = part.x_nm + part.width_nm if down else part.y_nm + part.height_nm
+    if end > at and placed:
+        x, y = (at, part.y_nm) if down else (part.x_nm, at)
+        size = (end - at, part.height_nm) if down else (part.width_nm, end - at)
+        placed.append(Part(x, y, *size))
+    if len(placed) == 1 and end == at - kerf:
+        return placed[0]
+    return replace(part, parts=tuple(placed), cut=part.cut if placed else None)
+
+
+def used(part: Part) -> tuple[int, int]:
+    """How far the pieces of a part reach from its corner; nought without any."""
+    pieces = [leaf for leaf in part.leaves() if leaf.piece]
+    return (
+        max((p.x_nm + p.width_nm - part.x_nm for p in pieces), default=0),
+        max((p.y_nm + p.height_nm - part.y_nm for p in pieces), default=0),
+    )
+
+
+def clipped(part: Part, width: int, height: int) -> Part:
+    """A part made smaller, which takes nothing away from its pieces."""
+    if part.piece or (part.width_nm, part.height_nm) == (width, height):
+        return part
+    whole = Part(part.x_nm, part.y_nm, width, height, part.cut)
+    if not part.parts:
+        return whole
+    parts = []
+    for inner in part.parts:
+        left = part.x_nm + width - inner.x_nm if part.cut == "down" else width
+        below = part.y_nm + height - inner.y_nm if part.cut == "across" else height
+        if left > 0 and below > 0:
+            parts.append(clipped(inner, min(inner.width_nm, left), min(inner.height_nm, below)))
+    only = parts[0]
+    if len(parts) == 1 and (only.width_nm, only.height_nm) == (width, height):
+        return only
+    return replace(whole, parts=tuple(parts))
 
 
 def moved(part: Part, across_nm: int, down_nm: int) -> Part:

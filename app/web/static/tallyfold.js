@@ -1,4 +1,4 @@
-// Three small conveniences; every page works without them.
+// Small conveniences; every page works without them.
 "use strict";
 
 // The design page: send the form a moment after each keystroke, show what came back.
@@ -94,3 +94,22 @@ document.addEventListener("keydown", (event) => {
     else typing.blur();
   }
 });
+
+// A plan being worked out: say how far it is, and show the page anew when it is done.
+for (const section of document.querySelectorAll("[data-progress]")) {
+  const bar = section.querySelector("progress");
+  const doing = section.querySelector("[data-doing]");
+  const look = async () => {
+    const answer = await fetch(section.dataset.progress);
+    if (!answer.ok) return;
+    const found = await answer.json();
+    if (found.done) {
+      location.reload();
+      return;
+    }
+    bar.value = Math.round(found.share * 100);
+    if (doing.textContent !== found.doing) doing.textContent = found.doing;
+    setTimeout(look, 400);
+  };
+  setTimeout(look, 300);
+}

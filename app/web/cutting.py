@@ -1,0 +1,233 @@
+"""Planning what to cut: the whole list or a batch, supposing this or that; and what else fits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from flask import (
+    Blueprint,
+    Response,
+    abort,
+    current_app,
+    jsonify,
+    redirect,
+    render_template,
+    request,
+    url_for,
+)
+from wtforms import BooleanField, SelectField
+
+from app.core.errors import DomainError
+from app.core.length import MM
+from app.core.paper import GRAINS, Piece
+from app.documents.drawings import layout_drawing
+from app.models import Paper, StockSheet, Variant
+from app.services import cutting
+from app.services.cutting import CutAnswer, CutQuestion, Filled, PaperAnswer, WhatIf
+from app.services.journals import sellable
+from app.services.materials import papers
+from app.web.fields import Between, Form, LengthField, Needed, WholeField, choice_field, offered
+from app.web.filters import bare_length, length
+from app.web.jobs import Job, Jobs
+from app.web.session import db, find, shop, today
+
+pages = Blueprint("cutting", __name__, url_prefix="/buying/cutting")
+PATIENCE = 0.7
+"""A page waits so many seconds for a plan before it shows how far it is."""
+TRIM_MOST = 100 * MM
+
+
+def jobs() -> Jobs:
+    """The plans being worked out or worked out lately."""
+    found: Jobs = current_app.extensions["jobs"]
+    return found
+
+
+class CutForm(Form):
+    """What to cut, and what to suppose."""
+
+    class Meta:
+        """Asking changes nothing, so the question can be an address."""
+
+        csrf = False
+
+    what = choice_field(
+        "Cut for", [("list", "all that is still wanted"), ("batch", "a batch of…")],
+        default="list",
+    )  # fmt: skip
+    seconds = WholeField(
+        "Seconds to look", [Needed()], least=1, most=cutting.MOST_SECONDS, default=5,
+        description="Longer finds a little more, and says how near the best it is.",
+    )  # fmt: skip
+    grain_free = BooleanField("Let the grain run either way")
+    only_here = BooleanField("Buy nothing: cut only what is here")
+    trim_nm = LengthField(
+        "Trim off every edge", [Between(0, TRIM_MOST, length)],
+        description="Leave empty to trim each sheet as its own page says.",
+    )  # fmt: skip
+
+
+def _form(variants: Iterable[Variant], sheets: Iterable[StockSheet]) -> Any:
+    """The form with a number for every journal and a tick for every sheet."""
+
+    class Asked(CutForm):
+        pass
+
+    for variant in variants:
+        setattr(Asked, f"make_{variant.id}", WholeField(variant.full_name, least=0, most=10_000))
+    for sheet in sheets:
+        name = f"{sheet.paper.name}, {bare_length(sheet.width_nm)} × {length(sheet.height_nm)}"
+        setattr(Asked, f"without_{sheet.id}", BooleanField(name))
+    return Asked(formdata=request.args or None)
+
+
+@pages.get("")
+def page() -> Any:
+    """The form, and under it the plan or how far it is."""
+    variants = sellable(db())
+    sheets = [s for paper in papers(db()) for s in paper.sheets if not s.retired]
+    form = _form(variants, sheets)
+    context: dict[str, Any] = {
+        "form": form, "variants": variants, "sheets": sheets, "answer": None, "job": None,
+        "base": None, "makes": [form[f"make_{v.id}"] for v in variants],
+        "leaves": [form[f"without_{s.id}"] for s in sheets],
+    }  # fmt: skip
+    if "what" in request.args and form.validate():
+        try:
+            context |= _asked(form, variants, sheets)
+        except DomainError as error:
+            form.blame(error)
+    return render_template("buying/cutting.html", **context)
+
+
+def _asked(form: Any, variants: list[Variant], sheets: list[StockSheet]) -> dict[str, Any]:
+    suppose = WhatIf(
+        frozenset(s.id for s in sheets if form[f"without_{s.id}"].data),
+        bool(form.grain_free.data), form.trim_nm.data, bool(form.only_here.data),
+    )  # fmt: skip
+    batch = {v: n for v in variants if (n := form[f"make_{v.id}"].data)}
+    if form.what.data == "batch" and not batch:
+        raise DomainError("Say how many of which journal to make.", "what")
+    question = _question(form, batch, suppose)
+    job = _job(question)
+    base = job if suppose == WhatIf() else _job(_question(form, batch, WhatIf()))
+    job.done.wait(PATIENCE)
+    if not job.done.is_set():
+        return {"job": job}
+    if job.refusal or job.answer is None:
+        raise DomainError(job.refusal or "The plan could not be worked out.")
+    before = base.answer if base is not job and base.done.wait(PATIENCE) else None
+    return {"answer": job.answer, "base": before, "drawings": _drawings(job.answer)}
+
+
+def _question(form: Any, batch: dict[Variant, int], suppose: WhatIf) -> CutQuestion:
+    seconds = float(form.seconds.data)
+    if form.what.data == "batch":
+        return cutting.ask_for_batch(db(), today(), seconds, suppose, batch)
+    return cutting.ask_for_list(db(), today(), seconds, suppose)
+
+
+def _job(question: CutQuestion) -> Job[CutAnswer]:
+    return jobs().ask(question.key, lambda told: cutting.plan_cuts(question, told))
+
+
+def _drawings(answer: CutAnswer) -> dict[tuple[int, int], str]:
+    """A drawing for each sheet of each paper, by their places."""
+    return {
+        (p, s): _drawing(paper, s, f"sheet-{p}-{s}")
+        for p, paper in enumerate(answer.papers)
+        for s in range(len(paper.sheets))
+    }
+
+
+def _drawing(paper: PaperAnswer, number: int, key: str) -> str:
+    cut = paper.sheets[number]
+    layout = cut.use.layout
+    return layout_drawing(
+        layout, cut.steps, piece_names(paper.question.pieces), bare_length, key,
+        cut.use.supply.sheet.grain, layout.offcuts_worth_keeping(shop().smallest_offcut),
+    )  # fmt: skip
+
+
+def piece_names(pieces: Iterable[cutting.AskedPiece]) -> dict[str, str]:
+    """What to call each kind of piece: by its size as well where two share a name."""
+    rows = list(pieces)
+    names = [row.piece.name for row in rows]
+    return {
+        row.key: row.piece.name if names.count(row.piece.name) == 1 else _sized(row.piece)
+        for row in rows
+    }
+
+
+def _sized(piece: Piece) -> str:
+    return f"{piece.name} {bare_length(piece.width_nm)}×{bare_length(piece.height_nm)}"
+
+
+@pages.get("/progress/<key>")
+def progress(key: str) -> Response:
+    """How far a plan is."""
+    job = jobs().find(key)
+    if job is None:
+        abort(404)
+    done = job.done.is_set()
+    return jsonify(doing=job.doing, share=round(job.share, 3), done=done)
+
+
+@pages.post("/stop/<key>")
+def stop(key: str) -> Any:
+    """Stop a plan; its best so far is its answer."""
+    job = jobs().find(key)
+    if job is not None:
+        job.stop.set()
+        job.done.wait(3)
+    question = request.form.get("question", "")
+    return redirect(url_for("cutting.page") + ("?" + question if question else ""))
+
+
+class FillForm(Form):
+    """The remainder to fill."""
+
+    class Meta:
+        """Asking changes nothing, so the question can be an address."""
+
+        csrf = False
+
+    paper = SelectField("Paper", coerce=int)
+    width_nm = LengthField("Width", [Needed(), Between(5 * MM, 3000 * MM, length)])
+    height_nm = LengthField("Height", [Needed(), Between(5 * MM, 3000 * MM, length)])
+    grain = choice_field(
+        "Grain runs along its", [("height", "height"), ("width", "width"), ("", "not known")]
+    )
+    pieces = choice_field(
+        "With", [("wanted", "pieces still wanted"), ("all", "pieces of anything you make")]
+    )
+
+
+@pages.get("/fill")
+def fill() -> str:
+    """What else fits on an offcut or the unused part of a sheet."""
+    known = papers(db())
+    form = FillForm(formdata=request.args or None)
+    form.paper.choices = offered((p.id, p.name) for p in known)
+    found: Filled | None = None
+    asked = bool(request.args) and form.validate()
+    paper = find(Paper, form.paper.data) if asked else None
+    if paper is not None:
+        grain = form.grain.data if form.grain.data in GRAINS else None
+        rest = cutting.offcut_sheet(form.width_nm.data, form.height_nm.data, grain, shop())
+        found = cutting.fill_offcut(
+            db(), today(), paper, rest, only_wanted=form.pieces.data != "all"
+        )
+    drawing = None
+    names: dict[str, str] = {}
+    if found is not None:
+        names = piece_names(found.pieces.values())
+        drawing = layout_drawing(
+            found.layout, found.steps, names, bare_length, "filled", form.grain.data or None,
+            found.layout.offcuts_worth_keeping(shop().smallest_offcut),
+        )  # fmt: skip
+    return render_template(
+        "buying/fill.html", form=form, found=found, asked=asked, drawing=drawing, names=names,
+        papers=known,
+    )  # fmt: skip

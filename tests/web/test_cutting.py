@@ -1,0 +1,108 @@
+"""The cutting plan on screen: asked by address, told while it runs, stopped, supposed otherwise."""
+
+from __future__ import annotations
+
+import time
+from threading import Event
+from urllib.parse import urlencode
+
+import pytest
+
+from app.services import cutting
+from app.services.cutting import CutAnswer, CutQuestion, Progress, plan_cuts
+from tests.web.visitor import Page, Visitor
+
+LIST = "/buying/cutting?what=list&seconds=1"
+
+
+def planned(visitor: Visitor, path: str) -> Page:
+    """The page once the plan is there."""
+    for _ in range(100):
+        page = visitor.get(path)
+        if not page.all("progress"):
+            return page
+        time.sleep(0.1)
+    raise AssertionError("the plan does not come")
+
+
+def test_the_demo_list_is_cut_for_less_than_by_grids(guest: Visitor) -> None:
+    page = planned(guest, LIST)
+    assert "less than each by itself" in page.words
+    assert "Each piece by itself, in rows" in page.words
+    assert "No plan costs less" in page.words
+    titles = [t.text or "" for t in page.tree.iter("{http://www.w3.org/2000/svg}title")]
+    assert any(title.startswith("Sheet cut into") for title in titles)
+    assert "Guard down" in page.words
+
+
+def test_a_plan_that_takes_its_time_tells_how_far_it_is_and_stops(
+    guest: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begin, go_on = Event(), Event()
+
+    def slowly(question: CutQuestion, told: Progress) -> CutAnswer:
+        told("Cartridge: looking for layouts", 0.25)
+        begin.set()
+        go_on.wait(20)
+        return plan_cuts(question, told)
+
+    monkeypatch.setattr(cutting, "plan_cuts", slowly)
+    path = "/buying/cutting?what=list&seconds=50"
+    page = guest.get(path)
+    assert begin.wait(5)
+    [bar] = page.all("progress")
+    assert bar.get("max") == "100"
+    [section] = [s for s in page.all("section") if s.get("data-progress")]
+    answer = guest.client.get(section.get("data-progress") or "")
+    assert answer.json == {
+        "doing": "Cartridge: looking for layouts", "share": 0.25, "done": False
+    }  # fmt: skip
+    go_on.set()
+    guest.send(page, "question", {})
+    page = planned(guest, path)
+    assert "Stopped before its time" in page.words
+    assert "No plan costs less" in page.words
+
+
+def test_a_batch_and_supposing(guest: Visitor) -> None:
+    page = guest.get("/buying/cutting?what=batch&seconds=1")
+    assert "Say how many of which journal to make" in page.words
+    page = planned(guest, "/buying/cutting?what=batch&seconds=1&make_1=8")
+    assert "for sheets" in page.words
+    supposed = planned(guest, "/buying/cutting?what=batch&seconds=1&make_1=8&grain_free=y")
+    assert "As things are it would be" in supposed.words
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"seconds": "900"}, "between 1 and 60"),
+        ({"seconds": "soon"}, "not a number"),
+        ({"trim_nm": "3 m"}, "between 0 mm and 100 mm"),
+        ({"what": "nonsense"}, "Not a valid choice"),
+        ({"what": "batch", "make_1": "-4"}, "between 0 and 10000"),
+    ],
+)
+def test_wrong_questions_are_told_at_their_field(
+    guest: Visitor, changes: dict[str, str], says: str
+) -> None:
+    page = guest.get("/buying/cutting?" + urlencode({"what": "list", "seconds": "1"} | changes))
+    assert says in page.words
+    assert not page.all("progress")
+
+
+def test_an_empty_shop_has_nothing_to_cut(visitor: Visitor) -> None:
+    assert "Nothing has to be cut" in planned(visitor, LIST).words
+    assert "There is no paper yet" in visitor.get("/buying/cutting/fill").words
+
+
+def test_what_else_fits(guest: Visitor) -> None:
+    base = "/buying/cutting/fill?paper=1&grain=height&pieces=all"
+    assert "of it is used" in guest.get(base + "&width_nm=300&height_nm=420").words
+    assert "No piece fits" in guest.get(base + "&width_nm=20&height_nm=20").words
+    assert "between 5 mm" in guest.get(base + "&width_nm=1&height_nm=20").words
+    assert "no unit" in guest.get(base + "&width_nm=3+ells&height_nm=20").words
+
+
+def test_a_plan_nobody_asked_for(guest: Visitor) -> None:
+    guest.get("/buying/cutting/progress/nonsense", 404)
