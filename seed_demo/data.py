@@ -47,6 +47,17 @@ CHANNELS: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 
 MILL, CHANDLER, TINKER = "Quayside Paper Store", "Lantern Lane Haberdashery", "Oddments by Wren"
+POSTAGE: tuple[dict[str, Any], ...] = tuple(
+    {"name": name, "most_grams": grams, "long_nm": long * MM, "wide_nm": wide * MM,
+     "thick_nm": thick * MM, "price": Decimal(price), "retired": False}
+    for name, grams, long, wide, thick, price in (
+        ("Flat packet", 250, 350, 250, 25, "2.10"),
+        ("Small parcel", 1000, 450, 350, 160, "3.95"),
+        ("Parcel", 5000, 600, 450, 450, "6.40"),
+    )
+)  # fmt: skip
+"""Invented, like everything here."""
+
 SUPPLIERS = (
     (MILL, "counter@quayside.example", "Closed on Mondays; sends twice a week."),
     (CHANDLER, "post@lanternlane.example", ""),

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from app.core.length import MM
 from app.core.structures import structure
 from app.models import Channel, Journal, Material, Paper, StockSheet, Supplier, Variant
-from app.services import journals, markets, orders, shop, stock
+from app.services import journals, markets, orders, posting, shop, stock
 from app.services.materials import (
     make_offer,
     save_material,
@@ -49,6 +49,8 @@ def _channels(session: Session) -> dict[str, Channel]:
 
 def _settings(session: Session) -> None:
     shop.change_settings(session, data.SETTINGS, None)
+    for band in data.POSTAGE:
+        posting.save_band(session, None, band)
     for channel in shop.channels(session):
         values = data.CHANNELS.get(channel.name)
         if values:

@@ -9,7 +9,7 @@ from app.core.cutting.layout import Layout, Part, Placed
 from app.core.cutting.steps import CutStep
 from app.core.cutting.yields import Step, Yield
 from app.core.length import Show
-from app.core.structures.base import CoverLayout, FolioLayout
+from app.core.structures.base import Build, Flat
 from app.documents.svg import Canvas
 
 LEFT, RIGHT, TOP, BOTTOM = 34.0, 12.0, 10.0, 30.0
@@ -29,20 +29,49 @@ class _Scale:
         return TOP + nm * self.px
 
 
-def cover_drawing(cover: CoverLayout, show: Show, key: str = "cover") -> str:
-    """The cover laid flat, inside up, with its folds, holes and panel widths."""
-    scale = _Scale(cover.width_nm, cover.height_nm, 330, 220)
-    canvas = Canvas(LEFT + scale.width + RIGHT, TOP + scale.height + BOTTOM + 16)
-    canvas.rect(LEFT, TOP, scale.width, scale.height, "card-stock")
-    for score in cover.scores:
-        canvas.line(scale.x(score), TOP, scale.x(score), TOP + scale.height, "fold")
-    for hole in cover.holes:
+def flat_drawing(flat: Flat, show: Show, key: str, wide: float = 330, high: float = 220) -> str:
+    """A part laid flat to scale: outline, folds, holes, panels measured, grain beside it."""
+    scale = _Scale(flat.width_nm, flat.height_nm, wide, high)
+    named = bool(flat.panels)
+    canvas = Canvas(LEFT + scale.width + (38 if flat.grain else RIGHT),
+                    TOP + scale.height + BOTTOM + (16 if named else 0))  # fmt: skip
+    css = f"{flat.stock}-stock"
+    if flat.outline:
+        canvas.shape([(scale.x(x), scale.y(y)) for x, y in flat.outline], css)
+    else:
+        canvas.rect(LEFT, TOP, scale.width, scale.height, css)
+    for x1, y1, x2, y2 in flat.folds:
+        canvas.line(scale.x(x1), scale.y(y1), scale.x(x2), scale.y(y2), "fold")
+    for hole in flat.holes:
         canvas.dot(scale.x(hole.x_nm), scale.y(hole.y_nm), 1.9, "hole")
-    if cover.closing_hole:
-        across, down = cover.closing_hole
+    for across, down in flat.eyelets:
         canvas.dot(scale.x(across), scale.y(down), 3.2, "eyelet")
+    _stations_beside(canvas, flat, scale, show)
     base = TOP + scale.height + 9
-    for panel in cover.panels:
+    if named:
+        _panels_below(canvas, flat, scale, show, base)
+    else:
+        canvas.level_measure(LEFT, LEFT + scale.width, base, show(flat.width_nm))
+    canvas.upright_measure(22, TOP, TOP + scale.height, show(flat.height_nm))
+    if flat.grain == "height":
+        x, middle = LEFT + scale.width + 14, TOP + scale.height / 2
+        canvas.grain_arrow(x, middle, scale.height * 0.7, level=False)
+        canvas.words(x + 14, middle, "grain", "figure", upright=True)
+    return canvas.picture(key, flat.name, _in_words(flat, show))
+
+
+def _stations_beside(canvas: Canvas, flat: Flat, scale: _Scale, show: Show) -> None:
+    """The stations' distances from the head, where one row of holes leaves room for them."""
+    rows = {hole.x_nm for hole in flat.holes}
+    if len(rows) != 1 or flat.stock != "leaf":
+        return
+    for hole in flat.holes:
+        x, y = scale.x(hole.x_nm) + 8, scale.y(hole.y_nm) + 4
+        canvas.words(x, y, show(hole.y_nm), "figure start")
+
+
+def _panels_below(canvas: Canvas, flat: Flat, scale: _Scale, show: Show, base: float) -> None:
+    for panel in flat.panels:
         left, right = scale.x(panel.x_nm), scale.x(panel.x_nm + panel.width_nm)
         narrow = right - left < 46
         words = show(panel.width_nm) if narrow else f"{panel.name} {show(panel.width_nm)}"
@@ -51,38 +80,43 @@ def cover_drawing(cover: CoverLayout, show: Show, key: str = "cover") -> str:
             canvas.line(x, base - 4, x, base + 4, "measure")
         # A narrow panel's figure goes one line lower, clear of its neighbours'.
         canvas.words((left + right) / 2, base + (28 if narrow else 14), words, "figure")
-    canvas.upright_measure(22, TOP, TOP + scale.height, show(cover.height_nm))
-    widths = ", ".join(f"{p.name} {show(p.width_nm)}" for p in cover.panels)
-    return canvas.picture(
-        key,
-        "Cover laid flat, inside up",
-        f"{show(cover.width_nm)} wide and {show(cover.height_nm)} high: {widths}; "
-        f"{len(cover.holes)} sewing holes.",
-    )
 
 
-def folio_drawing(folio: FolioLayout, show: Show, *, grain_along: bool, key: str = "folio") -> str:
-    """One folio laid flat with its fold, its stations from the head, and the grain."""
-    scale = _Scale(folio.width_nm, folio.height_nm, 190, 220)
-    canvas = Canvas(LEFT + scale.width + 40, TOP + scale.height + BOTTOM)
-    canvas.rect(LEFT, TOP, scale.width, scale.height, "leaf-stock")
-    fold = scale.x(folio.fold_nm)
-    canvas.line(fold, TOP, fold, TOP + scale.height, "fold")
-    for station in folio.stations_nm:
-        canvas.dot(fold, scale.y(station), 2.2, "hole")
-        canvas.words(fold + 8, scale.y(station) + 4, show(station), "figure start")
-    canvas.level_measure(LEFT, LEFT + scale.width, TOP + scale.height + 9, show(folio.width_nm))
-    canvas.upright_measure(22, TOP, TOP + scale.height, show(folio.height_nm))
-    if grain_along:
-        x, middle = LEFT + scale.width + 14, TOP + scale.height / 2
-        canvas.grain_arrow(x, middle, scale.height * 0.7, level=False)
-        canvas.words(x + 14, middle, "grain", "figure", upright=True)
+def _in_words(flat: Flat, show: Show) -> str:
+    said = f"{show(flat.width_nm)} wide and {show(flat.height_nm)} high"
+    if flat.panels:
+        said += ": " + ", ".join(f"{p.name} {show(p.width_nm)}" for p in flat.panels)
+    if flat.holes:
+        stations = ", ".join(show(y) for y in flat.stations_nm)
+        said += f"; {len(flat.holes)} holes, from the head at {stations}"
+    return said + "."
+
+
+def closed_drawing(build: Build, show: Show, key: str = "closed") -> str:
+    """The finished piece from the front and from its edge, with flap and cord."""
+    deep = max(build.thickness_nm, 1)
+    scale = _Scale(build.closed_width_nm + deep, build.closed_height_nm, 190, 220)
+    width, thick = build.closed_width_nm * scale.px, max(deep * scale.px, 1.5)
+    gap = 26.0
+    canvas = Canvas(LEFT + width + gap + thick + 40, TOP + scale.height + BOTTOM)
+    canvas.rect(LEFT, TOP, width, scale.height, "card-stock")
+    canvas.rect(LEFT + width + gap, TOP, thick, scale.height, "leaf-stock")
+    if build.flap_nm:
+        x = LEFT + width - min(build.flap_nm * scale.px, width)
+        canvas.line(x, TOP, x, TOP + scale.height, "fold")
+    for turn in range(build.wraps):
+        y = TOP + scale.height / 2 + (turn - (build.wraps - 1) / 2) * 9
+        canvas.line(LEFT, y, LEFT + width, y, "cord")
+        canvas.line(LEFT + width + gap, y, LEFT + width + gap + thick, y, "cord")
+    base = TOP + scale.height + 9
+    canvas.level_measure(LEFT, LEFT + width, base, show(build.closed_width_nm))
+    canvas.words(LEFT + width + gap + thick / 2, base + 14, show(deep), "figure")
+    canvas.upright_measure(22, TOP, TOP + scale.height, show(build.closed_height_nm))
     return canvas.picture(
-        key,
-        "One folio laid flat",
-        f"{show(folio.width_nm)} wide and {show(folio.height_nm)} high, folded in the middle; "
-        f"stations from the head at {', '.join(show(s) for s in folio.stations_nm)}.",
-    )
+        key, "Closed, from the front and from the edge",
+        f"{show(build.closed_width_nm)} wide, {show(build.closed_height_nm)} high and "
+        f"{show(deep)} thick.",
+    )  # fmt: skip
 
 
 def sheet_drawing(cut: Yield, show: Show, key: str, most: float = 190) -> str:

@@ -48,6 +48,11 @@ class Canvas:
         joined = " ".join(f"{number(x)},{number(y)}" for x, y in points)
         self.shapes.append(f'<polyline class="{css}" points="{joined}"/>')
 
+    def shape(self, points: list[tuple[float, float]], css: str) -> None:
+        """A closed outline."""
+        joined = " ".join(f"{number(x)},{number(y)}" for x, y in points)
+        self.shapes.append(f'<polygon class="{css}" points="{joined}"/>')
+
     def words(self, x: float, y: float, text: str, css: str = "", *, upright: bool = False) -> None:
         """Words centred on a point; ``upright`` ones are turned to read from below."""
         turn = f' transform="rotate(-90 {number(x)} {number(y)})"' if upright else ""

@@ -6,7 +6,7 @@ from app.models.markets import Market, MarketLine
 from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
 from app.models.orders import Customer, Order, OrderLine, Payment
 from app.models.purchases import Purchase, PurchaseLine, Receipt, ReceiptLine
-from app.models.shop import Channel, Deed, NumberSeries, OperationTime, Shop
+from app.models.shop import Channel, Deed, NumberSeries, OperationTime, PostageBand, Shop
 from app.models.stock import Lot, Movement
 
 __all__ = [
@@ -32,6 +32,7 @@ __all__ = [
     "OrderLine",
     "Paper",
     "Payment",
+    "PostageBand",
     "Price",
     "Purchase",
     "PurchaseLine",

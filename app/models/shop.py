@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, String
+from sqlalchemy import CheckConstraint, String, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.core.cutting.cutter import Cutter
@@ -41,6 +41,8 @@ class Shop(Base):
     offcut_long_nm: Mapped[int] = mapped_column(
         Length, default=150 * MM, server_default=str(150 * MM)
     )
+    packing_grams: Mapped[int] = mapped_column(default=30, server_default="30")
+    packing_nm: Mapped[int] = mapped_column(Length, default=5 * MM, server_default=str(5 * MM))
     batch_size: Mapped[int] = mapped_column(default=12)
     valuation: Mapped[Word] = mapped_column(default="fifo")
     print_paper: Mapped[Word] = mapped_column(default="A4")
@@ -96,6 +98,25 @@ class Channel(Base):
     wholesale: Mapped[bool] = mapped_column(default=False)
     position: Mapped[int] = mapped_column(default=0)
     retired: Mapped[bool] = mapped_column(default=False)
+
+
+class PostageBand(Base):
+    """What posting one parcel costs up to a weight and a size, as the maker's carrier asks."""
+
+    __tablename__ = "postage_band"
+    __table_args__ = (
+        CheckConstraint("most_grams > 0", name="most_grams"),
+        CheckConstraint("price >= 0", name="price"),
+    )
+
+    id: Mapped[Key]
+    name: Mapped[str] = mapped_column(String(120), unique=True)
+    most_grams: Mapped[int]
+    long_nm: Mapped[int] = mapped_column(Length)
+    wide_nm: Mapped[int] = mapped_column(Length)
+    thick_nm: Mapped[int] = mapped_column(Length)
+    price: Mapped[Decimal] = mapped_column(Money())
+    retired: Mapped[bool] = mapped_column(default=False, server_default=false())
 
 
 class NumberSeries(Base):

@@ -7,7 +7,7 @@ price cannot disagree. Nothing here writes.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -27,7 +27,7 @@ from app.core.costing import (
 )
 from app.core.cutting.yields import Yield, yield_of
 from app.core.errors import DomainError
-from app.core.length import show_length, show_size
+from app.core.length import METRE, show_length, show_size
 from app.core.money import MOST, Currency, currency
 from app.core.paper import Piece
 from app.core.structures import structure
@@ -116,11 +116,13 @@ def work_out(
     on: date,
     batch: int | None = None,
     asked: Mapping[int, Decimal] | None = None,
+    quantities: Mapping[str, int] | None = None,
 ) -> Estimate:
     """Work a design out for a batch, at the prices of a day.
 
     ``choices`` maps roles to papers and materials; ``asked`` maps channels to the price the
-    maker asks there. Raises DomainError naming the dimension that cannot be built.
+    maker asks there, ``quantities`` what parts take that nothing derives. Raises DomainError
+    naming the dimension that cannot be built.
     """
     shop = the_shop(session)
     money = currency(shop.currency)
@@ -133,6 +135,8 @@ def work_out(
         r.key: stock_of.paper_facts(choices.get(r.key)) for r in made.roles if r.measure == "sheet"
     }
     build = made.build(dims, facts)
+    if quantities:
+        build = replace(build, amounts={**build.amounts, **quantities})
     missing: list[str] = []
     papers = _papers(made, build, choices, shop, size, on, missing)
     uses = [use for role in papers if (use := _paper_use(role, missing))]
@@ -161,7 +165,7 @@ def work_out(
     )
     return Estimate(
         made, shop, money, size, build, tuple(papers), sheet, prices,
-        _weight(build, facts, choices), tuple(missing),
+        _weight(made, build, facts, choices), tuple(missing),
         tuple((a.say(lambda nm: show_length(nm, shop.unit)), a.grave) for a in build.advice),
     )  # fmt: skip
 
@@ -267,7 +271,7 @@ def _goods(
 ) -> list[MaterialUse]:
     found: list[MaterialUse] = []
     for role in made.roles:
-        amount = build.lengths.get(role.key, build.counts.get(role.key, 0))
+        amount = build.amount(role.key)
         if role.measure == "sheet" or not amount:
             continue
         material = choices.get(role.key)
@@ -295,16 +299,22 @@ def _goods(
     return found
 
 
-def _weight(build: Build, facts: Mapping[str, PaperFacts], choices: Choices) -> Fraction:
+def _weight(
+    made: Structure, build: Build, facts: Mapping[str, PaperFacts], choices: Choices
+) -> Fraction:
+    """Milligrams of one: its paper, and every material by the metre, the piece or as it is."""
     total = build.paper_weight_mg(facts)
-    for role, nm in build.lengths.items():
-        material = choices.get(role)
-        if isinstance(material, Material):
-            total += Fraction(nm, 10**9) * material.weight_mg
-    for role, count in build.counts.items():
-        material = choices.get(role)
-        if isinstance(material, Material):
-            total += count * material.weight_mg
+    for role in made.roles:
+        material = choices.get(role.key)
+        if not isinstance(material, Material):
+            continue
+        amount = build.amount(role.key)
+        if material.measure == "length":
+            total += Fraction(amount, METRE) * material.weight_mg
+        elif material.measure == "count":
+            total += amount * material.weight_mg
+        elif material.measure == "mass":
+            total += amount
     return total
 
 

@@ -172,3 +172,51 @@ def _nearest_saving(
         less = Fraction(count, chosen.cut.best) - Fraction(count, step.count)
         money = to_minor(less * chosen.price.each, estimate.currency)
     return Saving(now - at, at, step.count, money)
+
+
+@dataclass(frozen=True)
+class Plateau:
+    """At this height, the yields of one sheet as the width varies."""
+
+    height_nm: int
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class YieldMap:
+    """Pieces from one sheet over both dimensions of the leaf; widths exact, heights sampled."""
+
+    role: RolePaper
+    low_nm: int
+    high_nm: int
+    now_nm: tuple[int, int]
+    rows: tuple[Plateau, ...]
+
+
+MAP_REACH_NM, MAP_ROWS = 40 * MM, 33
+
+
+def yield_map(estimate: Estimate, dims: Dims) -> list[YieldMap]:
+    """For every paper that fits, how the yield changes as height and width both vary."""
+    if not {"leaf_width", "leaf_height"} <= set(estimate.structure.stairs_keys):
+        return []
+    width_now, height_now = dims["leaf_width"], dims["leaf_height"]
+    if not isinstance(width_now, int) or not isinstance(height_now, int):
+        return []
+    found = []
+    for role in estimate.papers:
+        if role.chosen is None:
+            continue
+        low, high = max(width_now - MAP_REACH_NM, LEAST_SIDE_NM), width_now + MAP_REACH_NM
+        bottom = max(height_now - MAP_REACH_NM, LEAST_SIDE_NM)
+        rows = []
+        for n in range(MAP_ROWS):
+            height = bottom + n * (height_now + MAP_REACH_NM - bottom) // (MAP_ROWS - 1)
+            at = {**dims, "leaf_height": height}
+            width, tall = _lines(estimate, at, "leaf_width", role, width_now)
+            span = (max(low, _least(width)), high)
+            sheet = role.chosen.cut.sheet
+            steps = stairs(role.piece, width, tall, sheet, span, estimate.shop.cutter)
+            rows.append(Plateau(height, tuple(steps)))
+        found.append(YieldMap(role, low, high, (width_now, height_now), tuple(rows)))
+    return found

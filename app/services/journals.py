@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
@@ -38,6 +38,8 @@ class Draft:
     choices: Choices
     prices: Mapping[int, Decimal]
     shelf_level: int = 0
+    quantities: Mapping[str, int] = field(default_factory=dict)
+    """What parts take that no structure derives, by role, in base units."""
 
 
 def journals(session: Session) -> list[Journal]:
@@ -118,6 +120,7 @@ def _dress(variant: Variant, draft: Draft) -> None:
             variant.choices.append(choice)
         choice.paper = filled if isinstance(filled, Paper) else None
         choice.material = filled if isinstance(filled, Material) else None
+        choice.quantity = draft.quantities.get(role)
     known = {price.channel_id: price for price in variant.prices}
     for channel_id, amount in draft.prices.items():
         if channel_id in known:
@@ -142,7 +145,9 @@ def keep_design(session: Session, variant: Variant, draft: Draft, version: int |
     same = design.structure == draft.structure and design.dimensions == dims
     # Prices and choices belong to the design: changing them must make an older form stale.
     flag_modified(design, "dimensions")
-    same_choices = choices_of(variant).items() == dict(draft.choices).items()
+    same_choices = choices_of(variant).items() == dict(draft.choices).items() and quantities_of(
+        variant
+    ) == dict(draft.quantities)
     if same and same_choices:
         _dress(variant, draft)
         session.flush()
@@ -213,6 +218,11 @@ def choices_of(variant: Variant) -> dict[str, Paper | Material | None]:
     return {choice.role: choice.paper or choice.material for choice in variant.choices}
 
 
+def quantities_of(variant: Variant) -> dict[str, int]:
+    """Role to what is taken of it, where the maker said so."""
+    return {c.role: c.quantity for c in variant.choices if c.quantity is not None}
+
+
 def draft_of(variant: Variant) -> Draft:
     """A variant as the design page starts from it."""
     return Draft(
@@ -221,6 +231,7 @@ def draft_of(variant: Variant) -> Draft:
         choices=choices_of(variant),
         prices={price.channel_id: price.amount for price in variant.prices},
         shelf_level=variant.shelf_level,
+        quantities=quantities_of(variant),
     )
 
 
@@ -229,5 +240,5 @@ def estimate(session: Session, variant: Variant, on: date, batch: int | None = N
     draft = draft_of(variant)
     return work_out(
         session, draft.structure, draft.dimensions, draft.choices,
-        on=on, batch=batch, asked=draft.prices,
+        on=on, batch=batch, asked=draft.prices, quantities=draft.quantities,
     )  # fmt: skip

@@ -192,7 +192,7 @@ def _materials(
 ) -> Iterable[tuple[Material, list[Demand]]]:
     chosen = {choice.role: choice.material for choice in variant.choices}
     for role in worked.structure.roles:
-        amount = worked.build.lengths.get(role.key, worked.build.counts.get(role.key, 0))
+        amount = worked.build.amount(role.key)
         if role.measure == "sheet" or not amount:
             continue
         material = chosen.get(role.key)

@@ -7,10 +7,12 @@ from typing import Any
 
 from wtforms import Field, HiddenField
 
+from app.core.errors import DomainError
 from app.core.structures.base import Dimension, Structure
 from app.models import Channel, Material, Paper, Variant
 from app.services.estimating import Choices
 from app.services.journals import Draft
+from app.units import parse_quantity, type_quantity
 from app.web.fields import (
     Between,
     Form,
@@ -73,7 +75,12 @@ class DesignFields:
     @property
     def role_fields(self) -> list[Field]:
         """What fills each role."""
-        return [self.form[f"role_{role.key}"] for role in self.structure.roles]
+        found = []
+        for role in self.structure.roles:
+            found.append(self.form[f"role_{role.key}"])
+            if role.measure == "any":
+                found.append(self.form[f"amount_{role.key}"])
+        return found
 
     @property
     def price_fields(self) -> list[Field]:
@@ -101,7 +108,43 @@ class DesignFields:
                 if self.form[f"price_{c.id}"].data is not None
             },
             shelf_level=self.form.shelf_level.data,
+            quantities=self.quantities(),
         )
+
+    def quantities(self) -> dict[str, int]:
+        """What the parts take, where a material is chosen and the amount can be read."""
+        found: dict[str, int] = {}
+        for role, material, text in self._parts():
+            try:
+                amount = parse_quantity(text, material.measure, shop().unit)
+            except DomainError:
+                continue
+            if amount:
+                found[role] = amount
+        return found
+
+    def check_parts(self) -> bool:
+        """Put a message beside every part whose amount cannot be read; whether all could."""
+        good = True
+        for role, material, text in self._parts():
+            field = self.form[f"amount_{role}"]
+            try:
+                if not text.strip():
+                    raise DomainError("Say how much of it goes into one.")
+                parse_quantity(text, material.measure, shop().unit)
+            except DomainError as error:
+                field.errors = [*field.errors, error.message]
+                good = False
+        return good
+
+    def _parts(self) -> list[tuple[str, Material, str]]:
+        """Role, material and what was typed, for every part with a material."""
+        return [
+            (role.key, material, self.form[f"amount_{role.key}"].data or "")
+            for role in self.structure.roles
+            if role.measure == "any"
+            and (material := self._materials.get(self.form[f"role_{role.key}"].data))
+        ]
 
     def errors(self) -> dict[str, str]:
         """The first message of every field that has one."""
@@ -138,10 +181,13 @@ def design_form(
         shelf: Sequence[Paper | Material] = (
             papers
             if role.measure == "sheet"
-            else [material for material in materials if material.measure == role.measure]
+            else [m for m in materials if role.measure in ("any", m.measure)]
         )
         shelves = [(0, "– none yet –"), *((thing.id, thing.name) for thing in shelf)]
         setattr(Made, f"role_{role.key}", choice_field(role.label, shelves, coerce=int))
+        if role.measure == "any":
+            label = f"How much, {role.label.lower()}"
+            setattr(Made, f"amount_{role.key}", text_field(label, most=30))
     for channel in channels:
         setattr(Made, f"price_{channel.id}", MoneyField(channel.name))
     if naming:
@@ -158,6 +204,11 @@ def _start(structure: Structure, variant: Variant | None, batch: int) -> dict[st
         return start
     start |= variant.design.dimensions
     start |= {f"role_{c.role}": c.paper_id or c.material_id or 0 for c in variant.choices}
+    start |= {
+        f"amount_{c.role}": type_quantity(c.quantity, c.material.measure, shop().unit)
+        for c in variant.choices
+        if c.material is not None and c.quantity is not None
+    }
     start |= {f"price_{p.channel_id}": p.amount for p in variant.prices}
     start |= {
         "version": variant.design.version,

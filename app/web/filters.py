@@ -51,6 +51,12 @@ def money(amount: Decimal) -> str:
     return currency(session.shop().currency).show(amount)
 
 
+def signed_money(amount: Decimal) -> str:
+    """An amount with its sign of more or less."""
+    shown = money(abs(amount))
+    return f"{'+' if amount > 0 else '−' if amount < 0 else '±'}{shown}"
+
+
 def figure(amount: Decimal) -> str:
     """An amount for a column that names the currency at its head."""
     return currency(session.shop().currency).figure(amount)
@@ -147,7 +153,7 @@ def grams(weight_mg: Fraction) -> str:
 def register(app: Flask) -> None:
     """Make them filters and globals."""
     for function in (
-        size, money, figure, day, moment, when, percent, quantity, of_measure,
+        size, money, signed_money, figure, day, moment, when, percent, quantity, of_measure,
         item_name, ref_url, grams, item_key, bare_length, typed_length, rounded,
         rounded_money, plain, tenth,
     ):  # fmt: skip

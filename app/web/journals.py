@@ -8,18 +8,21 @@ from typing import Any
 from flask import Blueprint, abort, flash, jsonify, redirect, render_template, request, url_for
 
 from app.core.errors import DomainError
-from app.core.structures import structure
-from app.core.structures.base import Structure
+from app.core.structures import structure, structures
+from app.core.structures.base import Flat, Structure
 from app.documents import drawings
+from app.documents.charts import nudge_drawing
 from app.models import Journal, Variant
 from app.services import journals as service
 from app.services import materials as shelf
+from app.services.comparing import Nudge, nudges
 from app.services.estimating import Estimate, work_out
 from app.services.fitting import Stairs, yield_stairs
+from app.services.posting import Parcel, parcel
 from app.services.shop import channels
 from app.web.design_form import DesignFields, design_form
 from app.web.fields import Form, note_field, text_field, typed_version
-from app.web.filters import bare_length
+from app.web.filters import bare_length, signed_money
 from app.web.session import begin_deed, db, end_deed, need, shop, today
 
 pages = Blueprint("journals", __name__, url_prefix="/journals")
@@ -44,10 +47,13 @@ class Worked:
     """An estimate with its drawings, for the right-hand side of the design page."""
 
     estimate: Estimate
-    cover: str
-    folio: str
+    flats: list[tuple[Flat, str]]
+    closed: str
     sheets: dict[str, str]
     stairs: list[tuple[Stairs, str]]
+    nudges: list[Nudge]
+    nudged: str
+    parcel: Parcel
 
 
 @pages.get("")
@@ -92,6 +98,7 @@ def _work_out(fields: DesignFields) -> Worked | None:
         estimate = work_out(
             db(), draft.structure, draft.dimensions, draft.choices,
             on=today(), batch=fields.form.batch.data, asked=draft.prices,
+            quantities=draft.quantities,
         )  # fmt: skip
     except DomainError as error:
         fields.form.blame(error)
@@ -101,12 +108,15 @@ def _work_out(fields: DesignFields) -> Worked | None:
 
 def _drawn(estimate: Estimate, draft: service.Draft) -> Worked:
     build = estimate.build
-    along = draft.dimensions.get("leaf_grain") == "fold"
+    more = nudges(db(), draft, estimate, today())
     steps = yield_stairs(estimate, draft.dimensions)
     return Worked(
         estimate,
-        drawings.cover_drawing(build.cover, bare_length) if build.cover else "",
-        drawings.folio_drawing(build.folio, bare_length, grain_along=along) if build.folio else "",
+        [
+            (f, drawings.flat_drawing(f, bare_length, f"flat-{f.key}", 330 if f.panels else 190))
+            for f in build.flats
+        ],
+        drawings.closed_drawing(build, bare_length) if build.flats else "",
         {
             key: drawings.sheet_drawing(chosen.cut, bare_length, f"cut-{key}")
             for key, chosen in ((role.role.key, role.chosen) for role in estimate.papers)
@@ -119,6 +129,12 @@ def _drawn(estimate: Estimate, draft: service.Draft) -> Worked:
             ))
             for row in steps
         ],
+        more,
+        nudge_drawing(
+            [(f"{n.label} +{n.more}", float(n.cost), signed_money(n.cost)) for n in more],
+            "nudges",
+        ),
+        parcel(db(), build, estimate.weight_mg, estimate.shop),
     )  # fmt: skip
 
 
@@ -133,7 +149,8 @@ def _start_worked(fields: DesignFields) -> Worked | None:
 def worked_out() -> Any:
     """What is typed now, worked out, and the messages for its fields; nothing is kept."""
     fields = _fields(_made())
-    worked = _work_out(fields) if fields.form.validate() else None
+    good = fields.form.validate() and fields.check_parts()
+    worked = _work_out(fields) if good else None
     html = render_template("journals/worked.html", worked=worked, messages={}) if worked else None
     return jsonify(html=html, errors=fields.errors())
 
@@ -145,7 +162,7 @@ def new() -> Any:
     form = fields.form
     if form.is_submitted():
         begin_deed(form)
-        if form.validate() and _work_out(fields):
+        if form.validate() and fields.check_parts() and _work_out(fields):
             try:
                 journal = service.begin_journal(
                     db(), form.name.data, fields.draft(), form.variant_name.data
@@ -157,7 +174,7 @@ def new() -> Any:
                 return end_deed(form, url_for("journals.one", journal_id=journal.id))
     page = render_template(
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
-        journal=None, variant=None, design=None,
+        journal=None, variant=None, design=None, structures=structures().values(),
     )  # fmt: skip
     return page, 422 if form.is_submitted() else 200
 
@@ -175,13 +192,16 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
     form = fields.form
     if form.is_submitted():
         begin_deed(form)
-        if form.validate() and _work_out(fields):
+        if form.validate() and fields.check_parts() and _work_out(fields):
             try:
                 kept = _keep(variant, fields)
             except DomainError as error:
                 form.version.raw_data, form.version.data = None, variant.design.version
                 form.blame(error)
             else:
+                if kept.design.one_off:
+                    flash(f"{kept.name} is kept as a design of its own; now log the order for it.")
+                    return end_deed(form, url_for("orders.new", variant=kept.id))
                 same = kept is variant and variant.design.frozen_at is not None
                 flash(
                     "Prices and shelf kept; the design is as promised."
@@ -201,6 +221,9 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
 
 def _keep(variant: Variant, fields: DesignFields) -> Variant:
     version = typed_version(fields.form.version.data)
+    if "one_off" in request.form:
+        name = f"One-off {variant.design.journal.designs[-1].number + 1}"
+        return service.one_off(db(), variant, fields.draft(), name)
     if "as_next" in request.form:
         return service.keep_as_next(db(), variant, fields.draft())
     return service.keep_design(db(), variant, fields.draft(), version)

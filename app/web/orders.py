@@ -140,6 +140,9 @@ def _order_form(order: Order | None = None) -> OrderForm:
         ways.append(order.channel)
     form.channel.choices = offered((c.id, c.name) for c in ways)
     variants = {v.id: v.full_name for v in journals.sellable(db())}
+    one_off = find(Variant, int(known)) if known.isdecimal() and len(known) < 10 else None
+    if one_off is not None and one_off.design.one_off:
+        variants[one_off.id] = one_off.full_name
     if order is not None:
         variants |= {line.variant_id: line.variant.full_name for line in order.lines}
     if "another" in request.form and len(form.lines) < MOST_LINES:

@@ -10,8 +10,9 @@ from wtforms import BooleanField, HiddenField
 from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.money import CURRENCIES
-from app.models import Channel
+from app.models import Channel, PostageBand
 from app.models.shop import WEEKDAYS
+from app.services import posting
 from app.services import shop as service
 from app.web.fields import (
     Between,
@@ -84,6 +85,11 @@ class SettingsForm(Form):
     offcut_long_nm = LengthField(
         "and this long or longer", [Needed(), Between(MM, 5000 * MM, length)]
     )
+    packing_grams = WholeField(
+        "Packing weighs, in grams", [Needed()], most=10_000,
+        description="Card, wrapping and label of one parcel.",
+    )  # fmt: skip
+    packing_nm = LengthField("Packing adds on each side", [Needed(), Between(0, 200 * MM, length)])
     batch_size = WholeField("Made together as a rule", [Needed()], least=1, most=1000)
     print_paper = choice_field("Paper in the printer", [("A4", "A4"), ("Letter", "Letter")])
     monday = MinutesField("Monday", [Needed()])
@@ -117,6 +123,18 @@ class ChannelForm(Form):
     retired = BooleanField("No longer used")
 
 
+class BandForm(Form):
+    """What a carrier asks up to a weight and a size."""
+
+    name = text_field("Name", needed=True)
+    most_grams = WholeField("Up to, in grams", [Needed()], least=1, most=100_000)
+    long_nm = LengthField("Longest side up to", [Needed(), Between(MM, 5000 * MM, length)])
+    wide_nm = LengthField("Second side up to", [Needed(), Between(MM, 5000 * MM, length)])
+    thick_nm = LengthField("Thickness up to", [Needed(), Between(MM, 5000 * MM, length)])
+    price = MoneyField("Postage", [Needed()])
+    retired = BooleanField("No longer used")
+
+
 class TimeForm(Form):
     """Minutes of one operation."""
 
@@ -137,6 +155,7 @@ def _page(form: SettingsForm) -> str:
         form=form,
         weekdays=WEEKDAYS,
         channels=service.channels(db(), retired=True),
+        bands=posting.bands(db(), retired=True),
         times=service.operation_times(db()).values(),
     )
 
@@ -177,6 +196,26 @@ def channel(channel_id: int | None = None) -> Any:
                 flash("Kept.")
                 return end_deed(form, url_for("settings.page") + "#channels")
     page = render_template("shop/channel.html", form=form, channel=known)
+    return page, 422 if form.is_submitted() else 200
+
+
+@pages.route("/postage/new", methods=["GET", "POST"])
+@pages.route("/postage/<int:band_id>", methods=["GET", "POST"])
+def band(band_id: int | None = None) -> Any:
+    """Add or change a postage band."""
+    known = need(PostageBand, band_id) if band_id is not None else None
+    form = BandForm(obj=known)
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            try:
+                posting.save_band(db(), known, form.values())
+            except DomainError as error:
+                form.blame(error)
+            else:
+                flash("Kept.")
+                return end_deed(form, url_for("settings.page") + "#postage")
+    page = render_template("shop/band.html", form=form, band=known)
     return page, 422 if form.is_submitted() else 200
 
 

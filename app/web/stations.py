@@ -21,6 +21,7 @@ def blueprints() -> list[Blueprint]:
         cutting,
         goods,
         journals,
+        making,
         markets,
         orders,
         papers,
@@ -38,6 +39,7 @@ def blueprints() -> list[Blueprint]:
         goods,
         buying,
         cutting,
+        making,
         markets,
         settings,
     )

@@ -15,7 +15,9 @@ PAGES = (
     "/journals/5", "/stockroom", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
     "/stockroom/items/sheet-1", "/stockroom/items/sheet-1/offers/new", "/stockroom/materials/1",
     "/buying", "/markets", "/markets/1", "/markets/new", "/shop", "/shop/channels/1", "/nowhere",
-    "/buying/cutting?what=list&seconds=2",
+    "/buying/cutting?what=list&seconds=2", "/journals/1/variants/1/steps",
+    "/journals/1/variants/1/map", "/journals/compare?with=1&with=3",
+    "/journals/new?structure=chain_stitch", "/journals/new?structure=parts_list",
     "/buying/cutting/fill?paper=1&width_nm=300&height_nm=420&grain=height&pieces=all",
 )  # fmt: skip
 

@@ -18,8 +18,7 @@ from app.core.structures.base import Build, PaperFacts
 from app.documents.drawings import (
     LEFT,
     TOP,
-    cover_drawing,
-    folio_drawing,
+    flat_drawing,
     sheet_drawing,
     stairs_drawing,
 )
@@ -57,7 +56,7 @@ def test_the_cover_is_drawn_hole_for_hole(
     made = build(leaf_height=height * MM, leaf_width=width * MM, signatures=signatures,
                  stations=stations)  # fmt: skip
     assert made.cover is not None
-    svg = cover_drawing(made.cover, show)
+    svg = flat_drawing(made.cover, show, "cover")
     [outline] = parts(svg, "card-stock")
     px = float(outline["width"]) / made.cover.width_nm
     drawn = {
@@ -78,9 +77,11 @@ def test_the_cover_is_drawn_hole_for_hole(
 def test_the_folio_names_its_stations() -> None:
     folio = build().folio
     assert folio is not None
-    svg = folio_drawing(folio, show, grain_along=True)
+    svg = flat_drawing(folio, show, "folio")
     assert {"25", "80", "135", "240", "160", "grain"} <= set(texts(svg))
-    assert "grain" not in texts(folio_drawing(folio, show, grain_along=False))
+    free = build(leaf_grain="free").folio
+    assert free is not None
+    assert "grain" not in texts(flat_drawing(free, show, "folio"))
 
 
 @pytest.mark.parametrize("grain", [None, "width", "height"])
@@ -109,7 +110,7 @@ def test_stairs_mark_where_we_are_and_what_is_better() -> None:
 def test_every_picture_says_itself_and_keeps_its_ids() -> None:
     made = build()
     assert made.cover is not None
-    svg = cover_drawing(made.cover, show, "mine")
+    svg = flat_drawing(made.cover, show, "mine")
     tree = ElementTree.fromstring(svg)
     assert tree.get("role") == "img"
     assert tree.get("aria-labelledby") == "mine-title mine-says"

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from app.core.length import INCH, METRE, MM
-from app.core.structures.base import Advice, CoverLayout, FolioLayout, PaperFacts, ThreadPath
+from app.core.structures.base import Advice, Flat, PaperFacts, ThreadPath
 
 HOLE_NM = 3 * MM // 2
 """Diameter of an awl's hole; rows closer than this tear into one another."""
@@ -34,8 +34,8 @@ def across_the_grain(what: str, field: str) -> Advice:
 
 def all_advice(
     n: Mapping[str, int],
-    folio: FolioLayout,
-    cover: CoverLayout,
+    folio: Flat,
+    cover: Flat,
     block_nm: int,
     thickness_nm: int,
     thread: tuple[ThreadPath, ...],
@@ -44,15 +44,15 @@ def all_advice(
     creep_nm: int,
 ) -> list[Advice]:
     return [
-        *_cover_advice(n, cover, block_nm, thickness_nm),
-        *_hole_advice(n, folio),
-        *_fold_advice(n, leaves, creep_nm),
-        *_length_advice(thread, cord_nm),
+        *cover_advice(n, cover, block_nm, thickness_nm),
+        *hole_advice(n, folio),
+        *fold_advice(n, leaves, creep_nm),
+        *length_advice(thread, cord_nm),
     ]
 
 
-def _cover_advice(
-    n: Mapping[str, int], cover: CoverLayout, block_nm: int, thickness_nm: int
+def cover_advice(
+    n: Mapping[str, int], cover: Flat, block_nm: int, thickness_nm: int
 ) -> list[Advice]:
     found: list[Advice] = []
     if n["square"] <= 0:
@@ -123,9 +123,9 @@ def _cover_advice(
     return found
 
 
-def _hole_advice(n: Mapping[str, int], folio: FolioLayout) -> list[Advice]:
+def hole_advice(n: Mapping[str, int], folio: Flat) -> list[Advice]:
     found: list[Advice] = []
-    first, last = folio.stations_nm[0], folio.stations_nm[-1]
+    first, last = n["end_distance"], folio.height_nm - n["end_distance"]
     if first < EDGE_NM:
         found.append(
             Advice(
@@ -149,7 +149,7 @@ def _hole_advice(n: Mapping[str, int], folio: FolioLayout) -> list[Advice]:
                 grave=True,
             )
         )
-    if n["leaf_height"] >= FIVE_STATIONS_NM and n["stations"] < 5:
+    if n["leaf_height"] >= FIVE_STATIONS_NM and n["stations"] == 3:
         found.append(
             Advice(
                 "Three stations hold a leaf {leaf} high loosely: from {from_height} on manuals "
@@ -171,7 +171,7 @@ def _hole_advice(n: Mapping[str, int], folio: FolioLayout) -> list[Advice]:
     return found
 
 
-def _fold_advice(n: Mapping[str, int], leaves: PaperFacts, creep_nm: int) -> list[Advice]:
+def fold_advice(n: Mapping[str, int], leaves: PaperFacts, creep_nm: int) -> list[Advice]:
     found: list[Advice] = []
     fold = n["folios"] * leaves.caliper_nm
     if fold > FOLDABLE_NM:
@@ -196,13 +196,13 @@ def _fold_advice(n: Mapping[str, int], leaves: PaperFacts, creep_nm: int) -> lis
     return found
 
 
-def _length_advice(thread: tuple[ThreadPath, ...], cord_nm: int) -> list[Advice]:
+def length_advice(thread: tuple[ThreadPath, ...], cord_nm: int) -> list[Advice]:
     found: list[Advice] = []
     if thread and thread[0].length_nm > WORKABLE_THREAD_NM:
         found.append(
             Advice(
-                "Each signature wants {thread} of thread; more than {most} tangles and frays. "
-                "Shorten the tails or join a second length.",
+                "One length of thread is {thread} long; more than {most} tangles and frays. "
+                "Shorten the tails, or join a second length on the way.",
                 {"thread": thread[0].length_nm, "most": WORKABLE_THREAD_NM},
                 "tails",
             )

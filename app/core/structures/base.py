@@ -8,7 +8,7 @@ all made from that one value, so they cannot disagree.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -110,102 +110,191 @@ class Panel:
     width_nm: int
 
 
-@dataclass(frozen=True)
-class CoverLayout:
-    """The cover laid flat, inside up: panels from left to right, sewing holes, closing hole."""
+Line = tuple[int, int, int, int]
+"""From x, y to x, y in nanometres."""
 
+
+@dataclass(frozen=True)
+class Flat:
+    """A part laid flat as it is cut: outline, folds, holes, named panels from left to right.
+
+    ``stock`` is ``leaf``, ``card`` or ``board``; ``count`` of them go into one journal; ``grain``
+    is the side the fibres must run along. ``outline`` is given where it is no rectangle.
+    """
+
+    key: str
+    name: str
+    stock: str
     width_nm: int
     height_nm: int
-    panels: tuple[Panel, ...]
-    holes: tuple[Hole, ...]
-    closing_hole: tuple[int, int] | None = None
+    folds: tuple[Line, ...] = ()
+    holes: tuple[Hole, ...] = ()
+    panels: tuple[Panel, ...] = ()
+    eyelets: tuple[tuple[int, int], ...] = ()
+    outline: tuple[tuple[int, int], ...] = ()
+    grain: str | None = None
+    count: int = 1
 
     @property
     def scores(self) -> tuple[int, ...]:
-        """Distances of the score lines from the left edge."""
-        return tuple(panel.x_nm for panel in self.panels[1:])
+        """Distances from the left edge of the folds that run from head to tail."""
+        whole = [f for f in self.folds if f[0] == f[2] and abs(f[1] - f[3]) == self.height_nm]
+        return tuple(sorted(f[0] for f in whole))
+
+    @property
+    def stations_nm(self) -> tuple[int, ...]:
+        """Distances of the holes from the head, each once."""
+        return tuple(sorted({hole.y_nm for hole in self.holes}))
+
+    @property
+    def closing_hole(self) -> tuple[int, int] | None:
+        """The hole for cord or ribbon, if there is one."""
+        return self.eyelets[0] if self.eyelets else None
 
 
-@dataclass(frozen=True)
-class FolioLayout:
-    """One folio laid flat: its fold and the stations along it, from the head."""
-
-    width_nm: int
-    height_nm: int
-    fold_nm: int
-    stations_nm: tuple[int, ...]
+def upright_folds(places: Iterable[int], height_nm: int) -> tuple[Line, ...]:
+    """Folds from head to tail at these distances from the left edge."""
+    return tuple((x, 0, x, height_nm) for x in places)
 
 
 @dataclass(frozen=True)
 class Stitch:
-    """Where the thread is: at a station of a row, on the inside or the outside of the fold."""
+    """Where the thread is: at a station of a row, on the inside or the outside of the fold.
+
+    ``over`` says what it goes round there: an edge of the block, a board, an earlier stitch.
+    """
 
     row: int
     station: int
     inside: bool
+    over: str = ""
 
 
 @dataclass(frozen=True)
 class ThreadPath:
-    """The way one length of thread takes through one row, tails left over at both ends.
+    """The way one length of thread takes, point by point, tails left over at both ends.
 
-    A step between two points of the same station is a pass through the fold, ``pass_nm`` long;
-    any other step runs along the fold. The length is the sum of the steps and two tails.
+    ``places`` has x, y and z of each point: across the spine, down from the head, and depth from
+    the outside in. Thread runs along these three ways, so its length is the sum of the
+    differences and two tails.
     """
 
     points: tuple[Stitch, ...]
-    stations_nm: tuple[int, ...]
-    pass_nm: int
+    places: tuple[tuple[int, int, int], ...]
     tail_nm: int
+
+    @classmethod
+    def through_fold(
+        cls, points: tuple[Stitch, ...], stations_nm: tuple[int, ...], pass_nm: int, tail_nm: int
+    ) -> ThreadPath:
+        """Through one fold: each pass through it is ``pass_nm`` long."""
+        places = tuple((0, stations_nm[p.station], pass_nm if p.inside else 0) for p in points)
+        return cls(points, places, tail_nm)
+
+    @property
+    def steps(self) -> tuple[tuple[int, int, int], ...]:
+        """How far each step goes across, along, and through."""
+        pairs = zip(self.places, self.places[1:], strict=False)
+        return tuple((abs(a[0] - b[0]), abs(a[1] - b[1]), abs(a[2] - b[2])) for a, b in pairs)
 
     @property
     def passes(self) -> int:
-        """How often the thread goes through the fold."""
+        """How often the thread goes through a fold, a board or a block at its hole."""
         pairs = zip(self.points, self.points[1:], strict=False)
-        return sum(a.station == b.station for a, b in pairs)
+        return sum(
+            (a.row, a.station, a.over) == (b.row, b.station, b.over) and a.inside != b.inside
+            for a, b in pairs
+        )
+
+    @property
+    def pass_nm(self) -> int:
+        """The longest way through."""
+        return max((step[2] for step in self.steps), default=0)
+
+    @property
+    def stations_nm(self) -> tuple[int, ...]:
+        """Distances from the head at which it goes through."""
+        return tuple(
+            sorted({q[1] for p, q in zip(self.points, self.places, strict=True) if not p.over})
+        )
 
     @property
     def run_nm(self) -> int:
         """Length along the fold alone."""
-        at = self.stations_nm
-        pairs = zip(self.points, self.points[1:], strict=False)
-        return sum(abs(at[a.station] - at[b.station]) for a, b in pairs)
+        return sum(step[1] for step in self.steps)
 
     @property
     def length_nm(self) -> int:
         """The whole length to cut."""
-        return self.run_nm + self.passes * self.pass_nm + 2 * self.tail_nm
+        return sum(map(sum, self.steps)) + 2 * self.tail_nm
+
+
+@dataclass(frozen=True)
+class BenchStep:
+    """One step of the work for somebody who never made it; ``text`` as in :class:`Advice`.
+
+    ``shows`` is the key of the flat that shows it, or ``thread`` for the thread's way.
+    """
+
+    text: str
+    lengths: Mapping[str, int] = field(default_factory=dict)
+    shows: str = ""
+    caution: bool = False
+
+    def say(self, show: Show) -> str:
+        """The step in words, its lengths in the shop's units."""
+        return self.text.format(**{name: show(nm) for name, nm in self.lengths.items()})
 
 
 @dataclass(frozen=True)
 class Build:
-    """Everything that follows from a structure's dimensions, for one finished piece."""
+    """Everything that follows from a structure's dimensions, for one finished piece.
+
+    ``pieces``, ``lengths``, ``counts`` and ``amounts`` are by role: paper, nanometres, numbers,
+    and base units of whatever measure the material has. ``made_of`` says in words what it is.
+    """
 
     structure: str
-    signatures: int
-    folios: int
+    made_of: str
+    leaves: int
     pieces: Mapping[str, Piece]
     lengths: Mapping[str, int]
     counts: Mapping[str, int]
     operations: Mapping[str, int]
-    cover: CoverLayout | None
-    folio: FolioLayout | None
+    flats: tuple[Flat, ...]
     thread: tuple[ThreadPath, ...]
     thickness_nm: int
     closed_width_nm: int
     closed_height_nm: int
-    creep_nm: int
     advice: tuple[Advice, ...]
-
-    @property
-    def leaves(self) -> int:
-        """Two to a folio."""
-        return 2 * self.signatures * self.folios
+    steps: tuple[BenchStep, ...]
+    creep_nm: int = 0
+    flap_nm: int = 0
+    wraps: int = 0
+    amounts: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def pages(self) -> int:
         """Two to a leaf."""
         return 2 * self.leaves
+
+    def flat(self, key: str) -> Flat | None:
+        """A flat by its key."""
+        return next((flat for flat in self.flats if flat.key == key), None)
+
+    @property
+    def cover(self) -> Flat | None:
+        """The cover laid flat."""
+        return self.flat("cover")
+
+    @property
+    def folio(self) -> Flat | None:
+        """One folio laid flat."""
+        return self.flat("folio")
+
+    def amount(self, role: str) -> int:
+        """What a role takes of a material, in base units."""
+        return self.lengths.get(role, self.counts.get(role, self.amounts.get(role, 0)))
 
     def paper_weight_mg(self, papers: Mapping[str, PaperFacts]) -> Fraction:
         """Milligrams of all pieces of paper."""
@@ -242,6 +331,10 @@ class Structure:
             else d.default
             for d in self.dimensions
         }
+
+    def role_label(self, key: str) -> str:
+        """What a role is called."""
+        return next((role.label for role in self.roles if role.key == key), key)
 
     def problems(self, dims: Dims) -> dict[str, str]:
         """What cannot be built at all, by dimension; empty where everything is in bounds."""

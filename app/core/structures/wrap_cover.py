@@ -16,14 +16,13 @@ from fractions import Fraction
 
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.paper import Piece
 from app.core.structures.advice import EDGE_NM, LEAST_COVER_NM, across_the_grain, all_advice
 from app.core.structures.base import (
+    BenchStep,
     Build,
-    CoverLayout,
     Dimension,
     Dims,
-    FolioLayout,
+    Flat,
     Hole,
     Operation,
     Panel,
@@ -31,33 +30,56 @@ from app.core.structures.base import (
     Role,
     Structure,
     ThreadPath,
-    length_of,
+    upright_folds,
+)
+from app.core.structures.common import (
+    AWLS,
+    BEADS,
+    BLADES,
+    COVER,
+    COVER_GRAIN,
+    CUT,
+    END_DISTANCE,
+    FINISH,
+    FOLD,
+    FOREEDGE_SQUARE,
+    LEAF,
+    LEAF_STAIRS,
+    LEAVES,
+    PUNCH,
+    SCORE,
+    SEW,
+    SQUARE,
+    SWELL,
+    TAILS,
+    THREAD,
+    block_thickness,
+    folio_flat,
+    folio_steps,
+    folios,
+    numbers,
+    piece_of,
+    runs_along_the_fold,
+    signatures,
+    stations,
 )
 from app.core.structures.sewing import even_stations, pamphlet_path, row_offsets
 
 SPINE_STEP_NM = MM // 2
-
-GRAIN_CHOICES = (("fold", "along the fold"), ("free", "either way"))
+KEY = "wrap_cover"
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one journal; ``papers`` holds the roles ``leaves`` and ``cover``."""
-    n = {d.key: length_of(dims, d.key) for d in DIMENSIONS if d.kind != "choice"}
-    n["stations"] = int(dims["stations"])
+    n = numbers(dims, DIMENSIONS)
     leaves, cover_paper = papers["leaves"], papers["cover"]
-    block = 2 * n["signatures"] * n["folios"] * leaves.caliper_nm
-    block += block * n["swell"] // 100
+    block = block_thickness(n, leaves.caliper_nm)
     if n["leaf_height"] + 2 * n["square"] < LEAST_COVER_NM:
         raise DomainError(
             "With this square hardly any cover is left: it would be lower than 20 mm.", "square"
         )
-    cover = _cover(n, block)
-    folio = FolioLayout(
-        width_nm=2 * n["leaf_width"],
-        height_nm=n["leaf_height"],
-        fold_nm=n["leaf_width"],
-        stations_nm=even_stations(n["leaf_height"], n["stations"], n["end_distance"]),
-    )
+    cover = wrapped_cover(dims, n, block)
+    folio = folio_flat(dims, n)
     thread = _thread(n, folio, leaves, cover_paper, knot_inside=dims["knot"] == "inside")
     closed_width = n["leaf_width"] + n["foreedge_square"]
     # Back and front, and the flap where it lies over the front.
@@ -77,21 +99,30 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         advice.append(across_the_grain("cover", "cover_grain"))
     return Build(
         structure=KEY,
-        signatures=n["signatures"],
-        folios=n["folios"],
-        pieces=_pieces(dims, n, folio, cover),
+        made_of=signatures_in_words(n),
+        leaves=2 * folio.count,
+        pieces={"leaves": piece_of(folio), "cover": piece_of(cover)},
         lengths={"thread": sum(path.length_nm for path in thread), "cord": cord},
         counts={"beads": _beads(n)},
-        operations=_operations(n),
-        cover=cover,
-        folio=folio,
+        operations=_operations(n, cover),
+        flats=(cover, folio),
         thread=thread,
         thickness_nm=thickness,
         closed_width_nm=closed_width,
         closed_height_nm=cover.height_nm,
         creep_nm=creep,
+        flap_nm=n["flap"],
+        wraps=n["wraps"],
         advice=tuple(advice),
+        steps=_steps(n, folio, cover, thread, cord),
     )
+
+
+def signatures_in_words(n: Mapping[str, int]) -> str:
+    """``3 signatures of 4 folios``."""
+    many = "" if n["signatures"] == 1 else "s"
+    each = "" if n["folios"] == 1 else "s"
+    return f"{n['signatures']} signature{many} of {n['folios']} folio{each}"
 
 
 def _beads(n: Mapping[str, int]) -> int:
@@ -113,220 +144,179 @@ def cord_length(
     return 2 * (wraps * girth + tail_nm) + hitch_nm
 
 
-def _cover(n: Mapping[str, int], block_nm: int) -> CoverLayout:
+def wrapped_cover(dims: Dims, n: Mapping[str, int], block_nm: int) -> Flat:
+    """Back, spine, front and perhaps a flap in one piece, a row of holes for each signature."""
     rows = n["signatures"]
     least_spine = max(block_nm, rows * n["row_pitch"])
     spine = n["spine"] or -(-least_spine // SPINE_STEP_NM) * SPINE_STEP_NM
     panel = n["leaf_width"] + n["foreedge_square"]
     height = n["leaf_height"] + 2 * n["square"]
+    flap = n.get("flap", 0)
     panels = [Panel("back", 0, panel), Panel("spine", panel, spine)]
     panels.append(Panel("front", panel + spine, panel))
-    if n["flap"]:
-        panels.append(Panel("flap", 2 * panel + spine, n["flap"]))
-    stations = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
+    if flap:
+        panels.append(Panel("flap", 2 * panel + spine, flap))
     middle = panel + spine // 2
+    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
     holes = tuple(
         Hole(middle + offset, n["square"] + y, row, station)
         for row, offset in enumerate(row_offsets(rows, n["row_pitch"]))
-        for station, y in enumerate(stations)
+        for station, y in enumerate(at)
     )
-    width = 2 * panel + spine + n["flap"]
-    closing = None
-    if n["wraps"]:
-        closing = (width - min(10 * MM, max(n["flap"] // 3, EDGE_NM)), height // 2)
-    return CoverLayout(width, height, tuple(panels), holes, closing)
+    width = 2 * panel + spine + flap
+    eyelets: tuple[tuple[int, int], ...] = ()
+    if n.get("wraps"):
+        eyelets = ((width - min(10 * MM, max(flap // 3, EDGE_NM)), height // 2),)
+    return Flat(
+        key="cover", name="Cover laid flat, inside up", stock="card", width_nm=width,
+        height_nm=height, folds=upright_folds([p.x_nm for p in panels[1:]], height),
+        holes=holes, panels=tuple(panels), eyelets=eyelets,
+        grain=runs_along_the_fold(dims, "cover_grain"),
+    )  # fmt: skip
 
 
 def _thread(
     n: Mapping[str, int],
-    folio: FolioLayout,
+    folio: Flat,
     leaves: PaperFacts,
     cover: PaperFacts,
     *,
     knot_inside: bool,
 ) -> tuple[ThreadPath, ...]:
     through = n["folios"] * leaves.caliper_nm + cover.caliper_nm
+    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
     return tuple(
-        ThreadPath(
-            points=pamphlet_path(n["stations"], row, knot_inside=knot_inside),
-            stations_nm=folio.stations_nm,
-            pass_nm=through,
-            tail_nm=n["tails"],
+        ThreadPath.through_fold(
+            pamphlet_path(n["stations"], row, knot_inside=knot_inside), at, through, n["tails"]
         )
         for row in range(n["signatures"])
     )
 
 
-def _pieces(
-    dims: Dims, n: Mapping[str, int], folio: FolioLayout, cover: CoverLayout
-) -> dict[str, Piece]:
+def _operations(n: Mapping[str, int], cover: Flat) -> dict[str, int]:
+    sheets = n["signatures"] * n["folios"]
+    sewn = n["signatures"] * n["stations"]
     return {
-        "leaves": Piece(
-            "folio",
-            folio.width_nm,
-            folio.height_nm,
-            n["signatures"] * n["folios"],
-            "height" if dims["leaf_grain"] == "fold" else None,
-        ),
-        "cover": Piece(
-            "cover",
-            cover.width_nm,
-            cover.height_nm,
-            1,
-            "height" if dims["cover_grain"] == "fold" else None,
-        ),
-    }
-
-
-def _operations(n: Mapping[str, int]) -> dict[str, int]:
-    folios = n["signatures"] * n["folios"]
-    stations = n["signatures"] * n["stations"]
-    return {
-        "cut": folios + 1,
-        "fold": folios,
-        "score": 3 if n["flap"] else 2,
-        "punch": 2 * stations + (1 if n["wraps"] else 0),
-        "sew": stations,
+        "cut": sheets + 1,
+        "fold": sheets,
+        "score": len(cover.scores),
+        "punch": 2 * sewn + (1 if n["wraps"] else 0),
+        "sew": sewn,
         "bead": _beads(n),
         "tie": 1 if n["wraps"] else 0,
         "finish": 1,
     }
 
 
-KEY = "wrap_cover"
+def cover_steps(cover: Flat, rows: int) -> list[BenchStep]:
+    """Cutting, scoring and punching a one-piece cover."""
+    panels = ", ".join(f"{p.name} {{{p.name}}}" for p in cover.panels)
+    return [
+        BenchStep(
+            f"Cut the cover {{width}} wide and {{height}} high. From the left: {panels}.",
+            {"width": cover.width_nm, "height": cover.height_nm}
+            | {p.name: p.width_nm for p in cover.panels},
+            "cover",
+        ),
+        BenchStep(
+            f"Score the {len(cover.scores)} fold lines by the template and fold them sharp.",
+            shows="cover",
+        ),
+        BenchStep(
+            f"Lay the cover template on the inside and punch {len(cover.holes)} holes, "
+            + ("one row" if rows == 1 else f"{rows} rows, one for each signature")
+            + ": the outer ones {first} from the head and {last} from the tail of the cover.",
+            {
+                "first": cover.stations_nm[0],
+                "last": cover.height_nm - cover.stations_nm[-1],
+            },
+            "cover",
+        ),
+    ]
+
+
+def _steps(
+    n: Mapping[str, int],
+    folio: Flat,
+    cover: Flat,
+    thread: tuple[ThreadPath, ...],
+    cord_nm: int,
+) -> tuple[BenchStep, ...]:
+    found = folio_steps(folio, n["folios"], n["signatures"])
+    found += cover_steps(cover, n["signatures"])
+    found.append(
+        BenchStep(
+            f"Cut {len(thread)} length{'' if len(thread) == 1 else 's'} of thread, {{each}} each.",
+            {"each": thread[0].length_nm},
+        )
+    )
+    found.append(
+        BenchStep(
+            "Sew each signature through its own row, in the order drawn; pull along the fold, "
+            "never across it, and knot over the middle stitch.",
+            shows="thread",
+        )
+    )
+    if n["wraps"]:
+        found.append(
+            BenchStep(
+                "Punch the eyelet of the flap, double {cord} of cord, loop it through, and knot "
+                f"{n['beads_each_end']} beads on each end. Wrap it round {n['wraps']} times.",
+                {"cord": cord_nm},
+                "cover",
+            )
+        )
+    found.append(BenchStep("Press it overnight under a board, check every fold, and wrap it."))
+    return tuple(found)
+
 
 DIMENSIONS = (
-    Dimension(
-        "leaf_height",
-        "Height",
-        "Leaf",
-        "length",
-        160 * MM,
-        20 * MM,
-        1000 * MM,
-        help="One page, from head to tail.",
-    ),
-    Dimension(
-        "leaf_width",
-        "Width",
-        "Leaf",
-        "length",
-        120 * MM,
-        20 * MM,
-        1000 * MM,
-        help="One page, from fold to fore edge.",
-    ),
-    Dimension("leaf_grain", "Grain of the leaves", "Leaf", "choice", "fold", choices=GRAIN_CHOICES),
-    Dimension("signatures", "How many", "Signatures", "count", 3, 1, 24),
-    Dimension("folios", "Folios in each", "Signatures", "count", 4, 1, 40),
-    Dimension(
-        "swell",
-        "Swell",
-        "Signatures",
-        "percent",
-        0,
-        0,
-        60,
-        help="What thread adds to the thickness at the spine, in per cent.",
-    ),
-    Dimension(
-        "stations",
-        "Stations",
-        "Sewing",
-        "choice",
-        "3",
-        choices=(("3", "3"), ("5", "5"), ("7", "7")),
-    ),
-    Dimension(
-        "end_distance",
-        "From each end",
-        "Sewing",
-        "length",
-        25 * MM,
-        0,
-        400 * MM,
-        help="Head or tail of the leaf to the outer station.",
-    ),
+    *LEAF,
+    signatures(),
+    folios(),
+    SWELL,
+    stations("3", 3, 5, 7),
+    END_DISTANCE,
     Dimension("row_pitch", "Between rows", "Sewing", "length", 3_175_000, 0, 50 * MM),
-    Dimension("tails", "Tails", "Sewing", "length", 60 * MM, 0, 1000 * MM),
+    TAILS,
     Dimension(
-        "knot",
-        "Knot",
-        "Sewing",
-        "choice",
-        "inside",
+        "knot", "Knot", "Sewing", "choice", "inside",
         choices=(("inside", "inside"), ("outside", "on the spine")),
     ),
+    SQUARE,
+    FOREEDGE_SQUARE,
     Dimension(
-        "square",
-        "Square, head and tail",
-        "Cover",
-        "length",
-        5 * MM,
-        -100 * MM,
-        100 * MM,
-        help="How far the cover stands past the leaf above and below.",
-    ),
-    Dimension("foreedge_square", "Fore-edge square", "Cover", "length", 6 * MM, 0, 100 * MM),
-    Dimension(
-        "spine",
-        "Spine",
-        "Cover",
-        "length",
-        0,
-        0,
-        300 * MM,
+        "spine", "Spine", "Cover", "length", 0, 0, 300 * MM,
         help="0 to have it worked out: the block or the rows of holes, whichever is wider.",
     ),
     Dimension("flap", "Flap", "Cover", "length", 50 * MM, 0, 500 * MM),
-    Dimension(
-        "cover_grain", "Grain of the cover", "Cover", "choice", "fold", choices=GRAIN_CHOICES
-    ),
+    COVER_GRAIN,
     Dimension("wraps", "Wraps", "Closing", "count", 2, 0, 12),
     Dimension(
-        "cord_tail",
-        "Cord tail",
-        "Closing",
-        "length",
-        0,
-        0,
-        1000 * MM,
+        "cord_tail", "Cord tail", "Closing", "length", 0, 0, 1000 * MM,
         help="0 for the width of the closed journal.",
     ),
     Dimension("hitch", "Loop and hitch", "Closing", "length", 40 * MM, 0, 500 * MM),
     Dimension("beads_each_end", "Beads on each end", "Closing", "count", 3, 0, 40),
-)
+)  # fmt: skip
 
 STRUCTURE = Structure(
     key=KEY,
     name="Wrap cover with fore-edge flap",
     says="Signatures sewn through the spine of a one-piece cover, tied with cord and beads.",
     dimensions=DIMENSIONS,
-    roles=(
-        Role("leaves", "Paper of the leaves", "sheet"),
-        Role("cover", "Paper of the cover", "sheet"),
-        Role("thread", "Thread", "length"),
-        Role("cord", "Cord", "length"),
-        Role("beads", "Beads", "count"),
-    ),
+    roles=(LEAVES, COVER, THREAD, Role("cord", "Cord", "length"), Role("beads", "Beads", "count")),
     operations=(
-        Operation("cut", "Cut pieces", "piece", Fraction(6), Fraction(1, 5)),
-        Operation("fold", "Fold folios", "folio", Fraction(0), Fraction(2, 5)),
-        Operation("score", "Score the cover", "score line", Fraction(3), Fraction(3, 5)),
-        Operation("punch", "Punch holes", "hole", Fraction(4), Fraction(3, 20)),
-        Operation("sew", "Sew", "station", Fraction(2), Fraction(6, 5)),
+        CUT,
+        FOLD,
+        SCORE,
+        PUNCH,
+        SEW,
         Operation("bead", "String beads", "bead", Fraction(1), Fraction(1, 2)),
         Operation("tie", "Fit the closing", "journal", Fraction(1), Fraction(3)),
-        Operation("finish", "Press, check and wrap", "journal", Fraction(2), Fraction(4)),
+        FINISH,
     ),
     build=build,
-    cautions=(
-        "Cut on a mat along a safety straightedge, the holding hand behind the blade; latch the "
-        "arm of a board cutter when it is not in use.",
-        "Punch with an awl away from the hand, into a cradle or a pad.",
-        "Beads are small parts and a long cord is a snare: keep both from small children. Local "
-        "rules on product safety and labelling decide what may be sold and how it must be "
-        "marked; ask the authority or a licensed adviser where you sell.",
-    ),
-    stairs_keys=("leaf_height", "leaf_width"),
+    cautions=(BLADES, AWLS, BEADS),
+    stairs_keys=LEAF_STAIRS,
 )

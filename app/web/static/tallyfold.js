@@ -113,3 +113,36 @@ for (const section of document.querySelectorAll("[data-progress]")) {
   };
   setTimeout(look, 300);
 }
+
+// The thread's way: show its first steps only, one more at a time.
+for (const pair of document.querySelectorAll("[data-stepwise]")) {
+  const control = pair.querySelector(".stepper");
+  const range = control.querySelector("input");
+  const output = control.querySelector("output");
+  const said = pair.querySelectorAll(".said-steps li");
+  const last = Number(range.max);
+  let timer = 0;
+  control.hidden = false;
+  const show = () => {
+    const upTo = Number(range.value);
+    output.textContent = upTo === last ? "all" : String(upTo);
+    for (let n = 1; n <= last; n += 1) {
+      for (const part of pair.querySelectorAll(`.step-${n}`)) {
+        part.classList.toggle("later", n > upTo);
+        part.classList.toggle("latest", n === upTo && upTo < last);
+      }
+    }
+    said.forEach((line, n) => line.classList.toggle("latest", n === upTo && upTo < last));
+  };
+  range.addEventListener("input", () => { clearInterval(timer); show(); });
+  control.querySelector("button").addEventListener("click", () => {
+    clearInterval(timer);
+    range.value = "1";
+    show();
+    timer = setInterval(() => {
+      range.value = String(Number(range.value) + 1);
+      show();
+      if (Number(range.value) >= last) clearInterval(timer);
+    }, 900);
+  });
+}

@@ -1,0 +1,113 @@
+"""Boards covered with paper or bare: their pieces, flats, glue and steps, for several structures.
+
+Paste is reckoned at 100 g to the square metre of glued paper, *common practice, no source*; a
+shop's own brush decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from app.core.length import MM
+from app.core.structures.base import Advice, BenchStep, Dimension, Flat, Hole, Role
+from app.core.structures.common import PASTES
+
+PASTE_MG_A_MM2_TIMES_1000 = 100
+"""100 g a square metre is a tenth of a milligram a square millimetre."""
+
+BOARDS = Role("boards", "Board", "sheet")
+COVERING = Role("covering", "Paper over the boards", "sheet")
+PASTE = Role("paste", "Paste or glue", "mass")
+
+TURN_IN = Dimension(
+    "turn_in", "Turned in", "Boards", "length", 15 * MM, 0, 60 * MM,
+    help="How far the covering paper goes round the edges; 0 for bare boards.",
+)  # fmt: skip
+BOARD_SQUARE = Dimension(
+    "square", "Square, head and tail", "Boards", "length", 3 * MM, -50 * MM, 50 * MM,
+    help="How far the board stands past the leaf above and below.",
+)  # fmt: skip
+BOARD_FOREEDGE = Dimension(
+    "foreedge_square", "Fore-edge square", "Boards", "length", 3 * MM, -50 * MM, 50 * MM
+)
+
+
+def board_flat(n: Mapping[str, int], holes: tuple[Hole, ...] = ()) -> Flat:
+    """One of two boards, its spine edge at the left."""
+    return Flat(
+        key="board", name="One board, outside up, spine at the left", stock="board",
+        width_nm=n["leaf_width"] + n["foreedge_square"],
+        height_nm=n["leaf_height"] + 2 * n["square"], holes=holes, grain="height", count=2,
+    )  # fmt: skip
+
+
+def covering_flat(n: Mapping[str, int], board: Flat) -> Flat | None:
+    """The paper over one board, turned in all round; none over bare boards."""
+    turn = n["turn_in"]
+    if not turn:
+        return None
+    width, height = board.width_nm + 2 * turn, board.height_nm + 2 * turn
+    folds = (
+        (turn, turn, turn, height - turn), (width - turn, turn, width - turn, height - turn),
+        (turn, turn, width - turn, turn), (turn, height - turn, width - turn, height - turn),
+    )  # fmt: skip
+    corner = turn * 3 // 2
+    outline = (
+        (corner, 0), (width - corner, 0), (width, corner), (width, height - corner),
+        (width - corner, height), (corner, height), (0, height - corner), (0, corner),
+    )  # fmt: skip
+    return Flat(
+        key="covering", name="Paper over one board, wrong side up", stock="card", width_nm=width,
+        height_nm=height, folds=folds, outline=outline, grain="height", count=2,
+    )  # fmt: skip
+
+
+def paste_mg(*areas_nm2: int) -> int:
+    """Milligrams of paste for so much glued paper."""
+    return sum(areas_nm2) * PASTE_MG_A_MM2_TIMES_1000 // (1000 * MM * MM)
+
+
+def board_advice(n: Mapping[str, int], board: Flat) -> list[Advice]:
+    """Boards smaller than the leaf, or hardly any paper turned in."""
+    found = []
+    if n["square"] <= 0:
+        found.append(
+            Advice(
+                "The board is {board} high and the leaf {leaf}: it does not stand past the leaf. "
+                "Make the square at least {mend}.",
+                {"board": board.height_nm, "leaf": n["leaf_height"], "mend": 3 * MM},
+                "square",
+                grave=n["square"] < 0,
+            )
+        )
+    if 0 < n["turn_in"] < 8 * MM:
+        found.append(
+            Advice(
+                "{turn} turned in does not hold at the corners: turn in {mend} or more.",
+                {"turn": n["turn_in"], "mend": 12 * MM},
+                "turn_in",
+            )
+        )
+    return found
+
+
+def board_steps(board: Flat, covering: Flat | None) -> list[BenchStep]:
+    """Cutting and covering two boards."""
+    found = [
+        BenchStep(
+            "Cut two boards {width} wide and {height} high, the grain along the height.",
+            {"width": board.width_nm, "height": board.height_nm},
+            "board",
+        )
+    ]
+    if covering is not None:
+        found += [
+            BenchStep(PASTES, caution=True),
+            BenchStep(
+                "Cut two covering papers {width} wide and {height} high, cut off their corners, "
+                "paste them, lay a board in the middle of each and turn the edges in.",
+                {"width": covering.width_nm, "height": covering.height_nm},
+                "covering",
+            ),
+        ]
+    return found

@@ -1,0 +1,240 @@
+"""Signatures sewn to one another with chain stitches, between two boards: it opens quite flat.
+
+The thread begins inside the first signature. At every station it comes out, takes a board or is
+linked round the stitches below, and goes back in; at the end of a signature it climbs to the next
+one. Board and signature are held by going out over the board's edge, in through its hole and back.
+The measures offered first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from app.core.length import MM
+from app.core.structures.advice import across_the_grain, fold_advice, hole_advice, length_advice
+from app.core.structures.base import (
+    Advice,
+    BenchStep,
+    Build,
+    Dimension,
+    Dims,
+    Flat,
+    Hole,
+    PaperFacts,
+    Stitch,
+    Structure,
+    ThreadPath,
+)
+from app.core.structures.boards import (
+    BOARD_FOREEDGE,
+    BOARD_SQUARE,
+    BOARDS,
+    COVERING,
+    PASTE,
+    TURN_IN,
+    board_advice,
+    board_flat,
+    board_steps,
+    covering_flat,
+    paste_mg,
+)
+from app.core.structures.common import (
+    AWLS,
+    BLADES,
+    CUT,
+    END_DISTANCE,
+    FINISH,
+    FOLD,
+    GLUE,
+    LAWS,
+    LEAF,
+    LEAF_STAIRS,
+    LEAVES,
+    PASTES,
+    PUNCH,
+    SEW,
+    SWELL,
+    TAILS,
+    THREAD,
+    block_thickness,
+    folio_flat,
+    folio_steps,
+    folios,
+    numbers,
+    piece_of,
+    signatures,
+    stations,
+)
+from app.core.structures.sewing import even_stations
+from app.core.structures.wrap_cover import signatures_in_words
+
+KEY = "chain_stitch"
+LEAST_MARGIN_NM = 6 * MM
+
+
+def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
+    """Work out one journal; ``papers`` holds ``leaves``, ``boards`` and ``covering``."""
+    n = numbers(dims, DIMENSIONS)
+    leaves, boards = papers["leaves"], papers["boards"]
+    folio = folio_flat(dims, n)
+    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
+    board = board_flat(
+        n, tuple(Hole(n["board_margin"], n["square"] + y, 0, s) for s, y in enumerate(at))
+    )
+    covering = covering_flat(n, board)
+    signature = block_thickness(n | {"signatures": 1}, leaves.caliper_nm)
+    thread = (chain_path(n, at, n["folios"] * leaves.caliper_nm, signature, boards.caliper_nm),)
+    block = block_thickness(n, leaves.caliper_nm)
+    creep = (n["folios"] - 1) * leaves.caliper_nm
+    advice = [*board_advice(n, board), *_advice(n), *hole_advice(n | {"signatures": 1}, folio)]
+    advice += [*fold_advice(n, leaves, creep), *length_advice(thread, 0)]
+    if dims["leaf_grain"] == "free":
+        advice.append(across_the_grain("leaves", "leaf_grain"))
+    sewn = n["signatures"] * n["stations"]
+    pieces = {"leaves": piece_of(folio), "boards": piece_of(board)}
+    flats = [board, folio]
+    if covering is not None:
+        pieces["covering"] = piece_of(covering, "covering paper")
+        flats.insert(1, covering)
+    glued = covering.width_nm * covering.height_nm if covering else 0
+    layers = 2 * boards.caliper_nm + (4 * papers["covering"].caliper_nm if covering else 0)
+    return Build(
+        structure=KEY,
+        made_of=signatures_in_words(n) + " between boards",
+        leaves=2 * folio.count,
+        pieces=pieces,
+        lengths={"thread": thread[0].length_nm},
+        counts={},
+        amounts={"paste": paste_mg(2 * glued)},
+        operations={
+            "cut": folio.count + 2 + (2 if covering else 0),
+            "fold": folio.count,
+            "punch": sewn + 2 * n["stations"],
+            "glue": 2 if covering else 0,
+            "sew": sewn,
+            "finish": 1,
+        },
+        flats=tuple(flats),
+        thread=thread,
+        thickness_nm=block + layers,
+        closed_width_nm=board.width_nm,
+        closed_height_nm=board.height_nm,
+        creep_nm=creep,
+        advice=tuple(advice),
+        steps=_steps(n, folio, board, covering, thread[0]),
+    )
+
+
+def chain_path(
+    n: Mapping[str, int], at: tuple[int, ...], pass_nm: int, signature_nm: int, board_nm: int
+) -> ThreadPath:
+    """The way of the one thread. Row 0 is the front board, the last row the back board."""
+    last = n["signatures"]
+    points: list[Stitch] = []
+
+    def board(row: int, board_row: int, station: int) -> list[Stitch]:
+        """Over the board's edge, in through its hole, and back to the fold."""
+        return [
+            Stitch(board_row, station, inside=False, over="board"),
+            Stitch(board_row, station, inside=True, over="board"),
+            Stitch(row, station, inside=False),
+        ]
+
+    for row in range(1, last + 1):
+        order = list(range(len(at))) if row % 2 else list(range(len(at) - 1, -1, -1))
+        for number, station in enumerate(order):
+            climbs_in = number == 0 and row > 1
+            if climbs_in:
+                points.append(Stitch(row, station, inside=False))
+            else:
+                points.append(Stitch(row, station, inside=True))
+                points.append(Stitch(row, station, inside=False))
+                if row > 1:
+                    points.append(Stitch(row - 1, station, inside=False, over="link"))
+                    points.append(Stitch(row, station, inside=False))
+            if row == 1:
+                points += board(row, 0, station)
+            if row == last:
+                points += board(row, last + 1, station)
+            if number < len(order) - 1 or row == last:
+                points.append(Stitch(row, station, inside=True))
+    reach = n["board_margin"]
+
+    def place(p: Stitch) -> tuple[int, int, int]:
+        if p.over == "board":
+            x = -reach if p.row == 0 else (last - 1) * signature_nm + reach
+            return x, at[p.station], 0 if p.inside else -board_nm
+        return (p.row - 1) * signature_nm, at[p.station], pass_nm if p.inside else 0
+
+    return ThreadPath(tuple(points), tuple(map(place, points)), n["tails"])
+
+
+def _advice(n: Mapping[str, int]) -> list[Advice]:
+    if n["board_margin"] >= LEAST_MARGIN_NM:
+        return []
+    return [
+        Advice(
+            "The holes of the boards lie {margin} from the spine; closer than {least} they break "
+            "out. Move them in to {mend}.",
+            {"margin": n["board_margin"], "least": LEAST_MARGIN_NM, "mend": 8 * MM},
+            "board_margin",
+            grave=True,
+        )
+    ]
+
+
+def _steps(
+    n: Mapping[str, int], folio: Flat, board: Flat, covering: Flat | None, path: ThreadPath
+) -> tuple[BenchStep, ...]:
+    return (
+        *folio_steps(folio, n["folios"], n["signatures"]),
+        *board_steps(board, covering),
+        BenchStep(
+            f"Punch {n['stations']} holes in each board, {{margin}} from its spine edge, the outer "
+            "ones {first} from its head and tail.",
+            {"margin": n["board_margin"], "first": board.stations_nm[0]},
+            "board",
+        ),
+        BenchStep(
+            "Cut {thread} of thread and wax it; join a second length inside a signature rather "
+            "than sew with more than you can pull through.",
+            {"thread": path.length_nm},
+        ),
+        BenchStep(
+            "Sew in the order drawn. Take the front board with the first signature, link every "
+            "station round the stitches below, and take the back board with the last.",
+            shows="thread",
+        ),
+        BenchStep("Knot inside the last signature, press it lightly, check it and wrap it."),
+    )
+
+
+DIMENSIONS = (
+    *LEAF,
+    signatures(6, least=2),
+    folios(),
+    SWELL,
+    stations("4", 3, 4, 5, 6, 7),
+    replace(END_DISTANCE, default=20 * MM),
+    replace(TAILS, default=100 * MM),
+    BOARD_SQUARE,
+    BOARD_FOREEDGE,
+    Dimension(
+        "board_margin", "Holes from the spine", "Boards", "length", 8 * MM, MM, 60 * MM,
+        help="From the spine edge of the board to its holes.",
+    ),
+    TURN_IN,
+)  # fmt: skip
+
+STRUCTURE = Structure(
+    key=KEY,
+    name="Chain stitch between boards",
+    says="Signatures linked to one another with chain stitches; it opens quite flat.",
+    dimensions=DIMENSIONS,
+    roles=(LEAVES, BOARDS, COVERING, PASTE, THREAD),
+    operations=(CUT, FOLD, PUNCH, GLUE, SEW, FINISH),
+    build=build,
+    cautions=(BLADES, AWLS, PASTES, LAWS),
+    stairs_keys=LEAF_STAIRS,
+)

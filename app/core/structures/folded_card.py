@@ -1,0 +1,198 @@
+"""A card folded once, with an envelope folded from one sheet to take it.
+
+The envelope's front is larger than the card by a clearance on each side; two side tabs, a back and
+a flap are folded over it and glued. The measures offered first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from fractions import Fraction
+
+from app.core.length import MM
+from app.core.structures.advice import across_the_grain
+from app.core.structures.base import (
+    Advice,
+    BenchStep,
+    Build,
+    Dimension,
+    Dims,
+    Flat,
+    Operation,
+    Panel,
+    PaperFacts,
+    Role,
+    Structure,
+    upright_folds,
+)
+from app.core.structures.boards import PASTE, paste_mg
+from app.core.structures.common import (
+    BLADES,
+    CUT,
+    FINISH,
+    GLUE,
+    LAWS,
+    LEAF_GRAIN,
+    LEAF_HEIGHT,
+    LEAF_STAIRS,
+    LEAF_WIDTH,
+    PASTES,
+    numbers,
+    piece_of,
+    runs_along_the_fold,
+)
+
+KEY = "folded_card"
+
+
+def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
+    """Work out one card; ``papers`` holds the roles ``card`` and ``envelope``."""
+    n = numbers(dims, DIMENSIONS)
+    card = Flat(
+        key="card", name="The card laid flat", stock="card", width_nm=2 * n["leaf_width"],
+        height_nm=n["leaf_height"], folds=upright_folds([n["leaf_width"]], n["leaf_height"]),
+        panels=(
+            Panel("back", 0, n["leaf_width"]), Panel("front", n["leaf_width"], n["leaf_width"]),
+        ),
+        grain=runs_along_the_fold(dims, "leaf_grain"),
+    )  # fmt: skip
+    envelope = _envelope(n)
+    front = n["leaf_width"] + 2 * n["clearance"], n["leaf_height"] + 2 * n["clearance"]
+    seam = 2 * n["side"] * _back(n)
+    thickness = 2 * papers["card"].caliper_nm + 3 * papers["envelope"].caliper_nm
+    return Build(
+        structure=KEY,
+        made_of="a card folded once, and its envelope",
+        leaves=2,
+        pieces={"card": piece_of(card), "envelope": piece_of(envelope)},
+        lengths={},
+        counts={},
+        amounts={"paste": paste_mg(seam)},
+        operations={"cut": 2, "card_fold": 5, "glue": 2, "finish": 1},
+        flats=(card, envelope),
+        thread=(),
+        thickness_nm=thickness,
+        closed_width_nm=front[0],
+        closed_height_nm=front[1],
+        advice=tuple(_advice(dims, n)),
+        steps=_steps(n, card, envelope),
+    )
+
+
+def _back(n: Mapping[str, int]) -> int:
+    """Height of the envelope's back: it and the flap overlap by the flap's own share."""
+    return n["leaf_height"] + 2 * n["clearance"] - n["flap"] + n["overlap"]
+
+
+def _envelope(n: Mapping[str, int]) -> Flat:
+    """The envelope laid flat, inside up: flap above, sides left and right, back below."""
+    side, slope = n["side"], 4 * MM
+    width, height = n["leaf_width"] + 2 * n["clearance"], n["leaf_height"] + 2 * n["clearance"]
+    top, bottom = n["flap"], n["flap"] + height
+    left, right, end = side, side + width, bottom + _back(n)
+    folds = (
+        (left, top, right, top), (left, bottom, right, bottom),
+        (left, top, left, bottom), (right, top, right, bottom),
+    )  # fmt: skip
+    outline = (
+        (left + slope, 0), (right - slope, 0), (right, top), (right + side, top + slope),
+        (right + side, bottom - slope), (right, bottom), (right - slope, end),
+        (left + slope, end), (left, bottom), (0, bottom - slope), (0, top + slope), (left, top),
+    )  # fmt: skip
+    return Flat(
+        key="envelope", name="The envelope laid flat, inside up", stock="leaf",
+        width_nm=width + 2 * side, height_nm=end, folds=folds, outline=outline,
+    )  # fmt: skip
+
+
+def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
+    found = []
+    if n["clearance"] < MM:
+        found.append(
+            Advice(
+                "With {clearance} of room the card will not go into its envelope. Leave {mend} "
+                "on each side.",
+                {"clearance": n["clearance"], "mend": 3 * MM},
+                "clearance",
+                grave=True,
+            )
+        )
+    if n["overlap"] < 5 * MM:
+        found.append(
+            Advice(
+                "Flap and back overlap by {overlap}: it will not stay shut. Let them overlap "
+                "{mend} or more.",
+                {"overlap": n["overlap"], "mend": 12 * MM},
+                "overlap",
+                grave=n["overlap"] <= 0,
+            )
+        )
+    if n["flap"] >= n["leaf_height"]:
+        found.append(
+            Advice(
+                "A flap of {flap} is as high as the card, {card}. Give it {mend} or less.",
+                {"flap": n["flap"], "card": n["leaf_height"], "mend": n["leaf_height"] // 2},
+                "flap",
+            )
+        )
+    if dims["leaf_grain"] == "free":
+        found.append(across_the_grain("card", "leaf_grain"))
+    return found
+
+
+def _steps(n: Mapping[str, int], card: Flat, envelope: Flat) -> tuple[BenchStep, ...]:
+    return (
+        BenchStep(BLADES, caution=True),
+        BenchStep(
+            "Cut the card {width} wide and {height} high, score it in the middle, fold it.",
+            {"width": card.width_nm, "height": card.height_nm},
+            "card",
+        ),
+        BenchStep(
+            "Cut the envelope's paper {width} wide and {height} high, lay the template on it and "
+            "cut it to the outline.",
+            {"width": envelope.width_nm, "height": envelope.height_nm},
+            "envelope",
+        ),
+        BenchStep(PASTES, caution=True),
+        BenchStep("Score the four folds. Fold the sides in, glue them, and fold the back up on "
+                  "them. Leave the flap open.", shows="envelope"),
+        BenchStep("Press under a board, slide the card in with {room} of room, check and wrap.",
+                  {"room": n["clearance"]}),
+    )  # fmt: skip
+
+
+DIMENSIONS = (
+    replace(LEAF_HEIGHT, group="Card", default=148 * MM, help="The folded card, head to tail."),
+    replace(LEAF_WIDTH, group="Card", default=105 * MM, help="The folded card, fold to edge."),
+    replace(LEAF_GRAIN, group="Card", label="Grain of the card"),
+    Dimension(
+        "clearance", "Room on each side", "Envelope", "length", 3 * MM, 0, 30 * MM,
+        help="How much larger the envelope is than the card.",
+    ),
+    Dimension("flap", "Flap", "Envelope", "length", 55 * MM, 5 * MM, 400 * MM),
+    Dimension("overlap", "Flap over back", "Envelope", "length", 15 * MM, 0, 200 * MM),
+    Dimension("side", "Sides", "Envelope", "length", 20 * MM, 5 * MM, 100 * MM),
+)  # fmt: skip
+
+STRUCTURE = Structure(
+    key=KEY,
+    name="Folded card with envelope",
+    says="A card folded once and an envelope folded from one sheet.",
+    dimensions=DIMENSIONS,
+    roles=(
+        Role("card", "Paper of the card", "sheet"),
+        Role("envelope", "Paper of the envelope", "sheet"),
+        PASTE,
+    ),
+    operations=(
+        CUT,
+        Operation("card_fold", "Score and fold", "fold", Fraction(1), Fraction(1, 3)),
+        GLUE,
+        FINISH,
+    ),
+    build=build,
+    cautions=(BLADES, PASTES, LAWS),
+    stairs_keys=LEAF_STAIRS,
+)

@@ -1,0 +1,176 @@
+"""Signatures sewn straight through a one-piece cover with long stitches that show on the spine.
+
+One thread sews the whole book: it runs through a signature from one end to the other, out and in
+at every station, and crosses on the outside to the next row at the end it has come to. Both tails
+stay outside until they are knotted. The measures offered first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from app.core.errors import DomainError
+from app.core.length import MM
+from app.core.structures.advice import (
+    LEAST_COVER_NM,
+    across_the_grain,
+    cover_advice,
+    fold_advice,
+    hole_advice,
+    length_advice,
+)
+from app.core.structures.base import (
+    BenchStep,
+    Build,
+    Dimension,
+    Dims,
+    PaperFacts,
+    Stitch,
+    Structure,
+    ThreadPath,
+)
+from app.core.structures.common import (
+    AWLS,
+    BLADES,
+    COVER,
+    COVER_GRAIN,
+    CUT,
+    END_DISTANCE,
+    FINISH,
+    FOLD,
+    FOREEDGE_SQUARE,
+    LAWS,
+    LEAF,
+    LEAF_STAIRS,
+    LEAVES,
+    PUNCH,
+    SCORE,
+    SEW,
+    SQUARE,
+    SWELL,
+    TAILS,
+    THREAD,
+    block_thickness,
+    folio_flat,
+    folio_steps,
+    folios,
+    numbers,
+    piece_of,
+    signatures,
+    stations,
+)
+from app.core.structures.sewing import even_stations, row_offsets
+from app.core.structures.wrap_cover import cover_steps, signatures_in_words, wrapped_cover
+
+KEY = "long_stitch"
+
+
+def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
+    """Work out one journal; ``papers`` holds the roles ``leaves`` and ``cover``."""
+    n = numbers(dims, DIMENSIONS) | {"wraps": 0}
+    leaves, cover_paper = papers["leaves"], papers["cover"]
+    if n["leaf_height"] + 2 * n["square"] < LEAST_COVER_NM:
+        raise DomainError(
+            "With this square hardly any cover is left: it would be lower than 20 mm.", "square"
+        )
+    block = block_thickness(n, leaves.caliper_nm)
+    cover, folio = wrapped_cover(dims, n, block), folio_flat(dims, n)
+    through = n["folios"] * leaves.caliper_nm + cover_paper.caliper_nm
+    thread = (long_stitch_path(n, through),)
+    thickness = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
+    creep = (n["folios"] - 1) * leaves.caliper_nm
+    advice = [*cover_advice(n, cover, block, thickness), *hole_advice(n, folio)]
+    advice += [*fold_advice(n, leaves, creep), *length_advice(thread, 0)]
+    if dims["leaf_grain"] == "free":
+        advice.append(across_the_grain("leaves", "leaf_grain"))
+    if dims["cover_grain"] == "free":
+        advice.append(across_the_grain("cover", "cover_grain"))
+    sewn = n["signatures"] * n["stations"]
+    return Build(
+        structure=KEY,
+        made_of=signatures_in_words(n),
+        leaves=2 * folio.count,
+        pieces={"leaves": piece_of(folio), "cover": piece_of(cover)},
+        lengths={"thread": thread[0].length_nm},
+        counts={},
+        operations={
+            "cut": folio.count + 1,
+            "fold": folio.count,
+            "score": len(cover.scores),
+            "punch": 2 * sewn,
+            "sew": sewn,
+            "finish": 1,
+        },
+        flats=(cover, folio),
+        thread=thread,
+        thickness_nm=thickness,
+        closed_width_nm=n["leaf_width"] + n["foreedge_square"],
+        closed_height_nm=cover.height_nm,
+        creep_nm=creep,
+        flap_nm=n["flap"],
+        advice=tuple(advice),
+        steps=(
+            *folio_steps(folio, n["folios"], n["signatures"]),
+            *cover_steps(cover, n["signatures"]),
+            BenchStep(
+                "Cut {thread} of thread; join a second length inside a signature rather than "
+                "sew with more than you can pull through.",
+                {"thread": thread[0].length_nm},
+            ),
+            BenchStep(
+                "Sew in the order drawn: in at one end, along and out and in to the other end, "
+                "across on the outside to the next row, and back. Keep every stretch as tight.",
+                shows="thread",
+            ),
+            BenchStep("Knot the tails round the outer stitches, press it, check it and wrap it."),
+        ),
+    )
+
+
+def long_stitch_path(n: Mapping[str, int], pass_nm: int) -> ThreadPath:
+    """The way of the one thread: rows up and down in turn, crossing outside at their ends."""
+    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
+    across = row_offsets(n["signatures"], n["row_pitch"])
+    points: list[Stitch] = []
+    for row in range(n["signatures"]):
+        order = range(len(at)) if row % 2 == 0 else range(len(at) - 1, -1, -1)
+        inside = False
+        for station in order:
+            points.append(Stitch(row, station, inside))
+            inside = not inside
+            points.append(Stitch(row, station, inside))
+    places = tuple((across[p.row], at[p.station], pass_nm if p.inside else 0) for p in points)
+    return ThreadPath(tuple(points), places, n["tails"])
+
+
+DIMENSIONS = (
+    *LEAF,
+    signatures(4),
+    folios(),
+    SWELL,
+    stations("4", 4, 6, 8),
+    replace(END_DISTANCE, default=20 * MM),
+    Dimension("row_pitch", "Between rows", "Sewing", "length", 4 * MM, 0, 50 * MM),
+    replace(TAILS, default=100 * MM),
+    SQUARE,
+    FOREEDGE_SQUARE,
+    Dimension(
+        "spine", "Spine", "Cover", "length", 0, 0, 300 * MM,
+        help="0 to have it worked out: the block or the rows of holes, whichever is wider.",
+    ),
+    Dimension("flap", "Flap", "Cover", "length", 0, 0, 500 * MM, help="0 for none."),
+    COVER_GRAIN,
+)  # fmt: skip
+
+STRUCTURE = Structure(
+    key=KEY,
+    name="Long stitch through a wrap cover",
+    says="Signatures sewn with one thread through the spine, the stitches showing outside.",
+    dimensions=DIMENSIONS,
+    roles=(LEAVES, COVER, THREAD),
+    operations=(CUT, FOLD, SCORE, PUNCH, SEW, FINISH),
+    build=build,
+    cautions=(BLADES, AWLS, LAWS),
+    stairs_keys=LEAF_STAIRS,
+)

@@ -1,0 +1,192 @@
+"""A single signature sewn through its fold with three, five or seven stations, and a folded cover.
+
+The cover is one piece folded once; it may lie flush with the leaves and be trimmed with them.
+The measures offered first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from app.core.errors import DomainError
+from app.core.length import MM
+from app.core.structures.advice import (
+    LEAST_COVER_NM,
+    across_the_grain,
+    fold_advice,
+    hole_advice,
+    length_advice,
+)
+from app.core.structures.base import (
+    Advice,
+    BenchStep,
+    Build,
+    Dimension,
+    Dims,
+    Flat,
+    Hole,
+    Panel,
+    PaperFacts,
+    Structure,
+    ThreadPath,
+    upright_folds,
+)
+from app.core.structures.common import (
+    AWLS,
+    BLADES,
+    COVER,
+    COVER_GRAIN,
+    CUT,
+    END_DISTANCE,
+    FINISH,
+    FOLD,
+    FOREEDGE_SQUARE,
+    LAWS,
+    LEAF,
+    LEAF_STAIRS,
+    LEAVES,
+    PUNCH,
+    SCORE,
+    SEW,
+    SQUARE,
+    TAILS,
+    THREAD,
+    folio_flat,
+    folio_steps,
+    folios,
+    numbers,
+    piece_of,
+    runs_along_the_fold,
+    stations,
+)
+from app.core.structures.sewing import even_stations, pamphlet_path
+
+KEY = "pamphlet"
+
+
+def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
+    """Work out one booklet; ``papers`` holds the roles ``leaves`` and ``cover``."""
+    n = numbers(dims, DIMENSIONS) | {"signatures": 1}
+    leaves, cover_paper = papers["leaves"], papers["cover"]
+    if n["leaf_height"] + 2 * n["square"] < LEAST_COVER_NM:
+        raise DomainError(
+            "With this square hardly any cover is left: it would be lower than 20 mm.", "square"
+        )
+    folio, cover = folio_flat(dims, n), _cover(dims, n)
+    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
+    through = n["folios"] * leaves.caliper_nm + cover_paper.caliper_nm
+    points = pamphlet_path(n["stations"], 0, knot_inside=dims["knot"] == "inside")
+    thread = (ThreadPath.through_fold(points, at, through, n["tails"]),)
+    creep = (n["folios"] - 1) * leaves.caliper_nm
+    advice = [*_cover_advice(n, cover), *hole_advice(n, folio), *fold_advice(n, leaves, creep)]
+    advice += length_advice(thread, 0)
+    if dims["leaf_grain"] == "free":
+        advice.append(across_the_grain("leaves", "leaf_grain"))
+    if dims["cover_grain"] == "free":
+        advice.append(across_the_grain("cover", "cover_grain"))
+    many = "" if n["folios"] == 1 else "s"
+    return Build(
+        structure=KEY,
+        made_of=f"one signature of {n['folios']} folio{many}",
+        leaves=2 * n["folios"],
+        pieces={"leaves": piece_of(folio), "cover": piece_of(cover)},
+        lengths={"thread": thread[0].length_nm},
+        counts={},
+        operations={
+            "cut": n["folios"] + 1,
+            "fold": n["folios"],
+            "score": 1,
+            "punch": 2 * n["stations"],
+            "sew": n["stations"],
+            "finish": 1,
+        },
+        flats=(cover, folio),
+        thread=thread,
+        thickness_nm=2 * n["folios"] * leaves.caliper_nm + 2 * cover_paper.caliper_nm,
+        closed_width_nm=n["leaf_width"] + n["foreedge_square"],
+        closed_height_nm=cover.height_nm,
+        creep_nm=creep,
+        advice=tuple(advice),
+        steps=_steps(n, folio, cover, thread[0]),
+    )
+
+
+def _cover(dims: Dims, n: Mapping[str, int]) -> Flat:
+    panel = n["leaf_width"] + n["foreedge_square"]
+    height = n["leaf_height"] + 2 * n["square"]
+    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
+    return Flat(
+        key="cover", name="Cover laid flat, inside up", stock="card", width_nm=2 * panel,
+        height_nm=height, folds=upright_folds([panel], height),
+        holes=tuple(Hole(panel, n["square"] + y, 0, s) for s, y in enumerate(at)),
+        panels=(Panel("back", 0, panel), Panel("front", panel, panel)),
+        grain=runs_along_the_fold(dims, "cover_grain"),
+    )  # fmt: skip
+
+
+def _cover_advice(n: Mapping[str, int], cover: Flat) -> list[Advice]:
+    if n["square"] >= 0:
+        return []
+    return [
+        Advice(
+            "The cover is {cover} high and the leaf {leaf}: the leaves stand out of it. Make the "
+            "square nought for a cover of {leaf} that is trimmed with the leaves, or more.",
+            {"cover": cover.height_nm, "leaf": n["leaf_height"]},
+            "square",
+            grave=True,
+        )
+    ]
+
+
+def _steps(
+    n: Mapping[str, int], folio: Flat, cover: Flat, path: ThreadPath
+) -> tuple[BenchStep, ...]:
+    return (
+        *folio_steps(folio, n["folios"], 1),
+        BenchStep(
+            "Cut the cover {width} wide and {height} high, score it in the middle and fold it.",
+            {"width": cover.width_nm, "height": cover.height_nm},
+            "cover",
+        ),
+        BenchStep(
+            f"Punch the cover's {n['stations']} holes in its fold, the outer ones {{first}} from "
+            "its head and tail, so that they meet those of the leaves.",
+            {"first": cover.stations_nm[0]},
+            "cover",
+        ),
+        BenchStep(
+            "Cut {thread} of thread and sew in the order drawn; knot over the middle stitch.",
+            {"thread": path.length_nm},
+            "thread",
+        ),
+        BenchStep("Press it, trim the fore edge if the leaves creep, check it and wrap it."),
+    )
+
+
+DIMENSIONS = (
+    *LEAF,
+    replace(folios(6), group="Signature", label="Folios"),
+    stations("3", 3, 5, 7),
+    END_DISTANCE,
+    TAILS,
+    Dimension(
+        "knot", "Knot", "Sewing", "choice", "inside",
+        choices=(("inside", "inside"), ("outside", "on the spine")),
+    ),
+    replace(SQUARE, default=0),
+    replace(FOREEDGE_SQUARE, default=2 * MM),
+    COVER_GRAIN,
+)  # fmt: skip
+
+STRUCTURE = Structure(
+    key=KEY,
+    name="Pamphlet of one signature",
+    says="Folios nested once and sewn through the fold into a cover folded once.",
+    dimensions=DIMENSIONS,
+    roles=(LEAVES, COVER, THREAD),
+    operations=(CUT, FOLD, SCORE, PUNCH, SEW, FINISH),
+    build=build,
+    cautions=(BLADES, AWLS, LAWS),
+    stairs_keys=LEAF_STAIRS,
+)

@@ -1,0 +1,275 @@
+"""Single leaves sewn through the side, near the spine, with four holes, between two covers.
+
+The thread begins between the leaves at the second hole. At every hole it goes once round the
+spine, at the outer ones round head or tail as well; going and coming it fills the line of
+stitches on both sides. The measures offered first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from app.core.length import MM
+from app.core.structures.advice import EDGE_NM, across_the_grain, length_advice
+from app.core.structures.base import (
+    Advice,
+    BenchStep,
+    Build,
+    Dimension,
+    Dims,
+    Flat,
+    Hole,
+    Panel,
+    PaperFacts,
+    Stitch,
+    Structure,
+    ThreadPath,
+    upright_folds,
+)
+from app.core.structures.common import (
+    AWLS,
+    BLADES,
+    COVER,
+    COVER_GRAIN,
+    CUT,
+    FINISH,
+    LAWS,
+    LEAF,
+    LEAF_STAIRS,
+    LEAVES,
+    PUNCH,
+    SCORE,
+    SEW,
+    TAILS,
+    THREAD,
+    numbers,
+    piece_of,
+    runs_along_the_fold,
+)
+from app.core.structures.sewing import even_stations
+
+KEY = "side_sewn"
+HOLES = 4
+THICKEST_NM = 12 * MM
+"""Thicker blocks are hard to pierce straight by hand: a rule of thumb."""
+
+
+def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
+    """Work out one notebook; ``papers`` holds the roles ``leaves`` and ``cover``."""
+    n = numbers(dims, DIMENSIONS)
+    leaves, cover_paper = papers["leaves"], papers["cover"]
+    thickness = n["leaves"] * leaves.caliper_nm + 2 * cover_paper.caliper_nm
+    at = even_stations(n["leaf_height"], HOLES, n["end_distance"])
+    leaf = _flat(dims, n, at, "leaf")
+    cover = _flat(dims, n, at, "cover")
+    path = side_path(at, n["leaf_height"], n["margin"], thickness, n["tails"])
+    advice = [*_advice(n, thickness), *length_advice((path,), 0)]
+    if dims["leaf_grain"] == "free":
+        advice.append(across_the_grain("leaves", "leaf_grain"))
+    if dims["cover_grain"] == "free":
+        advice.append(across_the_grain("cover", "cover_grain"))
+    return Build(
+        structure=KEY,
+        made_of=f"{n['leaves']} single leaves",
+        leaves=n["leaves"],
+        pieces={"leaves": piece_of(leaf), "cover": piece_of(cover)},
+        lengths={"thread": path.length_nm},
+        counts={},
+        operations={
+            "cut": n["leaves"] + 2, "score": 2, "punch": HOLES, "sew": 2 * HOLES, "finish": 1,
+        },
+        flats=(cover, leaf),
+        thread=(path,),
+        thickness_nm=thickness,
+        closed_width_nm=n["leaf_width"],
+        closed_height_nm=n["leaf_height"],
+        advice=tuple(advice),
+        steps=_steps(n, leaf, path),
+    )  # fmt: skip
+
+
+def _flat(dims: Dims, n: Mapping[str, int], at: tuple[int, ...], key: str) -> Flat:
+    """A leaf or a cover with its holes, the spine at the left; the cover is scored to hinge."""
+    hinge = n["margin"] + n["hinge"]
+    panels: tuple[Panel, ...] = ()
+    folds: tuple[tuple[int, int, int, int], ...] = ()
+    if key == "cover":
+        panels = (Panel("spine", 0, hinge), Panel("cover", hinge, n["leaf_width"] - hinge))
+        folds = upright_folds([hinge], n["leaf_height"])
+    return Flat(
+        key=key,
+        name="One cover of two, spine at the left" if panels else "One leaf, spine at the left",
+        stock="card" if panels else "leaf", width_nm=n["leaf_width"], height_nm=n["leaf_height"],
+        folds=folds, panels=panels,
+        holes=tuple(Hole(n["margin"], y, 0, station) for station, y in enumerate(at)),
+        grain=runs_along_the_fold(dims, "cover_grain" if panels else "leaf_grain"),
+        count=2 if panels else n["leaves"],
+    )  # fmt: skip
+
+
+class _Needle:
+    """Takes note of where the needle goes through a closed block lying on its side."""
+
+    def __init__(self, at: tuple[int, ...], height: int, margin: int, thickness: int) -> None:
+        self.at, self.height, self.margin, self.thickness = at, height, margin, thickness
+        self.points: list[Stitch] = []
+        self.places: list[tuple[int, int, int]] = []
+        self.station, self.front = 1, False
+        self._note(self.margin, self.at[1], "")
+
+    def _note(self, x: int, y: int, over: str) -> None:
+        self.points.append(Stitch(0, self.station, not self.front, over))
+        self.places.append((x, y, 0 if self.front else self.thickness))
+
+    def through(self) -> None:
+        """Through the block to the other side."""
+        self.front = not self.front
+        self._note(self.margin, self.at[self.station], "")
+
+    def along(self, station: int) -> None:
+        """To another hole on the same side."""
+        self.station = station
+        self._note(self.margin, self.at[station], "")
+
+    def round(self, edge: str) -> None:
+        """Round an edge to the same hole on the other side, and back through it."""
+        x, y = self.margin, self.at[self.station]
+        x, y = (0, y) if edge == "spine" else (x, 0 if edge == "head" else self.height)
+        self._note(x, y, edge)
+        self.front = not self.front
+        self._note(x, y, edge)
+        self._note(self.margin, self.at[self.station], "")
+        self.through()
+
+
+def side_path(
+    at: tuple[int, ...], height_nm: int, margin_nm: int, thickness_nm: int, tail_nm: int
+) -> ThreadPath:
+    """The thread's way through four holes and back to where it began."""
+    needle = _Needle(at, height_nm, margin_nm, thickness_nm)
+    needle.through()
+    needle.round("spine")
+    needle.along(2)
+    needle.through()
+    needle.round("spine")
+    needle.along(3)
+    needle.through()
+    needle.round("spine")
+    needle.round("tail")
+    needle.along(2)
+    needle.through()
+    needle.along(1)
+    needle.through()
+    needle.along(0)
+    needle.through()
+    needle.round("spine")
+    needle.round("head")
+    needle.along(1)
+    return ThreadPath(tuple(needle.points), tuple(needle.places), tail_nm)
+
+
+def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
+    found = []
+    for key, what in (("margin", "the spine"), ("end_distance", "head and tail")):
+        if n[key] < EDGE_NM:
+            found.append(
+                Advice(
+                    f"The holes lie {{near}} from {what}; the paper tears closer than {{edge}}. "
+                    "Move them in to {edge} or more.",
+                    {"near": n[key], "edge": EDGE_NM},
+                    key,
+                    grave=True,
+                )
+            )
+    if 2 * (n["margin"] + n["hinge"]) > n["leaf_width"]:
+        found.append(
+            Advice(
+                "The sewn margin takes {margin} of a leaf {leaf} wide: hardly half of it opens. "
+                "Sew nearer the spine, or take a wider leaf.",
+                {"margin": n["margin"] + n["hinge"], "leaf": n["leaf_width"]},
+                "margin",
+            )
+        )
+    if 2 * n["end_distance"] >= n["leaf_height"]:
+        found.append(
+            Advice(
+                "Holes {end} from both ends pass each other on a leaf {leaf} high. Bring them "
+                "nearer the ends.",
+                {"end": n["end_distance"], "leaf": n["leaf_height"]},
+                "end_distance",
+                grave=True,
+            )
+        )
+    if thickness_nm > THICKEST_NM:
+        found.append(
+            Advice(
+                "The block is {thick} thick; past {most} it is hard to pierce straight. Take "
+                "fewer leaves, or drill it clamped between boards.",
+                {"thick": thickness_nm, "most": THICKEST_NM},
+                "leaves",
+            )
+        )
+    return found
+
+
+def _steps(n: Mapping[str, int], leaf: Flat, path: ThreadPath) -> tuple[BenchStep, ...]:
+    return (
+        BenchStep(BLADES, caution=True),
+        BenchStep(
+            f"Cut {n['leaves']} leaves and two covers {{width}} wide and {{height}} high, the "
+            "grain along the spine.",
+            {"width": leaf.width_nm, "height": leaf.height_nm},
+            "leaf",
+        ),
+        BenchStep(
+            "Score both covers {hinge} from the spine, so that they open there.",
+            {"hinge": n["margin"] + n["hinge"]},
+            "cover",
+        ),
+        BenchStep("Knock the leaves up between the covers and clamp them near the spine."),
+        BenchStep(AWLS, caution=True),
+        BenchStep(
+            "Pierce four holes {margin} from the spine, the outer ones {end} from head and tail.",
+            {"margin": n["margin"], "end": n["end_distance"]},
+            "cover",
+        ),
+        BenchStep(
+            "Cut {thread} of thread and sew in the order drawn, beginning between the leaves at "
+            "the second hole from the head; tie the tails there and draw the knot in.",
+            {"thread": path.length_nm},
+            "thread",
+        ),
+        BenchStep("Press it, check it and wrap it."),
+    )
+
+
+DIMENSIONS = (
+    *LEAF,
+    Dimension("leaves", "How many leaves", "Leaf", "count", 40, 2, 1000),
+    Dimension(
+        "margin", "Holes from the spine", "Sewing", "length", 12 * MM, 0, 100 * MM,
+        help="From the spine edge to the line of stitches.",
+    ),
+    Dimension(
+        "end_distance", "From each end", "Sewing", "length", 15 * MM, 0, 400 * MM,
+        help="Head or tail to the outer hole.",
+    ),
+    TAILS,
+    Dimension(
+        "hinge", "Hinge beyond the holes", "Cover", "length", 4 * MM, 0, 50 * MM,
+        help="From the line of stitches to the score along which the cover opens.",
+    ),
+    COVER_GRAIN,
+)  # fmt: skip
+
+STRUCTURE = Structure(
+    key=KEY,
+    name="Side-sewn single leaves, four holes",
+    says="Single leaves and two covers sewn through the side, round spine, head and tail.",
+    dimensions=DIMENSIONS,
+    roles=(LEAVES, COVER, THREAD),
+    operations=(CUT, SCORE, PUNCH, SEW, FINISH),
+    build=build,
+    cautions=(BLADES, AWLS, LAWS),
+    stairs_keys=LEAF_STAIRS,
+)

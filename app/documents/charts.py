@@ -1,0 +1,79 @@
+"""Charts that say themselves in a sentence: yields over both leaf dimensions, what more costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from app.core.cutting.yields import Step
+from app.core.length import Show
+from app.documents.svg import Canvas
+
+
+def map_drawing(
+    rows: Sequence[tuple[int, Sequence[Step]]],
+    low_nm: int,
+    now: tuple[int, int],
+    show: Show,
+    key: str,
+) -> str:
+    """Plateaus of equal yield: width runs to the right, height upwards, the present marked."""
+    left, right, top, bottom = 44.0, 404.0, 12.0, 252.0
+    canvas = Canvas(420, 290)
+    high_nm = rows[0][1][-1].up_to_nm
+    counts = sorted({step.count for _, steps in rows for step in steps})
+    tall = (bottom - top) / len(rows)
+
+    def x(nm: int) -> float:
+        return left + (nm - low_nm) / max(high_nm - low_nm, 1) * (right - left)
+
+    shown: set[int] = set()
+    for number, (_, steps) in enumerate(rows):
+        at, y = low_nm, bottom - (number + 1) * tall
+        for step in steps:
+            shade = counts.index(step.count) * 5 // max(len(counts), 1)
+            width = x(step.up_to_nm) - x(at)
+            canvas.rect(x(at), y, width, tall + 0.4, f"plateau shade-{shade}")
+            at = step.up_to_nm
+    for number, (_, steps) in enumerate(rows):
+        at, y = low_nm, bottom - (number + 1) * tall
+        for step in steps:
+            if step.count not in shown and x(step.up_to_nm) - x(at) > 22 and number % 3 == 1:
+                shown.add(step.count)
+                middle = (x(at) + x(step.up_to_nm)) / 2
+                canvas.words(middle, y + tall, str(step.count), "plateau-count")
+            at = step.up_to_nm
+    heights = [height for height, _ in rows]
+    share = (now[1] - heights[0]) / max(heights[-1] - heights[0], 1)
+    canvas.dot(x(now[0]), bottom - share * (bottom - top), 4.5, "now-mark")
+    for nm in (low_nm, now[0], high_nm):
+        canvas.words(min(max(x(nm), left + 10), right - 12), bottom + 16, show(nm), "figure")
+    for height, y in ((heights[0], bottom), (heights[-1], top + 8)):
+        canvas.words(left - 20, y, show(height), "figure")
+    canvas.words((left + right) / 2, bottom + 32, "leaf width", "figure")
+    canvas.words(12, (top + bottom) / 2, "leaf height", "figure", upright=True)
+    return canvas.picture(
+        key, "Pieces from one sheet by leaf width and height",
+        f"From {counts[0]} to {counts[-1]} pieces; the dot is the leaf as it is now, "
+        f"{show(now[0])} wide and {show(now[1])} high.",
+    )  # fmt: skip
+
+
+def nudge_drawing(rows: Sequence[tuple[str, float, str]], key: str) -> str:
+    """Bars to the right for what costs more, to the left for what saves; words beside each."""
+    middle, reach, tall = 250.0, 110.0, 24.0
+    canvas = Canvas(middle + reach + 60, tall * len(rows) + 12)
+    most = max((abs(value) for _, value, _ in rows), default=0.0) or 1.0
+    for number, (label, value, said) in enumerate(rows):
+        y = 6 + number * tall
+        width = abs(value) / most * reach
+        x = middle if value >= 0 else middle - width
+        canvas.rect(x, y + 4, max(width, 0.8), tall - 9, "dearer" if value >= 0 else "cheaper")
+        canvas.words(4, y + 16, label, "figure start")
+        canvas.words(middle + max(width, 0.0) + 5 if value >= 0 else middle + 5, y + 16, said,
+                     "figure start")  # fmt: skip
+    canvas.line(middle, 2, middle, tall * len(rows) + 8, "measure")
+    first = rows[0] if rows else ("", 0.0, "")
+    return canvas.picture(
+        key, "What a little more does to the cost of one",
+        f"{first[0]} matters most: {first[2]}." if rows else "Nothing changes the cost.",
+    )  # fmt: skip

@@ -1,0 +1,134 @@
+"""What a design leads to at the bench: steps, templates at full size; its map, and comparisons."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, Response, abort, render_template, request
+
+from app.core.errors import DomainError
+from app.documents import drawings
+from app.documents.charts import map_drawing
+from app.documents.sewing import spoken, thread_drawing
+from app.documents.templates import template_pdf, template_svg, templates
+from app.models import Journal, Variant
+from app.services import journals as service
+from app.services.comparing import compare
+from app.services.estimating import Estimate
+from app.services.fitting import yield_map
+from app.web.filters import bare_length, length
+from app.web.session import db, find, need, shop, today
+
+pages = Blueprint("making", __name__, url_prefix="/journals")
+MOST_COMPARED = 4
+AT = "/<int:journal_id>/variants/<int:variant_id>"
+
+
+def _variant(journal_id: int, variant_id: int) -> Variant:
+    journal, variant = need(Journal, journal_id), need(Variant, variant_id)
+    if variant.design.journal is not journal:
+        abort(404)
+    return variant
+
+
+def _estimate(variant: Variant) -> Estimate:
+    """The design worked out; a page that is not there where it cannot be."""
+    try:
+        return service.estimate(db(), variant, today())
+    except DomainError:
+        abort(404)
+
+
+def _heading(variant: Variant) -> str:
+    return f"{variant.design.journal.name}, design {variant.design.number}"
+
+
+@pages.get(AT + "/steps")
+def steps(journal_id: int, variant_id: int) -> str:
+    """How to make one, step by step, for a helper who never did."""
+    variant = _variant(journal_id, variant_id)
+    worked = _estimate(variant)
+    build = worked.build
+    flats = {f.key: drawings.flat_drawing(f, bare_length, f"flat-{f.key}") for f in build.flats}
+    paths = []
+    for number, path in enumerate(build.thread):
+        # Rows sewn alike are drawn once.
+        alike = any(
+            [p.station for p in path.points] == [p.station for p in other.points]
+            for other in build.thread[:number]
+        )
+        if not alike:
+            drawing = thread_drawing(path, length, f"thread-{number}")
+            paths.append((path, drawing, spoken(path, length)))
+    return render_template(
+        "journals/steps.html", variant=variant, design=variant.design, worked=worked, flats=flats,
+        paths=paths, templates=templates(build), say=length,
+    )  # fmt: skip
+
+
+@pages.get(AT + "/templates.pdf")
+def pdf(journal_id: int, variant_id: int) -> Response:
+    """All templates at full size on the shop's printer paper."""
+    variant = _variant(journal_id, variant_id)
+    found = templates(_estimate(variant).build)
+    if not found:
+        abort(404)
+    made = template_pdf(found, _heading(variant), length, shop().print_paper)
+    name = f"templates-{variant.design.journal_id}-{variant.design.number}.pdf"
+    return Response(
+        made, mimetype="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{name}"'},
+    )  # fmt: skip
+
+
+@pages.get(AT + "/templates/<key>.svg")
+def svg(journal_id: int, variant_id: int, key: str) -> Response:
+    """One template as SVG in millimetres."""
+    variant = _variant(journal_id, variant_id)
+    found = {t.key: t for t in templates(_estimate(variant).build)}
+    if key not in found:
+        abort(404)
+    return Response(
+        template_svg(found[key], _heading(variant)), mimetype="image/svg+xml",
+        headers={"Content-Disposition": f'attachment; filename="{key}.svg"'},
+    )  # fmt: skip
+
+
+@pages.get(AT + "/map")
+def yields(journal_id: int, variant_id: int) -> str:
+    """How the yield changes with both dimensions of the leaf, and with the sheet."""
+    variant = _variant(journal_id, variant_id)
+    worked = _estimate(variant)
+    maps = [
+        (found, map_drawing([(r.height_nm, r.steps) for r in found.rows], found.low_nm,
+                            found.now_nm, bare_length, f"map-{found.role.role.key}"))
+        for found in yield_map(worked, variant.design.dimensions)
+    ]  # fmt: skip
+    sheets = [
+        (role, [(option, drawings.sheet_drawing(option.cut, bare_length, f"s-{role.role.key}-{n}"))
+                for n, option in enumerate(role.options)])
+        for role in worked.papers
+    ]  # fmt: skip
+    return render_template(
+        "journals/map.html", variant=variant, design=variant.design, maps=maps, sheets=sheets,
+        worked=worked,
+    )  # fmt: skip
+
+
+@pages.get("/compare")
+def side_by_side() -> Any:
+    """Up to four designs held against one another."""
+    asked = [int(v) for v in request.args.getlist("with") if v.isdecimal() and len(v) < 10]
+    chosen = [v for v in (find(Variant, n) for n in dict.fromkeys(asked)) if v is not None]
+    sides, rows = compare(db(), chosen[:MOST_COMPARED], today()) if chosen else ([], [])
+    every = [
+        (variant, design)
+        for journal in service.journals(db())
+        for design in journal.designs
+        for variant in design.variants
+        if not variant.retired
+    ]
+    return render_template(
+        "journals/compare.html", sides=sides, rows=rows, every=every,
+        asked={v.id for v in chosen[:MOST_COMPARED]}, most=MOST_COMPARED,
+    )  # fmt: skip

@@ -1,0 +1,87 @@
+"""From a blank design to the printed template, and from the buy list to numbered cuts."""
+
+from __future__ import annotations
+
+import io
+import re
+
+import pdfplumber
+import pytest
+from playwright.sync_api import Page, expect
+
+from app.core.structures import structures
+from tests.browser.conftest import House
+from tests.browser.test_journeys import fill, follow, press, station
+
+pytestmark = pytest.mark.browser
+
+
+def printed(page: Page) -> list[pdfplumber.page.Page]:
+    """The templates behind the page's link, as a reader opens them."""
+    link = page.locator("main").get_by_role("link", name="Templates to print")
+    answer = page.request.get(
+        page.url.rsplit("/journals", 1)[0] + (link.get_attribute("href") or "")
+    )
+    assert answer.headers["content-type"] == "application/pdf"
+    return list(pdfplumber.open(io.BytesIO(answer.body())).pages)
+
+
+def test_a_new_size_from_blank_to_printed_template(page: Page, demo_house: House) -> None:
+    page.goto(demo_house.address)
+    station(page, "Journals")
+    follow(page, "Draw a journal")
+    fill(
+        page, name="Groyne notebook", leaf_height="13.8 cm", leaf_width="98",
+        role_leaves="Cartridge, ivory 150", role_cover="Peat-fibre card 270",
+        role_thread="Linen thread 18/3, flax", role_cord="Waxed cotton cord 2 mm",
+        role_beads="Sea-glass beads 8 mm",
+    )  # fmt: skip
+    expect(page.locator("#worked")).to_contain_text("196 × 138 mm")
+    expect(page.locator("#worked")).to_contain_text("What a little more does")
+    press(page, "Keep")
+    follow(page, "Steps and templates")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Making Groyne notebook")
+    expect(page.locator("main")).to_contain_text("Cut 12 folios 196 mm wide and 138 mm high")
+    page.locator(".stepper input").first.fill("2")
+    expect(page.locator(".said-steps .latest").first).to_have_text(
+        "Along the outside to station 1, 44 mm."
+    )
+    expect(page.locator("line.step-5").first).to_have_class(re.compile("later"))
+    sheets = printed(page)
+    text = " ".join(sheet.extract_text() for sheet in sheets)
+    assert "Groyne notebook, design 1" in text
+    assert "25 mm" in text
+    assert "113 mm" in text
+    level = [abs(line["x1"] - line["x0"]) * 25.4 / 72 for line in sheets[0].lines]
+    assert any(abs(length - 100) < 0.1 for length in level)
+    page.emulate_media(media="print")
+    expect(page.locator(".stepper").first).not_to_be_visible()
+    assert len(page.pdf()) > 10_000
+
+
+@pytest.mark.parametrize("key", [k for k in structures() if k != "wrap_cover"])
+def test_every_other_structure_can_be_chosen_and_drawn(
+    page: Page, demo_house: House, key: str
+) -> None:
+    page.goto(demo_house.address + "/journals/new")
+    follow(page, structures()[key].name)
+    fill(page, name="Tried")
+    expect(page.locator("#worked")).to_contain_text("What one costs")
+    press(page, "Keep")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Tried")
+    follow(page, "Steps and templates")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Making Tried")
+
+
+def test_from_the_buy_list_to_numbered_cuts(page: Page, demo_house: House) -> None:
+    page.goto(demo_house.address)
+    station(page, "Buying")
+    follow(page, "Plan the cutting, journals sharing sheets")
+    expect(page.locator("main")).to_contain_text("less than each by itself", timeout=30_000)
+    expect(page.locator("svg.drawing .cut-number").first).to_have_text("1")
+    page.locator("summary", has_text="What to cut, and what to suppose").click()
+    page.get_by_label("Let the grain run either way").check()
+    press(page, "Work it out")
+    expect(page.locator("main")).to_contain_text("As things are it would be", timeout=30_000)
+    page.locator("article a").first.click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("What else fits here")
