@@ -128,6 +128,27 @@ def upgrade() -> None:
 
 
 @cli.command()
+def check() -> None:
+    """Recompute every balance, cost and number of your shop; exit status 1 where one is off."""
+    from app.db import make_engine, session_maker, transaction
+    from app.services.checking import check_books
+
+    settings = settings_from_environment()
+    _upgrade(settings)
+    engine = make_engine(settings.database_url)
+    try:
+        with transaction(session_maker(engine)) as session:
+            wrong = check_books(session)
+    finally:
+        engine.dispose()
+    for line in wrong:
+        click.echo(line)
+    if wrong:
+        raise SystemExit(1)
+    click.echo("The books agree: every lot, cost, purchase and number.")
+
+
+@cli.command()
 @click.argument("file", type=click.Path(path_type=Path, allow_dash=True))
 def cut(file: Path) -> None:
     """Solve the cutting problem in FILE (JSON; - reads standard input).

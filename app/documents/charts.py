@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from datetime import date
+from decimal import Decimal
 
 from app.core.cutting.yields import Step
 from app.core.length import Show
@@ -76,4 +78,48 @@ def nudge_drawing(rows: Sequence[tuple[str, float, str]], key: str) -> str:
     return canvas.picture(
         key, "What a little more does to the cost of one",
         f"{first[0]} matters most: {first[2]}." if rows else "Nothing changes the cost.",
+    )  # fmt: skip
+
+
+def swatch(width_nm: int, height_nm: int, key: str, show: Show) -> str:
+    """A small rectangle to scale, for a list."""
+    px = 34.0 / max(width_nm, height_nm)
+    canvas = Canvas(38, 38)
+    canvas.rect(2, 2, max(width_nm * px, 1.0), max(height_nm * px, 1.0), "offcut")
+    return canvas.picture(key, "Offcut", f"{show(width_nm)} wide and {show(height_nm)} high.")
+
+
+def price_drawing(
+    rows: Sequence[tuple[date, Decimal, str, bool]],
+    unit: str,
+    money: Callable[[Decimal], str],
+    key: str,
+) -> str:
+    """Prices over time: rings for what was offered, dots for what was paid."""
+    left, right, top, bottom = 70.0, 400.0, 14.0, 130.0
+    canvas = Canvas(420, 170)
+    first, last = rows[0][0], rows[-1][0]
+    days = max((last - first).days, 1)
+    prices = [price for _, price, _, _ in rows]
+    low, high = min(prices), max(prices)
+    span = high - low or Decimal(1)
+
+    def place(day: date, price: Decimal) -> tuple[float, float]:
+        x = left + (day - first).days / days * (right - left)
+        return x, bottom - float((price - low) / span) * (bottom - top)
+
+    for price in {low, high}:
+        y = place(first, price)[1]
+        canvas.line(left, y, right, y, "guide")
+        canvas.words(left - 34, y + 4, money(price), "figure")
+    canvas.path([place(day, price) for day, price, _, _ in rows], "price-line")
+    for day, price, _, bought in rows:
+        canvas.dot(*place(day, price), 4, "now" if bought else "better")
+    for day in dict.fromkeys((first, last)):
+        canvas.words(place(day, low)[0], bottom + 20, day.isoformat(), "figure")
+    change = (prices[-1] / prices[0] - 1) * 100 if prices[0] else Decimal(0)
+    return canvas.picture(
+        key, "What it was offered for, and what was paid",
+        f"From {money(prices[0])} to {money(prices[-1])} for {unit}, "
+        f"{'up' if change >= 0 else 'down'} {abs(round(change))}%; dots were paid, rings offered.",
     )  # fmt: skip

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from app.db import Base, Money, Quantity
 from app.models.columns import Key, Note, Word, exactly_one, refers_to
 from app.models.materials import Material, StockSheet, Supplier
+from app.models.stock import Lot
 
 
 class Purchase(Base):
@@ -25,11 +26,14 @@ class Purchase(Base):
     sent_on: Mapped[date | None]
     expected_on: Mapped[date | None]
     note: Mapped[Note]
+    version: Mapped[int] = mapped_column(server_default="1")
     supplier: Mapped[Supplier] = relationship()
     lines: Mapped[list[PurchaseLine]] = relationship(
         back_populates="purchase", order_by="PurchaseLine.id", cascade="all, delete-orphan"
     )
     receipts: Mapped[list[Receipt]] = relationship(back_populates="purchase", order_by="Receipt.id")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
 
 class PurchaseLine(Base):
@@ -48,6 +52,7 @@ class PurchaseLine(Base):
     packs: Mapped[int]
     pack_quantity: Mapped[int] = mapped_column(Quantity)
     pack_price: Mapped[Decimal] = mapped_column(Money())
+    received: Mapped[list[ReceiptLine]] = relationship(back_populates="line")
     purchase: Mapped[Purchase] = relationship(back_populates="lines")
     stock_sheet: Mapped[StockSheet | None] = relationship()
     material: Mapped[Material | None] = relationship()
@@ -80,3 +85,5 @@ class ReceiptLine(Base):
     lot_id: Mapped[int] = refers_to("lot")
     packs: Mapped[int]
     receipt: Mapped[Receipt] = relationship(back_populates="lines")
+    line: Mapped[PurchaseLine] = relationship(back_populates="received")
+    lot: Mapped[Lot] = relationship()

@@ -41,6 +41,16 @@ class Shop(Base):
     offcut_long_nm: Mapped[int] = mapped_column(
         Length, default=150 * MM, server_default=str(150 * MM)
     )
+    offcut_worth: Mapped[Decimal] = mapped_column(
+        Rate(), default=Decimal("0.5"), server_default="500000"
+    )
+    order_cost: Mapped[Decimal] = mapped_column(Money(), default=Decimal(5), server_default="50000")
+    holding_rate: Mapped[Decimal] = mapped_column(
+        Rate(), default=Decimal("0.2"), server_default="200000"
+    )
+    service_level: Mapped[Decimal] = mapped_column(
+        Rate(), default=Decimal("0.95"), server_default="950000"
+    )
     packing_grams: Mapped[int] = mapped_column(default=30, server_default="30")
     packing_nm: Mapped[int] = mapped_column(Length, default=5 * MM, server_default=str(5 * MM))
     batch_size: Mapped[int] = mapped_column(default=12)

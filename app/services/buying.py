@@ -7,29 +7,34 @@ says that it is late.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
 from app.core.cutting.cover import (
-    Break,
     CoverPlan,
     NoPlanError,
     SheetOffer,
-    Use,
     Wanted,
     plan_cover,
 )
 from app.core.length import show_size
-from app.core.money import Currency, currency, half_up
-from app.core.planning.packs import cheapest
-from app.core.planning.requirements import Demand, Peg, net, order_by
-from app.models import Material, Offer, Paper, StockSheet
-from app.services.materials import as_pack_offers, offers_in_force
+from app.core.money import Currency, currency
+from app.core.planning.requirements import Demand, Peg
+from app.models import Paper, StockSheet
+from app.services.buy_lines import (
+    BuyLine,
+    CutUse,
+    Enough,
+    OtherWay,
+    comes_after,
+    comes_late,
+    line_for,
+    materials_to_buy,
+)
 from app.services.needs import (
     Needs,
     PieceNeed,
@@ -37,46 +42,10 @@ from app.services.needs import (
     needs,
     too_much_for_the_bench,
 )
-from app.services.stock import item_key
+from app.services.sheet_sources import ByKey, sheet_offers
 
-ByKey = dict[str, tuple[StockSheet, Offer | None]]
-"""What a cutting offer's key stands for; sheets on hand have no supplier's offer."""
 PLAN_SECONDS, WAY_SECONDS, MOST_WAYS = 1.0, 0.3, 4
 """A page does not wait longer for a paper's plan, nor for each of so many other ways."""
-
-
-@dataclass(frozen=True)
-class CutUse:
-    """Sheets of one size cut into one kind of piece."""
-
-    need: PieceNeed
-    use: Use
-
-
-@dataclass(frozen=True)
-class BuyLine:
-    """So many packs of one thing from one supplier, by when, and what for."""
-
-    item: StockSheet | Material
-    name: str
-    offer: Offer
-    packs: int
-    quantity: int
-    cost: Decimal
-    order_by: date
-    needed: date
-    late: bool
-    pegs: tuple[Peg, ...]
-    uses: tuple[CutUse, ...] = ()
-
-
-@dataclass(frozen=True)
-class OtherWay:
-    """Covering a paper's list from one sheet size alone, and the money it would take."""
-
-    name: str
-    spend: Decimal | None
-    why_not: str | None
 
 
 @dataclass(frozen=True)
@@ -90,15 +59,9 @@ class PaperPlan:
     lines: tuple[BuyLine, ...]
     spend: Decimal
     others: tuple[OtherWay, ...]
-
-
-@dataclass(frozen=True)
-class Enough:
-    """A material of which there is enough: needed and here, in base units."""
-
-    material: Material
-    needed: int
-    there: int
+    sources: Mapping[str, str]
+    """Whose each sheet is, in words, by the key of its offer."""
+    late: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -113,6 +76,8 @@ class BuyList:
     troubles: tuple[str, ...]
     overfull: str | None
     """Where the bench has too few hours, in words."""
+    late: tuple[str, ...] = ()
+    """What is on its way and comes too late, in words."""
 
     @property
     def lines(self) -> list[BuyLine]:
@@ -148,11 +113,12 @@ def buy_list(
         plan = _paper_plan(found, rows, on, money, troubles, with_other_ways=with_other_ways)
         if plan:
             plans.append(plan)
-    lines, enough = _materials(found, on, troubles)
+    late = [word for plan in plans for word in plan.late]
+    lines, enough = materials_to_buy(found, on, troubles, late)
     plans.sort(key=lambda plan: plan.paper.name)
     return BuyList(
         found, money, tuple(plans), tuple(lines), tuple(enough), tuple(troubles),
-        too_much_for_the_bench(found, on),
+        too_much_for_the_bench(found, on), tuple(late),
     )  # fmt: skip
 
 
@@ -178,7 +144,32 @@ def _paper_plan(
     spend = sum((line.cost for line in lines), Decimal(0))
     ask = bool(lines) and with_other_ways
     others = _other_ways(found, wanted, offers, money) if ask else ()
-    return PaperPlan(paper, tuple(rows), tuple(uses), from_stock, tuple(lines), spend, others)
+    sources = {key: source.label for key, source in by_key.items()}
+    late = _late_sheets(found, paper, uses, by_key, on)
+    return PaperPlan(
+        paper, tuple(rows), tuple(uses), from_stock, tuple(lines), spend, others, sources, late
+    )
+
+
+def _late_sheets(
+    found: Needs, paper: Paper, uses: Sequence[CutUse], by_key: ByKey, on: date
+) -> tuple[str, ...]:
+    """Sheets on their way that come after the bench should begin with them."""
+    said: dict[str, None] = {}
+    served = _shared_out(uses, by_key, on)
+    for use in uses:
+        comes_on = by_key[use.use.offer.key].comes_on
+        for peg in served[id(use)] if comes_on else ():
+            starts = bench_starts(found, [peg.demand])
+            if comes_on and comes_on > starts:
+                coming = next(
+                    c
+                    for rows in found.coming.values()
+                    for c in rows
+                    if c.expected_on == comes_on and isinstance(c.item, StockSheet)
+                )
+                said[comes_after(paper.name, coming, starts, peg.demand)] = None
+    return tuple(said)
 
 
 def _in_time(
@@ -203,27 +194,18 @@ def _in_time(
             return first
         first = first or plan
         uses = _cut_uses(plan, rows)
-        served = _shared_out(uses, by_key)
+        served = _shared_out(uses, by_key, on)
         late = {
             use.use.offer.key
             for use in uses
-            if (offer := by_key[use.use.offer.key][1]) is not None
+            if (offer := by_key[use.use.offer.key].offer) is not None
             and served[id(use)]
-            and offer.lead_days > _comes_late(found, [p.demand for p in served[id(use)]], on)
+            and offer.lead_days > comes_late(found, [p.demand for p in served[id(use)]], on)
         }
         if not late:
             return plan
         tried = [offer for offer in tried if offer.key not in late]
     return first
-
-
-def _comes_late(found: Needs, demands: Sequence[Demand], on: date) -> int:
-    """Lead times longer than this many days come too late for one of the demands."""
-    return (bench_starts(found, demands) - on).days
-
-
-def _is_late(offer: Offer | None, most_days: int) -> bool:
-    return offer is not None and offer.lead_days > most_days
 
 
 def _why_no_plan(paper: Paper, offers: Sequence[SheetOffer]) -> str:
@@ -236,40 +218,6 @@ def _why_no_plan(paper: Paper, offers: Sequence[SheetOffer]) -> str:
         f"{paper.name}: the sheets that have an offer are too small for a piece that is needed. "
         "Add an offer for the size that fits."
     )
-
-
-def sheet_offers(
-    found: Needs, paper: Paper, on: date, money: Currency
-) -> tuple[list[SheetOffer], ByKey]:
-    """Each size on hand as sheets that cost no money, and every supplier's offer of it.
-
-    Also what each offer's key stands for.
-    """
-    offers: list[SheetOffer] = []
-    by_key: ByKey = {}
-    for stock_sheet in paper.sheets:
-        name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, found.shop.unit)
-        sheet = stock_sheet.as_sheet(name)
-        key = item_key(stock_sheet)
-        here = found.there(key)
-        current = [] if stock_sheet.retired else offers_in_force(stock_sheet.offers, on)
-        if here > 0:
-            # Of one size what is here goes first, whatever it cost: it is here in time.
-            worth = Fraction(found.stock[key].cost) / here
-            unit_prices = (Fraction(min(o.prices.values())) / o.pack_quantity for o in current)
-            worth = min(worth, *unit_prices, worth) * 10**money.digits
-            offers.append(SheetOffer(key, sheet, on_hand=here, limit=0, value=worth))
-            by_key[key] = (stock_sheet, None)
-        for offer in current:
-            breaks = tuple(
-                Break(least, int(half_up(price.scaleb(money.digits), Decimal(1))))
-                for least, price in sorted(offer.prices.items())
-            )
-            offer_key = f"{key}/offer-{offer.id}"
-            worth = Fraction(breaks[0].price, offer.pack_quantity)
-            offers.append(SheetOffer(offer_key, sheet, offer.pack_quantity, breaks, value=worth))
-            by_key[offer_key] = (stock_sheet, offer)
-    return offers, by_key
 
 
 def _cut_uses(plan: CoverPlan, rows: Iterable[PieceNeed]) -> list[CutUse]:
@@ -288,9 +236,10 @@ def _sheet_lines(
 ) -> list[BuyLine]:
     """One line an offer bought; sheets on hand serve the earliest demands for a piece first."""
     lines: list[BuyLine] = []
-    served = _shared_out(uses, by_key)
+    served = _shared_out(uses, by_key, on)
     for buy in plan.buys:
-        stock_sheet, offer = by_key[buy.offer.key]
+        source = by_key[buy.offer.key]
+        stock_sheet, offer = source.stock_sheet, source.offer
         if offer is None:
             continue
         mine = tuple(use for use in uses if use.use.offer.key == buy.offer.key)
@@ -300,19 +249,23 @@ def _sheet_lines(
         size = show_size(stock_sheet.width_nm, stock_sheet.height_nm, found.shop.unit)
         cost = Decimal(buy.cost).scaleb(-money.digits)
         lines.append(
-            _line(
+            line_for(
                 found, stock_sheet, f"{paper.name}, {size}", offer, buy.packs, cost, pegs, on, mine
             )
         )
     return lines
 
 
-def _shared_out(uses: Sequence[CutUse], by_key: ByKey) -> dict[int, list[Peg]]:
+def _shared_out(uses: Sequence[CutUse], by_key: ByKey, on: date) -> dict[int, list[Peg]]:
     """Which demands each use serves: sheets on hand the earliest, then the quickest to come."""
 
     def quickness(use: CutUse) -> tuple[int, str]:
-        offer = by_key[use.use.offer.key][1]
-        return (-1 if offer is None else offer.lead_days, use.use.offer.key)
+        source = by_key[use.use.offer.key]
+        if source.offer is None:
+            days = (source.comes_on - on).days if source.comes_on else -1
+        else:
+            days = source.offer.lead_days
+        return days, use.use.offer.key
 
     served: dict[int, list[Peg]] = {}
     left: dict[str, list[Demand]] = {}
@@ -333,25 +286,6 @@ def _shared_out(uses: Sequence[CutUse], by_key: ByKey) -> dict[int, list[Peg]]:
     return served
 
 
-def _line(
-    found: Needs,
-    item: StockSheet | Material,
-    name: str,
-    offer: Offer,
-    packs: int,
-    cost: Decimal,
-    pegs: tuple[Peg, ...],
-    on: date,
-    uses: tuple[CutUse, ...] = (),
-) -> BuyLine:
-    needed = min(peg.demand.by for peg in pegs)
-    last_day = order_by(bench_starts(found, [peg.demand for peg in pegs]), offer.lead_days)
-    return BuyLine(
-        item, name, offer, packs, packs * offer.pack_quantity, cost, last_day, needed,
-        last_day < on, pegs, uses,
-    )  # fmt: skip
-
-
 def _other_ways(
     found: Needs,
     wanted: Sequence[Wanted],
@@ -370,32 +304,6 @@ def _other_ways(
         except NoPlanError:
             ways.append(OtherWay(sheet.name, None, "too small for a piece, or its grain bars it"))
     return tuple(sorted(ways, key=lambda way: (way.spend is None, way.spend or 0)))
-
-
-def _materials(found: Needs, on: date, troubles: list[str]) -> tuple[list[BuyLine], list[Enough]]:
-    there = {key: held.quantity for key, held in found.stock.items()}
-    lines: list[BuyLine] = []
-    enough: list[Enough] = []
-    for key, short in net(found.material_demands, there).items():
-        material = found.materials[key]
-        if not short.short:
-            enough.append(Enough(material, short.needed, short.there))
-            continue
-        offers = offers_in_force(material.offers, on)
-        if not offers:
-            troubles.append(
-                f"{material.name}: more is needed than is here, and no supplier's offer is on "
-                "record. Add an offer."
-            )
-            continue
-        late = _comes_late(found, [peg.demand for peg in short.pegs], on)
-        in_time = [o for o in offers if not _is_late(o, late)]
-        choice = cheapest(short.short, as_pack_offers(in_time or offers))[0]
-        offer = next(o for o in offers if o.id == choice.offer.key)
-        lines.append(
-            _line(found, material, material.name, offer, choice.packs, choice.cost, short.pegs, on)
-        )
-    return lines, sorted(enough, key=lambda row: row.material.name)
 
 
 def demands_of(pegs: Iterable[Peg]) -> list[tuple[Demand, int]]:

@@ -27,9 +27,9 @@ from app.core.length import show_size
 from app.core.money import Currency, currency
 from app.core.paper import Piece, Sheet
 from app.models import Paper, Shop, Variant
-from app.services.buying import sheet_offers
 from app.services.journals import sellable
 from app.services.needs import Needs, PieceNeed, batch_needs, needs
+from app.services.sheet_sources import sheet_offers
 from app.services.shop import the_shop
 
 MOST_SECONDS = 60
@@ -143,13 +143,10 @@ def _paper_question(
     kept = [
         _supposed(offer, suppose)
         for offer in offers
-        if by_key[offer.key][0].id not in suppose.without_sheets
+        if by_key[offer.key].stock_sheet.id not in suppose.without_sheets
         and (offer.limit == 0 or not suppose.only_here)
     ]
-    sources = {
-        key: bought.supplier.name if bought else "here already"
-        for key, (_, bought) in by_key.items()
-    }
+    sources = {key: source.label for key, source in by_key.items()}
     wanted = tuple(
         Wanted(
             need.key,

@@ -23,6 +23,8 @@ from app.models import Market, Material, Paper, Shop, Variant
 from app.services.estimating import Estimate
 from app.services.journals import estimate, sellable
 from app.services.markets import TakeRow, upcoming
+from app.services.offcuts import Offcut, offcuts
+from app.services.on_the_way import Coming, on_the_way
 from app.services.orders import open_orders
 from app.services.shop import the_shop
 from app.services.stock import Holding, holdings, item_key
@@ -62,6 +64,9 @@ class Needs:
     material_demands: tuple[Demand, ...]
     stock: Mapping[str, Holding]
     troubles: tuple[str, ...] = field(default=())
+    coming: Mapping[str, list[Coming]] = field(default_factory=dict)
+    offcuts: Mapping[int, list[Offcut]] = field(default_factory=dict)
+    """By stock sheet."""
 
     def there(self, key: str) -> int:
         """What is here of a thing, in base units."""
@@ -143,8 +148,16 @@ def _taken_apart(
             material_demands += needed
     return Needs(
         shop, to_make, variants, estimates, _merged(pieces), materials,
-        tuple(material_demands), stock, tuple(troubles),
+        tuple(material_demands), stock, tuple(troubles), on_the_way(session, on),
+        _offcuts_by_sheet(session),
     )  # fmt: skip
+
+
+def _offcuts_by_sheet(session: Session) -> dict[int, list[Offcut]]:
+    found: dict[int, list[Offcut]] = {}
+    for offcut in offcuts(session):
+        found.setdefault(offcut.lot.stock_sheet_id or 0, []).append(offcut)
+    return found
 
 
 def _pieces(

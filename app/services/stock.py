@@ -12,9 +12,10 @@ from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.core.errors import DomainError
-from app.core.ledger import OpenLot, draw_fifo
+from app.core.ledger import Draw, OpenLot, draw, draw_chosen
 from app.core.money import half_up
 from app.models import Lot, Material, Movement, Order, StockSheet, Variant
+from app.services.shop import the_shop
 
 STEP = Decimal("0.0001")
 """The finest share of a lot's cost that is kept."""
@@ -96,7 +97,10 @@ def on_hand(session: Session, item: Item) -> int:
 
 
 def open_lots(session: Session, item: Item) -> list[OpenLot]:
-    """Lots with something left, oldest first, locked until the transaction ends."""
+    """Lots with something left, oldest first, locked until the transaction ends.
+
+    Emptied ones on which a valuation left some cost are among them.
+    """
     # PostgreSQL locks the rows; SQLite holds its one write lock already and ignores this.
     lots = session.scalars(
         select(Lot)
@@ -112,7 +116,7 @@ def open_lots(session: Session, item: Item) -> list[OpenLot]:
             .group_by(Movement.lot_id)
         )
     }
-    return [OpenLot(lot.id, *sums[lot.id]) for lot in lots if sums.get(lot.id, (0,))[0] > 0]
+    return [OpenLot(lot.id, *sums[lot.id]) for lot in lots if any(sums.get(lot.id, (0, 0)))]
 
 
 def receive(
@@ -124,16 +128,26 @@ def receive(
     *,
     kind: str = "received",
     note: str = "",
+    batch_id: int | None = None,
+    offcut_nm: tuple[int, int] | None = None,
+    parent_id: int | None = None,
 ) -> Lot:
-    """Take in a lot: so much of a thing, for so much in all."""
+    """Take in a lot: so much of a thing, for so much in all.
+
+    An offcut is a lot of its own, with its size and the lot it was cut from.
+    """
     if quantity < 1:
         raise DomainError("How much came in? It must be more than nothing.", "quantity")
     if cost < 0:
         raise DomainError("What came in cannot cost less than nothing.", "cost")
-    lot = Lot(came_on=on, cost=cost, note=note, **{_column_of(item): item.id})
+    width, height = offcut_nm or (None, None)
+    lot = Lot(
+        came_on=on, cost=cost, note=note, batch_id=batch_id, parent_id=parent_id,
+        offcut_width_nm=width, offcut_height_nm=height, **{_column_of(item): item.id},
+    )  # fmt: skip
     session.add(lot)
     session.flush()
-    _move(session, lot.id, kind, quantity, cost, note=note)
+    _move(session, lot.id, kind, quantity, cost, note=note, batch_id=batch_id)
     return lot
 
 
@@ -146,11 +160,12 @@ def _move(
     *,
     note: str = "",
     order_id: int | None = None,
+    batch_id: int | None = None,
     reverses_id: int | None = None,
 ) -> Movement:
     movement = Movement(
         lot_id=lot_id, kind=kind, quantity=quantity, cost=cost, at=datetime.now(UTC), note=note,
-        order_id=order_id, reverses_id=reverses_id,
+        order_id=order_id, batch_id=batch_id, reverses_id=reverses_id,
     )  # fmt: skip
     session.add(movement)
     session.flush()
@@ -165,15 +180,49 @@ def take(
     *,
     note: str = "",
     order_id: int | None = None,
+    batch_id: int | None = None,
 ) -> Decimal:
-    """Take a quantity from the oldest lots; returns its cost. Refused where there is too little."""
-    draws = draw_fifo(open_lots(session, item), quantity, STEP)
-    for draw in draws:
+    """Take a quantity from the oldest lots; returns its cost. Refused where there is too little.
+
+    The shop's setting says at which cost: first in first out, or the weighted average.
+    """
+    draws = draw(open_lots(session, item), quantity, STEP, the_shop(session).valuation)
+    return _write_down(session, draws, kind, note=note, order_id=order_id, batch_id=batch_id)
+
+
+def take_from(session: Session, lot: Lot, quantity: int, kind: str, *, note: str = "") -> Decimal:
+    """Take some of one lot by its own cost, as of an offcut."""
+    found = [OpenLot(lot.id, *left_of(session, lot))]
+    return _write_down(session, draw_chosen(found, {lot.id: quantity}, STEP), kind, note=note)
+
+
+def left_of(session: Session, lot: Lot) -> tuple[int, Decimal]:
+    """What is left of a lot, and the cost still on it."""
+    quantity, cost = session.execute(
+        select(func.sum(Movement.quantity), func.sum(Movement.cost)).where(
+            Movement.lot_id == lot.id
+        )
+    ).one()
+    return int(quantity or 0), cost or Decimal(0)
+
+
+def _write_down(
+    session: Session,
+    draws: Iterable[Draw],
+    kind: str,
+    *,
+    note: str = "",
+    order_id: int | None = None,
+    batch_id: int | None = None,
+) -> Decimal:
+    total = Decimal(0)
+    for taken in draws:
+        total += taken.cost
         _move(
-            session, draw.lot, kind, -draw.quantity, -draw.cost,
-            note=note, order_id=order_id,
+            session, taken.lot, kind, -taken.quantity, -taken.cost,
+            note=note, order_id=order_id, batch_id=batch_id,
         )  # fmt: skip
-    return sum((draw.cost for draw in draws), Decimal(0))
+    return total
 
 
 def count(
@@ -243,7 +292,8 @@ def reverse(session: Session, movement: Movement, why: str) -> Movement:
         raise DomainError("Some of what came in with this has been taken since; count it instead.")
     return _move(
         session, movement.lot_id, "reversed", -movement.quantity, -movement.cost,
-        note=why, order_id=movement.order_id, reverses_id=movement.id,
+        note=why, order_id=movement.order_id, batch_id=movement.batch_id,
+        reverses_id=movement.id,
     )  # fmt: skip
 
 

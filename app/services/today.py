@@ -10,7 +10,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.models import Journal, Market, Order, Paper, Payment
-from app.services.buying import BuyLine, BuyList, buy_list
+from app.services.buy_lines import BuyLine
+from app.services.buying import BuyList, buy_list
 from app.services.markets import upcoming
 from app.services.orders import open_orders
 

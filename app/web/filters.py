@@ -23,6 +23,7 @@ PAGES = {
     "order": ("orders.one", "order_id"),
     "market": ("markets.one", "market_id"),
     "journal": ("journals.one", "journal_id"),
+    "purchase": ("purchases.one", "purchase_id"),
 }
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from flask import Blueprint, abort, flash, render_template, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
+from app.core.ledger import VALUATIONS
 from app.core.length import MM
 from app.core.money import CURRENCIES
 from app.models import Channel, PostageBand
@@ -85,6 +87,23 @@ class SettingsForm(Form):
     offcut_long_nm = LengthField(
         "and this long or longer", [Needed(), Between(MM, 5000 * MM, length)]
     )
+    valuation = choice_field(
+        "What leaves the stock costs", VALUATIONS,
+        description="Both are allowed by IAS 2; keep to one from year to year.",
+    )  # fmt: skip
+    offcut_worth = PercentField(
+        "An offcut is worth, of its share of the sheet", [Needed()], most=100
+    )
+    order_cost = MoneyField(
+        "Placing an order costs", [Needed()], description="Your time and the post, per order."
+    )
+    holding_rate = PercentField(
+        "Keeping stock for a year costs, of its price", [Needed()], most=100
+    )
+    service_level = PercentField(
+        "Not to run out, of all times", [Needed()], most=99,
+        description="Between 50 and 99: more asks for more safety stock.",
+    )  # fmt: skip
     packing_grams = WholeField(
         "Packing weighs, in grams", [Needed()], most=10_000,
         description="Card, wrapping and label of one parcel.",
@@ -103,6 +122,9 @@ class SettingsForm(Form):
     def validate(self, extra_validators: Any = None) -> bool:
         """Bench minutes are whole and fit into a day."""
         good: bool = super().validate(extra_validators)
+        if self.service_level.data is not None and self.service_level.data < Decimal("0.5"):
+            self.service_level.errors = [*self.service_level.errors, "Between 50 and 99 per cent."]
+            good = False
         for day in WEEKDAYS:
             field = self[day]
             if field.data is not None and not 0 <= field.data <= 1440:

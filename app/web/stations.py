@@ -19,28 +19,23 @@ def blueprints() -> list[Blueprint]:
     from app.web import (
         buying,
         cutting,
+        exports,
         goods,
+        importing,
         journals,
         making,
         markets,
         orders,
         papers,
+        purchases,
         settings,
         stockroom,
+        stocktake,
         today,
     )
 
     modules = (
-        today,
-        orders,
-        journals,
-        stockroom,
-        papers,
-        goods,
-        buying,
-        cutting,
-        making,
-        markets,
-        settings,
-    )
+        today, orders, journals, making, stockroom, stocktake, papers, goods, importing, buying,
+        cutting, purchases, markets, exports, settings,
+    )  # fmt: skip
     return [module.pages for module in modules]

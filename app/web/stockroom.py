@@ -5,23 +5,29 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
-from flask import Blueprint, abort, flash, redirect, render_template, url_for
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.models import Material, Movement, Paper, StockSheet, Variant
-from app.services import journals, stock
+from app.core.length import METRE
+from app.documents.charts import price_drawing, swatch
+from app.models import Lot, Material, Movement, Paper, StockSheet, Variant
+from app.services import journals, offcuts, stock
 from app.services import materials as service
+from app.services.purchasing import price_history
+from app.services.timeline import timeline
 from app.web.fields import (
     DayField,
     Form,
+    LengthField,
     MoneyField,
     Needed,
     QuantityField,
+    WholeField,
     choice_field,
     text_field,
 )
-from app.web.filters import rounded_money
+from app.web.filters import bare_length, ref_url, rounded_money
 from app.web.session import begin_deed, db, end_deed, need, today
 
 pages = Blueprint("stockroom", __name__, url_prefix="/stockroom")
@@ -54,6 +60,15 @@ class CountForm(Form):
     expected = HiddenField()
 
 
+class OffcutForm(Form):
+    """Remainders kept of sheets that were cut."""
+
+    sheets_cut = WholeField("Sheets cut from the stock", [Needed()], least=1, most=100_000)
+    width_nm = LengthField("Offcut, along the sheet's width", [Needed()])
+    height_nm = LengthField("and along its height", [Needed()])
+    kept = WholeField("How many are kept", [Needed()], least=1, most=100_000)
+
+
 @pages.get("")
 def page() -> str:
     """Papers by size and grain, materials, finished journals, suppliers."""
@@ -72,7 +87,10 @@ def page() -> str:
         suppliers=service.suppliers(db()),
         holdings=stock.holdings(db()),
         offers_in_force=service.offers_in_force,
-    )
+        offcuts=(kept := offcuts.offcuts(db())),
+        swatches={o.lot.id: swatch(o.lot.offcut_width_nm or 1, o.lot.offcut_height_nm or 1,
+                                   f"offcut-{o.lot.id}", bare_length) for o in kept},
+    )  # fmt: skip
 
 
 def _on_the_shelf() -> list[Variant]:
@@ -113,6 +131,7 @@ def _item_page(
     receive: ReceiveForm | None = None,
     count: CountForm | None = None,
     status: int = 200,
+    keep: OffcutForm | None = None,
 ) -> Any:
     here = stock.on_hand(db(), item)
     if count is not None:
@@ -129,7 +148,34 @@ def _item_page(
         current=current,
         is_sheet=isinstance(item, StockSheet),
         is_variant=isinstance(item, Variant),
+        keep=keep or OffcutForm(formdata=None),
+        offcuts=offcuts.offcuts(db(), item) if isinstance(item, StockSheet) else [],
+        price_chart=_price_chart(item),
+        **_coming_and_going(item, here),
     ), status
+
+
+def _price_chart(item: StockSheet | Material | Variant) -> str:
+    """What a pack unit cost over time, where there is more than one price to show."""
+    if isinstance(item, Variant):
+        return ""
+    rows = price_history(db(), item)
+    if len(rows) < 2:
+        return ""
+    unit = {"length": METRE, "mass": 1_000_000, "volume": 1_000_000}.get(_measure(item), 1)
+    called = {"length": "a metre", "mass": "a kilogram", "volume": "a litre"}
+    return price_drawing(
+        [(r.on, r.each * unit, r.supplier, r.bought) for r in rows],
+        called.get(_measure(item), "one"), lambda amount: rounded_money(amount), "prices",
+    )  # fmt: skip
+
+
+def _coming_and_going(item: StockSheet | Material | Variant, here: int) -> dict[str, Any]:
+    """Dated demands and arrivals, and what is left after each; sheets are planned together."""
+    rows = [] if isinstance(item, StockSheet) else timeline(db(), item, today(), here)
+    for row in rows:
+        row["link"] = ref_url(row["ref"]) if row["ref"] else ""
+    return {"timeline": rows, "coming": bool(rows), "going": bool(rows)}
 
 
 @pages.get("/items/<key>")
@@ -213,3 +259,47 @@ def reverse(key: str, movement_id: int) -> Any:
         return redirect(url_for("stockroom.item", key=key))
     flash("Undone; both entries stay in the story.")
     return end_deed(form, url_for("stockroom.item", key=key))
+
+
+@pages.post("/items/<key>/offcuts")
+def keep_offcut(key: str) -> Any:
+    """Cut sheets and keep what is left of them."""
+    found = _find(key)
+    if not isinstance(found, StockSheet):
+        abort(404)
+    form = OffcutForm()
+    begin_deed(form)
+    if form.validate():
+        try:
+            offcuts.keep_offcuts(
+                db(), found, sheets_cut=form.sheets_cut.data, width_nm=form.width_nm.data,
+                height_nm=form.height_nm.data, quantity=form.kept.data, on=today(),
+                note="kept by hand",
+            )  # fmt: skip
+        except DomainError as error:
+            error.field = "kept" if error.field == "quantity" else error.field
+            form.blame(error)
+        else:
+            flash("The offcuts are on the shelf.")
+            return end_deed(form, url_for("stockroom.item", key=key) + "#offcuts")
+    return _item_page(found, keep=form, status=422)
+
+
+@pages.post("/items/<key>/offcuts/<int:lot_id>/use")
+def use_offcut(key: str, lot_id: int) -> Any:
+    """Take an offcut away."""
+    found, lot = _find(key), need(Lot, lot_id)
+    if not isinstance(found, StockSheet) or lot.stock_sheet_id != found.id:
+        abort(404)
+    form = Form()
+    begin_deed(form)
+    why = request.form.get("why", "")
+    try:
+        if why not in ("used at the bench", "spoiled"):
+            raise DomainError("Say what became of it.")
+        offcuts.use_offcut(db(), lot, 1, why)
+    except DomainError as error:
+        flash(error.message)
+        return redirect(url_for("stockroom.item", key=key))
+    flash("Written down.")
+    return end_deed(form, url_for("stockroom.item", key=key) + "#offcuts")

@@ -1,0 +1,147 @@
+"""Lists to take away, as CSV and XLSX, and the same two read back.
+
+A cell that a spreadsheet would run as a formula gets an apostrophe before it, in both forms.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import zipfile
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from openpyxl import Workbook, load_workbook
+from openpyxl.styles import Font
+
+from app.core.errors import DomainError
+
+Cell = str | int | Decimal | date | None
+DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n")
+MOST_ROWS, MOST_COLUMNS, MOST_CELL = 5_000, 60, 2_000
+
+
+@dataclass(frozen=True)
+class Table:
+    """A list with its heads; ``name`` is what the file is called."""
+
+    name: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+
+
+def safe(text: str) -> str:
+    """Text that no spreadsheet takes for a formula."""
+    return "'" + text if text.startswith(DANGEROUS) else text
+
+
+def _plain(cell: Cell) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, str):
+        return safe(cell)
+    return cell.isoformat() if isinstance(cell, date) else str(cell)
+
+
+def as_csv(table: Table) -> bytes:
+    """UTF-8 with a mark, so that spreadsheets read the letters right."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow(table.heads)
+    writer.writerows([_plain(cell) for cell in row] for row in table.rows)
+    return out.getvalue().encode("utf-8-sig")
+
+
+def as_xlsx(table: Table) -> bytes:
+    """A workbook of one sheet; numbers stay numbers and days stay days."""
+    book = Workbook(write_only=False)
+    sheet = book.active
+    sheet.title = table.name[:31]
+    sheet.append(list(table.heads))
+    for head in sheet[1]:
+        head.font = Font(bold=True)
+    for row in table.rows:
+        sheet.append([safe(cell) if isinstance(cell, str) else cell for cell in row])
+        for cell in sheet[sheet.max_row]:
+            if isinstance(cell.value, str):
+                cell.data_type = "s"
+    sheet.freeze_panes = "A2"
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def read_table(name: str, data: bytes) -> Table:
+    """The first sheet of a CSV or XLSX file, every cell as text; refused in words."""
+    if not data:
+        raise DomainError("The file is empty.", "file")
+    rows = _xlsx_rows(data) if data.startswith(b"PK") else _csv_rows(data)
+    rows = [row for row in rows if any(cell.strip() for cell in row)]
+    if not rows:
+        raise DomainError("There is nothing in the file.", "file")
+    heads = [head.strip() for head in rows[0]]
+    while heads and not heads[-1]:
+        heads.pop()
+    if not heads:
+        raise DomainError("The first row must say what the columns are.", "file")
+    if len(heads) > MOST_COLUMNS:
+        raise DomainError(f"More than {MOST_COLUMNS} columns.", "file")
+    width = len(heads)
+    body = tuple(tuple((*row, *[""] * width)[:width]) for row in rows[1:])
+    return Table(name[:120], tuple(heads), body)
+
+
+def _csv_rows(data: bytes) -> list[list[str]]:
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = data.decode("cp1252", errors="replace")
+    if "\0" in text:
+        raise DomainError("This is neither a CSV nor an XLSX file.", "file")
+    first = text.split("\n", 1)[0]
+    mark = max(",;\t", key=first.count)
+    found = []
+    try:
+        for row in csv.reader(io.StringIO(text), delimiter=mark):
+            found.append([_bounded(cell) for cell in row])
+            if len(found) > MOST_ROWS + 1:
+                raise DomainError(f"More than {MOST_ROWS} rows; split the file.", "file")
+    except csv.Error as error:
+        raise DomainError(f"The file cannot be read as CSV: {error}.", "file") from None
+    return found
+
+
+def _xlsx_rows(data: bytes) -> list[list[str]]:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            if sum(info.file_size for info in packed.infolist()) > 50_000_000:
+                raise DomainError("The workbook is too large.", "file")
+        book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+        sheet = book.worksheets[0]
+        found = []
+        for row in sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1):
+            found.append([_bounded(_as_text(value)) for value in row])
+            if len(found) > MOST_ROWS + 1:
+                raise DomainError(f"More than {MOST_ROWS} rows; split the file.", "file")
+    except DomainError:
+        raise
+    except Exception:
+        raise DomainError("The file cannot be read as an XLSX workbook.", "file") from None
+    return found
+
+
+def _as_text(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return value.date().isoformat()
+    if isinstance(value, float):
+        return f"{Decimal(repr(value)).normalize():f}"
+    return str(value)
+
+
+def _bounded(cell: str) -> str:
+    if len(cell) > MOST_CELL:
+        raise DomainError(f"A cell has more than {MOST_CELL} characters.", "file")
+    return cell.removeprefix("'") if cell[1:2] and cell[1] in DANGEROUS else cell

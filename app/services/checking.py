@@ -1,0 +1,138 @@
+"""Recomputes what must always hold and names what is off: ``tallyfold check``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, aliased, selectinload
+
+from app.models import (
+    Lot,
+    Movement,
+    NumberSeries,
+    Order,
+    Purchase,
+    PurchaseLine,
+    Receipt,
+    ReceiptLine,
+    StockSheet,
+)
+from app.services.on_the_way import came
+
+COMING_IN = ("received", "opening", "made", "counted", "cut")
+
+
+def check_books(session: Session) -> list[str]:
+    """Everything that is off, in words; nothing where the books agree."""
+    return [
+        *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
+        *_purchases(session), *_receipts(session), *_numbers(session),
+    ]  # fmt: skip
+
+
+def _lots(session: Session) -> Iterator[str]:
+    """No lot below nothing; what a thing has none of carries no cost."""
+    by_item: dict[tuple[str, int], tuple[int, Decimal]] = {}
+    rows = session.execute(
+        select(Lot, func.sum(Movement.quantity), func.sum(Movement.cost))
+        .join(Movement, Movement.lot_id == Lot.id)
+        .group_by(Lot.id)
+    )
+    for lot, quantity, cost in rows:
+        if quantity < 0:
+            yield f"lot {lot.id} holds {quantity}: less than nothing"
+        kind = "sheet" if lot.stock_sheet_id else "material" if lot.material_id else "journal"
+        number = lot.stock_sheet_id or lot.material_id or lot.variant_id or 0
+        if lot.offcut_width_nm is not None:
+            kind, number = "offcut", lot.id
+        known = by_item.get((kind, number), (0, Decimal(0)))
+        by_item[kind, number] = (known[0] + int(quantity), known[1] + cost)
+    for (kind, number), (quantity, cost) in by_item.items():
+        if not quantity and cost:
+            yield f"{kind} {number}: none is here and {cost} of cost is still on it"
+        if quantity > 0 and cost < 0:
+            yield f"{kind} {number}: {quantity} here cost {cost}, less than nothing"
+    empty = session.scalars(select(Lot.id).where(Lot.id.not_in(select(Movement.lot_id))))
+    for lot_id in empty:
+        yield f"lot {lot_id} has no movement"
+
+
+def _reversals(session: Session) -> Iterator[str]:
+    """A reversal is the exact opposite of what it undoes, in the same lot."""
+    other = aliased(Movement)
+    rows = session.execute(select(Movement, other).join(other, Movement.reverses_id == other.id))
+    for undoing, undone in rows:
+        if (undoing.quantity, undoing.cost, undoing.lot_id) != (
+            -undone.quantity, -undone.cost, undone.lot_id,
+        ):  # fmt: skip
+            yield f"movement {undoing.id} does not undo movement {undone.id} exactly"
+
+
+def _costs(session: Session) -> Iterator[str]:
+    """A lot came in once, at the cost written on it."""
+    rows = session.execute(
+        select(Lot.id, Lot.cost, func.sum(Movement.cost), func.count())
+        .join(Movement, Movement.lot_id == Lot.id)
+        .where(Movement.quantity > 0, Movement.kind.in_(COMING_IN))
+        .group_by(Lot.id, Lot.cost)
+    )
+    for lot_id, cost, moved, times in rows:
+        if times != 1 or cost != moved:
+            yield f"lot {lot_id} cost {cost} and came in {times} times for {moved}"
+
+
+def _offcuts(session: Session) -> Iterator[str]:
+    """An offcut fits its sheet, and all that was kept of a cut is no more than was cut."""
+    rows = session.scalars(select(Lot).where(Lot.offcut_width_nm.is_not(None)))
+    for lot in rows:
+        sheet = session.get(StockSheet, lot.stock_sheet_id) if lot.stock_sheet_id else None
+        if sheet is None:
+            yield f"offcut {lot.id} belongs to no sheet"
+        elif (lot.offcut_width_nm or 0) > sheet.width_nm or (
+            lot.offcut_height_nm or 0
+        ) > sheet.height_nm:
+            yield f"offcut {lot.id} is larger than its sheet"
+
+
+def _purchases(session: Session) -> Iterator[str]:
+    """Nothing came that was not ordered, and each state says what came."""
+    rows = session.scalars(select(Purchase).options(selectinload(Purchase.lines)))
+    for purchase in rows:
+        here = came(session, purchase.lines)
+        for line in purchase.lines:
+            if here[line.id] > line.packs:
+                yield f"purchase {purchase.number}: {here[line.id]} came of {line.packs} ordered"
+        whole = bool(purchase.lines) and all(here[x.id] >= x.packs for x in purchase.lines)
+        if (purchase.state == "received") != whole and purchase.state != "cancelled":
+            yield f"purchase {purchase.number} is {purchase.state} and that is not what came"
+
+
+def _receipts(session: Session) -> Iterator[str]:
+    """The lots of a receipt cost what was paid: the packs and the carriage, to the last unit."""
+    rows = session.execute(
+        select(
+            Receipt.id, Receipt.carriage, func.sum(Lot.cost),
+            func.sum(ReceiptLine.packs * PurchaseLine.pack_price),
+        )
+        .join(ReceiptLine, ReceiptLine.receipt_id == Receipt.id)
+        .join(Lot, Lot.id == ReceiptLine.lot_id)
+        .join(PurchaseLine, PurchaseLine.id == ReceiptLine.purchase_line_id)
+        .group_by(Receipt.id, Receipt.carriage)
+    )  # fmt: skip
+    for receipt_id, carriage, lots, paid in rows:
+        exact = Decimal(paid) if isinstance(paid, Decimal) else Decimal(paid) / 10_000
+        if lots != exact + carriage:
+            yield f"receipt {receipt_id}: its lots cost {lots} and {exact + carriage} was paid"
+
+
+def _numbers(session: Session) -> Iterator[str]:
+    """Numbers have no gaps and no doubles."""
+    tables = {"order": Order.number, "purchase": Purchase.number}
+    for name, column in tables.items():
+        numbers = sorted(session.scalars(select(column)))
+        series = session.get(NumberSeries, name)
+        last = series.next_number - 1 if series else 0
+        if numbers != list(range(1, last + 1)):
+            yield f"{name} numbers do not run from 1 to {last} without gaps"

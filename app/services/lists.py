@@ -1,0 +1,251 @@
+"""Every list of the shop as a table to take away."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from fractions import Fraction
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from app.core.length import plain_decimal, show_length, show_size
+from app.documents.tables import Cell, Table
+from app.models import Lot, Material, Movement, Order, OrderLine, StockSheet, Variant
+from app.services import journals, markets, materials, offcuts, stock
+from app.services.buying import buy_list
+from app.services.on_the_way import came, item_of, purchases
+from app.services.reordering import reorder_proposals
+from app.services.shop import the_shop
+from app.units import show_quantity
+
+Row = tuple[Cell, ...]
+
+
+def name_of(item: StockSheet | Material | Variant, unit: str) -> str:
+    """A thing's name with its size where it is a sheet."""
+    if isinstance(item, StockSheet):
+        return f"{item.paper.name}, {show_size(item.width_nm, item.height_nm, unit)}"
+    return item.full_name if isinstance(item, Variant) else item.name
+
+
+def amount(quantity: int, item: StockSheet | Material | Variant, unit: str) -> str:
+    """A quantity in the thing's own unit."""
+    return (
+        show_quantity(quantity, item.measure, unit) if isinstance(item, Material) else str(quantity)
+    )
+
+
+def _papers(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    here = stock.holdings(session)
+    rows: list[Row] = []
+    for paper in materials.papers(session):
+        for sheet in paper.sheets:
+            held = here.get(stock.item_key(sheet))
+            rows.append(
+                (paper.name, paper.grammage, show_length(paper.caliper_nm, unit), paper.colour,
+                 show_length(sheet.width_nm, unit), show_length(sheet.height_nm, unit),
+                 sheet.grain or "", held.quantity if held else 0, held.cost if held else 0)
+            )  # fmt: skip
+    heads = (
+        "Paper",
+        "g/m²",
+        "Thickness",
+        "Colour",
+        "Width",
+        "Height",
+        "Grain along",
+        "Here",
+        "Worth",
+    )
+    return Table("papers", heads, tuple(rows))
+
+
+def _materials(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    here = stock.holdings(session)
+    rows: list[Row] = []
+    for material in materials.materials(session):
+        held = here.get(stock.item_key(material))
+        rows.append(
+            (material.name, material.measure, amount(held.quantity if held else 0, material, unit),
+             held.cost if held else 0, plain_decimal(Fraction(material.waste) * 100, 2))
+        )  # fmt: skip
+    return Table("materials", ("Material", "Measure", "Here", "Worth", "Waste, %"), tuple(rows))
+
+
+def _offers(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    things: list[StockSheet | Material] = [
+        *(sheet for paper in materials.papers(session) for sheet in paper.sheets),
+        *materials.materials(session),
+    ]
+    rows: list[Row] = [
+        (name_of(thing, unit), offer.supplier.name, amount(offer.pack_quantity, thing, unit),
+         row.from_packs, row.pack_price, offer.lead_days, offer.valid_from)
+        for thing in things
+        for offer in thing.offers
+        for row in offer.breaks
+    ]  # fmt: skip
+    heads = ("Thing", "Supplier", "Pack", "From packs", "Pack price", "Days", "Since")
+    return Table("offers", heads, tuple(rows))
+
+
+def _movements(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    query = (
+        select(Movement)
+        .order_by(Movement.id.desc())
+        .limit(50_000)
+        .options(
+            joinedload(Movement.lot).options(
+                joinedload(Lot.stock_sheet).joinedload(StockSheet.paper),
+                joinedload(Lot.material),
+                joinedload(Lot.variant),
+            )
+        )
+    )
+    rows: list[Row] = []
+    for movement in session.scalars(query):
+        lot = movement.lot
+        thing = lot.stock_sheet or lot.material or lot.variant
+        if thing is None:
+            continue
+        sign = "-" if movement.quantity < 0 else ""
+        rows.append(
+            (movement.at.date(), movement.kind, name_of(thing, unit),
+             sign + amount(abs(movement.quantity), thing, unit), movement.cost, lot.id,
+             movement.note)
+        )  # fmt: skip
+    heads = ("Day", "What", "Thing", "Quantity", "Cost", "Lot", "Note")
+    return Table("movements", heads, tuple(rows))
+
+
+def _offcuts(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    rows: list[Row] = [
+        (o.lot.stock_sheet.paper.name, show_length(o.lot.offcut_width_nm or 0, unit),
+         show_length(o.lot.offcut_height_nm or 0, unit), o.lot.stock_sheet.grain or "", o.quantity,
+         o.cost)
+        for o in offcuts.offcuts(session)
+        if o.lot.stock_sheet
+    ]  # fmt: skip
+    return Table(
+        "offcuts", ("Paper", "Width", "Height", "Grain along", "Here", "Worth"), tuple(rows)
+    )
+
+
+def _journals(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    here = stock.holdings(session)
+    rows: list[Row] = []
+    for variant in journals.sellable(session):
+        held = here.get(stock.item_key(variant))
+        dims = variant.design.dimensions
+        leaf = [
+            show_length(int(dims[key]), unit) if key in dims else ""
+            for key in ("leaf_height", "leaf_width")
+        ]
+        prices = "; ".join(f"{p.channel.name} {p.amount}" for p in variant.prices)
+        rows.append(
+            (variant.design.journal.name, variant.name, variant.design.number, *leaf,
+             held.quantity if held else 0, variant.shelf_level, prices)
+        )  # fmt: skip
+    heads = (
+        "Journal",
+        "Variant",
+        "Design",
+        "Leaf height",
+        "Leaf width",
+        "Here",
+        "To keep",
+        "Prices",
+    )
+    return Table("journals", heads, tuple(rows))
+
+
+def _orders(session: Session, on: date) -> Table:
+    query = (
+        select(Order)
+        .order_by(Order.number)
+        .options(
+            joinedload(Order.customer),
+            selectinload(Order.lines).joinedload(OrderLine.variant).joinedload(Variant.design),
+        )
+    )
+    rows: list[Row] = [
+        (order.number, order.customer.name, order.state, order.logged_on, order.wanted_by,
+         line.variant.full_name, line.quantity, line.unit_price, line.quantity * line.unit_price,
+         line.asked_for)
+        for order in session.scalars(query)
+        for line in order.lines
+    ]  # fmt: skip
+    heads = ("Order", "Customer", "State", "Logged", "Wanted by", "Journal", "How many", "Each",
+             "Together", "Asked for")  # fmt: skip
+    return Table("orders", heads, tuple(rows))
+
+
+def _markets(session: Session, on: date) -> Table:
+    rows: list[Row] = [
+        (market.name, market.day, line.variant.full_name, line.take, market.stall_fee)
+        for market in markets.markets(session)
+        for line in market.lines
+    ]
+    return Table("markets", ("Market", "Day", "Journal", "Take", "Stall fee"), tuple(rows))
+
+
+def _buy_list(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    rows: list[Row] = [
+        (line.order_by, line.name, line.offer.supplier.name, line.packs,
+         amount(line.quantity, line.item, unit), line.cost, line.needed,
+         "; ".join(dict.fromkeys(peg.demand.reason for peg in line.pegs)))
+        for line in buy_list(session, on).lines
+    ]  # fmt: skip
+    heads = ("Order by", "What", "From", "Packs", "In all", "Cost", "Needed", "For")
+    return Table("buy-list", heads, tuple(rows))
+
+
+def _purchases(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    rows: list[Row] = []
+    for purchase in purchases(session):
+        here = came(session, purchase.lines)
+        rows += [
+            (purchase.number, purchase.supplier.name, purchase.state, purchase.sent_on,
+             purchase.expected_on, name_of(item_of(line), unit), line.packs, line.pack_price,
+             line.packs * line.pack_price, here[line.id])
+            for line in purchase.lines
+        ]  # fmt: skip
+    heads = ("Purchase", "Supplier", "State", "Sent", "Expected", "What", "Packs", "A pack", "Cost",
+             "Packs come")  # fmt: skip
+    return Table("purchases", heads, tuple(rows))
+
+
+def _reorder(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    found, _ = reorder_proposals(session, on)
+    rows: list[Row] = [
+        (name_of(p.item, unit), amount(p.here, p.item, unit), amount(p.coming, p.item, unit),
+         amount(round(p.use.mean), p.item, unit), p.use.weeks, amount(p.level, p.item, unit),
+         amount(p.economic, p.item, unit), p.packs, p.offer.supplier.name, p.cost)
+        for p in found
+    ]  # fmt: skip
+    heads = ("Thing", "Here", "Coming", "Used a week", "Weeks", "Order at", "Best quantity",
+             "Packs", "From", "Cost")  # fmt: skip
+    return Table("reorder", heads, tuple(rows))
+
+
+LISTS: dict[str, Callable[[Session, date], Table]] = {
+    "papers": _papers, "materials": _materials, "offers": _offers, "offcuts": _offcuts,
+    "movements": _movements, "journals": _journals, "orders": _orders, "markets": _markets,
+    "buy-list": _buy_list, "purchases": _purchases, "reorder": _reorder,
+}  # fmt: skip
+"""What can be taken away, by the name of its file."""
+
+
+def list_of(session: Session, name: str, on: date) -> Table | None:
+    """One list; None where there is none of that name."""
+    make = LISTS.get(name)
+    return make(session, on) if make else None

@@ -1,0 +1,87 @@
+"""What was ordered and has not come yet."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from app.core.states import PURCHASE_ON_ITS_WAY
+from app.models import Material, Movement, Purchase, PurchaseLine, ReceiptLine, StockSheet
+from app.services.stock import item_key
+
+
+def purchases(session: Session, *, states: Collection[str] = ()) -> list[Purchase]:
+    """Purchases, of some states or of all, the newest first."""
+    query = (
+        select(Purchase)
+        .order_by(Purchase.number.desc())
+        .options(
+            selectinload(Purchase.lines).options(
+                joinedload(PurchaseLine.stock_sheet).joinedload(StockSheet.paper),
+                joinedload(PurchaseLine.material),
+            ),
+            joinedload(Purchase.supplier),
+        )
+    )
+    if states:
+        query = query.where(Purchase.state.in_(states))
+    return list(session.scalars(query))
+
+
+def item_of(line: PurchaseLine) -> StockSheet | Material:
+    """The thing a line is for."""
+    item = line.stock_sheet or line.material
+    if item is None:
+        raise AssertionError("a line is for a sheet or a material")
+    return item
+
+
+def came(session: Session, lines: Collection[PurchaseLine]) -> dict[int, int]:
+    """Packs of each line that came and were not undone since, by line."""
+    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
+    kept = select(Movement.lot_id).where(Movement.kind == "received", Movement.id.not_in(undone))
+    query = (
+        select(ReceiptLine.purchase_line_id, func.sum(ReceiptLine.packs))
+        .where(
+            ReceiptLine.purchase_line_id.in_([line.id for line in lines]),
+            ReceiptLine.lot_id.in_(kept),
+        )
+        .group_by(ReceiptLine.purchase_line_id)
+    )
+    found = {line: int(packs) for line, packs in session.execute(query)}
+    return {line.id: found.get(line.id, 0) for line in lines}
+
+
+@dataclass(frozen=True)
+class Coming:
+    """So much of a thing that is on its way, and the day it is expected."""
+
+    purchase: Purchase
+    item: StockSheet | Material
+    quantity: int
+    cost: Decimal
+    expected_on: date
+
+
+def on_the_way(session: Session, on: date) -> dict[str, list[Coming]]:
+    """What was ordered and has not come, by item key, the earliest first."""
+    found: dict[str, list[Coming]] = {}
+    sent = purchases(session, states=PURCHASE_ON_ITS_WAY)
+    here = came(session, [line for purchase in sent for line in purchase.lines])
+    for purchase in sent:
+        due = max(purchase.expected_on or on, on)
+        for line in purchase.lines:
+            missing = line.packs - here[line.id]
+            if missing > 0:
+                item = item_of(line)
+                quantity, cost = missing * line.pack_quantity, missing * line.pack_price
+                coming = Coming(purchase, item, quantity, cost, due)
+                found.setdefault(item_key(item), []).append(coming)
+    for rows in found.values():
+        rows.sort(key=lambda c: (c.expected_on, c.purchase.number))
+    return found

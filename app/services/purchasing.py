@@ -1,0 +1,302 @@
+"""Purchases from suppliers: drafted from the buy list, sent, received in part or whole.
+
+What came carries its landed cost: the price agreed and its share of the carriage by value, so
+that the lots' costs add up to what was paid.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.core.errors import DomainError
+from app.core.money import share_out
+from app.core.states import PURCHASE_ON_ITS_WAY, PURCHASE_STATES, check_step
+from app.models import (
+    Material,
+    Movement,
+    Offer,
+    Purchase,
+    PurchaseLine,
+    Receipt,
+    ReceiptLine,
+    StockSheet,
+    Supplier,
+)
+from app.services import stock
+from app.services.buy_lines import BuyLine
+from app.services.on_the_way import came, item_of
+from app.services.shop import check_version, next_number
+
+MOST_PACKS = 100_000
+
+
+@dataclass(frozen=True)
+class LineAsked:
+    """So many packs of a thing, what is in one and what it costs."""
+
+    item: StockSheet | Material
+    packs: int
+    pack_quantity: int
+    pack_price: Decimal
+
+
+def draft_purchases(session: Session, lines: Sequence[BuyLine]) -> list[Purchase]:
+    """A draft for each supplier with what the buy list says.
+
+    A supplier's draft that is there already is brought up to the list, so that asking twice
+    orders nothing twice.
+    """
+    made: dict[int, Purchase] = {}
+    for line in lines:
+        supplier = line.offer.supplier
+        purchase = made.get(supplier.id)
+        if purchase is None:
+            purchase = made[supplier.id] = draft_for(session, supplier)
+        at_least(purchase, line.item, line.offer, line.packs)
+    session.flush()
+    return list(made.values())
+
+
+def draft_for(session: Session, supplier: Supplier) -> Purchase:
+    """The draft to a supplier, begun now where there is none."""
+    draft = session.scalar(
+        select(Purchase)
+        .where(Purchase.supplier_id == supplier.id, Purchase.state == "draft")
+        .order_by(Purchase.id)
+        .limit(1)
+        .with_for_update()
+    )
+    return draft or begin_purchase(session, supplier)
+
+
+def begin_purchase(session: Session, supplier: Supplier) -> Purchase:
+    """An empty draft."""
+    purchase = Purchase(
+        number=next_number(session, "purchase"), supplier=supplier, state="draft", note=""
+    )
+    session.add(purchase)
+    session.flush()
+    return purchase
+
+
+def at_least(purchase: Purchase, item: StockSheet | Material, offer: Offer, packs: int) -> None:
+    """Bring a draft up to so many packs of a thing, at the price they earn."""
+    earned = [(n, p) for n, p in offer.prices.items() if n <= packs] or [min(offer.prices.items())]
+    price = max(earned)[1]
+    for known in purchase.lines:
+        if item_of(known) is item and known.pack_quantity == offer.pack_quantity:
+            known.packs, known.pack_price = max(known.packs, packs), price
+            return
+    purchase.lines.append(_line(item, packs, offer.pack_quantity, price))
+
+
+def _line(item: StockSheet | Material, packs: int, quantity: int, price: Decimal) -> PurchaseLine:
+    return PurchaseLine(
+        stock_sheet=item if isinstance(item, StockSheet) else None,
+        material=item if isinstance(item, Material) else None,
+        packs=packs, pack_quantity=quantity, pack_price=price,
+    )  # fmt: skip
+
+
+def change_draft(
+    session: Session,
+    purchase: Purchase,
+    packs: Mapping[int, int],
+    prices: Mapping[int, Decimal],
+    note: str,
+    version: int | None,
+) -> None:
+    """Change a draft's packs and prices by line; a line of no packs is left out."""
+    check_version(purchase, version)
+    _must_be(purchase, "draft")
+    for line in list(purchase.lines):
+        wanted = packs.get(line.id, line.packs)
+        if not 0 <= wanted <= MOST_PACKS:
+            raise DomainError(f"Packs lie between 0 and {MOST_PACKS}.", f"packs_{line.id}")
+        if prices.get(line.id, line.pack_price) < 0:
+            raise DomainError("A price cannot be below nothing.", f"price_{line.id}")
+        if wanted:
+            line.packs, line.pack_price = wanted, prices.get(line.id, line.pack_price)
+        else:
+            purchase.lines.remove(line)
+    purchase.note = note
+    session.flush()
+
+
+def add_line(
+    session: Session, purchase: Purchase, item: StockSheet | Material, packs: int, on: date
+) -> PurchaseLine:
+    """Put so many packs of a thing on a draft, at its supplier's offer of the day."""
+    _must_be(purchase, "draft")
+    if not 1 <= packs <= MOST_PACKS:
+        raise DomainError(f"Packs lie between 1 and {MOST_PACKS}.", "packs")
+    offers = [o for o in item.offers if o.supplier_id == purchase.supplier_id]
+    offers = [o for o in offers if o.valid_from <= on]
+    if not offers:
+        raise DomainError("This supplier has no offer of it; add one first.", "item")
+    offer: Offer = max(offers, key=lambda o: (o.valid_from, o.id))
+    fitting = [p for n, p in offer.prices.items() if n <= packs]
+    price = min(fitting) if fitting else max(offer.prices.values())
+    for known in purchase.lines:
+        if item_of(known) is item and known.pack_quantity == offer.pack_quantity:
+            known.packs += packs
+            session.flush()
+            return known
+    line = _line(item, packs, offer.pack_quantity, price)
+    purchase.lines.append(line)
+    session.flush()
+    return line
+
+
+def send_purchase(session: Session, purchase: Purchase, on: date) -> None:
+    """It was ordered: from now on it is on its way, expected after the longest lead time."""
+    check_step(PURCHASE_STATES, purchase.state, "sent", "purchase")
+    if not purchase.lines:
+        raise DomainError("There is nothing on it yet.")
+    lead = 0
+    for line in purchase.lines:
+        known = [o.lead_days for o in item_of(line).offers if o.supplier_id == purchase.supplier_id]
+        lead = max(lead, known[0] if known else 0)
+    purchase.state, purchase.sent_on = "sent", on
+    purchase.expected_on = on + timedelta(days=lead)
+    session.flush()
+
+
+def expect_on(session: Session, purchase: Purchase, day: date) -> None:
+    """The supplier said when it comes."""
+    if purchase.state not in PURCHASE_ON_ITS_WAY:
+        raise DomainError(f"This purchase is {purchase.state}; it is not on its way.")
+    if purchase.sent_on and day < purchase.sent_on:
+        raise DomainError("It cannot come before it was ordered.", "expected_on")
+    purchase.expected_on = day
+    session.flush()
+
+
+def cancel_purchase(session: Session, purchase: Purchase) -> None:
+    """Nothing more of it is expected; what came stays."""
+    check_step(PURCHASE_STATES, purchase.state, "cancelled", "purchase")
+    purchase.state = "cancelled"
+    session.flush()
+
+
+def _must_be(purchase: Purchase, state: str) -> None:
+    if purchase.state != state:
+        raise DomainError(f"This purchase is {purchase.state} and no {state} any more.")
+
+
+def receive_purchase(
+    session: Session,
+    purchase: Purchase,
+    packs: Mapping[int, int],
+    carriage: Decimal,
+    on: date,
+    version: int | None = None,
+) -> Receipt:
+    """Take in what came, by line; the carriage is shared over it by value.
+
+    More than was ordered is refused; with all of it here the purchase is received.
+    """
+    if version is not None:
+        check_version(purchase, version)
+    if purchase.state not in PURCHASE_ON_ITS_WAY:
+        raise DomainError(f"This purchase is {purchase.state}; nothing of it is on its way.")
+    if carriage < 0:
+        raise DomainError("Carriage cannot be below nothing.", "carriage")
+    lines = [line for line in purchase.lines if packs.get(line.id)]
+    if not lines:
+        raise DomainError("Say how many packs came, of at least one line.", "form")
+    here = came(session, purchase.lines)
+    for line in lines:
+        missing = line.packs - here[line.id]
+        if not 0 < packs[line.id] <= missing:
+            raise DomainError(
+                f"{missing} {'is' if missing == 1 else 'are'} still to come, not {packs[line.id]}. "
+                "What came besides is received on its own page.",
+                f"came_{line.id}",
+            )
+    receipt = Receipt(purchase=purchase, came_on=on, carriage=carriage)
+    session.add(receipt)
+    for line, cost in zip(lines, landed(lines, packs, carriage), strict=True):
+        lot = stock.receive(
+            session, item_of(line), packs[line.id] * line.pack_quantity, cost, on,
+            note=f"Purchase {purchase.number}",
+        )  # fmt: skip
+        receipt.lines.append(ReceiptLine(line=line, lot=lot, packs=packs[line.id]))
+    session.flush()
+    here = came(session, purchase.lines)
+    whole = all(here[line.id] >= line.packs for line in purchase.lines)
+    purchase.state = "received" if whole else "part received"
+    session.flush()
+    return receipt
+
+
+def landed(
+    lines: Sequence[PurchaseLine], packs: Mapping[int, int], carriage: Decimal
+) -> list[Decimal]:
+    """What each line cost, its share of the carriage by value in it; they add up exactly.
+
+    Where nothing costs anything the carriage is shared by packs.
+    """
+    values = [packs[line.id] * line.pack_price for line in lines]
+    weights = values if any(values) else [Decimal(packs[line.id]) for line in lines]
+    shares = share_out(carriage, weights, stock.STEP)
+    return [value + share for value, share in zip(values, shares, strict=True)]
+
+
+def undo_receipt(session: Session, receipt: Receipt, why: str) -> None:
+    """Take back a receipt that was written down wrongly; its purchase is on its way again."""
+    for line in receipt.lines:
+        movement = session.scalars(
+            select(Movement).where(Movement.lot_id == line.lot_id, Movement.kind == "received")
+        ).one()
+        stock.reverse(session, movement, why)
+    purchase = receipt.purchase
+    some = any(came(session, purchase.lines).values())
+    if purchase.state in ("received", *PURCHASE_ON_ITS_WAY):
+        purchase.state = "part received" if some else "sent"
+    session.flush()
+
+
+@dataclass(frozen=True)
+class PaidOn:
+    """What a pack, or a unit, cost on a day, and from whom."""
+
+    on: date
+    supplier: str
+    each: Decimal
+    bought: bool
+    """Paid in a purchase; else only offered."""
+
+
+def price_history(session: Session, item: StockSheet | Material) -> list[PaidOn]:
+    """What one base unit of a thing was offered for or cost, the oldest first."""
+    column = (
+        PurchaseLine.stock_sheet_id if isinstance(item, StockSheet) else PurchaseLine.material_id
+    )
+    rows = [
+        PaidOn(
+            o.valid_from, o.supplier.name, max(o.prices.values()) / o.pack_quantity, bought=False
+        )
+        for o in item.offers
+    ]
+    query = (
+        select(PurchaseLine, Purchase)
+        .join(PurchaseLine.purchase)
+        .where(column == item.id, Purchase.sent_on.is_not(None))
+    )
+    for line, purchase in session.execute(query):
+        if purchase.sent_on is None:
+            continue
+        rows.append(
+            PaidOn(
+                purchase.sent_on, purchase.supplier.name, line.pack_price / line.pack_quantity,
+                bought=True,
+            )
+        )  # fmt: skip
+    return sorted(rows, key=lambda r: (r.on, r.supplier))

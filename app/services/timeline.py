@@ -1,0 +1,43 @@
+"""What comes and goes of a thing, day by day, and when it runs short."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from app.models import Material, Variant
+from app.services.needs import bench_starts, needs
+from app.services.stock import item_key
+
+
+def timeline(
+    session: Session, item: Material | Variant, on: date, here: int
+) -> list[dict[str, Any]]:
+    """Dated rows of demands and arrivals, what is left after each; below nought it is short.
+
+    Materials go when the bench must begin with them, journals on the day they are wanted.
+    """
+    found = needs(session, on)
+    key = item_key(item)
+    rows: list[tuple[date, int, str, str]] = []
+    if isinstance(item, Material):
+        for demand in found.material_demands:
+            if demand.thing == key:
+                starts = bench_starts(found, [demand])
+                rows.append((starts, -demand.quantity, demand.reason, demand.link))
+    else:
+        short = found.to_make.get(key)
+        rows += [(d.by, -d.quantity, d.reason, d.link) for d in (short.demands if short else ())]
+    for coming in found.coming.get(key, ()):
+        rows.append(
+            (coming.expected_on, coming.quantity, f"Purchase {coming.purchase.number}",
+             f"purchase-{coming.purchase.id}")
+        )  # fmt: skip
+    left = here
+    table = []
+    for day, quantity, what, ref in sorted(rows, key=lambda r: (r[0], -r[1], r[2])):
+        left += quantity
+        table.append({"day": day, "quantity": quantity, "what": what, "ref": ref, "left": left})
+    return table

@@ -1,0 +1,311 @@
+"""Purchases: drafted, sent, received in part or whole, printed for the supplier."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from wtforms import HiddenField
+
+from app.core.errors import DomainError
+from app.models import Purchase, Receipt, Supplier
+from app.services import purchasing as service
+from app.services import stock
+from app.services.buying import buy_list
+from app.services.on_the_way import came, item_of, purchases
+from app.services.reordering import reorder_proposals
+from app.web.fields import (
+    DayField,
+    Form,
+    MoneyField,
+    Needed,
+    WholeField,
+    choice_field,
+    note_field,
+    offered,
+    typed_version,
+)
+from app.web.filters import item_name
+from app.web.session import begin_deed, db, end_deed, need, today
+
+pages = Blueprint("purchases", __name__, url_prefix="/buying/purchases")
+
+
+class LineForm(Form):
+    """One more thing on a draft."""
+
+    item = choice_field("What", [])
+    packs = WholeField("Packs", [Needed()], least=1, most=service.MOST_PACKS)
+
+
+class DayForm(Form):
+    """A day."""
+
+    on = DayField("On", [Needed()])
+
+
+def _draft_form(purchase: Purchase) -> Any:
+    """Packs and price of every line of a draft."""
+
+    class Draft(Form):
+        version = HiddenField()
+        note = note_field()
+
+    start: dict[str, Any] = {"version": purchase.version, "note": purchase.note}
+    for line in purchase.lines:
+        packs = WholeField("Packs", [Needed()], least=0, most=service.MOST_PACKS)
+        setattr(Draft, f"packs_{line.id}", packs)
+        setattr(Draft, f"price_{line.id}", MoneyField("A pack costs", [Needed()]))
+        start |= {f"packs_{line.id}": line.packs, f"price_{line.id}": line.pack_price}
+    return Draft(data=start)
+
+
+def _receive_form(purchase: Purchase, missing: dict[int, int]) -> Any:
+    """How many packs of each line came, and the carriage."""
+
+    class Receive(Form):
+        version = HiddenField()
+        on = DayField("Came on", [Needed()])
+        carriage = MoneyField(
+            "Carriage paid", [Needed()], description="Shared over what came by its value."
+        )
+
+    start: dict[str, Any] = {"version": purchase.version, "on": today(), "carriage": Decimal(0)}
+    for line in purchase.lines:
+        if missing[line.id]:
+            field = WholeField("Packs that came", least=0, most=service.MOST_PACKS)
+            setattr(Receive, f"came_{line.id}", field)
+            start[f"came_{line.id}"] = missing[line.id]
+    return Receive(data=start)
+
+
+@pages.get("")
+def listing() -> str:
+    """All purchases, the newest first."""
+    rows = purchases(db())
+    here = came(db(), [line for row in rows for line in row.lines])
+    return render_template("buying/purchases.html", rows=rows, here=here, total=_total)
+
+
+def _total(purchase: Purchase) -> Decimal:
+    return sum((line.packs * line.pack_price for line in purchase.lines), Decimal(0))
+
+
+@pages.post("/draft")
+def draft() -> Any:
+    """Drafts for all that the buy list says, one a supplier."""
+    form = Form()
+    begin_deed(form)
+    asked = {int(m) for m in request.form.getlist("market") if m.isdecimal() and len(m) < 10}
+    markets = asked if "chosen" in request.form else None
+    made = service.draft_purchases(db(), buy_list(db(), today(), markets).lines)
+    if not made:
+        flash("There is nothing to buy.")
+        return redirect(url_for("buying.page"))
+    names = ", ".join(purchase.supplier.name for purchase in made)
+    flash(f"Drafted for {names}. Look them over, order, and say that they are sent.")
+    return end_deed(form, url_for("purchases.listing"))
+
+
+@pages.post("/reorder")
+def draft_reorder() -> Any:
+    """Drafts for what should be ordered again."""
+    form = Form()
+    begin_deed(form)
+    found, _ = reorder_proposals(db(), today())
+    made: dict[int, Purchase] = {}
+    for proposal in found:
+        if proposal.due:
+            supplier = proposal.offer.supplier
+            purchase = made.get(supplier.id) or service.draft_for(db(), supplier)
+            made[supplier.id] = purchase
+            service.at_least(purchase, proposal.item, proposal.offer, proposal.packs)
+    db().flush()
+    flash("Drafted." if made else "Nothing has to be ordered again yet.")
+    return end_deed(form, url_for("purchases.listing"))
+
+
+@pages.post("/begin/<int:supplier_id>")
+def begin(supplier_id: int) -> Any:
+    """An empty draft to a supplier."""
+    form = Form()
+    begin_deed(form)
+    purchase = service.begin_purchase(db(), need(Supplier, supplier_id))
+    return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+
+
+def _page(purchase: Purchase, status: int = 200, **forms: Any) -> Any:
+    here = came(db(), purchase.lines)
+    missing = {line.id: max(line.packs - here[line.id], 0) for line in purchase.lines}
+    adding = forms.get("adding") or LineForm(formdata=None)
+    adding.item.choices = offered(_things(purchase))
+    return render_template(
+        "buying/purchase.html", purchase=purchase, here=here, missing=missing, item_of=item_of,
+        total=_total(purchase), adding=adding,
+        draft=forms.get("draft") or _draft_form(purchase),
+        receive=forms.get("receive") or _receive_form(purchase, missing),
+        day=forms.get("day") or _day_form(purchase),
+        undone=_undone(purchase),
+    ), status  # fmt: skip
+
+
+def _day_form(purchase: Purchase) -> DayForm:
+    return DayForm(formdata=None, data={"on": purchase.expected_on or today()})
+
+
+def _undone(purchase: Purchase) -> set[int]:
+    """Receipts that were taken back."""
+    left = {line.lot_id: stock.left_of(db(), line.lot)[0]
+            for receipt in purchase.receipts for line in receipt.lines}  # fmt: skip
+    kept = came(db(), purchase.lines)
+    if not any(kept.values()):
+        return {receipt.id for receipt in purchase.receipts}
+    return {
+        receipt.id
+        for receipt in purchase.receipts
+        if all(any(m.kind == "reversed" for m in line.lot.movements) and not left[line.lot_id]
+               for line in receipt.lines)
+    }  # fmt: skip
+
+
+def _things(purchase: Purchase) -> list[tuple[str, str]]:
+    """What its supplier offers, by item key."""
+    found = {}
+    for offer in purchase.supplier.offers:
+        item = offer.stock_sheet or offer.material
+        if item is not None:
+            found[stock.item_key(item)] = item_name(item)
+    return sorted(found.items(), key=lambda pair: pair[1])
+
+
+@pages.get("/<int:purchase_id>")
+def one(purchase_id: int) -> Any:
+    """One purchase, and what can be done with it now."""
+    return _page(need(Purchase, purchase_id))
+
+
+@pages.post("/<int:purchase_id>/change")
+def change(purchase_id: int) -> Any:
+    """Keep a draft's packs, prices and note."""
+    purchase = need(Purchase, purchase_id)
+    form = _draft_form(purchase)
+    begin_deed(form)
+    if form.validate():
+        packs = {
+            x.id: form[f"packs_{x.id}"].data for x in purchase.lines if f"packs_{x.id}" in form
+        }
+        prices = {
+            x.id: form[f"price_{x.id}"].data for x in purchase.lines if f"price_{x.id}" in form
+        }
+        try:
+            service.change_draft(
+                db(), purchase, packs, prices, form.note.data, typed_version(form.version.data)
+            )
+        except DomainError as error:
+            form.version.raw_data, form.version.data = None, purchase.version
+            form.blame(error)
+        else:
+            flash("Kept.")
+            return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+    return _page(purchase, 422, draft=form)
+
+
+@pages.post("/<int:purchase_id>/add")
+def add(purchase_id: int) -> Any:
+    """Put one more thing on a draft."""
+    purchase = need(Purchase, purchase_id)
+    form = LineForm()
+    form.item.choices = offered(_things(purchase))
+    begin_deed(form)
+    if form.validate():
+        item = stock.find_item(db(), form.item.data)
+        try:
+            if item is None or not hasattr(item, "offers"):
+                raise DomainError("Choose what to put on it.", "item")
+            service.add_line(db(), purchase, item, form.packs.data, today())  # type: ignore[arg-type]
+        except DomainError as error:
+            form.blame(error)
+        else:
+            flash("It is on the draft.")
+            return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+    return _page(purchase, 422, adding=form)
+
+
+@pages.post("/<int:purchase_id>/<deed>")
+def step(purchase_id: int, deed: str) -> Any:
+    """Sent, expected on another day, or cancelled."""
+    purchase = need(Purchase, purchase_id)
+    form = DayForm()
+    begin_deed(form)
+    try:
+        if deed == "send":
+            service.send_purchase(db(), purchase, today())
+            flash(f"On its way; expected by {purchase.expected_on}.")
+        elif deed == "expect":
+            if not form.validate():
+                return _page(purchase, 422, day=form)
+            service.expect_on(db(), purchase, form.on.data)
+            flash("Kept.")
+        elif deed == "cancel":
+            service.cancel_purchase(db(), purchase)
+            flash("Cancelled; what came stays.")
+        else:
+            abort(404)
+    except DomainError as error:
+        flash(error.message)
+        return redirect(url_for("purchases.one", purchase_id=purchase.id))
+    return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+
+
+@pages.post("/<int:purchase_id>/receive")
+def receive(purchase_id: int) -> Any:
+    """Take in what came of it."""
+    purchase = need(Purchase, purchase_id)
+    here = came(db(), purchase.lines)
+    missing = {line.id: max(line.packs - here[line.id], 0) for line in purchase.lines}
+    form = _receive_form(purchase, missing)
+    begin_deed(form)
+    if form.validate():
+        packs = {
+            line.id: form[f"came_{line.id}"].data or 0
+            for line in purchase.lines
+            if f"came_{line.id}" in form
+        }
+        try:
+            service.receive_purchase(
+                db(), purchase, packs, form.carriage.data, form.on.data,
+                typed_version(form.version.data),
+            )  # fmt: skip
+        except DomainError as error:
+            form.version.raw_data, form.version.data = None, purchase.version
+            form.blame(error)
+        else:
+            flash(f"It is on the shelf; purchase {purchase.number} is {purchase.state}.")
+            return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+    return _page(purchase, 422, receive=form)
+
+
+@pages.post("/<int:purchase_id>/receipts/<int:receipt_id>/undo")
+def undo(purchase_id: int, receipt_id: int) -> Any:
+    """Take back a receipt written down wrongly."""
+    purchase, receipt = need(Purchase, purchase_id), need(Receipt, receipt_id)
+    if receipt.purchase is not purchase:
+        abort(404)
+    form = Form()
+    begin_deed(form)
+    try:
+        service.undo_receipt(db(), receipt, "receipt undone by hand")
+    except DomainError as error:
+        flash(error.message)
+        db().rollback()
+        return redirect(url_for("purchases.one", purchase_id=purchase_id))
+    flash("Taken back; both entries stay in the story.")
+    return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+
+
+@pages.get("/reorder")
+def reorder() -> str:
+    """What to keep and when to order it again, from how it was used."""
+    found, unknown = reorder_proposals(db(), today())
+    return render_template("buying/reorder.html", found=found, unknown=unknown)

@@ -1,0 +1,92 @@
+"""Counting many things at once, on a phone among the shelves."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, flash, render_template, request, url_for
+
+from app.core.errors import DomainError
+from app.models import Material
+from app.services import journals, stock
+from app.services import materials as shelf
+from app.web.fields import Form, QuantityField, choice_field
+from app.web.session import begin_deed, db, end_deed, today
+from app.web.stockroom import WHYS
+
+pages = Blueprint("stocktake", __name__, url_prefix="/stockroom/stocktake")
+Group = tuple[str, list[tuple[str, stock.Item, int]]]
+
+
+def _groups() -> list[Group]:
+    """Everything there may be some of: papers, materials, finished journals."""
+    here = stock.holdings(db())
+
+    def row(item: stock.Item) -> tuple[str, stock.Item, int]:
+        key = stock.item_key(item)
+        return key, item, here[key].quantity if key in here else 0
+
+    sheets: list[stock.Item] = [
+        s for paper in shelf.papers(db()) for s in paper.sheets
+        if not s.retired or here.get(stock.item_key(s))
+    ]  # fmt: skip
+    goods: list[stock.Item] = list(shelf.materials(db()))
+    made: list[stock.Item] = list(journals.sellable(db()))
+    found = [
+        ("Papers", [row(item) for item in sheets]),
+        ("Materials", [row(item) for item in goods]),
+        ("Finished journals", [row(item) for item in made]),
+    ]
+    return [(heading, rows) for heading, rows in found if rows]
+
+
+def _form(groups: list[Group]) -> Any:
+    class Counts(Form):
+        pass
+
+    for _, rows in groups:
+        for key, item, _ in rows:
+            measure = item.measure if isinstance(item, Material) else "count"
+            setattr(Counts, f"counted_{key}", QuantityField("Counted", measure=measure))
+            setattr(Counts, f"why_{key}", choice_field("If it differs", WHYS, default=""))
+    return Counts()
+
+
+@pages.route("", methods=["GET", "POST"])
+def page() -> Any:
+    """The list to count by; all that was counted is written down at once."""
+    groups = _groups()
+    form = _form(groups)
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate() and _write_down(form, groups):
+            return end_deed(form, url_for("stockroom.page"))
+    answer = render_template("stockroom/stocktake.html", form=form, groups=groups)
+    return answer, 422 if form.is_submitted() else 200
+
+
+def _write_down(form: Any, groups: list[Group]) -> bool:
+    """Write every count down, or none where one is refused."""
+    counted = differs = 0
+    good = True
+    for _, rows in groups:
+        for key, item, _ in rows:
+            amount = form[f"counted_{key}"].data
+            if amount is None:
+                continue
+            typed = request.form.get(f"expected_{key}", "")
+            expected = int(typed) if typed.isdecimal() and len(typed) < 18 else None
+            try:
+                difference = stock.count(
+                    db(), item, amount, today(), form[f"why_{key}"].data or "", expected
+                )
+            except DomainError as error:
+                field = form[f"{'why' if error.field == 'why' else 'counted'}_{key}"]
+                field.errors = [*field.errors, error.message]
+                good = False
+            else:
+                counted += 1
+                differs += difference != 0
+    if good:
+        flash(f"{counted} counted, {differs} of them otherwise than expected.")
+    return good
