@@ -255,7 +255,7 @@ def undo_receipt(session: Session, receipt: Receipt, why: str) -> None:
         movement = session.scalars(
             select(Movement).where(Movement.lot_id == line.lot_id, Movement.kind == "received")
         ).one()
-        stock.reverse(session, movement, why)
+        stock.reverse(session, movement, why, with_receipt=True)
     purchase = receipt.purchase
     some = any(came(session, purchase.lines).values())
     if purchase.state in ("received", *PURCHASE_ON_ITS_WAY):

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.core.errors import DomainError
 from app.core.ledger import Draw, OpenLot, draw, draw_chosen
 from app.core.money import half_up
-from app.models import Lot, Material, Movement, Order, StockSheet, Variant
+from app.models import Lot, Material, Movement, Order, ReceiptLine, StockSheet, Variant
 from app.services.shop import the_shop
 
 STEP = Decimal("0.0001")
@@ -279,8 +279,16 @@ def _newest_unit_cost(session: Session, item: Item) -> Fraction:
     return Fraction(newest[0]) / newest[1] if newest else Fraction(0)
 
 
-def reverse(session: Session, movement: Movement, why: str) -> Movement:
-    """Undo a movement by its opposite, once; refused where a lot would fall below nothing."""
+def reverse(
+    session: Session, movement: Movement, why: str, *, with_receipt: bool = False
+) -> Movement:
+    """Undo a movement by its opposite, once; refused where a lot would fall below nothing.
+
+    What came with a purchase goes back with its receipt alone, so that the purchase knows of it.
+    """
+    receipt = select(ReceiptLine.id).where(ReceiptLine.lot_id == movement.lot_id)
+    if movement.kind == "received" and not with_receipt and session.scalar(receipt):
+        raise DomainError("This came with a purchase: take the receipt back on its page.")
     if movement.kind == "reversed":
         raise DomainError("This undoes another movement already.")
     if session.scalar(select(Movement.id).where(Movement.reverses_id == movement.id)):
