@@ -13,6 +13,7 @@ from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
 from app.core.money import share_out
@@ -115,6 +116,8 @@ def change_draft(
     """Change a draft's packs and prices by line; a line of no packs is left out."""
     check_version(purchase, version)
     _must_be(purchase, "draft")
+    # Its lines are part of it: changing them must make an older form stale.
+    flag_modified(purchase, "state")
     for line in list(purchase.lines):
         wanted = packs.get(line.id, line.packs)
         if not 0 <= wanted <= MOST_PACKS:
@@ -134,6 +137,7 @@ def add_line(
 ) -> PurchaseLine:
     """Put so many packs of a thing on a draft, at its supplier's offer of the day."""
     _must_be(purchase, "draft")
+    flag_modified(purchase, "state")
     if not 1 <= packs <= MOST_PACKS:
         raise DomainError(f"Packs lie between 1 and {MOST_PACKS}.", "packs")
     offers = [o for o in item.offers if o.supplier_id == purchase.supplier_id]
@@ -220,6 +224,7 @@ def receive_purchase(
                 "What came besides is received on its own page.",
                 f"came_{line.id}",
             )
+    flag_modified(purchase, "state")
     receipt = Receipt(purchase=purchase, came_on=on, carriage=carriage)
     session.add(receipt)
     for line, cost in zip(lines, landed(lines, packs, carriage), strict=True):

@@ -40,9 +40,9 @@ class LineForm(Form):
 
 
 class DayForm(Form):
-    """A day."""
+    """The day something is expected."""
 
-    on = DayField("On", [Needed()])
+    expected_on = DayField("Expected on", [Needed()])
 
 
 def _draft_form(purchase: Purchase) -> Any:
@@ -85,7 +85,9 @@ def listing() -> str:
     """All purchases, the newest first."""
     rows = purchases(db())
     here = came(db(), [line for row in rows for line in row.lines])
-    return render_template("buying/purchases.html", rows=rows, here=here, total=_total)
+    return render_template("buying/purchases.html", rows=rows, total=_total,
+        come=lambda purchase: sum(here[line.id] for line in purchase.lines),
+    )  # fmt: skip
 
 
 def _total(purchase: Purchase) -> Decimal:
@@ -151,7 +153,7 @@ def _page(purchase: Purchase, status: int = 200, **forms: Any) -> Any:
 
 
 def _day_form(purchase: Purchase) -> DayForm:
-    return DayForm(formdata=None, data={"on": purchase.expected_on or today()})
+    return DayForm(formdata=None, data={"expected_on": purchase.expected_on or today()})
 
 
 def _undone(purchase: Purchase) -> set[int]:
@@ -245,7 +247,7 @@ def step(purchase_id: int, deed: str) -> Any:
         elif deed == "expect":
             if not form.validate():
                 return _page(purchase, 422, day=form)
-            service.expect_on(db(), purchase, form.on.data)
+            service.expect_on(db(), purchase, form.expected_on.data)
             flash("Kept.")
         elif deed == "cancel":
             service.cancel_purchase(db(), purchase)

@@ -1,0 +1,234 @@
+"""Buying on screen: drafts, sending, receiving, double clicks, two tabs, tables in and out."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from flask import Flask
+from sqlalchemy import select
+
+from app.db import transaction
+from app.models import Movement, Purchase
+from tests.conftest import count
+from tests.web.conftest import sessions_of
+from tests.web.visitor import Page, Visitor
+
+
+def draft_all(guest: Visitor) -> Page:
+    """One click on the buy list."""
+    page = guest.get("/buying")
+    form = next(f for f in forms(page) if f.action.endswith("/purchases/draft"))
+    return guest.post(form.action, form.values)
+
+
+def forms(page: Page) -> list:
+    from tests.web.visitor import read_form
+
+    return [read_form(element, page.path) for element in page.all("form")]
+
+
+def press(guest: Visitor, page: Page, ending: str, changes: dict[str, str] | None = None,
+          status: int = 200) -> Page:  # fmt: skip
+    """Send the form of a page whose address ends so."""
+    form = next(f for f in forms(page) if f.action.endswith(ending))
+    return guest.post(form.action, form.filled(changes or {}), status)
+
+
+def first_purchase(guest: Visitor) -> str:
+    page = guest.get("/buying/purchases")
+    links = [a.get("href") or "" for a in page.all("a")]
+    return next(link for link in links if "/buying/purchases/" in link and link[-1].isdigit())
+
+
+def test_from_the_buy_list_to_the_shelf(guest: Visitor) -> None:
+    page = draft_all(guest)
+    assert "Drafted for" in page.said
+    for link in sorted(
+        {a.get("href") or "" for a in page.all("a") if (a.get("href") or "")[-1:].isdigit()}
+    ):
+        if "/buying/purchases/" not in link:
+            continue
+        page = press(guest, guest.get(link), "/send")
+        assert "On its way" in page.said
+        page = press(guest, page, "/receive", {"carriage": "4.50"})
+        assert "is received" in page.said
+    page = guest.get("/buying")
+    assert "Nothing has to be bought" in page.words
+
+
+def test_on_its_way_is_bought_already(guest: Visitor) -> None:
+    page = draft_all(guest)
+    links = {a.get("href") or "" for a in page.all("a")}
+    for link in links:
+        if "/buying/purchases/" in link and link[-1].isdigit():
+            press(guest, guest.get(link), "/send")
+    page = guest.get("/buying")
+    assert "on its way" in page.words
+    assert not any(f.action.endswith("/purchases/draft") for f in forms(page))
+
+
+def test_a_double_click_drafts_once(guest: Visitor, demo_app: Flask) -> None:
+    page = guest.get("/buying")
+    form = next(f for f in forms(page) if f.action.endswith("/purchases/draft"))
+    guest.post(form.action, form.values)
+    with transaction(sessions_of(demo_app)) as session:
+        made = count(session, "purchase")
+    guest.post(form.action, form.values)
+    with transaction(sessions_of(demo_app)) as session:
+        assert count(session, "purchase") == made > 0
+
+
+def test_a_double_click_receives_once(guest: Visitor, demo_app: Flask) -> None:
+    draft_all(guest)
+    page = press(guest, guest.get(first_purchase(guest)), "/send")
+    form = next(f for f in forms(page) if f.action.endswith("/receive"))
+    guest.post(form.action, form.values)
+    with transaction(sessions_of(demo_app)) as session:
+        moved = count(session, "movement")
+    guest.post(form.action, form.values)
+    with transaction(sessions_of(demo_app)) as session:
+        assert count(session, "movement") == moved
+
+
+def test_two_tabs_on_a_draft(guest: Visitor) -> None:
+    draft_all(guest)
+    link = first_purchase(guest)
+    one, two = guest.get(link), guest.get(link)
+    field = next(k for f in forms(one) for k, _ in f.values if k.startswith("packs_"))
+    press(guest, one, "/change", {field: "7"})
+    page = press(guest, two, "/change", {field: "9"}, 422)
+    assert "9" in dict(next(f for f in forms(page) if f.action.endswith("/change")).values)[field]
+    assert "changed" in page.words
+    page = press(guest, page, "/change", {})
+    assert "Kept" in page.said
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [({"carriage": "-1"}, "below nothing"), ({"carriage": "lots"}, "not a number"),
+     ({"on": "soon"}, "day")],
+)  # fmt: skip
+def test_a_wrong_receipt_is_told_and_nothing_is_lost(
+    guest: Visitor, changes: dict[str, str], says: str
+) -> None:
+    draft_all(guest)
+    page = press(guest, guest.get(first_purchase(guest)), "/send")
+    page = press(guest, page, "/receive", changes, 422)
+    assert says in page.words
+    form = next(f for f in forms(page) if f.action.endswith("/receive"))
+    for key, value in changes.items():
+        assert dict(form.values)[key] == value
+
+
+def test_more_than_was_ordered_is_told_at_its_line(guest: Visitor) -> None:
+    draft_all(guest)
+    page = press(guest, guest.get(first_purchase(guest)), "/send")
+    field = next(k for f in forms(page) for k, _ in f.values if k.startswith("came_"))
+    page = press(guest, page, "/receive", {field: "900"}, 422)
+    assert "still to come, not 900" in page.words
+
+
+def test_a_receipt_is_taken_back(guest: Visitor, demo_app: Flask) -> None:
+    draft_all(guest)
+    page = press(guest, guest.get(first_purchase(guest)), "/send")
+    page = press(guest, page, "/receive")
+    page = press(guest, page, "/undo")
+    assert "Taken back" in page.said
+    assert "Receive what came" in page.words
+    with transaction(sessions_of(demo_app)) as session:
+        assert session.scalars(select(Purchase.state)).first() is not None
+        assert session.scalar(select(Movement.id).where(Movement.kind == "reversed")) is not None
+
+
+def test_cancelled_and_expected_on_another_day(guest: Visitor) -> None:
+    draft_all(guest)
+    page = press(guest, guest.get(first_purchase(guest)), "/send")
+    page = press(guest, page, "/expect", {"expected_on": "2099-01-05"})
+    assert "2099" in page.words
+    page = press(guest, page, "/cancel")
+    assert "Cancelled" in page.said
+    assert "Receive what came" not in page.words
+
+
+def test_the_stocktake_writes_all_counts_or_none(guest: Visitor, demo_app: Flask) -> None:
+    page = guest.get("/stockroom/stocktake")
+    names = [k for k, _ in page.form("once").values if k.startswith("counted_sheet")]
+    with transaction(sessions_of(demo_app)) as session:
+        before = count(session, "movement")
+    page = guest.send(page, names[0], {names[0]: "3", names[1]: "4"}, 422)
+    assert "Say why it differs" in page.words
+    with transaction(sessions_of(demo_app)) as session:
+        assert count(session, "movement") == before
+    why = {n.replace("counted", "why"): "miscounted before" for n in names[:2]}
+    page = guest.send(page, names[0], why)
+    assert "2 counted" in page.said
+    with transaction(sessions_of(demo_app)) as session:
+        assert count(session, "movement") > before
+
+
+def upload(guest: Visitor, kind: str, text: bytes) -> Page:
+    page = guest.get("/stockroom/import")
+    values = dict(page.form("kind").values) | {"kind": kind, "again": "1"}
+    data = {**values, "file": (io.BytesIO(text), "t.csv")}
+    answer = guest.client.post("/stockroom/import", data=data, content_type="multipart/form-data")
+    return Page("/stockroom/import", answer.status_code, answer.text)
+
+
+def test_a_table_is_matched_tried_and_taken_in(guest: Visitor, demo_app: Flask) -> None:
+    page = upload(guest, "materials", b"Name,Measure,Waste\nRamie,length,5\nTwine,furlongs,1\n")
+    assert "Which column is which" in page.words
+    assert dict(page.form("match_material").values)["match_material"] == "0"
+    with transaction(sessions_of(demo_app)) as session:
+        before = count(session, "material")
+    page = guest.send(page, "match_material", {"+try": "1"})
+    assert "1 can be taken in, 1 are refused; nothing was kept" in page.words
+    page = guest.send(page, "match_material", {"+all_or_nothing": "y", "+keep": "1"})
+    assert "nothing was kept" in page.words
+    with transaction(sessions_of(demo_app)) as session:
+        assert count(session, "material") == before
+    values = [(k, v) for k, v in page.form("match_material").values if k != "all_or_nothing"]
+    page = guest.post("/stockroom/import", [*values, ("keep", "1")])
+    assert "1 taken in, 1 refused" in page.words
+    with transaction(sessions_of(demo_app)) as session:
+        assert count(session, "material") == before + 1
+
+
+def test_what_is_no_table_is_told(guest: Visitor) -> None:
+    assert (
+        "Choose a CSV or XLSX file"
+        in guest.send(guest.get("/stockroom/import"), "kind", {"+again": "1"}, 422).words
+    )
+    assert "cannot be read as an XLSX" in upload(guest, "materials", b"PK\x03\x04zip").words
+
+
+@pytest.mark.parametrize("name", ["orders", "journals", "papers", "buy-list", "movements"])
+def test_lists_are_taken_away(guest: Visitor, name: str) -> None:
+    answer = guest.client.get(f"/lists/{name}.csv")
+    assert answer.mimetype == "text/csv"
+    assert answer.data.startswith(b"\xef\xbb\xbf")
+    answer = guest.client.get(f"/lists/{name}.xlsx")
+    assert answer.data.startswith(b"PK")
+    assert guest.client.get(f"/lists/{name}.exe").status_code == 404
+    assert guest.client.get("/lists/secrets.csv").status_code == 404
+
+
+def test_offcuts_are_kept_and_used(guest: Visitor) -> None:
+    page = guest.get("/stockroom/items/sheet-1")
+    page = press(guest, page, "/offcuts", {
+        "sheets_cut": "2", "width_nm": "200 mm", "height_nm": "300 mm", "kept": "3",
+    })  # fmt: skip
+    assert "The offcuts are on the shelf" in page.said
+    assert "what fits on it" in guest.get("/stockroom").words
+    page = press(guest, guest.get("/stockroom/items/sheet-1"), "/use")
+    assert "Written down" in page.said
+    page = press(guest, page, "/offcuts", {
+        "sheets_cut": "1", "width_nm": "2 m", "height_nm": "300 mm", "kept": "1",
+    }, 422)  # fmt: skip
+    assert "larger than its sheet" in page.words
+
+
+def test_what_to_order_again_says_what_it_rests_on(guest: Visitor) -> None:
+    page = guest.get("/buying/purchases/reorder")
+    assert "Order at" in page.words or "nothing to go by yet" in page.words
+    assert "95%" in page.words
