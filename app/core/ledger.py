@@ -48,12 +48,31 @@ def draw(
 
 
 def _carried(lots: Sequence[OpenLot]) -> list[OpenLot]:
-    """Open lots alone, what is stranded on emptied ones carried by the oldest of them."""
+    """Open lots alone, what is stranded on emptied ones carried by the oldest of them.
+
+    Where the average took more from a lot than was on it, what is left is levelled over all.
+    """
+    if any(lot.cost_left < 0 for lot in lots):
+        return _levelled(lots)
     stranded = sum((lot.cost_left for lot in lots if not lot.left), Decimal(0))
     found = [lot for lot in lots if lot.left]
     if found and stranded:
         found[0] = replace(found[0], cost_left=found[0].cost_left + stranded)
     return found
+
+
+def _levelled(lots: Sequence[OpenLot]) -> list[OpenLot]:
+    """Open lots at the average cost of all; the newest carries what does not divide."""
+    found = [lot for lot in lots if lot.left]
+    pool = OpenLot(
+        0, sum(lot.left for lot in lots), sum((lot.cost_left for lot in lots), Decimal(0))
+    )
+    levelled = []
+    for lot in found:
+        share = share_of_lot(pool, lot.left, Decimal("0.0001"))
+        levelled.append(replace(lot, cost_left=share))
+        pool = OpenLot(0, pool.left - lot.left, pool.cost_left - share)
+    return levelled
 
 
 def draw_fifo(lots: Sequence[OpenLot], quantity: int, step: Decimal) -> list[Draw]:

@@ -55,6 +55,11 @@ class Piece:
     grain: str | None = None
     may_turn: bool = True
 
+    def __post_init__(self) -> None:
+        """A piece without area would make nonsense of every yield."""
+        if min(self.width_nm, self.height_nm) <= 0:
+            raise DomainError(f"The {self.name} would have no width or no height left.")
+
 
 def ways_to_lie(piece: Piece, sheet: Sheet) -> tuple[bool, bool]:
     """Whether a piece may lie straight and whether it may lie turned, by grain and pattern."""

@@ -10,6 +10,39 @@ from app.core.cutting.yields import Step
 from app.core.length import Show
 from app.documents.svg import Canvas
 
+SHADES = 12
+"""As many as the stylesheet has."""
+
+
+def _regions(rows: Sequence[Sequence[Step]], low_nm: int) -> list[tuple[int, int, int]]:
+    """Every region of one count once: the count, and the row and place of its middle."""
+    segments: list[list[tuple[int, int, int]]] = []
+    for steps in rows:
+        ends = [low_nm, *(step.up_to_nm for step in steps)]
+        segments.append([(s.count, ends[n], ends[n + 1]) for n, s in enumerate(steps)])
+    open_ones: list[list[tuple[int, tuple[int, int, int]]]] = []
+    done: list[list[tuple[int, tuple[int, int, int]]]] = []
+    for row, line in enumerate(segments):
+        going_on = []
+        for segment in line:
+            for region in open_ones:
+                last = region[-1][1]
+                if last[0] == segment[0] and last[1] < segment[2] and segment[1] < last[2]:
+                    region.append((row, segment))
+                    going_on.append(region)
+                    open_ones.remove(region)
+                    break
+            else:
+                going_on.append([(row, segment)])
+        done += open_ones
+        open_ones = going_on
+    found = []
+    for region in done + open_ones:
+        row, (count, left, right) = region[len(region) // 2]
+        if len(region) > 1 and right > left:
+            found.append((count, row, (left + right) // 2))
+    return found
+
 
 def map_drawing(
     rows: Sequence[tuple[int, Sequence[Step]]],
@@ -28,22 +61,14 @@ def map_drawing(
     def x(nm: int) -> float:
         return left + (nm - low_nm) / max(high_nm - low_nm, 1) * (right - left)
 
-    shown: set[int] = set()
     for number, (_, steps) in enumerate(rows):
         at, y = low_nm, bottom - (number + 1) * tall
         for step in steps:
-            shade = counts.index(step.count) * 5 // max(len(counts), 1)
-            width = x(step.up_to_nm) - x(at)
-            canvas.rect(x(at), y, width, tall + 0.4, f"plateau shade-{shade}")
+            shade = counts.index(step.count) * SHADES // max(len(counts), 1)
+            canvas.rect(x(at), y, x(step.up_to_nm) - x(at), tall + 0.4, f"plateau shade-{shade}")
             at = step.up_to_nm
-    for number, (_, steps) in enumerate(rows):
-        at, y = low_nm, bottom - (number + 1) * tall
-        for step in steps:
-            if step.count not in shown and x(step.up_to_nm) - x(at) > 22 and number % 3 == 1:
-                shown.add(step.count)
-                middle = (x(at) + x(step.up_to_nm)) / 2
-                canvas.words(middle, y + tall, str(step.count), "plateau-count")
-            at = step.up_to_nm
+    for count, row, middle in _regions([steps for _, steps in rows], low_nm):
+        canvas.words(x(middle), bottom - (row + 0.5) * tall + 4, str(count), "plateau-count")
     heights = [height for height, _ in rows]
     share = (now[1] - heights[0]) / max(heights[-1] - heights[0], 1)
     canvas.dot(x(now[0]), bottom - share * (bottom - top), 4.5, "now-mark")

@@ -60,40 +60,69 @@ EDGES = {"spine": "the spine", "head": "the head", "tail": "the tail"}
 
 
 def spoken(path: ThreadPath, show: Show) -> list[str]:
-    """The thread's way in short sentences, one a step, stations counted from 1 at the head."""
-    several = len({p.row for p in path.points if not p.over}) > 1
-    first = path.points[0]
-    side = "inside" if first.inside else "outside"
-    said = [
-        f"Begin {side} at {_where(first, several=several)}, a tail of {show(path.tail_nm)} left."
-    ]
-    for a, b, step in zip(path.points, path.points[1:], path.steps, strict=False):
-        said.append(_step(a, b, step, show, several=several))
-    said.append(f"Leave a tail of {show(path.tail_nm)}.")
-    return said
+    """The thread's way in short sentences, one a step, stations counted from 1 at the head.
+
+    The first sentence is where it begins; the n-th after it is the n-th step drawn.
+    """
+    return _Speaker(path, show).sentences()
 
 
-def _where(p: Stitch, *, several: bool) -> str:
-    return f"station {p.station + 1}" + (f" of row {p.row + 1}" if several else "")
+class _Speaker:
+    def __init__(self, path: ThreadPath, show: Show) -> None:
+        self.path, self.show = path, show
+        self.several = len({p.row for p in path.points if not p.over}) > 1
 
+    def sentences(self) -> list[str]:
+        """Where it begins, every step, and the end."""
+        path, first = self.path, self.path.points[0]
+        tail = self.show(path.tail_nm)
+        begin = "between the leaves" if first.over == "leaves" else self._side(first)
+        said = [f"Begin {begin} at {self._where(first)}, a tail of {tail} left."]
+        steps = zip(path.points, path.points[1:], path.steps, strict=False)
+        said += [self._step(a, b, step) for a, b, step in steps]
+        said.append(f"Leave a tail of {tail}.")
+        return said
 
-def _step(a: Stitch, b: Stitch, step: tuple[int, int, int], show: Show, *, several: bool) -> str:
-    to = _where(b, several=several)
-    if b.over == "board":
-        return "Go out over the board's edge." if not b.inside else "In through the board's hole."
-    if a.over == "board":
-        return f"Back to the fold at {to}."
-    if b.over == "link":
-        return "Link round the stitches below."
-    if a.over == "link":
-        return f"Up again to {to}."
-    if b.over:
-        return f"To {EDGES[b.over]}." if a.over != b.over else f"Round {EDGES[b.over]}."
-    if a.over:
-        return f"Back to {to} on the other side."
-    if (a.row, a.station) == (b.row, b.station):
-        return f"{'Out' if a.inside else 'In'} at {to}."
-    side = "inside" if a.inside else "outside"
-    if a.row != b.row:
-        return f"Across on the {side} to {to}."
-    return f"Along the {side} to {to}, {show(step[1])}."
+    def _where(self, p: Stitch) -> str:
+        if not self.several:
+            return f"station {p.station + 1}"
+        names = self.path.row_names
+        row = names[p.row] if names else f"row {p.row + 1}"
+        return f"station {p.station + 1} of {row}"
+
+    def _side(self, p: Stitch) -> str:
+        return self.path.sides[1 if p.inside else 0]
+
+    def _step(self, a: Stitch, b: Stitch, step: tuple[int, int, int]) -> str:
+        if a.over or b.over:
+            return self._round_something(a, b)
+        to = self._where(b)
+        through = self.path.sides != ("outside", "inside")
+        if (a.row, a.station) == (b.row, b.station):
+            if through:
+                return f"Through to the {self._side(b)} at {to}."
+            return f"{'Out' if a.inside else 'In'} at {to}."
+        if a.row != b.row:
+            return f"Across on the {self._side(a)} to {to}."
+        return f"Along the {self._side(a)} to {to}, {self.show(step[1])}."
+
+    def _round_something(self, a: Stitch, b: Stitch) -> str:
+        to = self._where(b)
+        if a.over == "leaves":
+            return f"Out to the {self._side(b)} at {to}."
+        if b.over == "leaves":
+            return f"In at {to}, to between the leaves."
+        if b.over == "board":
+            if b.inside:
+                return "In through the board's hole."
+            name = self.path.row_names[b.row] if self.path.row_names else "board"
+            return f"Go out over the edge of the {name}."
+        if a.over == "board":
+            return f"Back to the fold at {to}."
+        if b.over == "link":
+            return f"Link round the stitches of {self._where(b)}."
+        if a.over == "link":
+            return f"Up again to {to}."
+        if b.over:
+            return f"To {EDGES[b.over]}." if a.over != b.over else f"Round {EDGES[b.over]}."
+        return f"Back to {to} on the {self._side(b)}."

@@ -181,11 +181,13 @@ def _flat(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> None:
     canvas.setFont("Helvetica", 7)
     for x_nm, y_nm in flat.eyelets:
         canvas.circle(paper.x(x_nm), paper.y(y_nm), 4, stroke=1, fill=0)
-    seen: set[int] = set()
-    for hole in flat.holes:
-        if hole.y_nm not in seen:
-            seen.add(hole.y_nm)
-            canvas.drawString(paper.x(hole.x_nm) + 7, paper.y(hole.y_nm) + 2, show(hole.y_nm))
+    if flat.holes:
+        # Left of all folds that the holes lie near, where nothing is drawn.
+        first = min(hole.x_nm for hole in flat.holes)
+        near = [f[0] for f in flat.folds if f[0] == f[2] and f[0] <= first]
+        edge = max(near, default=first) if first not in near else first
+        for y_nm in flat.stations_nm:
+            canvas.drawRightString(paper.x(edge) - 7, paper.y(y_nm) - 2, show(y_nm))
     for panel in flat.panels:
         middle = paper.x(panel.x_nm + panel.width_nm // 2)
         canvas.drawCentredString(middle, paper.y(flat.height_nm) + 8, panel.name)

@@ -105,7 +105,7 @@ def compare(
     whole = [side.estimate for side in sides if side.estimate]
     if len(whole) < len(sides) or not whole:
         return sides, []
-    return sides, [*_measures(sides), *_figures(whole)]
+    return sides, [*_measures(sides), *_materials(sides), *_figures(whole)]
 
 
 def _measures(sides: Sequence[Side]) -> list[Row]:
@@ -123,6 +123,25 @@ def _measures(sides: Sequence[Side]) -> list[Row]:
             said[key] = _value(dimension, value, side.estimate.shop)
         shown.append(said)
     return [Row(label, tuple(s.get(key, "–") for s in shown)) for key, label in labels.items()]
+
+
+def _materials(sides: Sequence[Side]) -> list[Row]:
+    """What fills each role that is no paper."""
+    shown = [
+        {c.role: c.material.name for c in side.variant.choices if c.material} for side in sides
+    ]
+    labels = {
+        role.key: role.label
+        for side in sides
+        if side.estimate
+        for role in side.estimate.structure.roles
+        if role.measure != "sheet"
+    }
+    return [
+        Row(label, tuple(s.get(key, "–") for s in shown))
+        for key, label in labels.items()
+        if any(key in s for s in shown)
+    ]
 
 
 def _value(dimension: Dimension, value: int | str | None, shop: Shop) -> str:
@@ -143,7 +162,7 @@ def _figures(found: Sequence[Estimate]) -> list[Row]:
     rows = [
         row("Built as", *(e.structure.name for e in found)),
         row("Made of", *(e.build.made_of for e in found)),
-        row("Pages", *(str(e.build.pages) for e in found)),
+        row("Pages", *(str(e.build.pages or "–") for e in found)),
         row("Closed thickness", *(show_length(e.build.thickness_nm, unit) for e in found)),
         row("Weight", *(f"{round(e.weight_mg / 1000)} g" for e in found)),
     ]

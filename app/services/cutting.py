@@ -17,8 +17,9 @@ from sqlalchemy.orm import Session
 from app.core.cutting.batch import BatchPlan, LayoutUse, plan_batch
 from app.core.cutting.cover import CoverPlan, NoPlanError, SheetOffer, Wanted, plan_cover
 from app.core.cutting.cutter import Cutter
+from app.core.cutting.filling import fill_sheet
 from app.core.cutting.layout import Layout
-from app.core.cutting.limited import Kind, best_limited
+from app.core.cutting.limited import Kind
 from app.core.cutting.steps import Account, CutStep, account, cut_steps, tidied
 from app.core.cutting.unlimited import fitting
 from app.core.cutting.yields import lying_ways, yield_of
@@ -176,6 +177,8 @@ class Sums:
     sheets: int
     area: Account
     cuts: int
+    from_stock: Decimal
+    """Worth of the sheets taken from what is here."""
 
     @property
     def waste_share(self) -> Fraction:
@@ -273,9 +276,29 @@ def _answer(question: CutQuestion, paper: PaperQuestion, told: Progress) -> Pape
         Decimal(plan.spend).scaleb(-digits), plan.sheets,
         sum((s.area for s in sheets), Account(0, 0, 0)),
         sum(s.use.layout.cuts * s.use.repeats for s in sheets),
+        _stock_used(
+            {supply.sheet: (supply.on_hand, supply.value) for supply in
+             {id(u.supply): u.supply for u in plan.uses}.values()},
+            [(u.supply.sheet, u.repeats) for u in plan.uses], digits,
+        ),
     )  # fmt: skip
     bound = Decimal(plan.bound).scaleb(-digits)
     return PaperAnswer(paper, plan, sheets, sums, _by_grids(question, paper), bound)
+
+
+def _stock_used(
+    here: Mapping[Sheet, tuple[int, float]], used: Sequence[tuple[Sheet, int]], digits: int
+) -> Decimal:
+    """What the sheets are worth that leave the stock, to the minor unit; those here go first."""
+    cut: dict[Sheet, int] = {}
+    for sheet, n in used:
+        cut[sheet] = cut.get(sheet, 0) + n
+    worth = sum(
+        (min(n, here[sheet][0]) * Fraction(here[sheet][1]) for sheet, n in cut.items()
+         if sheet in here),
+        Fraction(0),
+    )  # fmt: skip
+    return Decimal(round(worth)).scaleb(-digits)
 
 
 def _in_words(message: str, paper: PaperQuestion) -> str:
@@ -304,6 +327,10 @@ def _by_grids(question: CutQuestion, paper: PaperQuestion) -> Sums | None:
         Decimal(plan.spend).scaleb(-question.currency.digits),
         sum(use.sheets for use in plan.uses), area,
         sum(use.cut.layout.cuts * use.sheets for use in plan.uses),
+        _stock_used(
+            {o.sheet: (o.on_hand, float(o.value)) for o in paper.offers if o.on_hand},
+            [(use.offer.sheet, use.sheets) for use in plan.uses], question.currency.digits,
+        ),
     )  # fmt: skip
 
 
@@ -340,8 +367,9 @@ def fill_offcut(
         if ways and count:
             kinds.append(Kind(tuple(ways), worth, count))
             known[need.key] = AskedPiece.of(need)
-    found = best_limited(width, height, kinds, shop.cutter, (rest.trim_nm, rest.trim_nm),
-                         FILL_SECONDS)  # fmt: skip
+    found = fill_sheet(
+        (width, height), kinds, shop.cutter, (rest.trim_nm, rest.trim_nm), FILL_SECONDS
+    )
     if not found.value:
         return None
     tree = tidied(found.tree, shop.kerf_nm)
@@ -352,7 +380,7 @@ def fill_offcut(
     book = account(layout, shop.smallest_offcut)
     return Filled(
         layout, counts, known, tuple(cut_steps(layout, 1, shop.cutter)),
-        Fraction(book.pieces, book.whole), found.proved,
+        Fraction(book.pieces, book.whole), found.value == found.bound,
     )  # fmt: skip
 
 

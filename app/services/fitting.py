@@ -193,7 +193,7 @@ class YieldMap:
     rows: tuple[Plateau, ...]
 
 
-MAP_REACH_NM, MAP_ROWS = 40 * MM, 33
+MAP_REACH_NM, MAP_ROWS = 40 * MM, 25
 
 
 def yield_map(estimate: Estimate, dims: Dims) -> list[YieldMap]:
@@ -207,11 +207,12 @@ def yield_map(estimate: Estimate, dims: Dims) -> list[YieldMap]:
     for role in estimate.papers:
         if role.chosen is None:
             continue
-        low, high = max(width_now - MAP_REACH_NM, LEAST_SIDE_NM), width_now + MAP_REACH_NM
-        bottom = max(height_now - MAP_REACH_NM, LEAST_SIDE_NM)
+        wide, tall_reach = min(MAP_REACH_NM, width_now // 3), min(MAP_REACH_NM, height_now // 3)
+        low, high = max(width_now - wide, LEAST_SIDE_NM), width_now + wide
+        bottom, top = max(height_now - tall_reach, LEAST_SIDE_NM), height_now + tall_reach
         rows = []
         for n in range(MAP_ROWS):
-            height = bottom + n * (height_now + MAP_REACH_NM - bottom) // (MAP_ROWS - 1)
+            height = bottom + n * (top - bottom) // (MAP_ROWS - 1)
             at = {**dims, "leaf_height": height}
             width, tall = _lines(estimate, at, "leaf_width", role, width_now)
             span = (max(low, _least(width)), high)

@@ -298,11 +298,39 @@ def reverse(
     )
     if int(left or 0) - movement.quantity < 0:
         raise DomainError("Some of what came in with this has been taken since; count it instead.")
+    _cost_stays_whole(session, movement)
     return _move(
         session, movement.lot_id, "reversed", -movement.quantity, -movement.cost,
         note=why, order_id=movement.order_id, batch_id=movement.batch_id,
         reverses_id=movement.id,
     )  # fmt: skip
+
+
+def _cost_stays_whole(session: Session, movement: Movement) -> None:
+    """Refuse to undo what would leave cost without a thing, or a thing at less than nothing.
+
+    At the weighted average some of what a lot cost has gone out with others.
+    """
+    lot = movement.lot
+    if lot.offcut_width_nm is not None:
+        return
+    same = (
+        (Lot.stock_sheet_id == lot.stock_sheet_id)
+        if lot.stock_sheet_id
+        else (Lot.material_id == lot.material_id)
+        if lot.material_id
+        else (Lot.variant_id == lot.variant_id)
+    )
+    quantity, cost = session.execute(
+        select(func.sum(Movement.quantity), func.sum(Movement.cost))
+        .join(Movement.lot)
+        .where(same, Lot.offcut_width_nm.is_(None))
+    ).one()
+    quantity, cost = int(quantity) - movement.quantity, cost - movement.cost
+    if cost < 0 or (not quantity and cost):
+        raise DomainError(
+            "Some of its cost has gone out with others, at the average; count it instead."
+        )
 
 
 def story(session: Session, item: Item) -> list[Movement]:

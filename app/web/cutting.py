@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import Any
+from urllib.parse import parse_qsl, urlencode
 
 from flask import (
     Blueprint,
@@ -115,10 +116,11 @@ def _asked(form: Any, variants: list[Variant], sheets: list[StockSheet]) -> dict
     job.done.wait(PATIENCE)
     if not job.done.is_set():
         return {"job": job}
+    asked = batch if form.what.data == "batch" else {}
     if job.refusal or job.answer is None:
         raise DomainError(job.refusal or "The plan could not be worked out.")
     before = base.answer if base is not job and base.done.wait(PATIENCE) else None
-    return {"answer": job.answer, "base": before, "drawings": _drawings(job.answer)}
+    return {"answer": job.answer, "base": before, "batch": asked, "drawings": _drawings(job.answer)}
 
 
 def _question(form: Any, batch: dict[Variant, int], suppose: WhatIf) -> CutQuestion:
@@ -181,7 +183,7 @@ def stop(key: str) -> Any:
     if job is not None:
         job.stop.set()
         job.done.wait(3)
-    question = request.form.get("question", "")
+    question = urlencode(parse_qsl(request.form.get("question", "")[:4000]))
     return redirect(url_for("cutting.page") + ("?" + question if question else ""))
 
 

@@ -187,7 +187,11 @@ def design_form(
         setattr(Made, f"role_{role.key}", choice_field(role.label, shelves, coerce=int))
         if role.measure == "any":
             label = f"How much, {role.label.lower()}"
-            setattr(Made, f"amount_{role.key}", text_field(label, most=30))
+            setattr(
+                Made,
+                f"amount_{role.key}",
+                text_field(label, most=30, description="With its unit: 12 cm, 3, 5 g."),
+            )
     for channel in channels:
         setattr(Made, f"price_{channel.id}", MoneyField(channel.name))
     if naming:

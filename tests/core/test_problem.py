@@ -224,3 +224,61 @@ def test_a_sheet_with_too_many_places_to_cut_is_filled_nearly_best() -> None:
 def test_ten_thousand_kinds_are_refused() -> None:
     with pytest.raises(DomainError, match="pieces: more than 1000 kinds"):
         solve(problem(pieces=many(10_000, 1, (70, 380))))
+
+
+def filled(sides: tuple[float, float], rows: list[tuple[Any, ...]], **more: Any) -> dict[str, Any]:
+    """A sheet to fill with pieces given as width, height, count, value."""
+    return {
+        "unit": "mm", "goal": "fill",
+        "sheets": [{"name": "s", "width": sides[0], "height": sides[1], "price": "1"}],
+        "pieces": [
+            {"name": f"p{i}", "width": w, "height": h, "count": n, "value": v}
+            for i, (w, h, n, v) in enumerate(rows)
+        ],
+    } | more  # fmt: skip
+
+
+def test_values_that_cannot_be_added_exactly_are_refused() -> None:
+    for count in (None, 300):
+        data = filled((300, 200), [(10, 10, count, 10**12), (7, 7, None, 0.000001)])
+        with pytest.raises(DomainError, match="too many digits"):
+            solve(data)
+
+
+@pytest.mark.parametrize(
+    ("data", "least"),
+    [
+        (filled((4000, 3000), [(500, 400, 3, 1), (700, 300, 2, 1)]), 5),
+        (filled((700, 1000), [(5.05, 5.03, 1000, 1), (7.03, 7.1, 10, 2)], seconds=2), 900),
+        (
+            filled(
+                (700, 1000), [(20.5, 21.3, None, 1), (31.7, 23.1, None, 5)], stages=2, seconds=1
+            ),
+            1,
+        ),
+        (filled((600, 600), [(6.05, 6.03, None, 1), (7, 7.1, None, 2)], seconds=0.3), 9000),
+    ],
+)
+def test_large_sheets_and_many_small_pieces_are_filled(data: dict[str, Any], least: int) -> None:
+    found = solve(data)
+    check_answer(data, found)
+    assert least <= found["value"] <= found["bound"]
+
+
+def test_what_was_not_found_is_not_called_impossible() -> None:
+    # Cut from this very sheet with straight cuts, so there is a plan.
+    sizes = [(103, 80), (58, 72), (103, 36), (45, 72), (89, 36), (58, 51), (31, 80), (58, 29),
+             (66, 44), (37, 44)]  # fmt: skip
+    data = {
+        "unit": "mm", "goal": "cover", "seconds": 1,
+        "sheets": [{"name": "s", "width": 295, "height": 116, "price": "1", "on_hand": 1, "limit": 0}],
+        "pieces": [{"name": f"p{i}", "width": w, "height": h, "count": 1}
+                   for i, (w, h) in enumerate(sizes)],
+    }  # fmt: skip
+    try:
+        found = solve(data)
+    except DomainError as error:
+        assert error.message.startswith("seconds: too few")  # noqa: PT017
+    else:
+        check_answer(data, found)
+        assert found["status"] != "infeasible"

@@ -172,7 +172,7 @@ def test_cover_is_panels_spine_and_flap() -> None:
     made = build()
     assert made.cover is not None
     assert [(p.name, p.width_nm // MM) for p in made.cover.panels] == [
-        ("back", 126), ("spine", 10), ("front", 126), ("flap", 50),
+        ("front", 126), ("spine", 10), ("back", 126), ("flap", 50),
     ]  # fmt: skip
     assert made.cover.width_nm == sum(p.width_nm for p in made.cover.panels)
     assert made.cover.height_nm == 170 * MM

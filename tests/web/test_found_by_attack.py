@@ -261,3 +261,22 @@ def test_a_market_of_a_channel_no_longer_used_says_so(stocked: Visitor) -> None:
     stocked.send(market, "take-1", {"take-1": "6"})
     stocked.send(stocked.get("/shop/channels/1"), "margin", {"+retired": "y"})
     assert "is no longer used" in stocked.get(market.path).words
+
+
+def test_a_stopped_plan_sends_no_header_of_its_own(guest: Visitor) -> None:
+    token = dict(guest.get("/journals/new").form("variant_name").values)["csrf_token"]
+    answer = guest.client.post(
+        "/buying/cutting/stop/a", data={"csrf_token": token, "question": "x\r\nSet-Cookie: a=b"}
+    )
+    assert answer.status_code == 302
+    assert "\n" not in answer.headers["Location"]
+
+
+def test_a_board_of_no_size_is_told_at_its_field(guest: Visitor) -> None:
+    page = guest.get("/journals/new?structure=concertina")
+    page = guest.send(
+        page, "variant_name",
+        {"name": "Sliver", "leaf_width": "20 mm", "foreedge_square": "-50 mm", "panels_each": "1"},
+        422,
+    )  # fmt: skip
+    assert "hardly any board is left" in page.words

@@ -106,7 +106,7 @@ def test_two_tabs_on_a_draft(guest: Visitor) -> None:
 
 @pytest.mark.parametrize(
     ("changes", "says"),
-    [({"carriage": "-1"}, "below nothing"), ({"carriage": "lots"}, "not a number"),
+    [({"carriage": "-1"}, "below nought"), ({"carriage": "lots"}, "not a number"),
      ({"on": "soon"}, "day")],
 )  # fmt: skip
 def test_a_wrong_receipt_is_told_and_nothing_is_lost(

@@ -121,6 +121,7 @@ class _Planner:
         self.master = self.pool.master
         self.bound = 0.0
         self.rounds = 0
+        self.converged = False
         self.promise: dict[int, float] = {}
         """How near its price the best layout of each sheet came when it was last asked."""
 
@@ -136,15 +137,25 @@ class _Planner:
             quick = SheetPricers(self.pool, COARSE_POINTS)
             self._generate(quick, COARSE_UNTIL)
         duals = self._generate(exact, EXACT_UNTIL)
+        if best is None and self.converged and self.master.short() > 1e-6:
+            raise NoPlanError("The sheets on hand and the limits on buying cannot cover the list.")
         self._raise_bound(exact, duals)
         best = self._choose(self._round(quick, duals, best, 0))
         if not self._close_to_the_bound(best) and self.clock.used() < AGAIN_UNTIL:
             best = self._choose(self._round(quick, duals, best, MOST_ROUNDINGS))
         if best is None:
-            if self.clock.left() > 0:
-                raise NoPlanError("No plan was found that keeps to the sheets and the limits.")
-            raise OutOfTimeError("No plan was found in the time allowed.")
+            best = self._search_on(quick, duals)
         return self._plan(best)
+
+    def _search_on(self, quick: SheetPricers, duals: Duals) -> Chosen:
+        """Where limits are tight, other roundings as long as there is time."""
+        first = 2 * MOST_ROUNDINGS
+        while not self.clock.told_to_stop(DOING):
+            best = self._choose(self._round(quick, duals, None, first))
+            if best is not None:
+                return best
+            first += MOST_ROUNDINGS
+        raise OutOfTimeError("No plan was found in the time allowed; there may be one.")
 
     def _close_to_the_bound(self, best: Chosen | None) -> bool:
         return best is not None and best.spend <= self._lifted() * CLOSE
@@ -204,6 +215,7 @@ class _Planner:
             smooth = SMOOTHING * smooth + (1 - SMOOTHING) * duals.pieces
             if not self._improve(pricers, smooth, duals):
                 if not self._improve(pricers, duals.pieces, duals):
+                    self.converged = self.clock.left() > 0 and pricers.all_exact
                     break
                 smooth = duals.pieces
             duals = self.master.solve()
@@ -274,9 +286,10 @@ class _Planner:
         rounder = Rounder(self.pool, quick, duals, self.clock)
         in_vain = 0
         for number in range(first, first + MOST_ROUNDINGS):
-            if (best is not None and best.spend <= self._lifted()) or in_vain >= IN_VAIN:
+            if best is not None and (best.spend <= self._lifted() or in_vain >= IN_VAIN):
                 break
-            if self.clock.used() > ROUND_UNTIL or self.clock.told_to_stop(DOING):
+            late = self.clock.used() > ROUND_UNTIL and best is not None
+            if late or self.clock.told_to_stop(DOING):
                 break
             found = rounder.attempt(number)
             in_vain += 1

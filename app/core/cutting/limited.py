@@ -66,6 +66,15 @@ class LimitedBest:
 
 
 @dataclass(frozen=True)
+class Start:
+    """A layout known before the search, its value and its pieces of each kind."""
+
+    value: int
+    tree: Part
+    counts: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class _Built:
     """A rectangle: a piece, or two rectangles joined ``down`` (beside) or ``across`` (above).
 
@@ -97,16 +106,20 @@ def best_limited(
     origin: tuple[int, int] = (0, 0),
     seconds: float = 5.0,
     points: int | None = None,
+    start: Start | None = None,
 ) -> LimitedBest:
     """The most valuable layout with each kind at most its count, in the time given.
 
     ``points`` plans with sizes rounded up so that there are about so many places to cut along a
-    side: quicker, and no longer proved.
+    side: quicker, and no longer proved. ``start`` is a layout to be bettered.
     """
+    until = time.perf_counter() + seconds
     search = _Search(width_nm, height_nm, kinds, cutter, points)
     if search.nothing:
         return LimitedBest(0, 0, Part(*origin, width_nm, height_nm), (0,) * len(kinds))
-    bound = search.run(time.perf_counter() + seconds)
+    if start is not None:
+        search.start, search.best_value = start, start.value
+    bound = search.run(until)
     return search.result(origin, bound)
 
 
@@ -144,6 +157,7 @@ class _Search:
         self.seen: dict[bytes, list[tuple[int, int]]] = {}
         self.pushed = 0
         self.best_value = 0
+        self.start: Start | None = None
         self.best: tuple[_Built, npt.NDArray[np.int32]] | None = None
 
     def _bounds(self) -> None:
@@ -152,7 +166,12 @@ class _Search:
             Lying(way.name, way.width_nm, way.height_nm, self.kinds[index].value, way.turned)
             for index, way in self.starts
         ]
-        self.area_step = max(self.width * self.height // KNAPSACK_CELLS, 1)
+        # Areas in squares of a unit that keeps them within 64 bits, rounded so as to overrate.
+        self.unit = 1
+        while (self.width // self.unit + 1) * (self.height // self.unit + 1) >= 2**60:
+            self.unit *= 10
+        self.whole = (self.width // self.unit + 1) * (self.height // self.unit + 1)
+        self.area_step = max(self.whole // KNAPSACK_CELLS, 1)
         self.by_area = self._knapsack()
         self.around: Ints | None = None
         try:
@@ -165,7 +184,8 @@ class _Search:
         if places.states > MOST_AROUND:
             return
         table = Table(places, [p.value for p in lying])
-        cells = table.xs[:, None] * table.ys[None, :] // self.area_step + 1
+        xs, ys = table.xs // self.unit + 1, table.ys // self.unit + 1
+        cells = xs[:, None] * ys[None, :] // self.area_step + 1
         inside = np.minimum(table.best, self.by_area[np.minimum(cells, len(self.by_area) - 1)])
         self.xs = np.append(table.xs, self.width)
         self.ys = np.append(table.ys, self.height)
@@ -173,13 +193,17 @@ class _Search:
 
     def _knapsack(self) -> Ints:
         """The most value of limited pieces by area, areas rounded down in steps."""
-        cells = self.width * self.height // self.area_step + 2
+        cells = self.whole // self.area_step + 2
         best = np.zeros(cells, dtype=np.int64)
         for kind in self.kinds:
             if not kind.ways:
                 continue
             way = kind.ways[0]
-            area = (way.width_nm + self.kerf) * (way.height_nm + self.kerf) // self.area_step
+            sides = (
+                (way.width_nm + self.kerf) // self.unit,
+                (way.height_nm + self.kerf) // self.unit,
+            )
+            area = sides[0] * sides[1] // self.area_step
             left, bundle = kind.count, 1
             while left > 0:
                 take = min(bundle, left)
@@ -193,7 +217,8 @@ class _Search:
 
     def promise(self, widths: Ints, heights: Ints, values: Ints) -> Ints:
         """Value of rectangles and of whatever could still lie around them."""
-        rest = (self.width * self.height - widths * heights) // self.area_step + 1
+        used = (widths // self.unit) * (heights // self.unit)
+        rest = (self.whole - used) // self.area_step + 1
         by_area: Ints = self.by_area[np.minimum(rest, len(self.by_area) - 1)]
         if self.around is None:
             return values + by_area
@@ -312,7 +337,12 @@ class _Search:
     def result(self, origin: tuple[int, int], bound: int) -> LimitedBest:
         """The best rectangle as a tree of cuts over the whole sheet."""
         if self.best is None:
-            raise AssertionError("a search that began has a best")
+            if self.start is None:
+                raise AssertionError("a search that began has a best")
+            if self.rounded:
+                bound = max(bound, int(self.by_area[-1]))
+            tree, counts_ = self.start.tree, self.start.counts
+            return LimitedBest(self.best_value, max(bound, self.best_value), tree, counts_)
         rectangle, counts = self.best
         if self.rounded:
             bound = max(bound, int(self.by_area[-1]))

@@ -141,6 +141,11 @@ class LinearMaster:
             float(limits),
         )
 
+    def short(self) -> float:
+        """Pieces that the linear program could not cover with the sheets there are."""
+        values = np.array(self.model.getSolution().col_value)
+        return float(values[self.first - len(self.wanted) : self.first].sum())
+
     def amounts(self) -> np.ndarray:
         """How often each layout is cut in the linear solution."""
         return np.array(self.model.getSolution().col_value)[self.first :]

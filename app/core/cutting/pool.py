@@ -90,6 +90,11 @@ class SheetPricers:
         pricer, kinds = self.by_sheet[sheet]
         return pricer.at_most([values[kind] for kind in kinds])
 
+    @property
+    def all_exact(self) -> bool:
+        """Whether no better layout of any sheet was overlooked."""
+        return all(pricer.exact for pricer, _ in self.by_sheet)
+
     def exact(self, sheet: int) -> bool:
         """Whether the best layout found of a sheet is the best there is."""
         return self.by_sheet[sheet][0].exact

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -17,12 +17,12 @@ from typing import Any
 from app.core.cutting.batch import BatchPlan, plan_batch
 from app.core.cutting.cover import Break, NoPlanError, OutOfTimeError, SheetOffer, Wanted
 from app.core.cutting.cutter import Cutter
+from app.core.cutting.filling import fill_sheet
 from app.core.cutting.layout import Layout, Part
-from app.core.cutting.limited import Kind, best_limited
-from app.core.cutting.pricing import Pricer
+from app.core.cutting.limited import Kind
 from app.core.cutting.steps import tidied
-from app.core.cutting.unlimited import Lying, fitting
-from app.core.cutting.yields import best_of, lying_ways
+from app.core.cutting.unlimited import fitting
+from app.core.cutting.yields import lying_ways
 from app.core.errors import DomainError
 from app.core.length import LONGEST, MM
 from app.core.paper import GRAINS, Piece, Sheet
@@ -34,7 +34,7 @@ MOST_KINDS = 1_000
 MOST_PAIRS = 2_000
 """Kinds of piece × kinds of sheet in one problem."""
 MOST_DIGITS = 30
-MOST_VALUE_PLACES = 6
+MOST_VALUE_PLACES, MOST_VALUE = 6, 10**15
 MOST_COUNT = 1_000_000
 UNITS = {"mm": MM, "cm": 10 * MM, "m": 1000 * MM, "in": 25_400_000}
 
@@ -304,20 +304,19 @@ def _fill(problem: Problem) -> dict[str, Any]:
             raise DomainError(f"pieces[{index}]: “{wanted.key}” fits on no sheet")
     values = [int(value.scaleb(problem.value_places)) for value in problem.values]
     origin = (sheet.trim_nm, sheet.trim_nm)
-    ways = [lying_ways(w.piece, sheet, v) for w, v in zip(problem.wanted, values, strict=True)]
-    most = [width * height // (w.piece.width_nm * w.piece.height_nm) for w in problem.wanted]
-    if all(w.count >= n for w, n in zip(problem.wanted, most, strict=True)):
-        lying = [way for of_kind in ways for way in of_kind]
-        value, bound, tree = _filled_freely(problem, sheet, lying)
-    else:
-        kinds = [
-            Kind(tuple(of_kind), value, w.count)
-            for of_kind, value, w in zip(ways, values, problem.wanted, strict=True)
-        ]
-        seconds = float(problem.seconds)
-        found = best_limited(width, height, kinds, problem.cutter, origin, seconds)
-        value, bound, tree = found.value, found.bound, found.tree
-    tree = tidied(tree, problem.cutter.kerf_nm)
+    most = [
+        min(w.count, width * height // (w.piece.width_nm * w.piece.height_nm) + 1)
+        for w in problem.wanted
+    ]
+    if sum(v * n for v, n in zip(values, most, strict=True)) >= MOST_VALUE:
+        raise DomainError("pieces: the values have too many digits to be added up exactly")
+    kinds = [
+        Kind(tuple(lying_ways(w.piece, sheet, value)), value, w.count)
+        for w, value in zip(problem.wanted, values, strict=True)
+    ]
+    found = fill_sheet((width, height), kinds, problem.cutter, origin, float(problem.seconds))
+    value, bound = found.value, found.bound
+    tree = tidied(found.tree, problem.cutter.kerf_nm)
     layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, tree)
     return {
         "status": "optimal" if value == bound else "feasible",
@@ -328,21 +327,6 @@ def _fill(problem: Problem) -> dict[str, Any]:
         "value": _value(value, problem.value_places),
         "layouts": [_layout(problem, offer.key, layout, 1)],
     }
-
-
-def _filled_freely(problem: Problem, sheet: Sheet, lying: Sequence[Lying]) -> tuple[int, int, Part]:
-    """Value, bound and layout without limits; nearly best where the places to cut are too many."""
-    origin = (sheet.trim_nm, sheet.trim_nm)
-    try:
-        best = best_of(*sheet.usable, lying, problem.cutter, origin)
-    except DomainError:
-        pricer = Pricer(*sheet.usable, lying, problem.cutter)
-        values = [way.value for way in lying]
-        found = pricer.best(values, origin)
-        if not found:
-            raise
-        return found[0].value, pricer.at_most(values), found[0].tree
-    return best.value, best.value, best.tree
 
 
 def _value(whole: int, places: int) -> int | float:

@@ -70,12 +70,14 @@ def cover_advice(
                 grave=True,
             )
         )
+    wanted = max(block_nm, n["signatures"] * n["row_pitch"])
+    wanted = -(-wanted // (MM // 2)) * (MM // 2)
     if n["spine"] and n["spine"] < block_nm:
         found.append(
             Advice(
                 "The spine is {spine} and the block {block} thick: the journal will not close. "
-                "Give the spine {block}, or leave it empty to have it worked out.",
-                {"spine": n["spine"], "block": block_nm},
+                "Give the spine {mend}, or 0 to have it worked out.",
+                {"spine": n["spine"], "block": block_nm, "mend": wanted},
                 "spine",
                 grave=True,
             )
@@ -85,8 +87,8 @@ def cover_advice(
         found.append(
             Advice(
                 "The spine is {spine} and the rows of holes want {rows}: they would lie in back "
-                "and front. Give the spine {rows}, or bring the rows closer.",
-                {"spine": n["spine"], "rows": rows},
+                "and front. Give the spine {mend}, or bring the rows closer.",
+                {"spine": n["spine"], "rows": rows, "mend": wanted},
                 "spine",
                 grave=True,
             )
@@ -98,6 +100,7 @@ def cover_advice(
                 "the flap {mend}, or wrap no cord.",
                 {"mend": 50 * MM},
                 "flap",
+                grave=True,
             )
         )
     if n["flap"] and n["flap"] <= thickness_nm:
@@ -108,6 +111,25 @@ def cover_advice(
                 {"flap": n["flap"], "thick": thickness_nm, "mend": thickness_nm + 25 * MM},
                 "flap",
                 grave=True,
+            )
+        )
+    elif n["flap"] and n["flap"] < thickness_nm + 20 * MM:
+        found.append(
+            Advice(
+                "Of a flap of {flap} a journal {thick} thick leaves hardly anything to hold. Give "
+                "it {mend} or more.",
+                {"flap": n["flap"], "thick": thickness_nm, "mend": thickness_nm + 25 * MM},
+                "flap",
+            )
+        )
+    each = block_nm // n["signatures"]
+    if n["signatures"] > 1 and 2 * n["row_pitch"] < each:
+        found.append(
+            Advice(
+                "Rows {pitch} apart crowd signatures that are {each} thick. Leave about {each} "
+                "between rows.",
+                {"pitch": n["row_pitch"], "each": each},
+                "row_pitch",
             )
         )
     panel = n["leaf_width"] + n["foreedge_square"]
@@ -176,10 +198,11 @@ def fold_advice(n: Mapping[str, int], leaves: PaperFacts, creep_nm: int) -> list
     fold = n["folios"] * leaves.caliper_nm
     if fold > FOLDABLE_NM:
         fewer = max(FOLDABLE_NM // leaves.caliper_nm, 1)
+        more = " and more signatures" if "row_pitch" in n else ", or thinner paper"
         found.append(
             Advice(
                 f"{n['folios']} folios of {{caliper}} paper make a fold {{fold}} thick, which "
-                f"gapes and punches badly. Take {fewer} folios to a signature and more signatures.",
+                f"gapes and punches badly. Take {fewer} folios to a signature{more}.",
                 {"caliper": leaves.caliper_nm, "fold": fold},
                 "folios",
             )

@@ -182,6 +182,9 @@ class ThreadPath:
     points: tuple[Stitch, ...]
     places: tuple[tuple[int, int, int], ...]
     tail_nm: int
+    sides: tuple[str, str] = ("outside", "inside")
+    row_names: tuple[str, ...] = ()
+    """What the rows are called, where a number would mislead."""
 
     @classmethod
     def through_fold(

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.base import Advice, BenchStep, Dimension, Flat, Hole, Role
 from app.core.structures.common import PASTES
 
+LEAST_BOARD_NM = 20 * MM
 PASTE_MG_A_MM2_TIMES_1000 = 100
 """100 g a square metre is a tenth of a milligram a square millimetre."""
 
@@ -32,13 +34,26 @@ BOARD_FOREEDGE = Dimension(
 )
 
 
-def board_flat(n: Mapping[str, int], holes: tuple[Hole, ...] = ()) -> Flat:
-    """One of two boards, its spine edge at the left."""
+def board_flat(n: Mapping[str, int], holes: tuple[Hole, ...] = (), *, spine: bool = True) -> Flat:
+    """One of two boards, its spine edge at the left; without a spine it is square on all sides."""
+    width = n["leaf_width"] + (1 if spine else 2) * n["foreedge_square"]
+    height = n["leaf_height"] + 2 * n["square"]
+    if width < LEAST_BOARD_NM:
+        raise DomainError("With this square hardly any board is left: under 20 mm wide.",
+                          "foreedge_square")  # fmt: skip
+    if height < LEAST_BOARD_NM:
+        raise DomainError("With this square hardly any board is left: under 20 mm high.", "square")
+    name = "One board, outside up, spine at the left" if spine else "One board, outside up"
     return Flat(
-        key="board", name="One board, outside up, spine at the left", stock="board",
-        width_nm=n["leaf_width"] + n["foreedge_square"],
-        height_nm=n["leaf_height"] + 2 * n["square"], holes=holes, grain="height", count=2,
-    )  # fmt: skip
+        key="board",
+        name=name,
+        stock="board",
+        width_nm=width,
+        height_nm=height,
+        holes=holes,
+        grain="height",
+        count=2,
+    )
 
 
 def covering_flat(n: Mapping[str, int], board: Flat) -> Flat | None:
@@ -80,6 +95,16 @@ def board_advice(n: Mapping[str, int], board: Flat) -> list[Advice]:
                 grave=n["square"] < 0,
             )
         )
+    if n["foreedge_square"] < 0:
+        found.append(
+            Advice(
+                "The board is {board} wide and does not reach the leaf's fore edge, {leaf}. Make "
+                "the fore-edge square nought or more, {mend} as a rule.",
+                {"board": board.width_nm, "leaf": n["leaf_width"], "mend": 3 * MM},
+                "foreedge_square",
+                grave=True,
+            )
+        )
     if 0 < n["turn_in"] < 8 * MM:
         found.append(
             Advice(
@@ -105,7 +130,8 @@ def board_steps(board: Flat, covering: Flat | None) -> list[BenchStep]:
             BenchStep(PASTES, caution=True),
             BenchStep(
                 "Cut two covering papers {width} wide and {height} high, cut off their corners, "
-                "paste them, lay a board in the middle of each and turn the edges in.",
+                "paste them, lay a board in the middle of each and turn the edges in. Press until "
+                "dry.",
                 {"width": covering.width_nm, "height": covering.height_nm},
                 "covering",
             ),

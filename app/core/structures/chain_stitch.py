@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.advice import across_the_grain, fold_advice, hole_advice, length_advice
 from app.core.structures.base import (
@@ -82,6 +83,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     board = board_flat(
         n, tuple(Hole(n["board_margin"], n["square"] + y, 0, s) for s, y in enumerate(at))
     )
+    if 2 * n["board_margin"] > board.width_nm:
+        raise DomainError("The holes would lie past the middle of the board.", "board_margin")
     covering = covering_flat(n, board)
     signature = block_thickness(n | {"signatures": 1}, leaves.caliper_nm)
     thread = (chain_path(n, at, n["folios"] * leaves.caliper_nm, signature, boards.caliper_nm),)
@@ -167,7 +170,8 @@ def chain_path(
             return x, at[p.station], 0 if p.inside else -board_nm
         return (p.row - 1) * signature_nm, at[p.station], pass_nm if p.inside else 0
 
-    return ThreadPath(tuple(points), tuple(map(place, points)), n["tails"])
+    names = ("front board", *(f"signature {row}" for row in range(1, last + 1)), "back board")
+    return ThreadPath(tuple(points), tuple(map(place, points)), n["tails"], row_names=names)
 
 
 def _advice(n: Mapping[str, int]) -> list[Advice]:
@@ -206,7 +210,10 @@ def _steps(
             "station round the stitches below, and take the back board with the last.",
             shows="thread",
         ),
-        BenchStep("Knot inside the last signature, press it lightly, check it and wrap it."),
+        BenchStep(
+            "Tie the first tail off inside the first signature and the last one inside the last; "
+            "press it lightly, check it and wrap it."
+        ),
     )
 
 

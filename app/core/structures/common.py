@@ -149,8 +149,8 @@ def folio_steps(folio: Flat, made_of: int, signatures_: int) -> list[BenchStep]:
     return [
         BenchStep(BLADES, caution=True),
         BenchStep(
-            f"Cut {folio.count} folios {{width}} wide and {{height}} high, the grain along the "
-            "height.",
+            f"Cut {folio.count} folio{'' if folio.count == 1 else 's'} {{width}} wide and "
+            "{height} high, the grain along the height.",
             {"width": folio.width_nm, "height": folio.height_nm},
             "folio",
         ),

@@ -65,7 +65,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     each = min(n["panels_each"], n["panels"])
     lengths = -(-n["panels"] // each)
     strip = _strip(dims, n, each, lengths)
-    board = board_flat(n)
+    board = board_flat(n, spine=False)
     covering = covering_flat(n, board)
     pieces = {"leaves": piece_of(strip), "boards": piece_of(board)}
     flats = [board, strip]
@@ -88,13 +88,13 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         amounts={"paste": paste_mg(glued)},
         operations={
             "cut": lengths + 2 + (2 if covering else 0),
-            "concertina_fold": n["panels"] - 1 + lengths - 1,
+            "concertina_fold": n["panels"] - 1,
             "glue": (2 if covering else 0) + 2 + lengths - 1,
             "finish": 1,
         },
         flats=tuple(flats),
         thread=(),
-        thickness_nm=n["panels"] * leaves.caliper_nm + layers,
+        thickness_nm=(n["panels"] + lengths - 1) * leaves.caliper_nm + layers,
         closed_width_nm=board.width_nm,
         closed_height_nm=board.height_nm,
         advice=tuple(advice),
@@ -122,10 +122,9 @@ def _advice(n: Mapping[str, int], strip: Flat, lengths: int) -> list[Advice]:
     if n["panels"] % 2:
         found.append(
             Advice(
-                f"With {n['panels']} panels the two boards lie on opposite ends of the last fold: "
-                "an even number closes between them.",
+                f"With {n['panels']} panels the two boards are glued to opposite faces of the "
+                "strip, so it has no one side to look at. Take an even number.",
                 field="panels",
-                grave=True,
             )
         )
     if lengths > 1 and n["tab"] < 6 * MM:
@@ -151,7 +150,15 @@ def _advice(n: Mapping[str, int], strip: Flat, lengths: int) -> list[Advice]:
 def _steps(
     n: Mapping[str, int], strip: Flat, board: Flat, covering: Flat | None, lengths: int
 ) -> tuple[BenchStep, ...]:
+    each = min(n["panels_each"], n["panels"])
+    last = n["panels"] - (lengths - 1) * each
+    other = " Begin every second length with the opposite fold." if each % 2 else ""
     join = (
+        BenchStep(
+            f"Cut the last length to {last} panel{'' if last == 1 else 's'}, {{width}} wide, "
+            f"without its tab.{other}",
+            {"width": last * n["leaf_width"]},
+        ),
         BenchStep(
             "Glue each tab behind the first panel of the next length, edges true, and press.",
             shows="strip",
@@ -173,9 +180,10 @@ def _steps(
         *(join if lengths > 1 else ()),
         *board_steps(board, covering),
         BenchStep(
-            "Glue the first and the last panel to the inside of a board, {square} from its head "
-            "and tail, and press overnight between waste sheets.",
-            {"square": n["square"]},
+            "Glue the same face of the first and the last panel to the inside of a board, "
+            "{square} from its head and tail and {side} from both sides, and press overnight "
+            "between waste sheets.",
+            {"square": n["square"], "side": n["foreedge_square"]},
             "board",
         ),
         BenchStep("Check that it opens and closes evenly, and wrap it."),

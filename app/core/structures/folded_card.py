@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
+from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.advice import across_the_grain
 from app.core.structures.base import (
@@ -49,6 +50,11 @@ KEY = "folded_card"
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one card; ``papers`` holds the roles ``card`` and ``envelope``."""
     n = numbers(dims, DIMENSIONS)
+    if _back(n) < 10 * MM:
+        raise DomainError(
+            "So high a flap leaves hardly any back for the envelope: under 10 mm. Make it lower.",
+            "flap",
+        )
     card = Flat(
         key="card", name="The card laid flat", stock="card", width_nm=2 * n["leaf_width"],
         height_nm=n["leaf_height"], folds=upright_folds([n["leaf_width"]], n["leaf_height"]),
@@ -60,7 +66,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     envelope = _envelope(n)
     front = n["leaf_width"] + 2 * n["clearance"], n["leaf_height"] + 2 * n["clearance"]
     seam = 2 * n["side"] * _back(n)
-    thickness = 2 * papers["card"].caliper_nm + 3 * papers["envelope"].caliper_nm
+    thickness = 2 * papers["card"].caliper_nm + 4 * papers["envelope"].caliper_nm
     return Build(
         structure=KEY,
         made_of="a card folded once, and its envelope",
@@ -128,12 +134,24 @@ def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
                 grave=n["overlap"] <= 0,
             )
         )
-    if n["flap"] >= n["leaf_height"]:
+    if n["overlap"] >= n["flap"]:
         found.append(
             Advice(
-                "A flap of {flap} is as high as the card, {card}. Give it {mend} or less.",
-                {"flap": n["flap"], "card": n["leaf_height"], "mend": n["leaf_height"] // 2},
+                "The back stands past the opening: the flap is {flap} and laps over it by "
+                "{overlap}. Let it lap over {mend} or less.",
+                {"flap": n["flap"], "overlap": n["overlap"], "mend": n["flap"] // 2},
+                "overlap",
+                grave=True,
+            )
+        )
+    if 3 * _back(n) < n["leaf_height"]:
+        found.append(
+            Advice(
+                "A back of {back} hardly holds the sides of a card {card} high. Make the flap "
+                "{mend} or less.",
+                {"back": _back(n), "card": n["leaf_height"], "mend": n["leaf_height"] // 2},
                 "flap",
+                grave=True,
             )
         )
     if dims["leaf_grain"] == "free":
@@ -156,8 +174,12 @@ def _steps(n: Mapping[str, int], card: Flat, envelope: Flat) -> tuple[BenchStep,
             "envelope",
         ),
         BenchStep(PASTES, caution=True),
-        BenchStep("Score the four folds. Fold the sides in, glue them, and fold the back up on "
-                  "them. Leave the flap open.", shows="envelope"),
+        BenchStep(
+            "Score the four folds. Fold the sides in, glue the lowest {back} of them, and fold the "
+            "back up on them. Leave the flap open.",
+            {"back": _back(n)},
+            "envelope",
+        ),
         BenchStep("Press under a board, slide the card in with {room} of room, check and wrap.",
                   {"room": n["clearance"]}),
     )  # fmt: skip

@@ -123,7 +123,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
                 "across on the outside to the next row, and back. Keep every stretch as tight.",
                 shows="thread",
             ),
-            BenchStep("Knot the tails round the outer stitches, press it, check it and wrap it."),
+            BenchStep(
+                "Knot each tail round the nearest stitch outside, press it, check it and wrap it."
+            ),
         ),
     )
 
@@ -146,7 +148,7 @@ def long_stitch_path(n: Mapping[str, int], pass_nm: int) -> ThreadPath:
 
 DIMENSIONS = (
     *LEAF,
-    signatures(4),
+    signatures(4, least=2),
     folios(),
     SWELL,
     stations("4", 4, 6, 8),

@@ -120,7 +120,7 @@ def _cover(dims: Dims, n: Mapping[str, int]) -> Flat:
         key="cover", name="Cover laid flat, inside up", stock="card", width_nm=2 * panel,
         height_nm=height, folds=upright_folds([panel], height),
         holes=tuple(Hole(panel, n["square"] + y, 0, s) for s, y in enumerate(at)),
-        panels=(Panel("back", 0, panel), Panel("front", panel, panel)),
+        panels=(Panel("front", 0, panel), Panel("back", panel, panel)),
         grain=runs_along_the_fold(dims, "cover_grain"),
     )  # fmt: skip
 

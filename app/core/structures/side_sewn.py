@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.advice import EDGE_NM, across_the_grain, length_advice
 from app.core.structures.base import (
@@ -58,6 +59,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one notebook; ``papers`` holds the roles ``leaves`` and ``cover``."""
     n = numbers(dims, DIMENSIONS)
     leaves, cover_paper = papers["leaves"], papers["cover"]
+    if n["margin"] + n["hinge"] >= n["leaf_width"]:
+        raise DomainError("The sewn margin takes the whole leaf; sew nearer the spine.", "margin")
     thickness = n["leaves"] * leaves.caliper_nm + 2 * cover_paper.caliper_nm
     at = even_stations(n["leaf_height"], HOLES, n["end_distance"])
     leaf = _flat(dims, n, at, "leaf")
@@ -76,7 +79,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         lengths={"thread": path.length_nm},
         counts={},
         operations={
-            "cut": n["leaves"] + 2, "score": 2, "punch": HOLES, "sew": 2 * HOLES, "finish": 1,
+            "cut": n["leaves"] + 2, "score": 2, "punch": HOLES,
+            # Every hole is sewn through going and coming.
+            "sew": 2 * HOLES, "finish": 1,
         },
         flats=(cover, leaf),
         thread=(path,),
@@ -115,16 +120,25 @@ class _Needle:
         self.points: list[Stitch] = []
         self.places: list[tuple[int, int, int]] = []
         self.station, self.front = 1, False
-        self._note(self.margin, self.at[1], "")
+        self._between()
 
     def _note(self, x: int, y: int, over: str) -> None:
         self.points.append(Stitch(0, self.station, not self.front, over))
         self.places.append((x, y, 0 if self.front else self.thickness))
 
+    def _between(self) -> None:
+        """Between the leaves, half way through the block."""
+        self.points.append(Stitch(0, self.station, inside=True, over="leaves"))
+        self.places.append((self.margin, self.at[self.station], self.thickness // 2))
+
     def through(self) -> None:
         """Through the block to the other side."""
         self.front = not self.front
         self._note(self.margin, self.at[self.station], "")
+
+    def end(self) -> None:
+        """In again between the leaves, where both tails are tied."""
+        self._between()
 
     def along(self, station: int) -> None:
         """To another hole on the same side."""
@@ -165,7 +179,8 @@ def side_path(
     needle.round("spine")
     needle.round("head")
     needle.along(1)
-    return ThreadPath(tuple(needle.points), tuple(needle.places), tail_nm)
+    needle.end()
+    return ThreadPath(tuple(needle.points), tuple(needle.places), tail_nm, sides=("front", "back"))
 
 
 def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
@@ -190,11 +205,11 @@ def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
                 "margin",
             )
         )
-    if 2 * n["end_distance"] >= n["leaf_height"]:
+    if n["leaf_height"] - 2 * n["end_distance"] < (HOLES - 1) * EDGE_NM:
         found.append(
             Advice(
-                "Holes {end} from both ends pass each other on a leaf {leaf} high. Bring them "
-                "nearer the ends.",
+                "Outer holes {end} from both ends leave the four too close together, or let them "
+                "pass each other, on a leaf {leaf} high. Bring them nearer the ends.",
                 {"end": n["end_distance"], "leaf": n["leaf_height"]},
                 "end_distance",
                 grave=True,

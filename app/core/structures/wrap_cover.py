@@ -1,7 +1,7 @@
 """Wrap cover with a fore-edge flap, signatures pamphlet-sewn through the spine, tied with cord.
 
 Each signature is sewn with its own thread through its own row of holes. The cover is one piece:
-back, spine, front and a flap that folds over the front; a doubled cord looped through the flap
+front, spine, back and a flap that folds over the front; a doubled cord looped through the flap
 goes round the closed journal and carries beads on its ends.
 
 The measures offered first are common practice, no source: 1/8 in between rows, outer stations
@@ -145,15 +145,16 @@ def cord_length(
 
 
 def wrapped_cover(dims: Dims, n: Mapping[str, int], block_nm: int) -> Flat:
-    """Back, spine, front and perhaps a flap in one piece, a row of holes for each signature."""
+    """Front, spine, back and perhaps a flap in one piece, a row of holes for each signature."""
     rows = n["signatures"]
     least_spine = max(block_nm, rows * n["row_pitch"])
     spine = n["spine"] or -(-least_spine // SPINE_STEP_NM) * SPINE_STEP_NM
     panel = n["leaf_width"] + n["foreedge_square"]
     height = n["leaf_height"] + 2 * n["square"]
     flap = n.get("flap", 0)
-    panels = [Panel("back", 0, panel), Panel("spine", panel, spine)]
-    panels.append(Panel("front", panel + spine, panel))
+    # Inside up the front lies at the left, and the flap grows out of the back.
+    panels = [Panel("front", 0, panel), Panel("spine", panel, spine)]
+    panels.append(Panel("back", panel + spine, panel))
     if flap:
         panels.append(Panel("flap", 2 * panel + spine, flap))
     middle = panel + spine // 2
@@ -261,7 +262,8 @@ def _steps(
         found.append(
             BenchStep(
                 "Punch the eyelet of the flap, double {cord} of cord, loop it through, and knot "
-                f"{n['beads_each_end']} beads on each end. Wrap it round {n['wraps']} times.",
+                f"{n['beads_each_end']} bead{'' if n['beads_each_end'] == 1 else 's'} on each "
+                f"end. Wrap it round {'once' if n['wraps'] == 1 else str(n['wraps']) + ' times'}.",
                 {"cord": cord_nm},
                 "cover",
             )
