@@ -25,6 +25,12 @@ ORDER_OPEN = ("agreed", "in hand", "ready")
 ORDER_NEEDS_MAKING = ("agreed", "in hand")
 """States whose lines still need materials."""
 
+BATCH_STATES: dict[str, tuple[str, ...]] = {
+    "in hand": ("made", "cancelled"),
+    "made": (),
+    "cancelled": (),
+}
+
 PURCHASE_STATES: dict[str, tuple[str, ...]] = {
     "draft": ("sent", "cancelled"),
     "sent": ("part received", "received", "cancelled"),

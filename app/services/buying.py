@@ -40,6 +40,7 @@ from app.services.needs import (
     PieceNeed,
     bench_starts,
     needs,
+    pieces_wanted,
     too_much_for_the_bench,
 )
 from app.services.sheet_sources import ByKey, sheet_offers
@@ -105,11 +106,8 @@ def buy_list(
     found = needs(session, on, market_ids)
     money = currency(found.shop.currency)
     troubles = list(found.troubles)
-    by_paper: dict[int, list[PieceNeed]] = {}
-    for need in found.pieces:
-        by_paper.setdefault(need.paper.id, []).append(need)
     plans = []
-    for rows in by_paper.values():
+    for _, rows in pieces_wanted(found):
         plan = _paper_plan(found, rows, on, money, troubles, with_other_ways=with_other_ways)
         if plan:
             plans.append(plan)

@@ -9,6 +9,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, aliased, selectinload
 
 from app.models import (
+    Batch,
     Lot,
     Movement,
     NumberSeries,
@@ -129,7 +130,7 @@ def _receipts(session: Session) -> Iterator[str]:
 
 def _numbers(session: Session) -> Iterator[str]:
     """Numbers have no gaps and no doubles."""
-    tables = {"order": Order.number, "purchase": Purchase.number}
+    tables = {"order": Order.number, "purchase": Purchase.number, "batch": Batch.number}
     for name, column in tables.items():
         numbers = sorted(session.scalars(select(column)))
         series = session.get(NumberSeries, name)

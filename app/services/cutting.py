@@ -29,7 +29,7 @@ from app.core.money import Currency, currency
 from app.core.paper import Piece, Sheet
 from app.models import Paper, Shop, Variant
 from app.services.journals import sellable
-from app.services.needs import Needs, PieceNeed, batch_needs, needs
+from app.services.needs import Needs, PieceNeed, batch_needs, needs, pieces_wanted
 from app.services.sheet_sources import sheet_offers
 from app.services.shop import the_shop
 
@@ -119,11 +119,8 @@ def ask_for_batch(
 def _question(found: Needs, on: date, seconds: float, suppose: WhatIf) -> CutQuestion:
     money = currency(found.shop.currency)
     troubles = list(found.troubles)
-    by_paper: dict[int, list[PieceNeed]] = {}
-    for need in found.pieces:
-        by_paper.setdefault(need.paper.id, []).append(need)
     papers = []
-    for rows in by_paper.values():
+    for _, rows in pieces_wanted(found):
         asked = _paper_question(found, rows, on, money, suppose)
         if asked.offers:
             papers.append(asked)

@@ -15,12 +15,14 @@ from fractions import Fraction
 from sqlalchemy.orm import Session
 
 from app.core.costing import show_minutes
+from app.core.cutting.cover import Wanted
 from app.core.errors import DomainError
 from app.core.paper import Piece
 from app.core.planning.requirements import Demand, Peg, Shortage, bench_days, net
 from app.core.states import ORDER_NEEDS_MAKING
 from app.models import Market, Material, Paper, Shop, Variant
 from app.services.estimating import Estimate
+from app.services.in_hand import in_hand
 from app.services.journals import estimate, sellable
 from app.services.markets import TakeRow, upcoming
 from app.services.offcuts import Offcut, offcuts
@@ -44,6 +46,10 @@ class PieceNeed:
     piece: Piece
     designs: tuple[str, ...]
     demands: tuple[Demand, ...]
+
+    def as_wanted(self) -> Wanted:
+        """As the cutting core wants it."""
+        return Wanted(self.key, self.piece, self.count)
 
     @property
     def count(self) -> int:
@@ -107,6 +113,8 @@ def needs(session: Session, on: date, market_ids: Collection[int] | None = None)
     demands, variants = journal_demands(session, on, market_ids)
     stock = holdings(session)
     shelf = {key: held.quantity for key, held in stock.items()}
+    for key, quantity in in_hand(session).items():
+        shelf[key] = shelf.get(key, 0) + quantity
     return _taken_apart(session, on, net(demands, shelf), variants, stock)
 
 
@@ -237,6 +245,14 @@ def _for_each(thing: str, pegs: Iterable[Peg], each: Fraction | int) -> list[Dem
 def _up(value: Fraction | int) -> int:
     exact = Fraction(value)
     return -(-exact.numerator // exact.denominator)
+
+
+def pieces_wanted(found: Needs) -> list[tuple[Paper, list[PieceNeed]]]:
+    """The pieces of each paper."""
+    by_paper: dict[int, list[PieceNeed]] = {}
+    for need in found.pieces:
+        by_paper.setdefault(need.paper.id, []).append(need)
+    return [(rows[0].paper, rows) for rows in by_paper.values()]
 
 
 def take_rows(session: Session, market: Market, on: date) -> dict[int, TakeRow]:

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.core.errors import DomainError
 from app.core.ledger import Draw, OpenLot, draw, draw_chosen
 from app.core.money import half_up
-from app.models import Lot, Material, Movement, Order, ReceiptLine, StockSheet, Variant
+from app.models import Batch, Lot, Material, Movement, Order, ReceiptLine, StockSheet, Variant
 from app.services.shop import the_shop
 
 STEP = Decimal("0.0001")
@@ -190,10 +190,19 @@ def take(
     return _write_down(session, draws, kind, note=note, order_id=order_id, batch_id=batch_id)
 
 
-def take_from(session: Session, lot: Lot, quantity: int, kind: str, *, note: str = "") -> Decimal:
+def take_from(
+    session: Session,
+    lot: Lot,
+    quantity: int,
+    kind: str,
+    *,
+    note: str = "",
+    batch: Batch | None = None,
+) -> Decimal:
     """Take some of one lot by its own cost, as of an offcut."""
     found = [OpenLot(lot.id, *left_of(session, lot))]
-    return _write_down(session, draw_chosen(found, {lot.id: quantity}, STEP), kind, note=note)
+    draws = draw_chosen(found, {lot.id: quantity}, STEP)
+    return _write_down(session, draws, kind, note=note, batch_id=batch.id if batch else None)
 
 
 def left_of(session: Session, lot: Lot) -> tuple[int, Decimal]:

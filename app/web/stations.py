@@ -17,6 +17,7 @@ STATIONS = (
 def blueprints() -> list[Blueprint]:
     """Every station's pages."""
     from app.web import (
+        batches,
         buying,
         cutting,
         exports,
@@ -36,6 +37,6 @@ def blueprints() -> list[Blueprint]:
 
     modules = (
         today, orders, journals, making, stockroom, stocktake, papers, goods, importing, buying,
-        cutting, purchases, markets, exports, settings,
+        cutting, purchases, batches, markets, exports, settings,
     )  # fmt: skip
     return [module.pages for module in modules]

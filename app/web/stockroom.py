@@ -14,6 +14,7 @@ from app.documents.charts import price_drawing, swatch
 from app.models import Lot, Material, Movement, Paper, StockSheet, Variant
 from app.services import journals, offcuts, stock
 from app.services import materials as service
+from app.services.batches import where_used
 from app.services.purchasing import price_history
 from app.services.timeline import timeline
 from app.web.fields import (
@@ -151,6 +152,7 @@ def _item_page(
         keep=keep or OffcutForm(formdata=None),
         offcuts=offcuts.offcuts(db(), item) if isinstance(item, StockSheet) else [],
         price_chart=_price_chart(item),
+        used=[] if isinstance(item, Variant) else where_used(db(), item),
         **_coming_and_going(item, here),
     ), status
 

@@ -17,7 +17,8 @@ PAGES = (
     "/buying", "/markets", "/markets/1", "/markets/new", "/shop", "/shop/channels/1", "/nowhere",
     "/buying/cutting?what=list&seconds=2", "/journals/1/variants/1/steps",
     "/journals/1/variants/1/map", "/journals/compare?with=1&with=3",
-    "/journals/new?structure=chain_stitch", "/journals/new?structure=parts_list",
+    "/buying/purchases", "/buying/purchases/reorder", "/stockroom/import", "/stockroom/stocktake",
+    "/stockroom/batches", "/stockroom/batches/new", "/journals/new?structure=chain_stitch", "/journals/new?structure=parts_list",
     "/buying/cutting/fill?paper=1&width_nm=300&height_nm=420&grain=height&pieces=all",
 )  # fmt: skip
 

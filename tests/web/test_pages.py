@@ -13,7 +13,7 @@ PLACES = (
     "/", "/orders", "/orders/new", "/journals", "/journals/new", "/stockroom",
     "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/buying",
     "/markets", "/markets/new", "/shop", "/buying/cutting", "/buying/cutting/fill", "/journals/compare", "/shop/postage/new",
-    "/stockroom/stocktake", "/stockroom/import", "/buying/purchases", "/buying/purchases/reorder", "/shop/channels/new", "/shop/times/sew",
+    "/stockroom/stocktake", "/stockroom/import", "/stockroom/batches", "/stockroom/batches/new", "/buying/purchases", "/buying/purchases/reorder", "/shop/channels/new", "/shop/times/sew",
 )  # fmt: skip
 ON_THE_DEMO = (
     "/orders?q=ferry", "/orders?state=handed+over", "/orders?q=nobody+at+all", "/orders?page=7",
@@ -31,7 +31,7 @@ ON_THE_DEMO = (
 
 NO_PAGES = (
     "static", "orders.price", "cutting.progress", "making.pdf", "making.svg", "exports.take_away",
-    "purchases.one",
+    "purchases.one", "batches.one",
 )  # fmt: skip
 
 

@@ -232,3 +232,23 @@ def test_what_to_order_again_says_what_it_rests_on(guest: Visitor) -> None:
     page = guest.get("/buying/purchases/reorder")
     assert "Order at" in page.words or "nothing to go by yet" in page.words
     assert "95%" in page.words
+
+
+def test_a_batch_is_begun_made_and_found_again(guest: Visitor, demo_app: Flask) -> None:
+    page = guest.get("/stockroom/batches/new")
+    names = [k for k, _ in page.form("make_1").values if k.startswith("make_")]
+    nothing = dict.fromkeys(names, "")
+    page = guest.send(page, "make_1", nothing, 422)
+    assert "Say how many of which journal" in page.words
+    page = guest.send(page, "make_1", nothing | {"make_4": "900"}, 422)
+    assert "cannot be begun yet" in page.words
+    page = guest.send(page, "make_1", nothing | {"make_4": "1"})
+    assert "is begun" in page.said
+    page = press(guest, page, "/finish", {"minutes": "40"})
+    assert "1 on the shelf" in page.said
+    assert "What went into it" in page.words
+    assert "Batch 1" in guest.get("/stockroom/batches").words
+    page = guest.get("/stockroom/batches/new")
+    page = guest.send(page, "make_1", nothing | {"make_4": "1"})
+    page = press(guest, page, "/cancel")
+    assert "back in the stock" in page.said

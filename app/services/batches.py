@@ -1,0 +1,255 @@
+"""Batches at the bench: materials issued when one begins, finished journals when it is made.
+
+What a batch took and what came out of it hang together by its number, so a lot of paper leads to
+the journals it went into, and a finished journal to the lots it was made of.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from app.core.cutting.cover import NoPlanError, plan_cover
+from app.core.errors import DomainError
+from app.core.money import currency, half_up, share_out
+from app.core.states import BATCH_STATES, check_step
+from app.models import Batch, BatchLine, Lot, Material, Movement, StockSheet, Variant
+from app.services import stock
+from app.services.journals import estimate, freeze
+from app.services.needs import Needs, batch_needs, pieces_wanted
+from app.services.sheet_sources import sheet_offers
+from app.services.shop import next_number, rates, the_shop
+
+MOST_IN_BATCH = 10_000
+PLAN_SECONDS = 1.0
+
+
+def batches(session: Session) -> list[Batch]:
+    """Batches, the newest first."""
+    query = (
+        select(Batch)
+        .order_by(Batch.number.desc())
+        .options(selectinload(Batch.lines).joinedload(BatchLine.variant))
+    )
+    return list(session.scalars(query))
+
+
+def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Batch:
+    """Begin so many of some journals: their materials leave the stock for it.
+
+    Refused, with everything that is short, where not all of it is here.
+    """
+    wanted = {variant: n for variant, n in wanted.items() if n}
+    if not wanted:
+        raise DomainError("Say how many of which journal to make.", "form")
+    if max(wanted.values()) > MOST_IN_BATCH:
+        raise DomainError(f"A batch has at most {MOST_IN_BATCH} of a journal.", "form")
+    batch = Batch(number=next_number(session, "batch"), state="in hand", note="", name="")
+    batch.lines = [BatchLine(variant=variant, quantity=n) for variant, n in wanted.items()]
+    session.add(batch)
+    session.flush()
+    found = batch_needs(session, on, wanted)
+    short = [*found.troubles, *_issue_paper(session, found, batch, on)]
+    short += _issue_materials(session, found, batch)
+    if short:
+        raise DomainError("It cannot be begun yet. " + " ".join(short), "form")
+    for variant in wanted:
+        freeze(session, variant.design)
+    return batch
+
+
+def _issue_paper(session: Session, found: Needs, batch: Batch, on: date) -> list[str]:
+    """Take the sheets and offcuts that the pieces are cut from; what is short, in words."""
+    short = []
+    money = currency(found.shop.currency)
+    for paper, rows in pieces_wanted(found):
+        offers, sources = sheet_offers(found, paper, on, money)
+        here = [o for o in offers if o.limit == 0 and sources[o.key].comes_on is None]
+        wanted = [row.as_wanted() for row in rows]
+        try:
+            plan = plan_cover(wanted, here, found.shop.cutter, seconds=PLAN_SECONDS)
+        except NoPlanError:
+            pieces = ", ".join(f"{w.count} × {w.piece.name}" for w in wanted)
+            short.append(f"{paper.name}: there are not sheets enough here for {pieces}.")
+            continue
+        for key, sheets in plan.sheets_used().items():
+            lot_id = key.removeprefix("offcut-")
+            if key != lot_id:
+                lot = session.get_one(Lot, int(lot_id))
+                stock.take_from(session, lot, sheets, "issued", note=_said(batch), batch=batch)
+            else:
+                sheet = sources[key].stock_sheet
+                stock.take(session, sheet, sheets, "issued", note=_said(batch), batch_id=batch.id)
+    return short
+
+
+def _issue_materials(session: Session, found: Needs, batch: Batch) -> list[str]:
+    amounts: dict[str, int] = {}
+    for demand in found.material_demands:
+        amounts[demand.thing] = amounts.get(demand.thing, 0) + demand.quantity
+    short = []
+    for key, amount in amounts.items():
+        material = found.materials[key]
+        try:
+            stock.take(session, material, amount, "issued", note=_said(batch), batch_id=batch.id)
+        except DomainError:
+            short.append(f"{material.name}: more is needed than is here.")
+    return short
+
+
+def _said(batch: Batch) -> str:
+    return f"Batch {batch.number}"
+
+
+@dataclass(frozen=True)
+class BatchCost:
+    """What a batch cost: materials, labour and overhead, and what of it the spoiled ones took."""
+
+    materials: Decimal
+    minutes: Decimal
+    work: Decimal
+    made: Decimal
+    spoiled: Decimal
+
+    @property
+    def total(self) -> Decimal:
+        """All of it."""
+        return self.materials + self.work
+
+
+def materials_cost(session: Session, batch: Batch) -> Decimal:
+    """What was issued to it, less what came back."""
+    total = session.scalar(
+        select(func.sum(Movement.cost)).where(
+            Movement.batch_id == batch.id, Movement.kind.in_(("issued", "reversed"))
+        )
+    )
+    return -(total or Decimal(0))
+
+
+def standard_minutes(session: Session, batch: Batch, on: date) -> Decimal:
+    """Minutes as the shop's times have it, setting up shared over each line."""
+    total = sum(
+        (estimate(session, line.variant, on, line.quantity).sheet.minutes * line.quantity
+         for line in batch.lines),
+        Fraction(0),
+    )  # fmt: skip
+    return half_up(total, Decimal("0.1"))
+
+
+def finish_batch(
+    session: Session,
+    batch: Batch,
+    good: Mapping[int, int],
+    minutes: Decimal,
+    on: date,
+) -> BatchCost:
+    """What came out, by line; the rest of each line was spoiled.
+
+    Materials and minutes are shared over all that were made by their standard cost. What falls on
+    the spoiled ones is abnormal waste and no cost of the good ones (IAS 2); it is shown apart.
+    """
+    check_step(BATCH_STATES, batch.state, "made", "batch")
+    if minutes < 0:
+        raise DomainError("Minutes cannot be below nought.", "minutes")
+    for line in batch.lines:
+        if not 0 <= good.get(line.id, line.quantity) <= line.quantity:
+            raise DomainError(f"Between 0 and {line.quantity} came out.", f"good_{line.id}")
+    hour = rates(the_shop(session))
+    work = half_up(
+        Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP
+    )
+    materials = materials_cost(session, batch)
+    weights: list[Fraction] = []
+    for line in batch.lines:
+        line.good = good.get(line.id, line.quantity)
+        line.spoiled = line.quantity - line.good
+        each = Fraction(estimate(session, line.variant, on, line.quantity).sheet.total())
+        weights += [each * line.good, each * line.spoiled]
+    shares = share_out(
+        materials + work, weights if any(weights) else [1] * len(weights), stock.STEP
+    )
+    for line, cost in zip(batch.lines, shares[::2], strict=True):
+        if line.good:
+            stock.receive(
+                session, line.variant, line.good, cost, on,
+                kind="made", note=_said(batch), batch_id=batch.id,
+            )  # fmt: skip
+    batch.state = "made"
+    session.flush()
+    return BatchCost(
+        materials, minutes, work, sum(shares[::2], Decimal(0)), sum(shares[1::2], Decimal(0))
+    )
+
+
+def cancel_batch(session: Session, batch: Batch) -> None:
+    """It is not made after all: everything issued to it goes back, by its opposite."""
+    check_step(BATCH_STATES, batch.state, "cancelled", "batch")
+    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
+    issued = session.scalars(
+        select(Movement).where(
+            Movement.batch_id == batch.id, Movement.kind == "issued", Movement.id.not_in(undone)
+        )
+    )
+    for movement in list(issued):
+        stock.reverse(session, movement, f"Batch {batch.number} is not made")
+    batch.state = "cancelled"
+    session.flush()
+
+
+def movements_of(session: Session, batch: Batch) -> list[Movement]:
+    """Everything issued to a batch and made in it, in the order it was written down."""
+    query = (
+        select(Movement)
+        .where(Movement.batch_id == batch.id)
+        .order_by(Movement.id)
+        .options(
+            joinedload(Movement.lot).options(
+                joinedload(Lot.stock_sheet).joinedload(StockSheet.paper),
+                joinedload(Lot.material),
+                joinedload(Lot.variant),
+            )
+        )
+    )
+    return list(session.scalars(query))
+
+
+def thing_of(lot: Lot) -> StockSheet | Material | Variant:
+    """What a lot is of."""
+    thing = lot.stock_sheet or lot.material or lot.variant
+    if thing is None:
+        raise AssertionError("a lot is of something")
+    return thing
+
+
+@dataclass(frozen=True)
+class WhereUsed:
+    """A batch that took from a lot, how much, and what was made in it."""
+
+    batch: Batch
+    quantity: int
+
+
+def where_used(session: Session, item: StockSheet | Material) -> list[WhereUsed]:
+    """The batches a thing went into, the newest first; what was put back is not counted."""
+    column = Lot.stock_sheet_id if isinstance(item, StockSheet) else Lot.material_id
+    query = (
+        select(Movement.batch_id, func.sum(Movement.quantity))
+        .join(Movement.lot)
+        .where(column == item.id, Movement.batch_id.is_not(None))
+        .group_by(Movement.batch_id)
+    )
+    taken = {batch: -int(n) for batch, n in session.execute(query) if n}
+    rows = session.scalars(
+        select(Batch)
+        .where(Batch.id.in_(taken))
+        .order_by(Batch.number.desc())
+        .options(selectinload(Batch.lines).joinedload(BatchLine.variant))
+    )
+    return [WhereUsed(batch, taken[batch.id]) for batch in rows]

@@ -1,0 +1,135 @@
+"""Batches on screen: begun with their materials, finished with what came out."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from flask import Blueprint, flash, redirect, render_template, url_for
+
+from app.core.errors import DomainError
+from app.models import Batch, Variant
+from app.services import batches as service
+from app.services.journals import sellable
+from app.services.needs import needs
+from app.services.stock import item_key
+from app.web.fields import Form, MinutesField, Needed, WholeField
+from app.web.session import begin_deed, db, end_deed, need, today
+
+pages = Blueprint("batches", __name__, url_prefix="/stockroom/batches")
+
+
+def _new_form(variants: list[Variant], wanted: dict[str, int]) -> Any:
+    """How many of each journal, offered as many as are still to make."""
+
+    class New(Form):
+        pass
+
+    start = {}
+    for variant in variants:
+        field = WholeField(variant.full_name, least=0, most=service.MOST_IN_BATCH)
+        setattr(New, f"make_{variant.id}", field)
+        start[f"make_{variant.id}"] = wanted.get(item_key(variant)) or None
+    return New(data=start)
+
+
+def _finish_form(batch: Batch, minutes: Decimal) -> Any:
+    class Finish(Form):
+        pass
+
+    start: dict[str, Any] = {"minutes": minutes}
+    Finish.minutes = MinutesField(
+        "Minutes it took", [Needed()], description="As the shop's times have it; put in your own."
+    )
+    for line in batch.lines:
+        field = WholeField(
+            f"Good ones of {line.quantity} {line.variant.full_name}", [Needed()],
+            least=0, most=line.quantity,
+        )  # fmt: skip
+        setattr(Finish, f"good_{line.id}", field)
+        start[f"good_{line.id}"] = line.quantity
+    return Finish(data=start)
+
+
+@pages.get("")
+def listing() -> str:
+    """All batches, the newest first."""
+    return render_template("stockroom/batches.html", rows=service.batches(db()))
+
+
+@pages.route("/new", methods=["GET", "POST"])
+def new() -> Any:
+    """Begin a batch."""
+    variants = sellable(db())
+    found = needs(db(), today())
+    short = {key: row.short for key, row in found.to_make.items()}
+    extra = [v for key, v in found.variants.items() if short.get(key) and v not in variants]
+    form = _new_form([*variants, *extra], short)
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            wanted = {v: form[f"make_{v.id}"].data or 0 for v in [*variants, *extra]}
+            try:
+                batch = service.begin_batch(db(), wanted, today())
+            except DomainError as error:
+                form.blame(error)
+            else:
+                flash(f"Batch {batch.number} is begun; its materials have left the stock.")
+                return end_deed(form, url_for("batches.one", batch_id=batch.id))
+    makes = [form[f"make_{v.id}"] for v in [*variants, *extra]]
+    page = render_template("stockroom/batch_new.html", form=form, makes=makes)
+    return page, 422 if form.is_submitted() else 200
+
+
+def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
+    rows = service.movements_of(db(), batch)
+    minutes = service.standard_minutes(db(), batch, today()) if batch.state == "in hand" else None
+    return render_template(
+        "stockroom/batch.html", batch=batch, thing_of=service.thing_of,
+        issued=[m for m in rows if m.kind in ("issued", "reversed")],
+        made=[m for m in rows if m.kind == "made"],
+        materials=service.materials_cost(db(), batch),
+        form=form or (_finish_form(batch, minutes) if minutes is not None else None),
+    ), status  # fmt: skip
+
+
+@pages.get("/<int:batch_id>")
+def one(batch_id: int) -> Any:
+    """One batch: what went into it, what came out, and what it cost."""
+    return _page(need(Batch, batch_id))
+
+
+@pages.post("/<int:batch_id>/finish")
+def finish(batch_id: int) -> Any:
+    """It is made: so many good ones, in so many minutes."""
+    batch = need(Batch, batch_id)
+    form = _finish_form(batch, Decimal(0))
+    begin_deed(form)
+    if form.validate():
+        good = {line.id: form[f"good_{line.id}"].data for line in batch.lines}
+        try:
+            cost = service.finish_batch(db(), batch, good, form.minutes.data, today())
+        except DomainError as error:
+            form.blame(error)
+        else:
+            made = sum(line.good for line in batch.lines)
+            flash(f"{made} on the shelf.")
+            if cost.spoiled:
+                flash("What the spoiled ones cost stands apart on this page.")
+            return end_deed(form, url_for("batches.one", batch_id=batch.id))
+    return _page(batch, form, 422)
+
+
+@pages.post("/<int:batch_id>/cancel")
+def cancel(batch_id: int) -> Any:
+    """It is not made after all."""
+    batch = need(Batch, batch_id)
+    form = Form()
+    begin_deed(form)
+    try:
+        service.cancel_batch(db(), batch)
+    except DomainError as error:
+        flash(error.message)
+        return redirect(url_for("batches.one", batch_id=batch_id))
+    flash("Its materials are back in the stock; both entries stay in their story.")
+    return end_deed(form, url_for("batches.one", batch_id=batch.id))
