@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from app.core.length import INCH, METRE, MM
-from app.core.structures.base import Advice, Flat, PaperFacts, ThreadPath
+from app.core.structures.base import Advice, Dims, Flat, PaperFacts, ThreadPath
 
 HOLE_NM = 3 * MM // 2
 """Diameter of an awl's hole; rows closer than this tear into one another."""
@@ -30,6 +30,11 @@ def across_the_grain(what: str, field: str) -> Advice:
         "not lie flat. Choose “along the fold” where the paper has a grain.",
         field=field,
     )
+
+
+def grain_advice(dims: Dims, **folded: str) -> list[Advice]:
+    """A warning for each part whose grain may run either way; ``folded`` names them by dimension."""
+    return [across_the_grain(what, key) for key, what in folded.items() if dims[key] == "free"]
 
 
 def all_advice(

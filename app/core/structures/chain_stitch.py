@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.structures.advice import across_the_grain, fold_advice, hole_advice, length_advice
+from app.core.structures.advice import fold_advice, grain_advice, hole_advice, length_advice
 from app.core.structures.base import (
     Advice,
     BenchStep,
@@ -92,8 +92,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     creep = (n["folios"] - 1) * leaves.caliper_nm
     advice = [*board_advice(n, board), *_advice(n), *hole_advice(n | {"signatures": 1}, folio)]
     advice += [*fold_advice(n, leaves, creep), *length_advice(thread, 0)]
-    if dims["leaf_grain"] == "free":
-        advice.append(across_the_grain("leaves", "leaf_grain"))
+    advice += grain_advice(dims, leaf_grain="leaves")
     sewn = n["signatures"] * n["stations"]
     pieces = {"leaves": piece_of(folio), "boards": piece_of(board)}
     flats = [board, folio]

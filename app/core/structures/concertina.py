@@ -11,7 +11,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from app.core.length import MM
-from app.core.structures.advice import across_the_grain
+from app.core.structures.advice import grain_advice
 from app.core.structures.base import (
     Advice,
     BenchStep,
@@ -76,8 +76,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     glued += 2 * n["leaf_width"] * n["leaf_height"] + (lengths - 1) * n["tab"] * n["leaf_height"]
     layers = 2 * boards.caliper_nm + (4 * papers["covering"].caliper_nm if covering else 0)
     advice = [*board_advice(n, board), *_advice(n, strip, lengths)]
-    if dims["leaf_grain"] == "free":
-        advice.append(across_the_grain("strip", "leaf_grain"))
+    advice += grain_advice(dims, leaf_grain="strip")
     return Build(
         structure=KEY,
         made_of=f"{n['panels']} panels from {lengths} length{'' if lengths == 1 else 's'}",

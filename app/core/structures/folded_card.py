@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.structures.advice import across_the_grain
+from app.core.structures.advice import grain_advice
 from app.core.structures.base import (
     Advice,
     BenchStep,
@@ -154,8 +154,7 @@ def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
                 grave=True,
             )
         )
-    if dims["leaf_grain"] == "free":
-        found.append(across_the_grain("card", "leaf_grain"))
+    found += grain_advice(dims, leaf_grain="card")
     return found
 
 

@@ -14,9 +14,9 @@ from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.advice import (
     LEAST_COVER_NM,
-    across_the_grain,
     cover_advice,
     fold_advice,
+    grain_advice,
     hole_advice,
     length_advice,
 )
@@ -82,10 +82,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     creep = (n["folios"] - 1) * leaves.caliper_nm
     advice = [*cover_advice(n, cover, block, thickness), *hole_advice(n, folio)]
     advice += [*fold_advice(n, leaves, creep), *length_advice(thread, 0)]
-    if dims["leaf_grain"] == "free":
-        advice.append(across_the_grain("leaves", "leaf_grain"))
-    if dims["cover_grain"] == "free":
-        advice.append(across_the_grain("cover", "cover_grain"))
+    advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
     sewn = n["signatures"] * n["stations"]
     return Build(
         structure=KEY,

@@ -13,8 +13,8 @@ from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.advice import (
     LEAST_COVER_NM,
-    across_the_grain,
     fold_advice,
+    grain_advice,
     hole_advice,
     length_advice,
 )
@@ -81,10 +81,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     creep = (n["folios"] - 1) * leaves.caliper_nm
     advice = [*_cover_advice(n, cover), *hole_advice(n, folio), *fold_advice(n, leaves, creep)]
     advice += length_advice(thread, 0)
-    if dims["leaf_grain"] == "free":
-        advice.append(across_the_grain("leaves", "leaf_grain"))
-    if dims["cover_grain"] == "free":
-        advice.append(across_the_grain("cover", "cover_grain"))
+    advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
     many = "" if n["folios"] == 1 else "s"
     return Build(
         structure=KEY,

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.structures.advice import EDGE_NM, across_the_grain, length_advice
+from app.core.structures.advice import EDGE_NM, grain_advice, length_advice
 from app.core.structures.base import (
     Advice,
     BenchStep,
@@ -67,10 +67,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     cover = _flat(dims, n, at, "cover")
     path = side_path(at, n["leaf_height"], n["margin"], thickness, n["tails"])
     advice = [*_advice(n, thickness), *length_advice((path,), 0)]
-    if dims["leaf_grain"] == "free":
-        advice.append(across_the_grain("leaves", "leaf_grain"))
-    if dims["cover_grain"] == "free":
-        advice.append(across_the_grain("cover", "cover_grain"))
+    advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
     return Build(
         structure=KEY,
         made_of=f"{n['leaves']} single leaves",

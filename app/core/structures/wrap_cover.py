@@ -16,7 +16,7 @@ from fractions import Fraction
 
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.structures.advice import EDGE_NM, LEAST_COVER_NM, across_the_grain, all_advice
+from app.core.structures.advice import EDGE_NM, LEAST_COVER_NM, all_advice, grain_advice
 from app.core.structures.base import (
     BenchStep,
     Build,
@@ -93,10 +93,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     )
     creep = (n["folios"] - 1) * leaves.caliper_nm
     advice = all_advice(n, folio, cover, block, thickness, thread, cord, leaves, creep)
-    if dims["leaf_grain"] == "free":
-        advice.append(across_the_grain("leaves", "leaf_grain"))
-    if dims["cover_grain"] == "free":
-        advice.append(across_the_grain("cover", "cover_grain"))
+    advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
     return Build(
         structure=KEY,
         made_of=signatures_in_words(n),
