@@ -33,7 +33,7 @@ def across_the_grain(what: str, field: str) -> Advice:
 
 
 def grain_advice(dims: Dims, **folded: str) -> list[Advice]:
-    """A warning for each part whose grain may run either way; ``folded`` names them by dimension."""
+    """A warning for each part whose grain may run either way, named by its dimension."""
     return [across_the_grain(what, key) for key, what in folded.items() if dims[key] == "free"]
 
 
