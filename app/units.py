@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from functools import cache
 
@@ -155,6 +155,28 @@ def parse_minutes(text: str) -> Decimal:
     if not 0 <= minutes <= 100_000:
         raise DomainError("Minutes lie between 0 and 100 000.")
     return Decimal(round(minutes * 10_000)).scaleb(-4)
+
+
+def read_decimal(text: str) -> Decimal:
+    """A number with a point or a comma, thousands grouped or not, or a refusal that quotes it.
+
+    ``2,400`` is two thousand four hundred, as in ``2,400.00``; ``38,50`` is thirty-eight and a
+    half. What fits no habit is refused rather than guessed.
+    """
+    plain = "".join(text.split()).replace("−", "-").replace("’", "").replace("'", "")
+    if re.fullmatch(r"-?[1-9]\d{0,2}(,\d{3})+(\.\d+)?", plain):
+        plain = plain.replace(",", "")
+    elif re.fullmatch(r"-?[1-9]\d{0,2}(\.\d{3})+,\d+|-?[1-9]\d{0,2}(\.\d{3}){2,}", plain):
+        plain = plain.replace(".", "").replace(",", ".")
+    elif re.fullmatch(r"-?\d*,\d+", plain):
+        plain = plain.replace(",", ".")
+    try:
+        value = Decimal(plain)
+    except InvalidOperation:
+        raise DomainError(f"“{text[:30]}” is not a number.") from None
+    if not value.is_finite() or len(plain) > 30:
+        raise DomainError(f"“{text[:30]}” is not a number.")
+    return value
 
 
 def show_quantity(amount: int, measure: str, unit: str) -> str:

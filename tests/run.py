@@ -100,7 +100,7 @@ def main() -> None:
     say("import contracts")
     run(BIN / "lint-imports")
     say("tests")
-    run(python(), "-m", "pytest", "-q", *sys.argv[1:])
+    run(python(), "-m", "pytest", "-q", "-n", "2", *sys.argv[1:])
 
 
 if __name__ == "__main__":

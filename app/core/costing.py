@@ -187,8 +187,9 @@ def show_rate(rate: Fraction, currency: Currency) -> str:
     return finer.show(to_minor(rate, finer))
 
 
-def show_minutes(minutes: Fraction) -> str:
+def show_minutes(minutes: Fraction | Decimal) -> str:
     """``52 min`` or ``1 h 8 min``, to the nearest minute; tenths below ten minutes."""
+    minutes = Fraction(minutes)
     if minutes < 10:
         tenths = int(minutes * 10 + Fraction(1, 2))
         return f"{tenths // 10}.{tenths % 10} min" if tenths % 10 else f"{tenths // 10} min"

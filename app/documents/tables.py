@@ -77,9 +77,11 @@ def read_table(name: str, data: bytes) -> Table:
     if not data:
         raise DomainError("The file is empty.", "file")
     rows = _xlsx_rows(data) if data.startswith(b"PK") else _csv_rows(data)
-    rows = [row for row in rows if any(cell.strip() for cell in row)]
+    while rows and not any(cell.strip() for cell in rows[-1]):
+        rows.pop()
     if not rows:
         raise DomainError("There is nothing in the file.", "file")
+    # Blank rows stay where they are, so that a row's number is its line in the file.
     heads = [head.strip() for head in rows[0]]
     while heads and not heads[-1]:
         heads.pop()

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import JSON, CheckConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.db import Base, Minutes, Moment
+from app.db import Base, Minutes, Moment, Money
 from app.models.columns import Key, Name, Note, Word, refers_to
 from app.models.designs import Variant
 
@@ -24,6 +24,9 @@ class Batch(Base):
     name: Mapped[Name] = mapped_column(default="")
     state: Mapped[Word]
     wanted_by: Mapped[date | None]
+    minutes: Mapped[Decimal | None] = mapped_column(Minutes())
+    work_cost: Mapped[Decimal | None] = mapped_column(Money())
+    spoiled_cost: Mapped[Decimal | None] = mapped_column(Money())
     cut_plan: Mapped[dict[str, Any] | None] = mapped_column(JSON)
     note: Mapped[Note]
     lines: Mapped[list[BatchLine]] = relationship(

@@ -181,11 +181,11 @@ def finish_batch(
                 session, line.variant, line.good, cost, on,
                 kind="made", note=_said(batch), batch_id=batch.id,
             )  # fmt: skip
-    batch.state = "made"
+    spoiled = sum(shares[1::2], Decimal(0))
+    batch.state, batch.minutes = "made", minutes
+    batch.work_cost, batch.spoiled_cost = work, spoiled
     session.flush()
-    return BatchCost(
-        materials, minutes, work, sum(shares[::2], Decimal(0)), sum(shares[1::2], Decimal(0))
-    )
+    return BatchCost(materials, minutes, work, sum(shares[::2], Decimal(0)), spoiled)
 
 
 def cancel_batch(session: Session, batch: Batch) -> None:
@@ -198,7 +198,7 @@ def cancel_batch(session: Session, batch: Batch) -> None:
         )
     )
     for movement in list(issued):
-        stock.reverse(session, movement, f"Batch {batch.number} is not made")
+        stock.reverse(session, movement, f"Batch {batch.number} is not made", together=True)
     batch.state = "cancelled"
     session.flush()
 

@@ -29,7 +29,7 @@ def check_books(session: Session) -> list[str]:
     """Everything that is off, in words; nothing where the books agree."""
     return [
         *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
-        *_purchases(session), *_receipts(session), *_numbers(session),
+        *_purchases(session), *_receipts(session), *_batches(session), *_numbers(session),
     ]  # fmt: skip
 
 
@@ -126,6 +126,29 @@ def _receipts(session: Session) -> Iterator[str]:
         exact = Decimal(paid) if isinstance(paid, Decimal) else Decimal(paid) / 10_000
         if lots != exact + carriage:
             yield f"receipt {receipt_id}: its lots cost {lots} and {exact + carriage} was paid"
+
+
+def _batches(session: Session) -> Iterator[str]:
+    """What was made and spoiled cost what went in; nothing is issued to one that was given up."""
+    kinds = ("issued", "reversed", "made")
+    rows = session.execute(
+        select(Movement.batch_id, Movement.kind, func.sum(Movement.cost))
+        .where(Movement.batch_id.is_not(None), Movement.kind.in_(kinds))
+        .group_by(Movement.batch_id, Movement.kind)
+    )
+    sums: dict[int, dict[str, Decimal]] = {}
+    for number, kind, cost in rows:
+        sums.setdefault(number or 0, {})[kind] = cost
+    for batch in session.scalars(select(Batch)):
+        found = sums.get(batch.id, {})
+        nothing = Decimal(0)
+        went_in = -(found.get("issued", nothing) + found.get("reversed", nothing))
+        if batch.state == "cancelled" and went_in:
+            yield f"batch {batch.number} was given up and {went_in} of materials is still in it"
+        if batch.state == "made" and batch.work_cost is not None:
+            came_out = found.get("made", nothing) + (batch.spoiled_cost or nothing)
+            if came_out != went_in + batch.work_cost:
+                yield f"batch {batch.number}: {went_in + batch.work_cost} went in, {came_out} out"
 
 
 def _numbers(session: Session) -> Iterator[str]:

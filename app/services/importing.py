@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import select
@@ -21,6 +21,7 @@ from app.documents.tables import Table
 from app.models import Material, Paper, StockSheet, Supplier
 from app.services import stock
 from app.services.materials import (
+    add_break,
     make_offer,
     save_material,
     save_paper,
@@ -28,7 +29,7 @@ from app.services.materials import (
     save_supplier,
 )
 from app.services.shop import the_shop
-from app.units import parse_length, parse_quantity
+from app.units import parse_length, parse_quantity, read_decimal
 
 Values = Mapping[str, str]
 MEASURES = ("length", "count", "mass", "volume")
@@ -105,6 +106,8 @@ def take_in(
     try:
         with session.begin_nested():
             for number, row in enumerate(table.rows, 2):
+                if not any(str(cell or "").strip() for cell in row):
+                    continue
                 values = {
                     key: row[at].strip() if at is not None and at < len(row) else ""  # type: ignore[union-attr]
                     for key, at in match.items()
@@ -132,14 +135,10 @@ def _needed(kind: Kind, values: Values) -> None:
 
 
 def _decimal(text: str, what: str, least: int = 0) -> Decimal:
-    plain = text.replace("\u00a0", "").replace(" ", "").lstrip("£€$¥")
-    if "," in plain and "." not in plain and len(plain.rpartition(",")[2]) != 3:
-        plain = plain.replace(",", ".")
-    plain = plain.replace(",", "")
     try:
-        value = Decimal(plain)
-    except InvalidOperation:
-        raise DomainError(f"{what}: “{text[:30]}” is not a number.") from None
+        value = read_decimal(text.strip().strip("£€$¥% "))
+    except DomainError as error:
+        raise DomainError(f"{what}: {error.message}") from None
     if not value.is_finite() or not least <= value < 10**9 or value != round(value, 4):
         raise DomainError(f"{what}: {text[:30]} is out of bounds, or finer than four decimals.")
     return value
@@ -156,9 +155,12 @@ def _day(text: str, on: date) -> date:
     if not text:
         return on
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         raise DomainError(f"“{text[:30]}” is no day; write it as 2027-03-01.") from None
+    if not 2000 <= day.year <= 2100:
+        raise DomainError(f"“{text[:30]}” lies outside the years 2000 to 2100.")
+    return day
 
 
 def _name(text: str, what: str) -> str:
@@ -179,6 +181,8 @@ def _take_paper(session: Session, values: Values, on: date) -> None:
             "caliper_nm": parse_length(values["caliper"], unit), "colour": values["colour"][:120],
             "finish": "", "note": "",
         }  # fmt: skip
+        if parse_length(values["caliper"], unit) <= 0:
+            raise DomainError("A thickness lies above nought.")
         paper = save_paper(session, None, facts)
     grain = values["grain"].casefold().removeprefix("along the ").strip()
     if grain and grain not in GRAINS:
@@ -240,7 +244,8 @@ def _take_offer(session: Session, values: Values, on: date) -> None:
     for known in item.offers:
         same = (known.supplier_id, known.pack_quantity, known.valid_from)
         if same == (supplier.id, pack, since):
-            raise DomainError("That offer is on record for this day already.")
+            add_break(session, known, least, price)
+            return
     make_offer(
         session, supplier, item, pack_quantity=pack, breaks={least: price},
         lead_days=_whole(values["days"] or "0", "Days", 0), valid_from=since,

@@ -75,6 +75,14 @@ def _materials(session: Session, on: date) -> Table:
     return Table("materials", ("Material", "Measure", "Here", "Worth", "Waste, %"), tuple(rows))
 
 
+def _named(thing: StockSheet | Material, unit: str) -> tuple[str, str, str]:
+    """A thing as the import finds it again: a sheet by its paper's name and its size."""
+    if isinstance(thing, Material):
+        return thing.name, "", ""
+    width, height = show_length(thing.width_nm, unit), show_length(thing.height_nm, unit)
+    return thing.paper.name, width, height
+
+
 def _offers(session: Session, on: date) -> Table:
     unit = the_shop(session).unit
     things: list[StockSheet | Material] = [
@@ -82,13 +90,23 @@ def _offers(session: Session, on: date) -> Table:
         *materials.materials(session),
     ]
     rows: list[Row] = [
-        (name_of(thing, unit), offer.supplier.name, amount(offer.pack_quantity, thing, unit),
+        (*_named(thing, unit), offer.supplier.name, amount(offer.pack_quantity, thing, unit),
          row.from_packs, row.pack_price, offer.lead_days, offer.valid_from)
         for thing in things
         for offer in thing.offers
         for row in offer.breaks
     ]  # fmt: skip
-    heads = ("Thing", "Supplier", "Pack", "From packs", "Pack price", "Days", "Since")
+    heads = (
+        "Thing",
+        "Width",
+        "Height",
+        "Supplier",
+        "Pack",
+        "From packs",
+        "Pack price",
+        "Days",
+        "Since",
+    )
     return Table("offers", heads, tuple(rows))
 
 

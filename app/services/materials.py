@@ -19,6 +19,7 @@ from app.core.planning.packs import PackChoice, PackOffer, cheapest
 from app.core.structures.base import PaperFacts
 from app.models import Lot, Material, Offer, OfferBreak, Paper, StockSheet, Supplier
 
+MOST_LEAD_DAYS = 3650
 STAND_IN = PaperFacts("paper not chosen yet", 100_000, Fraction(100))
 """A thin paper that lets a drawing be made before one is chosen."""
 
@@ -162,6 +163,8 @@ def make_offer(
         raise DomainError("A pack holds at least one.", "pack_quantity")
     if not breaks:
         raise DomainError("An offer needs a price.", "pack_price")
+    if not 0 <= lead_days <= MOST_LEAD_DAYS:
+        raise DomainError(f"Days to come lie between 0 and {MOST_LEAD_DAYS}.", "lead_days")
     ordered = [breaks[least] for least in sorted(breaks)]
     if any(later > earlier for earlier, later in itertools.pairwise(ordered)):
         raise DomainError("A pack must not cost more when more are bought.", "breaks")
@@ -179,6 +182,20 @@ def make_offer(
     session.add(offer)
     session.flush()
     return offer
+
+
+def add_break(session: Session, offer: Offer, from_packs: int, price: Decimal) -> None:
+    """One more price of an offer, for so many packs and more."""
+    prices = offer.prices
+    if from_packs in prices:
+        raise DomainError("That offer is on record for this day already.")
+    prices[from_packs] = price
+    ordered = [prices[least] for least in sorted(prices)]
+    if any(later > earlier for earlier, later in itertools.pairwise(ordered)):
+        raise DomainError("A pack must not cost more when more are bought.")
+    offer.breaks.append(OfferBreak(from_packs=from_packs, pack_price=price))
+    session.flush()
+    session.refresh(offer)
 
 
 def offers_in_force(offers: Iterable[Offer], on: date) -> list[Offer]:

@@ -10,8 +10,10 @@ from fractions import Fraction
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
 
+from app.core.cutting.yields import yield_of
 from app.core.errors import DomainError
 from app.core.money import half_up
+from app.core.paper import Piece
 from app.models import Lot, Movement, StockSheet
 from app.services import stock
 from app.services.shop import the_shop
@@ -77,6 +79,12 @@ def keep_offcuts(
     whole = sheet.width_nm * sheet.height_nm
     if quantity * width_nm * height_nm > sheets_cut * whole:
         raise DomainError("So many of that size cannot have come out of so few sheets.", "quantity")
+    piece = Piece("offcut", width_nm, height_nm, may_turn=False)
+    most = sheets_cut * yield_of(piece, sheet.as_sheet("sheet"), the_shop(session).cutter).best
+    if quantity > most:
+        raise DomainError(
+            f"At most {most} of that size can be cut from so many sheets.", "quantity"
+        )
     if (width_nm, height_nm) == (sheet.width_nm, sheet.height_nm):
         raise DomainError("That is the whole sheet; count the sheets instead.", "width_nm")
     cost = stock.take(session, sheet, sheets_cut, "cut", note=note)

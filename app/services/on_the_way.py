@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from sqlalchemy import func, select
@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.core.states import PURCHASE_ON_ITS_WAY
 from app.models import Material, Movement, Purchase, PurchaseLine, ReceiptLine, StockSheet
+from app.services.materials import offers_in_force
 from app.services.stock import item_key
 
 
@@ -57,6 +58,16 @@ def came(session: Session, lines: Collection[PurchaseLine]) -> dict[int, int]:
     return {line.id: found.get(line.id, 0) for line in lines}
 
 
+def _lead(line: PurchaseLine, on: date) -> int:
+    """Days that a line's supplier takes by the offer of the day."""
+    days = [
+        offer.lead_days
+        for offer in offers_in_force(item_of(line).offers, on)
+        if offer.supplier_id == line.purchase.supplier_id
+    ]
+    return max(days, default=0)
+
+
 @dataclass(frozen=True)
 class Coming:
     """So much of a thing that is on its way, and the day it is expected."""
@@ -69,13 +80,16 @@ class Coming:
 
 
 def on_the_way(session: Session, on: date) -> dict[str, list[Coming]]:
-    """What was ordered and has not come, by item key, the earliest first."""
+    """What was ordered or drafted and has not come, by item key, the earliest first.
+
+    A draft is expected as if it were sent today.
+    """
     found: dict[str, list[Coming]] = {}
-    sent = purchases(session, states=PURCHASE_ON_ITS_WAY)
+    sent = purchases(session, states=("draft", *PURCHASE_ON_ITS_WAY))
     here = came(session, [line for purchase in sent for line in purchase.lines])
     for purchase in sent:
-        due = max(purchase.expected_on or on, on)
         for line in purchase.lines:
+            due = max(purchase.expected_on or on + timedelta(days=_lead(line, on)), on)
             missing = line.packs - here[line.id]
             if missing > 0:
                 item = item_of(line)

@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
-from app.core.money import share_out
+from app.core.money import MOST, share_out
 from app.core.states import PURCHASE_ON_ITS_WAY, PURCHASE_STATES, check_step
 from app.models import (
     Material,
@@ -31,6 +31,7 @@ from app.models import (
 )
 from app.services import stock
 from app.services.buy_lines import BuyLine
+from app.services.materials import offers_in_force
 from app.services.on_the_way import came, item_of
 from app.services.shop import check_version, next_number
 
@@ -50,8 +51,8 @@ class LineAsked:
 def draft_purchases(session: Session, lines: Sequence[BuyLine]) -> list[Purchase]:
     """A draft for each supplier with what the buy list says.
 
-    A supplier's draft that is there already is brought up to the list, so that asking twice
-    orders nothing twice.
+    What is drafted already counts as coming, so the list asks for what is missing besides, and
+    asking twice orders nothing twice.
     """
     made: dict[int, Purchase] = {}
     for line in lines:
@@ -59,7 +60,7 @@ def draft_purchases(session: Session, lines: Sequence[BuyLine]) -> list[Purchase
         purchase = made.get(supplier.id)
         if purchase is None:
             purchase = made[supplier.id] = draft_for(session, supplier)
-        at_least(purchase, line.item, line.offer, line.packs)
+        more_of(purchase, line.item, line.offer, line.packs)
     session.flush()
     return list(made.values())
 
@@ -86,15 +87,16 @@ def begin_purchase(session: Session, supplier: Supplier) -> Purchase:
     return purchase
 
 
-def at_least(purchase: Purchase, item: StockSheet | Material, offer: Offer, packs: int) -> None:
-    """Bring a draft up to so many packs of a thing, at the price they earn."""
+def more_of(purchase: Purchase, item: StockSheet | Material, offer: Offer, packs: int) -> None:
+    """Put so many packs more of a thing on a draft, at the price that all of them earn."""
     earned = [(n, p) for n, p in offer.prices.items() if n <= packs] or [min(offer.prices.items())]
-    price = max(earned)[1]
     for known in purchase.lines:
         if item_of(known) is item and known.pack_quantity == offer.pack_quantity:
-            known.packs, known.pack_price = max(known.packs, packs), price
+            known.packs += packs
+            agreed = [p for n, p in offer.prices.items() if n <= known.packs]
+            known.pack_price = min([known.pack_price, *agreed])
             return
-    purchase.lines.append(_line(item, packs, offer.pack_quantity, price))
+    purchase.lines.append(_line(item, packs, offer.pack_quantity, max(earned)[1]))
 
 
 def _line(item: StockSheet | Material, packs: int, quantity: int, price: Decimal) -> PurchaseLine:
@@ -122,8 +124,11 @@ def change_draft(
         wanted = packs.get(line.id, line.packs)
         if not 0 <= wanted <= MOST_PACKS:
             raise DomainError(f"Packs lie between 0 and {MOST_PACKS}.", f"packs_{line.id}")
-        if prices.get(line.id, line.pack_price) < 0:
-            raise DomainError("A price cannot be below nothing.", f"price_{line.id}")
+        price = prices.get(line.id, line.pack_price)
+        if price < 0 or price * wanted >= MOST:
+            raise DomainError(
+                "So much money is a slip: look at packs and price.", f"price_{line.id}"
+            )
         if wanted:
             line.packs, line.pack_price = wanted, prices.get(line.id, line.pack_price)
         else:
@@ -145,17 +150,20 @@ def add_line(
     if not offers:
         raise DomainError("This supplier has no offer of it; add one first.", "item")
     offer: Offer = max(offers, key=lambda o: (o.valid_from, o.id))
-    fitting = [p for n, p in offer.prices.items() if n <= packs]
-    price = min(fitting) if fitting else max(offer.prices.values())
-    for known in purchase.lines:
-        if item_of(known) is item and known.pack_quantity == offer.pack_quantity:
-            known.packs += packs
-            session.flush()
-            return known
-    line = _line(item, packs, offer.pack_quantity, price)
-    purchase.lines.append(line)
+    there = sum(
+        line.packs
+        for line in purchase.lines
+        if item_of(line) is item and line.pack_quantity == offer.pack_quantity
+    )
+    if there + packs > MOST_PACKS:
+        raise DomainError(f"With the {there} on it that is over {MOST_PACKS} packs.", "packs")
+    more_of(purchase, item, offer, packs)
     session.flush()
-    return line
+    return next(
+        line
+        for line in purchase.lines
+        if item_of(line) is item and line.pack_quantity == offer.pack_quantity
+    )
 
 
 def send_purchase(session: Session, purchase: Purchase, on: date) -> None:
@@ -165,8 +173,12 @@ def send_purchase(session: Session, purchase: Purchase, on: date) -> None:
         raise DomainError("There is nothing on it yet.")
     lead = 0
     for line in purchase.lines:
-        known = [o.lead_days for o in item_of(line).offers if o.supplier_id == purchase.supplier_id]
-        lead = max(lead, known[0] if known else 0)
+        known = [
+            offer.lead_days
+            for offer in offers_in_force(item_of(line).offers, on)
+            if offer.supplier_id == purchase.supplier_id
+        ]
+        lead = max(lead, *known, 0)
     purchase.state, purchase.sent_on = "sent", on
     purchase.expected_on = on + timedelta(days=lead)
     session.flush()
@@ -210,6 +222,8 @@ def receive_purchase(
         check_version(purchase, version)
     if purchase.state not in PURCHASE_ON_ITS_WAY:
         raise DomainError(f"This purchase is {purchase.state}; nothing of it is on its way.")
+    if purchase.sent_on is not None and on < purchase.sent_on:
+        raise DomainError("It cannot have come before it was ordered.", "on")
     if carriage < 0:
         raise DomainError("Carriage cannot be below nothing.", "carriage")
     lines = [line for line in purchase.lines if packs.get(line.id)]
@@ -260,7 +274,7 @@ def undo_receipt(session: Session, receipt: Receipt, why: str) -> None:
         movement = session.scalars(
             select(Movement).where(Movement.lot_id == line.lot_id, Movement.kind == "received")
         ).one()
-        stock.reverse(session, movement, why, with_receipt=True)
+        stock.reverse(session, movement, why, together=True)
     purchase = receipt.purchase
     some = any(came(session, purchase.lines).values())
     if purchase.state in ("received", *PURCHASE_ON_ITS_WAY):

@@ -77,9 +77,9 @@ def reorder_proposals(session: Session, on: date) -> tuple[list[Proposal], list[
         if since is None:
             continue
         weeks = min((on - since).days // 7 + 1, WEEKS)
-        if uses[key] < LEAST_USES or weeks < LEAST_WEEKS:
+        if uses.get(key, 0) < LEAST_USES or weeks < LEAST_WEEKS:
             unknown.append(
-                NotYet(item, f"used {uses[key]} times in {weeks} weeks: too little to go by yet")
+                NotYet(item, f"used on {uses[key]} days in {weeks} weeks: too little to go by yet")
             )
             continue
         offers = offers_in_force(item.offers, on)
@@ -100,7 +100,7 @@ def reorder_proposals(session: Session, on: date) -> tuple[list[Proposal], list[
 def _use(
     session: Session, on: date
 ) -> tuple[dict[str, dict[int, int]], dict[str, int], dict[str, date]]:
-    """Quantities used by item and by week back from today, how many uses, and the first of them."""
+    """Quantities used by item and week back from today, on how many days, and the first day."""
     undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
     rows = session.execute(
         select(Lot.stock_sheet_id, Lot.material_id, Movement.quantity, Movement.at)
@@ -108,13 +108,14 @@ def _use(
         .where(
             Movement.quantity < 0,
             Movement.kind.in_(USED),
+            Movement.note.not_in(("miscounted before", "found again")),
             Movement.id.not_in(undone),
             Lot.variant_id.is_(None),
             Lot.offcut_width_nm.is_(None),
         )
     )
     weekly: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
-    uses: dict[str, int] = defaultdict(int)
+    days: dict[str, set[date]] = defaultdict(set)
     first: dict[str, date] = {}
     for sheet, material, quantity, at in rows:
         day = at.astimezone().date()
@@ -123,9 +124,9 @@ def _use(
             continue
         key = f"sheet-{sheet}" if sheet else f"material-{material}"
         weekly[key][week] -= quantity
-        uses[key] += 1
+        days[key].add(day)
         first[key] = min(first.get(key, day), day)
-    return weekly, uses, first
+    return weekly, {key: len(found) for key, found in days.items()}, first
 
 
 def _proposal(

@@ -61,7 +61,8 @@ def sheet_offers(
             by_key[way] = Source(
                 stock_sheet,
                 None,
-                f"purchase {coming.purchase.number}, on its way",
+                f"purchase {coming.purchase.number}, "
+                + ("drafted" if coming.purchase.state == "draft" else "on its way"),
                 coming.expected_on,
             )
         for offcut in found.offcuts.get(stock_sheet.id, ()):

@@ -288,16 +288,14 @@ def _newest_unit_cost(session: Session, item: Item) -> Fraction:
     return Fraction(newest[0]) / newest[1] if newest else Fraction(0)
 
 
-def reverse(
-    session: Session, movement: Movement, why: str, *, with_receipt: bool = False
-) -> Movement:
+def reverse(session: Session, movement: Movement, why: str, *, together: bool = False) -> Movement:
     """Undo a movement by its opposite, once; refused where a lot would fall below nothing.
 
-    What came with a purchase goes back with its receipt alone, so that the purchase knows of it.
+    What came with a purchase, and what went into a batch or out of it, goes back ``together`` with
+    all that belongs to it, never by itself.
     """
-    receipt = select(ReceiptLine.id).where(ReceiptLine.lot_id == movement.lot_id)
-    if movement.kind == "received" and not with_receipt and session.scalar(receipt):
-        raise DomainError("This came with a purchase: take the receipt back on its page.")
+    if not together:
+        _belongs_to_nothing_larger(session, movement)
     if movement.kind == "reversed":
         raise DomainError("This undoes another movement already.")
     if session.scalar(select(Movement.id).where(Movement.reverses_id == movement.id)):
@@ -313,6 +311,21 @@ def reverse(
         note=why, order_id=movement.order_id, batch_id=movement.batch_id,
         reverses_id=movement.id,
     )  # fmt: skip
+
+
+def _belongs_to_nothing_larger(session: Session, movement: Movement) -> None:
+    receipt = select(ReceiptLine.id).where(ReceiptLine.lot_id == movement.lot_id)
+    if movement.kind == "received" and session.scalar(receipt):
+        raise DomainError("This came with a purchase: take the receipt back on its page.")
+    if movement.batch_id is not None:
+        raise DomainError(
+            "This belongs to a batch: one that is in hand can be given up on its page; of one that "
+            "is made, count what is here instead."
+        )
+    if movement.kind == "cut":
+        raise DomainError(
+            "Cutting cannot be undone in part: count the sheets, and take the offcuts away."
+        )
 
 
 def _cost_stays_whole(session: Session, movement: Movement) -> None:

@@ -89,7 +89,7 @@ def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
         issued=[m for m in rows if m.kind in ("issued", "reversed")],
         made=[m for m in rows if m.kind == "made"],
         materials=service.materials_cost(db(), batch),
-        form=form or (_finish_form(batch, minutes) if minutes is not None else None),
+        form=(form or _finish_form(batch, minutes)) if minutes is not None else None,
     ), status  # fmt: skip
 
 
@@ -110,6 +110,8 @@ def finish(batch_id: int) -> Any:
         try:
             cost = service.finish_batch(db(), batch, good, form.minutes.data, today())
         except DomainError as error:
+            if batch.state != "in hand":
+                flash(error.message)
             form.blame(error)
         else:
             made = sum(line.good for line in batch.lines)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 from uuid import uuid4
 
@@ -18,7 +17,7 @@ from wtforms.widgets import TextInput
 from app.core.errors import DomainError
 from app.core.length import plain_decimal, type_length
 from app.core.money import CURRENCIES, MOST, currency
-from app.units import parse_length, parse_minutes, parse_quantity, type_quantity
+from app.units import parse_length, parse_minutes, parse_quantity, read_decimal, type_quantity
 from app.web.session import shop
 
 EARLIEST, LATEST = date(2000, 1, 1), date(2100, 12, 31)
@@ -112,28 +111,6 @@ def typed_version(text: object) -> int | None:
     """The version a form was opened at; nonsense counts as none."""
     typed = str(text or "")
     return int(typed) if typed.isdecimal() and len(typed) < 10 else None
-
-
-def read_decimal(text: str) -> Decimal:
-    """A number with a point or a comma, thousands grouped or not, or a refusal that quotes it.
-
-    ``2,400`` is two thousand four hundred, as in ``2,400.00``; ``38,50`` is thirty-eight and a
-    half. What fits no habit is refused rather than guessed.
-    """
-    plain = "".join(text.split()).replace("−", "-").replace("’", "").replace("'", "")
-    if re.fullmatch(r"-?[1-9]\d{0,2}(,\d{3})+(\.\d+)?", plain):
-        plain = plain.replace(",", "")
-    elif re.fullmatch(r"-?[1-9]\d{0,2}(\.\d{3})+,\d+|-?[1-9]\d{0,2}(\.\d{3}){2,}", plain):
-        plain = plain.replace(".", "").replace(",", ".")
-    elif re.fullmatch(r"-?\d*,\d+", plain):
-        plain = plain.replace(",", ".")
-    try:
-        value = Decimal(plain)
-    except InvalidOperation:
-        raise DomainError(f"“{text[:30]}” is not a number.") from None
-    if not value.is_finite() or len(plain) > 30:
-        raise DomainError(f"“{text[:30]}” is not a number.")
-    return value
 
 
 def without_sign(text: str) -> str:

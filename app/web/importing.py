@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
+from uuid import uuid4
 
 from flask import Blueprint, flash, render_template, request, url_for
 from wtforms import BooleanField, HiddenField
@@ -52,8 +54,13 @@ def page() -> Any:
         if result is not None and result.kept and not result.refused:
             flash(f"{result.taken} rows of {kind.label} are taken in.")
             return end_deed(form, url_for("stockroom.page"))
-        if result is not None and result.kept:
-            form.once.data = ""
+        if result is not None and result.kept and table is not None:
+            # Only what was refused can be tried again; each stays in its own row.
+            form.once.data = uuid4().hex
+            again = {refused.row for refused in result.refused}
+            blank = ("",) * len(table.heads)
+            rows = (row if n in again else blank for n, row in enumerate(table.rows, 2))
+            table = replace(table, rows=tuple(rows))
     if table is not None:
         form.table.data = json.dumps([table.heads, table.rows])
     answer = render_template(

@@ -15,6 +15,7 @@ from app.core.paper import BASIC_SIZES, grammage_from_pounds, named_sizes
 from app.models import Paper, StockSheet
 from app.services import materials as service
 from app.services.stock import item_key
+from app.units import read_decimal
 from app.web.fields import (
     Between,
     Form,
@@ -24,7 +25,6 @@ from app.web.fields import (
     choice_field,
     note_field,
     offered,
-    read_decimal,
     text_field,
 )
 from app.web.filters import length, size

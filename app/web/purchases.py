@@ -9,7 +9,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, u
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.models import Purchase, Receipt, Supplier
+from app.models import Lot, Material, Purchase, Receipt, StockSheet, Supplier
 from app.services import purchasing as service
 from app.services import stock
 from app.services.buying import buy_list
@@ -26,7 +26,7 @@ from app.web.fields import (
     offered,
     typed_version,
 )
-from app.web.filters import item_name
+from app.web.filters import day, item_name
 from app.web.session import begin_deed, db, end_deed, need, today
 
 pages = Blueprint("purchases", __name__, url_prefix="/buying/purchases")
@@ -122,7 +122,7 @@ def draft_reorder() -> Any:
             supplier = proposal.offer.supplier
             purchase = made.get(supplier.id) or service.draft_for(db(), supplier)
             made[supplier.id] = purchase
-            service.at_least(purchase, proposal.item, proposal.offer, proposal.packs)
+            service.more_of(purchase, proposal.item, proposal.offer, proposal.packs)
     db().flush()
     flash("Drafted." if made else "Nothing has to be ordered again yet.")
     return end_deed(form, url_for("purchases.listing"))
@@ -141,6 +141,8 @@ def _page(purchase: Purchase, status: int = 200, **forms: Any) -> Any:
     here = came(db(), purchase.lines)
     missing = {line.id: max(line.packs - here[line.id], 0) for line in purchase.lines}
     adding = forms.get("adding") or LineForm(formdata=None)
+    if purchase.state != "draft" and forms.get("draft") is not None:
+        flash("This purchase is no draft any more; it stands as it was sent.")
     adding.item.choices = offered(_things(purchase))
     return render_template(
         "buying/purchase.html", purchase=purchase, here=here, missing=missing, item_of=item_of,
@@ -157,18 +159,17 @@ def _day_form(purchase: Purchase) -> DayForm:
 
 
 def _undone(purchase: Purchase) -> set[int]:
-    """Receipts that were taken back."""
-    left = {line.lot_id: stock.left_of(db(), line.lot)[0]
-            for receipt in purchase.receipts for line in receipt.lines}  # fmt: skip
-    kept = came(db(), purchase.lines)
-    if not any(kept.values()):
-        return {receipt.id for receipt in purchase.receipts}
+    """Receipts that were taken back: what came with them was reversed."""
     return {
         receipt.id
         for receipt in purchase.receipts
-        if all(any(m.kind == "reversed" for m in line.lot.movements) and not left[line.lot_id]
-               for line in receipt.lines)
-    }  # fmt: skip
+        if all(_taken_back(line.lot) for line in receipt.lines)
+    }
+
+
+def _taken_back(lot: Lot) -> bool:
+    received = {m.id for m in lot.movements if m.kind == "received"}
+    return any(m.reverses_id in received for m in lot.movements)
 
 
 def _things(purchase: Purchase) -> list[tuple[str, str]]:
@@ -189,62 +190,51 @@ def one(purchase_id: int) -> Any:
 
 @pages.post("/<int:purchase_id>/change")
 def change(purchase_id: int) -> Any:
-    """Keep a draft's packs, prices and note."""
+    """Keep a draft as it was typed; then put more on it, or say that it is ordered."""
     purchase = need(Purchase, purchase_id)
-    form = _draft_form(purchase)
+    form, adding = _draft_form(purchase), LineForm()
+    adding.item.choices = offered(_things(purchase))
     begin_deed(form)
-    if form.validate():
-        packs = {
-            x.id: form[f"packs_{x.id}"].data for x in purchase.lines if f"packs_{x.id}" in form
-        }
-        prices = {
-            x.id: form[f"price_{x.id}"].data for x in purchase.lines if f"price_{x.id}" in form
-        }
+    adds = "add" in request.form
+    if form.validate() and (not adds or adding.validate()):
         try:
-            service.change_draft(
-                db(), purchase, packs, prices, form.note.data, typed_version(form.version.data)
-            )
+            said = _keep_draft(purchase, form, adding if adds else None)
         except DomainError as error:
+            db().rollback()
             form.version.raw_data, form.version.data = None, purchase.version
-            form.blame(error)
+            place = adding if adds and error.field in ("item", "packs") else form
+            place.blame(error)
         else:
-            flash("Kept.")
+            flash(said)
             return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
-    return _page(purchase, 422, draft=form)
+    return _page(purchase, 422, draft=form, adding=adding if adds else None)
 
 
-@pages.post("/<int:purchase_id>/add")
-def add(purchase_id: int) -> Any:
-    """Put one more thing on a draft."""
-    purchase = need(Purchase, purchase_id)
-    form = LineForm()
-    form.item.choices = offered(_things(purchase))
-    begin_deed(form)
-    if form.validate():
-        item = stock.find_item(db(), form.item.data)
-        try:
-            if item is None or not hasattr(item, "offers"):
-                raise DomainError("Choose what to put on it.", "item")
-            service.add_line(db(), purchase, item, form.packs.data, today())  # type: ignore[arg-type]
-        except DomainError as error:
-            form.blame(error)
-        else:
-            flash("It is on the draft.")
-            return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
-    return _page(purchase, 422, adding=form)
+def _keep_draft(purchase: Purchase, form: Any, adding: LineForm | None) -> str:
+    packs = {x.id: form[f"packs_{x.id}"].data for x in purchase.lines if f"packs_{x.id}" in form}
+    prices = {x.id: form[f"price_{x.id}"].data for x in purchase.lines if f"price_{x.id}" in form}
+    version = typed_version(form.version.data)
+    service.change_draft(db(), purchase, packs, prices, form.note.data, version)
+    if adding is not None:
+        item = stock.find_item(db(), adding.item.data)
+        if not isinstance(item, StockSheet | Material):
+            raise DomainError("Choose what to put on it.", "item")
+        service.add_line(db(), purchase, item, adding.packs.data, today())
+        return "It is on the draft."
+    if "send" in request.form:
+        service.send_purchase(db(), purchase, today())
+        return f"On its way; expected by {day(purchase.expected_on or today())}."
+    return "Kept."
 
 
 @pages.post("/<int:purchase_id>/<deed>")
 def step(purchase_id: int, deed: str) -> Any:
-    """Sent, expected on another day, or cancelled."""
+    """Expected on another day, or cancelled."""
     purchase = need(Purchase, purchase_id)
     form = DayForm()
     begin_deed(form)
     try:
-        if deed == "send":
-            service.send_purchase(db(), purchase, today())
-            flash(f"On its way; expected by {purchase.expected_on}.")
-        elif deed == "expect":
+        if deed == "expect":
             if not form.validate():
                 return _page(purchase, 422, day=form)
             service.expect_on(db(), purchase, form.expected_on.data)
@@ -281,6 +271,8 @@ def receive(purchase_id: int) -> Any:
             )  # fmt: skip
         except DomainError as error:
             form.version.raw_data, form.version.data = None, purchase.version
+            if error.field is None:
+                flash(error.message)
             form.blame(error)
         else:
             flash(f"It is on the shelf; purchase {purchase.number} is {purchase.state}.")

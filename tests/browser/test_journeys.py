@@ -92,7 +92,7 @@ def draw_a_journal(
          role_beads=beads)  # fmt: skip
     worked = page.locator("#worked")
     expect(worked).to_contain_text("What one costs, in a batch of 12")
-    expect(worked).to_contain_text("One folio of 12: 220 × 150 mm")
+    expect(worked).to_contain_text("One folio laid flat, 12 of them: 220 × 150 mm")
     expect(worked).not_to_contain_text("Left out of the cost")
     cost = worked.locator("tr.sum", has_text="Cost").inner_text()
     fill(page, folios="6")

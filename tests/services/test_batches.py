@@ -107,6 +107,19 @@ def test_work_in_hand_is_not_bought_for_twice(session: Session, bench: Bench) ->
     assert buy_list(session, DAY).lines == []
 
 
+def test_nothing_of_a_batch_is_undone_by_itself(session: Session, bench: Bench) -> None:
+    batch = batches.begin_batch(session, {bench.variant: 3}, DAY)
+    for movement in batches.movements_of(session, batch):
+        with pytest.raises(DomainError, match="belongs to a batch"):
+            stock.reverse(session, movement, "a slip")
+    batches.finish_batch(session, batch, {}, Decimal(60), DAY)
+    for movement in batches.movements_of(session, batch):
+        with pytest.raises(DomainError, match="belongs to a batch"):
+            stock.reverse(session, movement, "a slip")
+    assert (batch.minutes, batch.spoiled_cost) == (60, 0)
+    assert check_books(session) == []
+
+
 def test_more_than_were_begun_cannot_come_out(session: Session, bench: Bench) -> None:
     batch = batches.begin_batch(session, {bench.variant: 3}, DAY)
     [line] = batch.lines

@@ -53,6 +53,7 @@ def test_what_an_offcut_is_worth_is_the_shops_to_say(session: Session, bench: Be
     [
         ({"width_nm": 700 * MM}, "width_nm"),
         ({"quantity": 40}, "quantity"),
+        ({"sheets_cut": 1, "width_nm": 330 * MM, "height_nm": 460 * MM, "quantity": 3}, "quantity"),
         ({"width_nm": 640 * MM, "height_nm": 900 * MM, "quantity": 1}, "width_nm"),
         ({"width_nm": 0}, "width_nm"),
         ({"sheets_cut": 11}, "quantity"),

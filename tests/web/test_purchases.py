@@ -49,7 +49,7 @@ def test_from_the_buy_list_to_the_shelf(guest: Visitor) -> None:
     ):
         if "/buying/purchases/" not in link:
             continue
-        page = press(guest, guest.get(link), "/send")
+        page = press(guest, guest.get(link), "/change", {"+send": "1"})
         assert "On its way" in page.said
         page = press(guest, page, "/receive", {"carriage": "4.50"})
         assert "is received" in page.said
@@ -62,7 +62,7 @@ def test_on_its_way_is_bought_already(guest: Visitor) -> None:
     links = {a.get("href") or "" for a in page.all("a")}
     for link in links:
         if "/buying/purchases/" in link and link[-1].isdigit():
-            press(guest, guest.get(link), "/send")
+            press(guest, guest.get(link), "/change", {"+send": "1"})
     page = guest.get("/buying")
     assert "on its way" in page.words
     assert not any(f.action.endswith("/purchases/draft") for f in forms(page))
@@ -81,7 +81,7 @@ def test_a_double_click_drafts_once(guest: Visitor, demo_app: Flask) -> None:
 
 def test_a_double_click_receives_once(guest: Visitor, demo_app: Flask) -> None:
     draft_all(guest)
-    page = press(guest, guest.get(first_purchase(guest)), "/send")
+    page = press(guest, guest.get(first_purchase(guest)), "/change", {"+send": "1"})
     form = next(f for f in forms(page) if f.action.endswith("/receive"))
     guest.post(form.action, form.values)
     with transaction(sessions_of(demo_app)) as session:
@@ -113,7 +113,7 @@ def test_a_wrong_receipt_is_told_and_nothing_is_lost(
     guest: Visitor, changes: dict[str, str], says: str
 ) -> None:
     draft_all(guest)
-    page = press(guest, guest.get(first_purchase(guest)), "/send")
+    page = press(guest, guest.get(first_purchase(guest)), "/change", {"+send": "1"})
     page = press(guest, page, "/receive", changes, 422)
     assert says in page.words
     form = next(f for f in forms(page) if f.action.endswith("/receive"))
@@ -123,7 +123,7 @@ def test_a_wrong_receipt_is_told_and_nothing_is_lost(
 
 def test_more_than_was_ordered_is_told_at_its_line(guest: Visitor) -> None:
     draft_all(guest)
-    page = press(guest, guest.get(first_purchase(guest)), "/send")
+    page = press(guest, guest.get(first_purchase(guest)), "/change", {"+send": "1"})
     field = next(k for f in forms(page) for k, _ in f.values if k.startswith("came_"))
     page = press(guest, page, "/receive", {field: "900"}, 422)
     assert "still to come, not 900" in page.words
@@ -131,7 +131,7 @@ def test_more_than_was_ordered_is_told_at_its_line(guest: Visitor) -> None:
 
 def test_a_receipt_is_taken_back(guest: Visitor, demo_app: Flask) -> None:
     draft_all(guest)
-    page = press(guest, guest.get(first_purchase(guest)), "/send")
+    page = press(guest, guest.get(first_purchase(guest)), "/change", {"+send": "1"})
     page = press(guest, page, "/receive")
     page = press(guest, page, "/undo")
     assert "Taken back" in page.said
@@ -143,7 +143,7 @@ def test_a_receipt_is_taken_back(guest: Visitor, demo_app: Flask) -> None:
 
 def test_cancelled_and_expected_on_another_day(guest: Visitor) -> None:
     draft_all(guest)
-    page = press(guest, guest.get(first_purchase(guest)), "/send")
+    page = press(guest, guest.get(first_purchase(guest)), "/change", {"+send": "1"})
     page = press(guest, page, "/expect", {"expected_on": "2099-01-05"})
     assert "2099" in page.words
     page = press(guest, page, "/cancel")
