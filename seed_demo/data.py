@@ -95,6 +95,12 @@ PAPERS = (
          "colour": "green", "finish": "block print", "note": "The reeds grow upwards."},
         (("blockprint", 500, 700, "height", True),),
     ),
+    (
+        "board",
+        {"name": "Grey board 2 mm", "grammage": Decimal(1250), "caliper_nm": 2_000_000,
+         "colour": "grey", "finish": "", "note": "Cut it with the grain up the spine."},
+        (("board", 500, 700, "height", False),),
+    ),
 )  # fmt: skip
 
 MATERIALS: tuple[tuple[str, dict[str, Any]], ...] = (
@@ -108,6 +114,8 @@ MATERIALS: tuple[tuple[str, dict[str, Any]], ...] = (
               "weight_mg": 420, "note": ""}),
     ("wax", {"name": "Beeswax for thread", "measure": "mass", "waste": Decimal(0),
              "weight_mg": 0, "note": ""}),
+    ("paste", {"name": "Wheat-starch paste", "measure": "mass", "waste": Decimal("0.10"),
+               "weight_mg": 0, "note": ""}),
 )  # fmt: skip
 
 # supplier, thing, pack in base units, {from packs: price of a pack}, lead days, days ago
@@ -126,6 +134,8 @@ OFFERS: tuple[tuple[str, str, int, dict[int, str], int, int], ...] = (
     (TINKER, "glass", 60, {1: "7.20", 5: "6.30"}, 12, 420),
     (CHANDLER, "wood", 50, {1: "4.00"}, 6, 420),
     (CHANDLER, "wax", 100_000, {1: "3.80"}, 6, 420),
+    (MILL, "board", 10, {1: "19.00"}, 4, 420),
+    (CHANDLER, "paste", 500_000, {1: "5.60"}, 6, 420),
 )
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from app.core.structures import structures
 from app.models import Order
 from app.services import journals, materials
 from app.services.markets import markets
@@ -17,8 +19,8 @@ from tests.conftest import count
 
 def test_what_is_in_it(demo_session: Session) -> None:
     papers = materials.papers(demo_session)
-    assert len(papers) == 4
-    assert sum(len(paper.sheets) for paper in papers) == 7
+    assert len(papers) == 5
+    assert sum(len(paper.sheets) for paper in papers) == 8
     assert len(materials.suppliers(demo_session)) == 3
     found = journals.journals(demo_session)
     sizes = {
@@ -35,6 +37,26 @@ def test_its_orders_run_over_a_year_and_some_are_due_next_week(demo_session: Ses
     assert (max(logged) - min(logged)).days > 330
     due = [o.wanted_by for o in open_orders(demo_session)]
     assert any(today <= day <= today + timedelta(days=7) for day in due)
+
+
+@pytest.mark.parametrize("key", [key for key in structures() if key != "parts_list"])
+def test_every_structure_can_be_priced_from_its_shelves(demo_session: Session, key: str) -> None:
+    sort = structures()[key]
+    fitting = {"boards": "Grey board 2 mm", "leaves": "Cartridge, ivory 150"}
+    papers = {paper.name: paper for paper in materials.papers(demo_session)}
+    goods = materials.materials(demo_session)
+    choices = {
+        role.key: papers[fitting.get(role.key, "Peat-fibre card 270")]
+        if role.measure == "sheet"
+        else next(thing for thing in goods if thing.measure == role.measure
+                  and (role.measure != "mass" or "paste" in thing.name))
+        for role in sort.roles
+    }  # fmt: skip
+    draft = journals.Draft(structure=key, dimensions=sort.defaults(), choices=choices, prices={})
+    made = journals.begin_journal(demo_session, "Trial", draft, "Plain")
+    found = journals.estimate(demo_session, made.current.variants[0], date.today())
+    assert found.whole, found.missing
+    assert found.sheet.total() > 0
 
 
 def test_loading_it_twice_changes_nothing(demo_session: Session) -> None:
