@@ -17,7 +17,6 @@ EDGE_NM = 6 * MM
 FOLDABLE_NM = 5 * MM // 2
 """Thickest fold of nested folios that still folds and punches cleanly: a rule of thumb."""
 CREEP_NM = 1 * MM
-LEAST_COVER_NM = 20 * MM
 FIVE_STATIONS_NM = 7 * INCH
 """From this height on manuals punch five stations, below it three."""
 WORKABLE_THREAD_NM = 3 * METRE // 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
+from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.paper import Piece
 from app.core.structures.base import (
@@ -21,6 +22,7 @@ from app.core.structures.base import (
 )
 from app.core.structures.sewing import even_stations
 
+LEAST_COVER_NM = 20 * MM
 GRAIN_CHOICES = (("fold", "along the fold"), ("free", "either way"))
 
 LEAF_HEIGHT = Dimension(
@@ -106,6 +108,14 @@ def numbers(dims: Dims, dimensions: Sequence[Dimension]) -> dict[str, int]:
     if "stations" in dims:
         n["stations"] = int(dims["stations"])
     return n
+
+
+def refuse_low_cover(n: Mapping[str, int]) -> None:
+    """Refuse a square below nought that takes the cover away."""
+    if n["leaf_height"] + 2 * n["square"] < LEAST_COVER_NM:
+        raise DomainError(
+            "With this square hardly any cover is left: it would be lower than 20 mm.", "square"
+        )
 
 
 def block_thickness(n: Mapping[str, int], caliper_nm: int) -> int:

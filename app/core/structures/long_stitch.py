@@ -10,10 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.advice import (
-    LEAST_COVER_NM,
     cover_advice,
     fold_advice,
     grain_advice,
@@ -57,6 +55,7 @@ from app.core.structures.common import (
     folios,
     numbers,
     piece_of,
+    refuse_low_cover,
     signatures,
     stations,
 )
@@ -70,10 +69,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one journal; ``papers`` holds the roles ``leaves`` and ``cover``."""
     n = numbers(dims, DIMENSIONS) | {"wraps": 0}
     leaves, cover_paper = papers["leaves"], papers["cover"]
-    if n["leaf_height"] + 2 * n["square"] < LEAST_COVER_NM:
-        raise DomainError(
-            "With this square hardly any cover is left: it would be lower than 20 mm.", "square"
-        )
+    refuse_low_cover(n)
     block = block_thickness(n, leaves.caliper_nm)
     cover, folio = wrapped_cover(dims, n, block), folio_flat(dims, n)
     through = n["folios"] * leaves.caliper_nm + cover_paper.caliper_nm

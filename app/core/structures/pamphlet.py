@@ -9,10 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.advice import (
-    LEAST_COVER_NM,
     fold_advice,
     grain_advice,
     hole_advice,
@@ -57,6 +55,7 @@ from app.core.structures.common import (
     folios,
     numbers,
     piece_of,
+    refuse_low_cover,
     runs_along_the_fold,
     stations,
 )
@@ -69,10 +68,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one booklet; ``papers`` holds the roles ``leaves`` and ``cover``."""
     n = numbers(dims, DIMENSIONS) | {"signatures": 1}
     leaves, cover_paper = papers["leaves"], papers["cover"]
-    if n["leaf_height"] + 2 * n["square"] < LEAST_COVER_NM:
-        raise DomainError(
-            "With this square hardly any cover is left: it would be lower than 20 mm.", "square"
-        )
+    refuse_low_cover(n)
     folio, cover = folio_flat(dims, n), _cover(dims, n)
     at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
     through = n["folios"] * leaves.caliper_nm + cover_paper.caliper_nm

@@ -14,9 +14,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
-from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.structures.advice import EDGE_NM, LEAST_COVER_NM, all_advice, grain_advice
+from app.core.structures.advice import EDGE_NM, all_advice, grain_advice
 from app.core.structures.base import (
     BenchStep,
     Build,
@@ -59,6 +58,7 @@ from app.core.structures.common import (
     folios,
     numbers,
     piece_of,
+    refuse_low_cover,
     runs_along_the_fold,
     signatures,
     stations,
@@ -74,10 +74,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     n = numbers(dims, DIMENSIONS)
     leaves, cover_paper = papers["leaves"], papers["cover"]
     block = block_thickness(n, leaves.caliper_nm)
-    if n["leaf_height"] + 2 * n["square"] < LEAST_COVER_NM:
-        raise DomainError(
-            "With this square hardly any cover is left: it would be lower than 20 mm.", "square"
-        )
+    refuse_low_cover(n)
     cover = wrapped_cover(dims, n, block)
     folio = folio_flat(dims, n)
     thread = _thread(n, folio, leaves, cover_paper, knot_inside=dims["knot"] == "inside")
