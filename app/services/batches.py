@@ -191,10 +191,9 @@ def finish_batch(
 def cancel_batch(session: Session, batch: Batch) -> None:
     """It is not made after all: everything issued to it goes back, by its opposite."""
     check_step(BATCH_STATES, batch.state, "cancelled", "batch")
-    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
     issued = session.scalars(
         select(Movement).where(
-            Movement.batch_id == batch.id, Movement.kind == "issued", Movement.id.not_in(undone)
+            Movement.batch_id == batch.id, Movement.kind == "issued", stock.still_stands()
         )
     )
     for movement in list(issued):
@@ -218,14 +217,6 @@ def movements_of(session: Session, batch: Batch) -> list[Movement]:
         )
     )
     return list(session.scalars(query))
-
-
-def thing_of(lot: Lot) -> StockSheet | Material | Variant:
-    """What a lot is of."""
-    thing = lot.stock_sheet or lot.material or lot.variant
-    if thing is None:
-        raise AssertionError("a lot is of something")
-    return thing
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from app.core.states import PURCHASE_ON_ITS_WAY
 from app.models import Material, Movement, Purchase, PurchaseLine, ReceiptLine, StockSheet
 from app.services.materials import offers_in_force
-from app.services.stock import item_key
+from app.services.stock import item_key, still_stands
 
 
 def purchases(session: Session, *, states: Collection[str] = ()) -> list[Purchase]:
@@ -44,8 +44,7 @@ def item_of(line: PurchaseLine) -> StockSheet | Material:
 
 def came(session: Session, lines: Collection[PurchaseLine]) -> dict[int, int]:
     """Packs of each line that came and were not undone since, by line."""
-    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
-    kept = select(Movement.lot_id).where(Movement.kind == "received", Movement.id.not_in(undone))
+    kept = select(Movement.lot_id).where(Movement.kind == "received", still_stands())
     query = (
         select(ReceiptLine.purchase_line_id, func.sum(ReceiptLine.packs))
         .where(
@@ -58,7 +57,7 @@ def came(session: Session, lines: Collection[PurchaseLine]) -> dict[int, int]:
     return {line.id: found.get(line.id, 0) for line in lines}
 
 
-def _lead(line: PurchaseLine, on: date) -> int:
+def lead_of(line: PurchaseLine, on: date) -> int:
     """Days that a line's supplier takes by the offer of the day."""
     days = [
         offer.lead_days
@@ -89,7 +88,7 @@ def on_the_way(session: Session, on: date) -> dict[str, list[Coming]]:
     here = came(session, [line for purchase in sent for line in purchase.lines])
     for purchase in sent:
         for line in purchase.lines:
-            due = max(purchase.expected_on or on + timedelta(days=_lead(line, on)), on)
+            due = max(purchase.expected_on or on + timedelta(days=lead_of(line, on)), on)
             missing = line.packs - here[line.id]
             if missing > 0:
                 item = item_of(line)

@@ -6,7 +6,7 @@ that the lots' costs add up to what was paid.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -31,8 +31,8 @@ from app.models import (
 )
 from app.services import stock
 from app.services.buy_lines import BuyLine
-from app.services.materials import offers_in_force
-from app.services.on_the_way import came, item_of
+from app.services.on_the_way import came, item_of, lead_of
+from app.services.reordering import Proposal
 from app.services.shop import check_version, next_number
 
 MOST_PACKS = 100_000
@@ -48,8 +48,8 @@ class LineAsked:
     pack_price: Decimal
 
 
-def draft_purchases(session: Session, lines: Sequence[BuyLine]) -> list[Purchase]:
-    """A draft for each supplier with what the buy list says.
+def draft_purchases(session: Session, lines: Iterable[BuyLine | Proposal]) -> list[Purchase]:
+    """A draft for each supplier with what the buy list, or the reorder page, says.
 
     What is drafted already counts as coming, so the list asks for what is missing besides, and
     asking twice orders nothing twice.
@@ -87,16 +87,28 @@ def begin_purchase(session: Session, supplier: Supplier) -> Purchase:
     return purchase
 
 
-def more_of(purchase: Purchase, item: StockSheet | Material, offer: Offer, packs: int) -> None:
+def more_of(
+    purchase: Purchase, item: StockSheet | Material, offer: Offer, packs: int
+) -> PurchaseLine:
     """Put so many packs more of a thing on a draft, at the price that all of them earn."""
     earned = [(n, p) for n, p in offer.prices.items() if n <= packs] or [min(offer.prices.items())]
-    for known in purchase.lines:
-        if item_of(known) is item and known.pack_quantity == offer.pack_quantity:
-            known.packs += packs
-            agreed = [p for n, p in offer.prices.items() if n <= known.packs]
-            known.pack_price = min([known.pack_price, *agreed])
-            return
-    purchase.lines.append(_line(item, packs, offer.pack_quantity, max(earned)[1]))
+    known = _line_with(purchase, item, offer)
+    if known is not None:
+        known.packs += packs
+        agreed = [p for n, p in offer.prices.items() if n <= known.packs]
+        known.pack_price = min([known.pack_price, *agreed])
+        return known
+    line = _line(item, packs, offer.pack_quantity, max(earned)[1])
+    purchase.lines.append(line)
+    return line
+
+
+def _line_with(
+    purchase: Purchase, item: StockSheet | Material, offer: Offer
+) -> PurchaseLine | None:
+    """The line of a draft that has the thing in packs of the offer's size."""
+    same = (x for x in purchase.lines if item_of(x) is item)
+    return next((x for x in same if x.pack_quantity == offer.pack_quantity), None)
 
 
 def _line(item: StockSheet | Material, packs: int, quantity: int, price: Decimal) -> PurchaseLine:
@@ -130,7 +142,7 @@ def change_draft(
                 "So much money is a slip: look at packs and price.", f"price_{line.id}"
             )
         if wanted:
-            line.packs, line.pack_price = wanted, prices.get(line.id, line.pack_price)
+            line.packs, line.pack_price = wanted, price
         else:
             purchase.lines.remove(line)
     purchase.note = note
@@ -150,20 +162,13 @@ def add_line(
     if not offers:
         raise DomainError("This supplier has no offer of it; add one first.", "item")
     offer: Offer = max(offers, key=lambda o: (o.valid_from, o.id))
-    there = sum(
-        line.packs
-        for line in purchase.lines
-        if item_of(line) is item and line.pack_quantity == offer.pack_quantity
-    )
+    known = _line_with(purchase, item, offer)
+    there = known.packs if known else 0
     if there + packs > MOST_PACKS:
         raise DomainError(f"With the {there} on it that is over {MOST_PACKS} packs.", "packs")
-    more_of(purchase, item, offer, packs)
+    line = more_of(purchase, item, offer, packs)
     session.flush()
-    return next(
-        line
-        for line in purchase.lines
-        if item_of(line) is item and line.pack_quantity == offer.pack_quantity
-    )
+    return line
 
 
 def send_purchase(session: Session, purchase: Purchase, on: date) -> None:
@@ -171,14 +176,7 @@ def send_purchase(session: Session, purchase: Purchase, on: date) -> None:
     check_step(PURCHASE_STATES, purchase.state, "sent", "purchase")
     if not purchase.lines:
         raise DomainError("There is nothing on it yet.")
-    lead = 0
-    for line in purchase.lines:
-        known = [
-            offer.lead_days
-            for offer in offers_in_force(item_of(line).offers, on)
-            if offer.supplier_id == purchase.supplier_id
-        ]
-        lead = max(lead, *known, 0)
+    lead = max(lead_of(line, on) for line in purchase.lines)
     purchase.state, purchase.sent_on = "sent", on
     purchase.expected_on = on + timedelta(days=lead)
     session.flush()

@@ -22,7 +22,7 @@ from app.models import Lot, Material, Movement, Offer, StockSheet
 from app.services.materials import materials, offers_in_force, papers
 from app.services.on_the_way import on_the_way
 from app.services.shop import the_shop
-from app.services.stock import holdings, item_key
+from app.services.stock import holdings, item_key, still_stands
 
 WEEKS, LEAST_WEEKS, LEAST_USES = 26, 4, 3
 USED = ("issued", "counted", "spoiled", "sold", "cut")
@@ -101,7 +101,6 @@ def _use(
     session: Session, on: date
 ) -> tuple[dict[str, dict[int, int]], dict[str, int], dict[str, date]]:
     """Quantities used by item and week back from today, on how many days, and the first day."""
-    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
     rows = session.execute(
         select(Lot.stock_sheet_id, Lot.material_id, Movement.quantity, Movement.at)
         .join(Movement.lot)
@@ -109,7 +108,7 @@ def _use(
             Movement.quantity < 0,
             Movement.kind.in_(USED),
             Movement.note.not_in(("miscounted before", "found again")),
-            Movement.id.not_in(undone),
+            still_stands(),
             Lot.variant_id.is_(None),
             Lot.offcut_width_nm.is_(None),
         )

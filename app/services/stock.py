@@ -54,6 +54,20 @@ def _is(item: Item) -> ColumnElement[bool]:
     return getattr(Lot, _column_of(item)) == item.id  # type: ignore[no-any-return]
 
 
+def thing_of(lot: Lot) -> Item:
+    """What a lot is of."""
+    thing = lot.stock_sheet or lot.material or lot.variant
+    if thing is None:
+        raise AssertionError("a lot is of something")
+    return thing
+
+
+def still_stands() -> ColumnElement[bool]:
+    """Of movements: nothing has undone them since."""
+    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
+    return Movement.id.not_in(undone)
+
+
 @dataclass(frozen=True)
 class Holding:
     """How much of a thing is here, in base units, and what it cost."""
@@ -273,14 +287,13 @@ def count(
 
 
 def _newest_unit_cost(session: Session, item: Item) -> Fraction:
-    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
     newest = session.execute(
         select(Lot.cost, Movement.quantity)
         .join(Movement.lot)
         .where(
             _is(item),
             Movement.kind.in_(("received", "opening", "made")),
-            Movement.id.not_in(undone),
+            still_stands(),
         )
         .order_by(Lot.came_on.desc(), Lot.id.desc())
         .limit(1)
@@ -336,17 +349,10 @@ def _cost_stays_whole(session: Session, movement: Movement) -> None:
     lot = movement.lot
     if lot.offcut_width_nm is not None:
         return
-    same = (
-        (Lot.stock_sheet_id == lot.stock_sheet_id)
-        if lot.stock_sheet_id
-        else (Lot.material_id == lot.material_id)
-        if lot.material_id
-        else (Lot.variant_id == lot.variant_id)
-    )
     quantity, cost = session.execute(
         select(func.sum(Movement.quantity), func.sum(Movement.cost))
         .join(Movement.lot)
-        .where(same, Lot.offcut_width_nm.is_(None))
+        .where(_is(thing_of(lot)), Lot.offcut_width_nm.is_(None))
     ).one()
     quantity, cost = int(quantity) - movement.quantity, cost - movement.cost
     if cost < 0 or (not quantity and cost):
@@ -380,12 +386,11 @@ def take_for_order(session: Session, order: Order, on: date) -> None:
 
 def put_back_from_order(session: Session, order: Order) -> None:
     """Put back on the shelf what was taken for an order."""
-    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
     taken: Iterable[Movement] = session.scalars(
         select(Movement).where(
             Movement.order_id == order.id,
             Movement.kind == "sold",
-            Movement.id.not_in(undone),
+            still_stands(),
         )
     )
     for movement in list(taken):

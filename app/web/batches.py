@@ -12,7 +12,7 @@ from app.models import Batch, Variant
 from app.services import batches as service
 from app.services.journals import sellable
 from app.services.needs import needs
-from app.services.stock import item_key
+from app.services.stock import item_key, thing_of
 from app.web.fields import Form, MinutesField, Needed, WholeField
 from app.web.session import begin_deed, db, end_deed, need, today
 
@@ -85,7 +85,7 @@ def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
     rows = service.movements_of(db(), batch)
     minutes = service.standard_minutes(db(), batch, today()) if batch.state == "in hand" else None
     return render_template(
-        "stockroom/batch.html", batch=batch, thing_of=service.thing_of,
+        "stockroom/batch.html", batch=batch, thing_of=thing_of,
         issued=[m for m in rows if m.kind in ("issued", "reversed")],
         made=[m for m in rows if m.kind == "made"],
         materials=service.materials_cost(db(), batch),

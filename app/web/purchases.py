@@ -90,6 +90,11 @@ def listing() -> str:
     )  # fmt: skip
 
 
+def _missing(purchase: Purchase, here: dict[int, int]) -> dict[int, int]:
+    """Packs of each line that are still to come."""
+    return {line.id: max(line.packs - here[line.id], 0) for line in purchase.lines}
+
+
 def _total(purchase: Purchase) -> Decimal:
     return sum((line.packs * line.pack_price for line in purchase.lines), Decimal(0))
 
@@ -116,14 +121,7 @@ def draft_reorder() -> Any:
     form = Form()
     begin_deed(form)
     found, _ = reorder_proposals(db(), today())
-    made: dict[int, Purchase] = {}
-    for proposal in found:
-        if proposal.due:
-            supplier = proposal.offer.supplier
-            purchase = made.get(supplier.id) or service.draft_for(db(), supplier)
-            made[supplier.id] = purchase
-            service.more_of(purchase, proposal.item, proposal.offer, proposal.packs)
-    db().flush()
+    made = service.draft_purchases(db(), (proposal for proposal in found if proposal.due))
     flash("Drafted." if made else "Nothing has to be ordered again yet.")
     return end_deed(form, url_for("purchases.listing"))
 
@@ -139,7 +137,7 @@ def begin(supplier_id: int) -> Any:
 
 def _page(purchase: Purchase, status: int = 200, **forms: Any) -> Any:
     here = came(db(), purchase.lines)
-    missing = {line.id: max(line.packs - here[line.id], 0) for line in purchase.lines}
+    missing = _missing(purchase, here)
     adding = forms.get("adding") or LineForm(formdata=None)
     if purchase.state != "draft" and forms.get("draft") is not None:
         flash("This purchase is no draft any more; it stands as it was sent.")
@@ -254,9 +252,7 @@ def step(purchase_id: int, deed: str) -> Any:
 def receive(purchase_id: int) -> Any:
     """Take in what came of it."""
     purchase = need(Purchase, purchase_id)
-    here = came(db(), purchase.lines)
-    missing = {line.id: max(line.packs - here[line.id], 0) for line in purchase.lines}
-    form = _receive_form(purchase, missing)
+    form = _receive_form(purchase, _missing(purchase, came(db(), purchase.lines)))
     begin_deed(form)
     if form.validate():
         packs = {

@@ -36,8 +36,7 @@ def test_materials_leave_and_journals_come_at_actual_cost(session: Session, benc
     # 12 journals: 149 folios at 10 a sheet are 15 sheets at 0.80; 13 covers at 4 are 4 at 1.20;
     # 72 beads at 0.10.
     cost = {
-        stock.item_key(batches.thing_of(m.lot)): -m.cost
-        for m in batches.movements_of(session, batch)
+        stock.item_key(stock.thing_of(m.lot)): -m.cost for m in batches.movements_of(session, batch)
     }
     assert cost[stock.item_key(bench.sheet)] == Decimal("12.0000")
     assert cost[stock.item_key(bench.card_sheet)] == Decimal("4.8000")
