@@ -248,7 +248,7 @@ class _Program:
         return sorted(offer.breaks, key=lambda b: b.from_packs)[index].price
 
     def _minimise(self, expression: highspy.highs.highs_linear_expression, seconds: float) -> None:
-        self.model.setOptionValue("time_limit", self.model.getRunTime() + max(seconds, 0.05))
+        self.model.setOptionValue("time_limit", max(seconds, 0.05))
         self.model.minimize(expression)
         status = self.model.getModelStatus()
         if status == highspy.HighsModelStatus.kInfeasible:

@@ -326,7 +326,7 @@ class _Integer:
         for index in at:
             self.model.changeColCost(int(index), 0.0)
         self.model.setOptionValue("mip_abs_gap", 1e-6)
-        self.model.setOptionValue("time_limit", self.model.getRunTime() + seconds)
+        self.model.setOptionValue("time_limit", seconds)
         self._begin_from(found)
         self.model.run()
         return self._read()
@@ -343,7 +343,7 @@ class _Integer:
             switch = self._add(1.0, 1.0, [], [])
             both = np.array([index, switch], dtype=np.int32)
             self.model.addRow(-INFINITY, 0.0, 2, both, np.array([1.0, -float(bounds[index])]))
-        self.model.setOptionValue("time_limit", self.model.getRunTime() + seconds)
+        self.model.setOptionValue("time_limit", seconds)
         self._begin_from(found)
         self.model.run()
         return self._read()
