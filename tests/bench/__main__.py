@@ -28,6 +28,7 @@ from app.core.cutting.yields import yield_of
 from app.core.length import INCH
 from app.core.paper import Piece, Sheet
 from app.db import make_engine, session_maker, transaction
+from app.models.designs import Variant
 from app.schema import migrate
 from app.services import journals
 from app.services.fitting import yield_stairs
@@ -79,7 +80,7 @@ def shop(folder: Path) -> None:
         for variant in journals.sellable(session):
             dims = variant.design.dimensions
 
-            def work(v: journals.Variant = variant, d: dict[str, int] = dims) -> None:
+            def work(v: Variant = variant, d: dict[str, int] = dims) -> None:
                 yield_stairs(journals.estimate(session, v, date.today()), d)
 
             row(f"design worked out with its stairs: {variant.full_name}", milliseconds(work))
@@ -105,6 +106,7 @@ def main() -> None:
     if asked.what != "pages":
         cutting.instances(asked.seconds)
         cutting.batches(asked.seconds, asked.seeds)
+        cutting.in_a_hurry(asked.seconds, asked.seeds)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     sys.stdout.write(f"most memory used: {peak:.0f} MB\n")
 

@@ -80,6 +80,42 @@ def _measure(batch: Batch, seconds: float, figures: dict[str, list[float]]) -> N
             figures[name].append(1 - plan.spend / cost)
 
 
+def in_a_hurry(seconds: float, seeds: int) -> None:
+    """How near the bound a plan is that has to be there at once, beside the plain sketch.
+
+    Gaps are to the bound proved in ``seconds``; *level* is the planner given the sketch's time.
+    """
+    sys.stdout.write(
+        f"\n{'kinds':>5}{'batches':>9}{'in s':>7}{'gap %':>8}{'took s':>8}"
+        f"{'sketch s':>10}{'gap %':>8}{'level %':>9}\n"
+    )
+    for kinds, short in ((5, 0.02), (10, 0.1), (20, 0.5), (40, 2.5)):
+        figures: dict[str, list[float]] = defaultdict(list)
+        for seed in range(seeds):
+            for sheets in (1, 3, 5):
+                for grain in (False, True):
+                    batch = seeded_batch(seed, kinds, sheets, grain=grain)
+                    start = time.perf_counter()
+                    cost = rivals.sketch(*batch)
+                    taken = time.perf_counter() - start
+                    if cost is None:
+                        continue
+                    bound = plan_batch(*batch, seconds=seconds).bound
+                    quick = plan_batch(*batch, seconds=short)
+                    figures["gap"].append(quick.spend / bound - 1)
+                    figures["took"].append(quick.seconds)
+                    figures["sketch s"].append(taken)
+                    figures["sketch"].append(cost / bound - 1)
+                    level = plan_batch(*batch, seconds=taken)
+                    figures["level"].append(level.spend / bound - 1)
+        mid = {name: statistics.median(values) for name, values in figures.items()}
+        sys.stdout.write(
+            f"{kinds:>5}{len(figures['gap']):>9}{short:>7.2f}{mid['gap'] * 100:>8.2f}"
+            f"{mid['took']:>8.3f}{mid['sketch s']:>10.2f}{mid['sketch'] * 100:>8.2f}"
+            f"{mid['level'] * 100:>9.2f}\n"
+        )
+
+
 def instances(seconds: float) -> None:
     """How many of the published values are met in each family, and the time they took."""
     with (INSTANCES / "published.csv").open(encoding="ascii") as stream:

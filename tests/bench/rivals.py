@@ -1,16 +1,19 @@
-"""What people do without a planner, to compare with: grids, shelves, and a general packer.
+"""What the planner is compared with: grids, shelves, a general packer, a plain sketch of itself.
 
 Each cuts everything wanted and answers with the money for whole sheets, or None where it cannot.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
+import numpy as np
 import rectpack
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from app.core.cutting.cover import SheetOffer, Wanted
-from app.core.cutting.unlimited import Lying
+from app.core.cutting.unlimited import Best, Lying, Places, Table
 from app.core.cutting.yields import lying_ways, yield_of
 
 
@@ -103,3 +106,48 @@ def _packed_on(wanted: Sequence[Wanted], offer: SheetOffer) -> int | None:
     if sum(len(sheet) for sheet in packing) < number:
         return None
     return len(packing) * offer.breaks[0].price
+
+
+def sketch(wanted: Sequence[Wanted], offers: Sequence[SheetOffer]) -> int | None:
+    """Column generation as the books have it: a linear program and the exact search of a sheet
+    by turns until nothing is gained, then an integer program over the layouts found.
+    """
+    searches = [_search(wanted, offer) for offer in offers]
+    need = np.array([w.count for w in wanted])
+    layouts: dict[tuple[int, tuple[int, ...]], int] = {}
+    for sheet, search in enumerate(searches):
+        for kind in range(len(wanted)):
+            only = [10**6 if kind == k else 0 for k in range(len(wanted))]
+            layouts[sheet, _counts(wanted, search(only))] = offers[sheet].breaks[0].price
+    if not all(any(counts[kind] for _, counts in layouts) for kind in range(len(wanted))):
+        return None
+    while True:
+        holds = np.array([counts for _, counts in layouts]).T
+        costs = np.array(list(layouts.values()), dtype=float)
+        worth = -linprog(costs, A_ub=-holds, b_ub=-need).ineqlin.marginals
+        known = len(layouts)
+        for sheet, search in enumerate(searches):
+            price = offers[sheet].breaks[0].price
+            counts = _counts(wanted, search([int(v * 10**6) for v in worth]))
+            if worth @ np.array(counts) > price * (1 + 1e-7):
+                layouts[sheet, counts] = price
+        if len(layouts) == known:
+            break
+    found = milp(
+        costs, integrality=np.ones(len(costs)), bounds=Bounds(0, np.inf),
+        constraints=LinearConstraint(holds, need, np.inf),
+        options={"time_limit": 1.0, "mip_rel_gap": 0.01},
+    )  # fmt: skip
+    return None if found.x is None else round(float(found.fun))
+
+
+def _search(wanted: Sequence[Wanted], offer: SheetOffer) -> Callable[[Sequence[int]], Best]:
+    """The exact search of one sheet at worths by kind."""
+    ways = [(way, kind) for kind, w in enumerate(wanted) for way in _fitting(w, offer)]
+    places = Places(*offer.sheet.usable, [replace(way, name=wanted[k].key) for way, k in ways])
+    return lambda worth: Table(places, [worth[kind] for _, kind in ways]).best_from((0, 0))
+
+
+def _counts(wanted: Sequence[Wanted], found: Best) -> tuple[int, ...]:
+    names = [leaf.piece.name for leaf in found.tree.leaves() if leaf.piece]
+    return tuple(names.count(w.key) for w in wanted)

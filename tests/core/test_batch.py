@@ -23,6 +23,7 @@ from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from app.core.cutting.batch import plan_batch
+from app.core.cutting.blocks import Blocks
 from app.core.cutting.cover import Break, NoPlanError, SheetOffer, Wanted
 from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.layout import Layout
@@ -135,6 +136,36 @@ def test_quick_layouts_lie_below_the_best_and_bounds_above(
     assert most_by_rounding(width, height, lying, Cutter(kerf)) >= best
 
 
+@settings(max_examples=60)
+@given(
+    st.integers(40, 110), st.integers(40, 110), st.integers(0, 3),
+    st.lists(st.tuples(st.integers(8, 60), st.integers(8, 60), st.integers(1, 10**6)),
+             min_size=1, max_size=4),
+    st.one_of(st.none(), st.integers(0, 6)),
+)  # fmt: skip
+def test_blocks_hold_what_they_say_and_no_more_than_the_best(
+    width: int, height: int, kerf: int, rows: list[tuple[int, int, int]], left: int | None
+) -> None:
+    lying = [Lying(f"{i}", a, b, v) for i, (a, b, v) in enumerate(rows)]
+    cutter, values = Cutter(kerf), [v for *_, v in rows]
+    most = best_layout(width, height, lying, cutter).value
+    blocks = Blocks((width, height), lying, range(len(rows)), len(rows), cutter)
+    limit = None if left is None else np.full(len(rows), left)
+    found = blocks.best(values, 4, limit)
+    for layout in found:
+        tree = blocks.tree(layout, (5, 5))
+        check_layout(Layout(width + 10, height + 10, 5, tree), {(a, b) for a, b, _ in rows}, kerf)
+        names = [int(leaf.piece.name) for leaf in tree.leaves() if leaf.piece]
+        assert [names.count(i) for i in range(len(rows))] == layout.counts.tolist()
+        assert tree.cuts() == blocks.cuts(layout)
+        assert layout.counts @ np.array(values) <= most
+    if left is None:
+        grids = [
+            (width + kerf) // (a + kerf) * ((height + kerf) // (b + kerf)) * v for a, b, v in rows
+        ]
+        assert max((int(f.counts @ np.array(values)) for f in found), default=0) >= max(grids)
+
+
 names = st.sampled_from(["width", "height", None])
 sheet_rows = st.lists(
     st.fixed_dictionaries(
@@ -156,13 +187,14 @@ piece_rows = st.lists(
 @given(
     sheet_rows, piece_rows, st.sampled_from([0, 0, 1.5, 3]),
     st.sampled_from([None, None, 250, 120]), st.sampled_from([None, None, 0, 1, 2]),
+    st.sampled_from([0.01, 0.1, 0.4]),
 )  # fmt: skip
 def test_a_stranger_finds_nothing_wrong(
     sheets: list[dict[str, Any]], pieces: list[dict[str, Any]], kerf: float,
-    longest: int | None, stages: int | None,
+    longest: int | None, stages: int | None, seconds: float,
 ) -> None:  # fmt: skip
     data = {
-        "unit": "mm", "goal": "cover", "kerf": kerf, "seconds": 0.4, "smallest_offcut": [30, 30],
+        "unit": "mm", "goal": "cover", "kerf": kerf, "seconds": seconds, "smallest_offcut": [30, 30],
         "longest_cut": longest, "stages": stages,
         "sheets": [{"name": f"s{i}", **row} for i, row in enumerate(sheets)],
         "pieces": [{"name": f"p{i}", **row} for i, row in enumerate(pieces)],

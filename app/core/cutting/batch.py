@@ -26,6 +26,7 @@ from app.core.cutting.cover import (
     OutOfTimeError,
     SheetOffer,
     Wanted,
+    check_wanted,
     plan_cover,
 )
 from app.core.cutting.cutter import KNIFE, Cutter
@@ -37,18 +38,23 @@ from app.core.cutting.master import (
     Supply,
     choose,
     least_money,
+    price_of,
     supplies,
 )
-from app.core.cutting.pool import Floats, Pool, SheetPricers, renamed, whole
+from app.core.cutting.pool import BlockPricers, Floats, Pool, Pricers, SheetPricers, whole
 from app.core.cutting.rounding import DOING, Rounder
 from app.core.cutting.steps import tidied
-from app.core.cutting.yields import yield_of
+from app.core.cutting.yields import Yield, yield_of
 
-SMOOTHING, AT_A_TIME, HOPEFUL = 0.5, 6, 0.98
+SMOOTHING, HOPEFUL = 0.5, 0.98
 MOST_ROUNDS, MOST_ROUNDINGS, IN_VAIN = 400, 40, 8
 COARSE_POINTS, MANY_STATES = 120, 120_000
 """Where a round looks at many rectangles, coarser sizes find the first layouts quicker."""
-COARSE_UNTIL, EXACT_UNTIL, ROUND_UNTIL, CHOOSE_UNTIL = 0.35, 0.65, 0.78, 0.88
+COARSE_UNTIL, EXACT_UNTIL, ROUND_UNTIL, CHOOSE_UNTIL = 0.35, 0.5, 0.78, 0.93
+BLOCKS_UNTIL, BLOCK_ROUNDINGS, APART_UNTIL, BLOCKS_ONLY = 0.3, 4, 0.1, 0.45
+"""Blocks come first; where they took a good part of the time there is none for more."""
+HURRY_UNTIL, HURRY_SECONDS, LEAST_TO_CHOOSE = 0.7, 0.3, 0.01
+"""Seconds that an integer program is worth starting for."""
 AGAIN_UNTIL, CLOSE = 0.6, 1.005
 """With time left and the bound not close, once more from other roundings."""
 
@@ -119,6 +125,7 @@ class _Planner:
         self.supplies = supplies(offers)
         self.pool = Pool(wanted, self.supplies, cutter)
         self.master = self.pool.master
+        self.blocks: BlockPricers | None = None
         self.bound = 0.0
         self.rounds = 0
         self.converged = False
@@ -126,32 +133,48 @@ class _Planner:
         """How near its price the best layout of each sheet came when it was last asked."""
 
     def run(self) -> BatchPlan:
-        """Layouts, a bound, rounding, whole numbers."""
-        best, proved = self._begin()
-        if proved and best is not None:
-            self.bound = float(best.spend)
-            return self._plan(best)
+        """A plan from blocks, then better layouts, a bound, rounding, whole numbers."""
+        yields = self._alone()
+        self._bound_by_area()
+        best = self._in_blocks()
+        if best is None or self.clock.used() < APART_UNTIL:
+            best, proved = self._apart(yields, best)
+            if proved and best is not None:
+                self.bound = float(best.spend)
+                return self._plan(best)
+        if best is not None and self.clock.used() > BLOCKS_ONLY:
+            return self._plan(self._choose(best) or best)
+        return self._plan(self._with_better_layouts(best))
+
+    def _with_better_layouts(self, best: Chosen | None) -> Chosen:
+        """The best plan that layouts of any kind give in the time left."""
         exact = SheetPricers(self.pool, None)
-        quick = exact
-        if exact.states > MANY_STATES:
+        quick: Pricers = exact
+        if exact.states > MANY_STATES and self.blocks:
+            quick = self.blocks
+        elif exact.states > MANY_STATES:
             quick = SheetPricers(self.pool, COARSE_POINTS)
             self._generate(quick, COARSE_UNTIL)
         duals = self._generate(exact, EXACT_UNTIL)
         if best is None and self.converged and self.master.short() > 1e-6:
             raise NoPlanError("The sheets on hand and the limits on buying cannot cover the list.")
+        best = self._hurried(duals, best)
         self._raise_bound(exact, duals)
-        best = self._choose(self._round(quick, duals, best, 0))
+        rounder = Rounder(self.pool, quick, duals, self.clock)
+        best = self._choose(self._round(rounder, best, range(MOST_ROUNDINGS)))
         if not self._close_to_the_bound(best) and self.clock.used() < AGAIN_UNTIL:
-            best = self._choose(self._round(quick, duals, best, MOST_ROUNDINGS))
-        if best is None:
-            best = self._search_on(quick, duals)
-        return self._plan(best)
+            rounder = Rounder(self.pool, quick, duals, self.clock)
+            again = range(MOST_ROUNDINGS, 2 * MOST_ROUNDINGS)
+            best = self._choose(self._round(rounder, best, again))
+        return best or self._search_on(quick, duals)
 
-    def _search_on(self, quick: SheetPricers, duals: Duals) -> Chosen:
+    def _search_on(self, quick: Pricers, duals: Duals) -> Chosen:
         """Where limits are tight, other roundings as long as there is time."""
         first = 2 * MOST_ROUNDINGS
         while not self.clock.told_to_stop(DOING):
-            best = self._choose(self._round(quick, duals, None, first))
+            rounder = Rounder(self.pool, quick, duals, self.clock)
+            numbers = range(first, first + MOST_ROUNDINGS)
+            best = self._choose(self._round(rounder, None, numbers))
             if best is not None:
                 return best
             first += MOST_ROUNDINGS
@@ -160,11 +183,10 @@ class _Planner:
     def _close_to_the_bound(self, best: Chosen | None) -> bool:
         return best is not None and best.spend <= self._lifted() * CLOSE
 
-    def _begin(self) -> tuple[Chosen | None, bool]:
-        """The best plan that keeps kinds apart, and whether it is the best of all.
+    def _alone(self) -> dict[tuple[str, str], Yield]:
+        """Each kind alone on each sheet: by a grid, and exactly where there is only one kind.
 
-        With one kind it is exact; with several it only has to be a sound place to start from.
-        Where the sheets are too few to keep kinds apart there is none yet.
+        These are the first layouts known. Refuses a kind that fits nowhere.
         """
         several = len(self.wanted) > 1
         yields = {
@@ -172,17 +194,49 @@ class _Planner:
             for w in self.wanted
             for offer in self.offers
         }
-        seconds = self.clock.seconds * 0.1
-        self.pool.each_by_itself()
+        for kind, w in enumerate(self.wanted):
+            check_wanted(w, [yields[w.key, offer.key] for offer in self.offers])
+            for offer in self.offers:
+                if yields[w.key, offer.key].best:
+                    self.pool.take_alone(self._index_of(offer), kind, yields[w.key, offer.key])
+        return yields
+
+    def _in_blocks(self) -> Chosen | None:
+        """A plan from layouts in blocks, if the cutter can cut them and the sheets are enough."""
+        if len(self.wanted) == 1 or not BlockPricers.suit(self.pool):
+            return None
+        self.blocks = BlockPricers(self.pool)
+        duals = self._generate(self.blocks, BLOCKS_UNTIL)
+        rounder = Rounder(self.pool, self.blocks, duals, self.clock, careful=False)
+        return self._round(rounder, None, range(BLOCK_ROUNDINGS), BLOCKS_ONLY)
+
+    def _hurried(self, duals: Duals, best: Chosen | None) -> Chosen | None:
+        """A better plan soon, before any time is spent on the bound and on careful rounding."""
+        if self.blocks is None or self.clock.used() > HURRY_UNTIL:
+            return best
+        rounder = Rounder(self.pool, self.blocks, duals, self.clock, careful=False)
+        best = self._round(rounder, best, range(BLOCK_ROUNDINGS), HURRY_UNTIL)
+        soon = (self.clock.gone() + HURRY_SECONDS) / self.clock.seconds
+        return self._choose(best, min(HURRY_UNTIL, soon))
+
+    def _apart(
+        self, yields: dict[tuple[str, str], Yield], best: Chosen | None
+    ) -> tuple[Chosen | None, bool]:
+        """The best plan that keeps kinds apart if it costs less; whether it is the best of all.
+
+        With one kind it is exact; with several it only has to be a sound place to start from.
+        Where the sheets are too few to keep kinds apart there is none.
+        """
+        several = len(self.wanted) > 1
         try:
+            seconds = self.clock.seconds * 0.1
             plan = plan_cover(self.wanted, self.offers, self.cutter, yields, seconds)
         except NoPlanError:
-            fits = all(any(yields[w.key, o.key].best for o in self.offers) for w in self.wanted)
-            if not several or not fits:
+            if not several:
                 raise
-            return None, False
-        for use in plan.uses:
-            self.pool.take(self._index_of(use.offer), renamed(use.cut.layout.tree, use.wanted.key))
+            return best, False
+        if best is not None and best.spend <= plan.spend:
+            return best, False
         return self._as_chosen(plan), plan.proved and not several
 
     def _index_of(self, offer: SheetOffer) -> int:
@@ -192,15 +246,14 @@ class _Planner:
         """The plan without mixing, as a first whole-number plan."""
         repeats: dict[int, tuple[Column, int]] = {}
         for use in plan.uses:
-            counts = [0] * len(self.wanted)
-            counts[self.pool.index[use.wanted.key]] = use.cut.best
-            column = self.pool.known[self._index_of(use.offer), tuple(counts)]
+            kind = self.pool.index[use.wanted.key]
+            column = self.pool.take_alone(self._index_of(use.offer), kind, use.cut)
             _, n = repeats.get(id(column), (column, 0))
             repeats[id(column)] = (column, n + use.sheets)
         packs = tuple((buy.offer, buy.packs, buy.cost) for buy in plan.buys)
         return Chosen(tuple(repeats.values()), packs)
 
-    def _generate(self, pricers: SheetPricers, until: float) -> Duals:
+    def _generate(self, pricers: Pricers, until: float) -> Duals:
         """Add layouts while they are worth more than their sheet.
 
         Worths are smoothed over the rounds (Wentges, Int. Trans. Oper. Res. 4, 1997), which keeps
@@ -221,7 +274,7 @@ class _Planner:
             duals = self.master.solve()
         return duals
 
-    def _improve(self, pricers: SheetPricers, worth: Floats, duals: Duals) -> bool:
+    def _improve(self, pricers: Pricers, worth: Floats, duals: Duals) -> bool:
         """Add the best layouts of the sheets where the program gains by them.
 
         Sheets that were far from paying last time are asked again only when no other gains.
@@ -237,15 +290,29 @@ class _Planner:
                     return gained
                 asked.add(sheet)
                 self.promise[sheet] = 0.0
-                for found in pricers.best(sheet, values, AT_A_TIME):
-                    worth_now = float(duals.pieces @ self.pool.counts(found.tree))
+                for found in pricers.best(sheet, values, pricers.at_a_time):
+                    worth_now = float(duals.pieces @ found.counts)
                     ratio = worth_now / price if price > 0 else 2.0
                     self.promise[sheet] = max(self.promise[sheet], ratio)
                     if worth_now > price * (1 + 1e-7):
-                        gained = self.pool.take(sheet, found.tree)[1] or gained
+                        gained = self.pool.take(sheet, found)[1] or gained
             if gained:
                 return True
         return False
+
+    def _bound_by_area(self) -> None:
+        """A first bound: sheets hold no more than their area, so that is what has to be bought.
+
+        Worths by area, at the least that a sheet's area costs, are duals that no layout exceeds.
+        """
+        areas = [s.sheet.usable[0] * s.sheet.usable[1] * 1e-12 for s in self.supplies]
+        worth = min(
+            (price_of(s) / area for s, area in zip(self.supplies, areas, strict=True) if s.offers),
+            default=0.0,
+        )
+        need = sum(w.count * area for w, area in zip(self.wanted, self.pool.areas, strict=True))
+        here = sum(s.on_hand * area for s, area in zip(self.supplies, areas, strict=True))
+        self.bound = max(worth * (float(need) - here), 0.0)
 
     def _raise_bound(self, exact: SheetPricers, duals: Duals) -> None:
         """A bound from duals, scaled down until no layout is worth more than its sheet."""
@@ -254,11 +321,7 @@ class _Planner:
         for sheet, price in enumerate(duals.sheets):
             if self.clock.left() <= 0:
                 return
-            if exact.exact(sheet):
-                found = exact.best(sheet, values, 1)
-                value = found[0].value if found else 0
-            else:
-                value = exact.at_most(sheet, values)
+            value = exact.at_most(sheet, values)
             if value and price <= 0:
                 return
             worst = max(worst, value * unit / price if value else 0.0)
@@ -280,15 +343,14 @@ class _Planner:
         return -(-int(np.ceil(lowest)) // step) * step
 
     def _round(
-        self, quick: SheetPricers, duals: Duals, best: Chosen | None, first: int
+        self, rounder: Rounder, best: Chosen | None, numbers: range, until: float = ROUND_UNTIL
     ) -> Chosen | None:
         """The best of several roundings; it ends when many in a row bring nothing."""
-        rounder = Rounder(self.pool, quick, duals, self.clock)
         in_vain = 0
-        for number in range(first, first + MOST_ROUNDINGS):
+        for number in numbers:
             if best is not None and (best.spend <= self._lifted() or in_vain >= IN_VAIN):
                 break
-            late = self.clock.used() > ROUND_UNTIL and best is not None
+            late = self.clock.used() > until and best is not None
             if late or self.clock.told_to_stop(DOING):
                 break
             found = rounder.attempt(number)
@@ -297,11 +359,13 @@ class _Planner:
                 best, in_vain = found, 0
         return best
 
-    def _choose(self, start: Chosen | None) -> Chosen | None:
+    def _choose(self, start: Chosen | None, until: float = CHOOSE_UNTIL) -> Chosen | None:
         """The best whole-number plan over all layouts known."""
         if self.clock.told_to_stop("choosing layouts"):
             return start
-        seconds = max(CHOOSE_UNTIL * self.clock.seconds - self.clock.gone(), 0.01)
+        if start is not None and self.clock.left() < LEAST_TO_CHOOSE:
+            return start
+        seconds = max(until * self.clock.seconds - self.clock.gone(), LEAST_TO_CHOOSE)
         columns = list(self.master.columns)
         found = choose(
             columns, self.wanted, self.supplies, min(seconds, self.clock.left()), start,

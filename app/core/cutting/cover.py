@@ -138,11 +138,16 @@ def plan_cover(
                 known[w.key, offer.key] = yield_of(
                     w.piece, offer.sheet, cutter, quick=time.perf_counter() > until
                 )
-        if not any(known[w.key, offer.key].best for offer in offers):
-            raise NoPlanError(f"“{w.key}” fits on none of the sheets.")
-        if w.count > MOST_SHEETS:
-            raise NoPlanError(f"“{w.key}” is wanted more than a million times.")
+        check_wanted(w, [known[w.key, offer.key] for offer in offers])
     return _Program(wanted, offers, known, seconds).solve()
+
+
+def check_wanted(wanted: Wanted, yields: Sequence[Yield]) -> None:
+    """Refuse a piece that fits on none of the sheets, or is wanted absurdly often."""
+    if not any(cut.best for cut in yields):
+        raise NoPlanError(f"“{wanted.key}” fits on none of the sheets.")
+    if wanted.count > MOST_SHEETS:
+        raise NoPlanError(f"“{wanted.key}” is wanted more than a million times.")
 
 
 class _Program:

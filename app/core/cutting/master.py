@@ -9,8 +9,9 @@ single sheets, so it can only be cheaper than any plan; its duals price new layo
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import highspy
 import numpy as np
@@ -34,12 +35,18 @@ class Column:
 
     sheet: int
     counts: tuple[int, ...]
-    tree: Part
+    draw: Callable[[], Part] = field(compare=False, repr=False)
+    count_cuts: Callable[[], int] = field(compare=False, repr=False)
 
-    @property
+    @cached_property
+    def tree(self) -> Part:
+        """Its cuts; worked out when somebody looks, since most layouts are never cut."""
+        return self.draw()
+
+    @cached_property
     def cuts(self) -> int:
         """Cuts in one sheet."""
-        return self.tree.cuts()
+        return self.count_cuts()
 
 
 @dataclass(frozen=True)
@@ -229,10 +236,11 @@ def least_money(need: float, worth: Sequence[float], sheets: Sequence[Supply]) -
     if need <= 0 or not least:
         return 0.0
     anything = Wanted("all", Piece("all", 1, 1), 1)
+    nothing = Part(0, 0, 1, 1)
     # Counted in the least worth, so that no more sheets are needed than that.
     need = need / least
     each = [
-        Column(index, (w / least,), Part(0, 0, 1, 1))  # type: ignore[arg-type]
+        Column(index, (w / least,), lambda: nothing, nothing.cuts)  # type: ignore[arg-type]
         for index, w in enumerate(worth)
         if w > 0
     ]

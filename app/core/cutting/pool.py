@@ -2,24 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
+from app.core.cutting.blocks import Blocks, InBlocks, suits
 from app.core.cutting.cover import Wanted
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.layout import Part
 from app.core.cutting.master import Column, LinearMaster, Supply
 from app.core.cutting.pricing import Pricer
-from app.core.cutting.unlimited import Best, Lying
-from app.core.cutting.yields import lying_ways, yield_of
+from app.core.cutting.unlimited import Lying
+from app.core.cutting.yields import Yield, lying_ways
 
 Floats = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
+MANY_STATES = 60_000
 WORTH = 10**9
 """Worths are counted in whole numbers: the dearest piece is worth about so much."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """A layout that a search offers: pieces of each kind, and its cuts when asked for."""
+
+    counts: Counts
+    draw: Callable[[], Part]
+    count_cuts: Callable[[], int]
 
 
 class Pool:
@@ -27,36 +39,92 @@ class Pool:
 
     def __init__(self, wanted: Sequence[Wanted], sheets: Sequence[Supply], cutter: Cutter) -> None:
         self.wanted, self.sheets, self.cutter = wanted, sheets, cutter
-        self.lying = [[lying_ways(w.piece, supply.sheet) for w in wanted] for supply in sheets]
+        self.lying = [
+            [
+                [replace(way, name=w.key) for way in lying_ways(w.piece, supply.sheet)]
+                for w in wanted
+            ]
+            for supply in sheets
+        ]
         self.index = {w.key: i for i, w in enumerate(wanted)}
         self.areas = np.array([w.piece.width_nm * w.piece.height_nm * 1e-12 for w in wanted])
         self.known: dict[tuple[int, tuple[int, ...]], Column] = {}
         self.master = LinearMaster(wanted, sheets)
 
-    def take(self, sheet: int, tree: Part) -> tuple[Column, bool]:
+    def take(self, sheet: int, found: Found) -> tuple[Column, bool]:
         """A layout as a column of the program, and whether it is new to it."""
-        key = (sheet, tuple(int(n) for n in self.counts(tree)))
+        key = (sheet, tuple(found.counts.tolist()))
         if key in self.known:
             return self.known[key], False
-        column = self.known[key] = Column(sheet, key[1], tree)
+        column = self.known[key] = Column(sheet, key[1], found.draw, found.count_cuts)
         self.master.add(column)
         return column, True
 
-    def counts(self, tree: Part) -> Counts:
-        """Pieces of each kind in a layout."""
+    def take_alone(self, sheet: int, kind: int, cut: Yield) -> Column:
+        """A layout with one kind of piece."""
+        counts = np.zeros(len(self.wanted), dtype=np.int64)
+        counts[kind] = cut.best
+        key = self.wanted[kind].key
+        found = Found(counts, lambda: renamed(cut.layout.tree, key), lambda: cut.layout.tree.cuts())
+        return self.take(sheet, found)[0]
+
+    def found(self, tree: Part) -> Found:
+        """A layout known by its cuts."""
         counts = np.zeros(len(self.wanted), dtype=np.int64)
         for leaf in tree.leaves():
             if leaf.piece:
                 counts[self.index[leaf.piece.name]] += 1
-        return counts
+        return Found(counts, lambda: tree, tree.cuts)
 
-    def each_by_itself(self) -> None:
-        """A layout of every piece alone on every sheet: a sound place to begin."""
-        for sheet, supply in enumerate(self.sheets):
-            for w in self.wanted:
-                cut = yield_of(w.piece, supply.sheet, self.cutter, quick=True)
-                if cut.best:
-                    self.take(sheet, renamed(cut.layout.tree, w.key))
+    def ways(self, sheet: int) -> tuple[list[Lying], list[int]]:
+        """How the pieces may lie on a sheet, and the number of each one's kind."""
+        kinds = [kind for kind, ways in enumerate(self.lying[sheet]) for _ in ways]
+        return [way for ways in self.lying[sheet] for way in ways], kinds
+
+
+class Pricers(Protocol):
+    """What finds layouts of a sheet at worths given by kind, the best first."""
+
+    all_exact: bool
+    """Whether no better layout of any sheet is overlooked."""
+    at_a_time: int
+    """How many layouts of a sheet it is well asked for in a round."""
+
+    def best(
+        self, sheet: int, values: Sequence[int], most: int, left: Counts | None = None
+    ) -> list[Found]:
+        """Up to ``most`` layouts; with ``left`` as many of a kind are of use at the most."""
+        ...
+
+
+class BlockPricers:
+    """For every sheet its layouts in blocks."""
+
+    all_exact, at_a_time = False, 6
+
+    def __init__(self, pool: Pool) -> None:
+        self.by_sheet: list[tuple[Blocks, tuple[int, int]]] = []
+        for sheet, supply in enumerate(pool.sheets):
+            blocks = Blocks(supply.sheet.usable, *pool.ways(sheet), len(pool.wanted), pool.cutter)
+            self.by_sheet.append((blocks, (supply.sheet.trim_nm, supply.sheet.trim_nm)))
+
+    @staticmethod
+    def suit(pool: Pool) -> bool:
+        """Whether every sheet can be cut into blocks."""
+        return all(suits(*supply.sheet.usable, pool.cutter) for supply in pool.sheets)
+
+    def best(
+        self, sheet: int, values: Sequence[int], most: int, left: Counts | None = None
+    ) -> list[Found]:
+        """Layouts of four blocks at the most."""
+        blocks, origin = self.by_sheet[sheet]
+
+        def offered(layout: InBlocks) -> Found:
+            return Found(
+                layout.counts, lambda: blocks.tree(layout, origin), lambda: blocks.cuts(layout)
+            )
+
+        return [offered(layout) for layout in blocks.best(values, most, left)]
 
 
 class SheetPricers:
@@ -65,39 +133,32 @@ class SheetPricers:
     def __init__(self, pool: Pool, points: int | None) -> None:
         self.pool = pool
         self.by_sheet: list[tuple[Pricer, list[int]]] = []
-        for supply, by_kind in zip(pool.sheets, pool.lying, strict=True):
-            lying: list[Lying] = []
-            kinds: list[int] = []
-            for kind, (w, ways) in enumerate(zip(pool.wanted, by_kind, strict=True)):
-                lying += [replace(way, name=w.key) for way in ways]
-                kinds += [kind] * len(ways)
+        for sheet, supply in enumerate(pool.sheets):
+            lying, kinds = pool.ways(sheet)
             pricer = Pricer(*supply.sheet.usable, lying, pool.cutter, points)
             self.by_sheet.append((pricer, kinds))
+        self.all_exact = all(pricer.exact for pricer, _ in self.by_sheet)
+        # A layout costs a tree of cuts, which is little beside a search among many rectangles.
+        self.at_a_time = 6 if self.states > MANY_STATES else 2
 
     @property
     def states(self) -> int:
         """Rectangles that one round over all sheets looks at."""
         return sum(p.places.states for p, _ in self.by_sheet if p.places is not None)
 
-    def best(self, sheet: int, values: Sequence[int], most: int) -> list[Best]:
-        """Good layouts of a sheet at worths given by kind, the best first."""
+    def best(
+        self, sheet: int, values: Sequence[int], most: int, left: Counts | None = None
+    ) -> list[Found]:
+        """Good layouts of a sheet at worths given by kind, the best first; none is limited."""
         pricer, kinds = self.by_sheet[sheet]
         trim = self.pool.sheets[sheet].sheet.trim_nm
-        return pricer.best([values[kind] for kind in kinds], (trim, trim), most)
+        found = pricer.best([values[kind] for kind in kinds], (trim, trim), most)
+        return [self.pool.found(layout.tree) for layout in found]
 
     def at_most(self, sheet: int, values: Sequence[int]) -> int:
-        """A value that no layout of a sheet exceeds."""
+        """A value that no layout of a sheet exceeds: the best there is, where that is known."""
         pricer, kinds = self.by_sheet[sheet]
         return pricer.at_most([values[kind] for kind in kinds])
-
-    @property
-    def all_exact(self) -> bool:
-        """Whether no better layout of any sheet was overlooked."""
-        return all(pricer.exact for pricer, _ in self.by_sheet)
-
-    def exact(self, sheet: int) -> bool:
-        """Whether the best layout found of a sheet is the best there is."""
-        return self.by_sheet[sheet][0].exact
 
 
 def whole(worth: Floats) -> tuple[list[int], float]:

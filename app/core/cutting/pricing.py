@@ -70,7 +70,9 @@ class Pricer:
         return [whole, *_others(table, origin, most - 1)] if whole.value else []
 
     def at_most(self, values: Sequence[int]) -> int:
-        """A value that no layout exceeds at these worths."""
+        """A value that no layout exceeds at these worths: the best there is, where exact."""
+        if self.exact:
+            return max((found.value for found in self.best(values)), default=0)
         worth = [values[index] for index in self.fitting]
         lying = [
             Lying(p.name, p.width_nm, p.height_nm, value, p.turned)

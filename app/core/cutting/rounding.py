@@ -1,8 +1,8 @@
 """Whole numbers out of a linear plan: rounded down, and what is left cut sheet by sheet.
 
 Each attempt rounds more or less boldly and looks for what is left with worths a little astray,
-so that other plans come out; every run tries the same ones. The last sheets are cut with the
-limited search, which counts no piece that nobody wants.
+so that other plans come out; every run tries the same ones. The last sheets of a careful one
+are cut with the limited search, which counts no piece that nobody wants.
 """
 
 from __future__ import annotations
@@ -13,10 +13,9 @@ import numpy as np
 
 from app.core.cutting.clock import Clock
 from app.core.cutting.cover import SheetOffer
-from app.core.cutting.layout import Part
 from app.core.cutting.limited import Kind, LimitedBest, best_limited
 from app.core.cutting.master import Chosen, Column, Duals, packs_for, price_of
-from app.core.cutting.pool import Counts, Pool, SheetPricers, whole
+from app.core.cutting.pool import Counts, Found, Pool, Pricers, whole
 from app.core.cutting.unlimited import Lying
 
 Repeats = dict[int, tuple[Column, int]]
@@ -29,8 +28,11 @@ DOING = "rounding to whole sheets"
 class Rounder:
     """Rounds one linear plan again and again."""
 
-    def __init__(self, pool: Pool, quick: SheetPricers, duals: Duals, clock: Clock) -> None:
+    def __init__(
+        self, pool: Pool, quick: Pricers, duals: Duals, clock: Clock, *, careful: bool = True
+    ) -> None:
         self.pool, self.quick, self.duals, self.clock = pool, quick, duals, clock
+        self.careful = careful
         self.amounts = pool.master.amounts()
         self.columns = list(pool.master.columns)
         self.wanted = np.array([w.count for w in pool.wanted])
@@ -41,8 +43,10 @@ class Rounder:
         left = self.wanted.copy()
         repeats: Repeats = {}
         for at in np.argsort(-self.amounts, kind="stable"):
-            column, counts = self.columns[at], np.array(self.columns[at].counts)
             times = int(np.floor(self.amounts[at] + up + 1e-6))
+            if times <= 0:
+                break
+            column, counts = self.columns[at], np.array(self.columns[at].counts)
             useful = counts > 0
             times = min(times, int(np.max(-(-left[useful] // counts[useful]))))
             if times > 0:
@@ -64,9 +68,9 @@ class Rounder:
             options = self._ways_on(values, left, LEFT_SECONDS if number else FIRST_SECONDS)
             if not options:
                 break
-            _, sheet, tree = max(options, key=lambda option: option[:2])
-            column, _ = self.pool.take(-sheet, tree)
-            counts = np.array(column.counts)
+            _, sheet, found = max(options, key=lambda option: option[:2])
+            column, _ = self.pool.take(-sheet, found)
+            counts = found.counts
             cut = counts > 0
             times = max(int(np.min(left[cut] // counts[cut])), 1)
             _, n = repeats.get(id(column), (column, 0))
@@ -90,22 +94,24 @@ class Rounder:
 
     def _ways_on(
         self, values: Sequence[int], left: Counts, seconds: float
-    ) -> list[tuple[float, int, Part]]:
-        """Layouts for what is left: worth for the price, sheet (below nought), tree."""
-        options: list[tuple[float, int, Part]] = []
+    ) -> list[tuple[float, int, Found]]:
+        """Layouts for what is left: worth for the price, sheet (below nought), layout."""
+        options: list[tuple[float, int, Found]] = []
+        wanted = [value if n else 0 for value, n in zip(values, left, strict=True)]
         much = float(self.pool.areas @ left)
         for sheet, supply in enumerate(self.pool.sheets):
             price = max(price_of(supply), 1e-9)
             width, height = supply.sheet.usable
-            if int(left.sum()) <= FEW_PIECES or much < LAST_SHEETS * width * height * 1e-12:
+            few = int(left.sum()) <= FEW_PIECES or much < LAST_SHEETS * width * height * 1e-12
+            if self.careful and few:
                 limited = self._limited(sheet, values, left, seconds)
                 if limited is not None:
-                    options.append((limited.value / price, -sheet, limited.tree))
+                    found = self.pool.found(limited.tree)
+                    options.append((limited.value / price, -sheet, found))
                 continue
-            wanted = [value if n else 0 for value, n in zip(values, left, strict=True)]
-            for found in self.quick.best(sheet, wanted, AT_A_TIME):
-                useful = np.minimum(self.pool.counts(found.tree), left)
-                options.append((float(useful @ np.array(wanted)) / price, -sheet, found.tree))
+            for found in self.quick.best(sheet, wanted, AT_A_TIME, left):
+                useful = np.minimum(found.counts, left)
+                options.append((float(useful @ np.array(wanted)) / price, -sheet, found))
         return options
 
     def _limited(

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from app.core.cutting.cutter import KNIFE, Cutter
-from app.core.cutting.layout import Layout, Part, Placed
+from app.core.cutting.grid import Grid
+from app.core.cutting.layout import Layout, Part
 from app.core.cutting.staged import StagedTable
 from app.core.cutting.unlimited import Best, Lying, Places, best_layout, fitting
 from app.core.errors import DomainError
@@ -81,7 +82,7 @@ def yield_of(piece: Piece, sheet: Sheet, cutter: Cutter = KNIFE, *, quick: bool 
     width, height = sheet.usable
     ways = fitting(width, height, lying_ways(piece, sheet), cutter)
     origin = (sheet.trim_nm, sheet.trim_nm)
-    grids = [_Grid.of(way, width, height, cutter) for way in ways]
+    grids = [Grid.of(way, width, height, cutter) for way in ways]
     grid = max(grids, key=lambda g: g.count, default=None)
     count = grid.count if grid else 0
     area = width * height // (piece.width_nm * piece.height_nm) if ways else 0
@@ -100,81 +101,6 @@ def yield_of(piece: Piece, sheet: Sheet, cutter: Cutter = KNIFE, *, quick: bool 
         return grid.tree(origin, width, height) if grid and count else Part(*origin, width, height)
 
     return Yield(sheet, piece, count, best, area, exact, draw)
-
-
-@dataclass(frozen=True)
-class _Grid:
-    """So many columns and rows of a piece, cut into strips ``first`` across or down."""
-
-    way: Lying
-    columns: int
-    rows: int
-    first: str
-    kerf: int
-
-    @classmethod
-    def of(cls, way: Lying, width: int, height: int, cutter: Cutter) -> _Grid:
-        """The grid that fits; without a change of direction it is a single row or column."""
-        kerf = cutter.kerf_nm
-        columns = (width + kerf) // (way.width_nm + kerf)
-        rows = (height + kerf) // (way.height_nm + kerf)
-        first = "across" if cutter.reaches(width) else "down"
-        if cutter.stages == 0:
-            columns, rows = (columns, 1) if columns >= rows else (1, rows)
-            first = "across" if rows == 1 else "down"
-            if not (cutter.reaches(width) and cutter.reaches(height)):
-                columns = 0
-        return cls(way, columns, rows, first, kerf)
-
-    @property
-    def count(self) -> int:
-        """Pieces in it."""
-        return self.columns * self.rows
-
-    def tree(self, origin: tuple[int, int], width: int, height: int) -> Part:
-        """Strips right across the sheet, each then cut into pieces."""
-        way, (x, y) = self.way, origin
-        pieces = [
-            [
-                self._piece(x + column * (way.width_nm + self.kerf),
-                            y + row * (way.height_nm + self.kerf))
-                for column in range(self.columns)
-            ]
-            for row in range(self.rows)
-        ]  # fmt: skip
-        if self.first == "across":
-            strips = [self._row("down", parts, width, way.height_nm) for parts in pieces]
-        else:
-            strips = [
-                self._row("across", list(parts), way.width_nm, height)
-                for parts in zip(*pieces, strict=True)
-            ]
-        return self._row(self.first, strips, width, height)
-
-    def _piece(self, x: int, y: int) -> Part:
-        way = self.way
-        placed = Placed(way.name, x, y, way.width_nm, way.height_nm, way.turned)
-        return Part(x, y, way.width_nm, way.height_nm, piece=placed)
-
-    def _row(self, cut: str, parts: list[Part], width: int, height: int) -> Part:
-        """Parts side by side or one above another, and what is left at the end."""
-        first, last = parts[0], parts[-1]
-        if cut == "down":
-            at = last.x_nm + last.width_nm
-            left = first.x_nm + width - at - self.kerf
-            rest = Part(at + self.kerf, first.y_nm, left, height)
-            whole = at == first.x_nm + width
-        else:
-            at = last.y_nm + last.height_nm
-            left = first.y_nm + height - at - self.kerf
-            rest = Part(first.x_nm, at + self.kerf, width, left)
-            whole = at == first.y_nm + height
-        if whole and len(parts) == 1:
-            return first
-        return Part(
-            first.x_nm, first.y_nm, width, height, cut,
-            tuple([*parts, rest] if left > 0 else parts),
-        )  # fmt: skip
 
 
 @dataclass(frozen=True)
