@@ -16,7 +16,7 @@ from functools import cached_property
 import highspy
 import numpy as np
 
-from app.core.cutting.cover import Break, NoPlanError, SheetOffer, Wanted
+from app.core.cutting.cover import Break, SheetOffer, Wanted
 from app.core.cutting.layout import Part
 from app.core.paper import Piece, Sheet
 
@@ -170,28 +170,6 @@ class Chosen:
     def spend(self) -> int:
         """Money for the packs."""
         return sum(cost for _, _, cost in self.packs)
-
-
-def tier_price(offer: SheetOffer, packs: int) -> int:
-    """The price of a pack that so many packs earn."""
-    earned = [b for b in offer.breaks if b.from_packs <= packs]
-    if not earned:
-        raise NoPlanError(f"“{offer.key}” is not sold in so few packs.")
-    return max(earned, key=lambda b: b.from_packs).price
-
-
-def packs_for(offer: SheetOffer, sheets: int) -> tuple[SheetOffer, int, int] | None:
-    """Whole packs for so many sheets and their cost, a break reached where that is cheaper."""
-    least = -(-sheets // offer.pack)
-    numbers = [least, *(b.from_packs for b in offer.breaks if b.from_packs > least)]
-    if offer.limit is not None:
-        numbers = [n for n in numbers if n * offer.pack <= offer.limit]
-    ways = [
-        (offer, n, n * tier_price(offer, n))
-        for n in numbers
-        if any(b.from_packs <= n for b in offer.breaks)
-    ]
-    return min(ways, key=lambda way: way[2], default=None)
 
 
 def price_of(supply: Supply) -> float:

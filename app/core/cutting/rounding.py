@@ -14,9 +14,10 @@ import numpy as np
 from app.core.cutting.clock import Clock
 from app.core.cutting.cover import SheetOffer
 from app.core.cutting.limited import Kind, LimitedBest, best_limited
-from app.core.cutting.master import Chosen, Column, Duals, packs_for, price_of
+from app.core.cutting.master import Chosen, Column, Duals, price_of
 from app.core.cutting.pool import Counts, Found, Pool, Pricers, whole
 from app.core.cutting.unlimited import Lying
+from app.core.planning.packs import packs_for
 
 Repeats = dict[int, tuple[Column, int]]
 AT_A_TIME, LAST_SHEETS, FEW_PIECES = 6, 3.0, 40
@@ -142,8 +143,15 @@ def bought(repeats: Sequence[tuple[Column, int]], pool: Pool) -> Chosen | None:
         short = sum(n for c, n in repeats if c.sheet == index) - supply.on_hand
         if short <= 0:
             continue
-        ways = [way for offer in supply.offers if (way := packs_for(offer, short))]
+        ways = [way for offer in supply.offers if (way := _packs_of(offer, short))]
         if not ways:
             return None
         packs.append(min(ways, key=lambda way: way[2]))
     return Chosen(tuple(repeats), tuple(packs))
+
+
+def _packs_of(offer: SheetOffer, sheets: int) -> tuple[SheetOffer, int, int] | None:
+    """Packs of an offer for so many sheets and their cost; none where its limit forbids it."""
+    breaks = sorted((b.from_packs, b.price) for b in offer.breaks)
+    found = packs_for(sheets, offer.pack, breaks, offer.limit)
+    return (offer, found[0], found[0] * found[1]) if found else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import TypeVar
 
 
 @dataclass(frozen=True)
@@ -31,23 +32,38 @@ class PackChoice:
         return self.packs * self.pack_price
 
 
-def packs_needed(quantity: int, offer: PackOffer) -> PackChoice:
-    """Whole packs of one offer for a quantity; a price break is reached where that is cheaper."""
-    least = max(-(-quantity // offer.quantity), 1)
-    numbers = {least} | {from_packs for from_packs, _ in offer.breaks if from_packs > least}
-    choices = [
-        PackChoice(offer, packs, _price(offer, packs))
-        for packs in numbers
-        if any(from_packs <= packs for from_packs, _ in offer.breaks)
+Price = TypeVar("Price", int, Decimal)
+
+
+def packs_for(
+    quantity: int, pack: int, breaks: Sequence[tuple[int, Price]], most: int | None = None
+) -> tuple[int, Price] | None:
+    """Packs for a quantity and the price of one; a break is reached where that is cheaper.
+
+    ``breaks`` are (from packs, price of a pack), rising; ``most`` is the most that can be bought.
+    None where so much cannot.
+    """
+    least = max(-(-quantity // pack), 1)
+    numbers = {least} | {start for start, _ in breaks if start > least}
+    ways = [
+        (number, _price(breaks, number))
+        for number in numbers
+        if breaks[0][0] <= number and (most is None or number * pack <= most)
     ]
-    if not choices:
-        first, price = offer.breaks[0]
-        return PackChoice(offer, max(first, least), price)
-    return min(choices, key=lambda c: (c.cost, c.packs))
+    return min(ways, key=lambda way: (way[0] * way[1], way[0]), default=None)
 
 
-def _price(offer: PackOffer, packs: int) -> Decimal:
-    return [price for from_packs, price in offer.breaks if from_packs <= packs][-1]
+def _price(breaks: Sequence[tuple[int, Price]], packs: int) -> Price:
+    """The price of a pack that so many earn."""
+    return [price for start, price in breaks if start <= packs][-1]
+
+
+def packs_needed(quantity: int, offer: PackOffer) -> PackChoice:
+    """Whole packs of one offer for a quantity."""
+    found = packs_for(quantity, offer.quantity, offer.breaks)
+    if found is None:
+        raise AssertionError("an offer without a limit has packs enough")
+    return PackChoice(offer, *found)
 
 
 def cheapest(quantity: int, offers: Sequence[PackOffer]) -> list[PackChoice]:
