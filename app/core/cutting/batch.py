@@ -14,10 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import gcd
 
-import numpy as np
-
+from app.core.cutting.bounds import Bound
 from app.core.cutting.clock import Clock, Progress
 from app.core.cutting.cover import (
     Buy,
@@ -30,6 +28,7 @@ from app.core.cutting.cover import (
     plan_cover,
 )
 from app.core.cutting.cutter import KNIFE, Cutter
+from app.core.cutting.known import KnownLayout, begun_from
 from app.core.cutting.layout import Layout
 from app.core.cutting.master import (
     Chosen,
@@ -37,8 +36,6 @@ from app.core.cutting.master import (
     Duals,
     Supply,
     choose,
-    least_money,
-    price_of,
     supplies,
 )
 from app.core.cutting.pool import BlockPricers, Floats, Pool, Pricers, SheetPricers, whole
@@ -102,15 +99,33 @@ def plan_batch(
     cutter: Cutter = KNIFE,
     seconds: float = 5.0,
     progress: Progress | None = None,
+    known: Sequence[KnownLayout] = (),
 ) -> BatchPlan:
     """The cheapest plan found in the time for cutting everything wanted.
 
+    It costs no more than what ``known`` layouts, of an earlier plan for the same cutter, give.
     Raises :class:`NoPlanError` where a piece fits nowhere or the limits cannot be kept.
     """
     wanted = [w for w in wanted if w.count > 0]
     if not wanted:
         return BatchPlan((), (), 0, 0.0)
-    return _Planner(wanted, offers, cutter, Clock(seconds, progress)).run()
+    return _Planner(wanted, offers, cutter, Clock(seconds, progress)).run(known)
+
+
+def plan_apart(
+    wanted: Sequence[Wanted],
+    offers: Sequence[SheetOffer],
+    cutter: Cutter = KNIFE,
+    seconds: float = 5.0,
+) -> BatchPlan:
+    """The cheapest plan that keeps kinds of pieces apart, each on sheets of its own.
+
+    Raises :class:`NoPlanError` as :func:`plan_batch` does.
+    """
+    wanted = [w for w in wanted if w.count > 0]
+    if not wanted:
+        return BatchPlan((), (), 0, 0.0)
+    return _Planner(wanted, offers, cutter, Clock(seconds)).run_apart()
 
 
 class _Planner:
@@ -126,21 +141,28 @@ class _Planner:
         self.pool = Pool(wanted, self.supplies, cutter)
         self.master = self.pool.master
         self.blocks: BlockPricers | None = None
-        self.bound = 0.0
+        self.bound = Bound(self.pool)
         self.rounds = 0
         self.converged = False
         self.promise: dict[int, float] = {}
         """How near its price the best layout of each sheet came when it was last asked."""
 
-    def run(self) -> BatchPlan:
+    def run_apart(self) -> BatchPlan:
+        """Each kind on sheets of its own."""
+        plan = plan_cover(self.wanted, self.offers, self.cutter, seconds=self.clock.seconds)
+        return self._plan(self._as_chosen(plan))
+
+    def run(self, known: Sequence[KnownLayout] = ()) -> BatchPlan:
         """A plan from blocks, then better layouts, a bound, rounding, whole numbers."""
         yields = self._alone()
-        self._bound_by_area()
-        best = self._in_blocks()
+        best = begun_from(known, self.pool)
+        if best is not None and best.spend <= self.bound.money:
+            return self._plan(best)
+        best = self._in_blocks(best)
         if best is None or self.clock.used() < APART_UNTIL:
             best, proved = self._apart(yields, best)
             if proved and best is not None:
-                self.bound = float(best.spend)
+                self.bound.value = float(best.spend)
                 return self._plan(best)
         if best is not None and self.clock.used() > BLOCKS_ONLY:
             return self._plan(self._choose(best) or best)
@@ -159,7 +181,7 @@ class _Planner:
         if best is None and self.converged and self.master.short() > 1e-6:
             raise NoPlanError("The sheets on hand and the limits on buying cannot cover the list.")
         best = self._hurried(duals, best)
-        self._raise_bound(exact, duals)
+        self.bound.raise_by(exact, duals, self.clock)
         rounder = Rounder(self.pool, quick, duals, self.clock)
         best = self._choose(self._round(rounder, best, range(MOST_ROUNDINGS)))
         if not self._close_to_the_bound(best) and self.clock.used() < AGAIN_UNTIL:
@@ -181,7 +203,7 @@ class _Planner:
         raise OutOfTimeError("No plan was found in the time allowed; there may be one.")
 
     def _close_to_the_bound(self, best: Chosen | None) -> bool:
-        return best is not None and best.spend <= self._lifted() * CLOSE
+        return best is not None and best.spend <= self.bound.money * CLOSE
 
     def _alone(self) -> dict[tuple[str, str], Yield]:
         """Each kind alone on each sheet: by a grid, and exactly where there is only one kind.
@@ -201,14 +223,14 @@ class _Planner:
                     self.pool.take_alone(self._index_of(offer), kind, yields[w.key, offer.key])
         return yields
 
-    def _in_blocks(self) -> Chosen | None:
+    def _in_blocks(self, best: Chosen | None) -> Chosen | None:
         """A plan from layouts in blocks, if the cutter can cut them and the sheets are enough."""
         if len(self.wanted) == 1 or not BlockPricers.suit(self.pool):
-            return None
+            return best
         self.blocks = BlockPricers(self.pool)
         duals = self._generate(self.blocks, BLOCKS_UNTIL)
         rounder = Rounder(self.pool, self.blocks, duals, self.clock, careful=False)
-        return self._round(rounder, None, range(BLOCK_ROUNDINGS), BLOCKS_ONLY)
+        return self._round(rounder, best, range(BLOCK_ROUNDINGS), BLOCKS_ONLY)
 
     def _hurried(self, duals: Duals, best: Chosen | None) -> Chosen | None:
         """A better plan soon, before any time is spent on the bound and on careful rounding."""
@@ -300,55 +322,13 @@ class _Planner:
                 return True
         return False
 
-    def _bound_by_area(self) -> None:
-        """A first bound: sheets hold no more than their area, so that is what has to be bought.
-
-        Worths by area, at the least that a sheet's area costs, are duals that no layout exceeds.
-        """
-        areas = [s.sheet.usable[0] * s.sheet.usable[1] * 1e-12 for s in self.supplies]
-        worth = min(
-            (price_of(s) / area for s, area in zip(self.supplies, areas, strict=True) if s.offers),
-            default=0.0,
-        )
-        need = sum(w.count * area for w, area in zip(self.wanted, self.pool.areas, strict=True))
-        here = sum(s.on_hand * area for s, area in zip(self.supplies, areas, strict=True))
-        self.bound = max(worth * (float(need) - here), 0.0)
-
-    def _raise_bound(self, exact: SheetPricers, duals: Duals) -> None:
-        """A bound from duals, scaled down until no layout is worth more than its sheet."""
-        values, unit = whole(duals.pieces)
-        worst = 1.0
-        for sheet, price in enumerate(duals.sheets):
-            if self.clock.left() <= 0:
-                return
-            value = exact.at_most(sheet, values)
-            if value and price <= 0:
-                return
-            worst = max(worst, value * unit / price if value else 0.0)
-        pieces = sum(w.count * d for w, d in zip(self.wanted, duals.pieces, strict=True))
-        here = sum(s.on_hand * d for s, d in zip(self.supplies, duals.sheets, strict=True))
-        self.bound = max(self.bound, pieces / worst - here + duals.limits)
-        need = pieces / worst * (1 - 1e-7)
-        self.bound = max(self.bound, least_money(need, duals.sheets.tolist(), self.supplies))
-
-    def _lifted(self) -> int:
-        """The bound in whole money, up to what packs can add up to."""
-        step = 0
-        for supply in self.supplies:
-            for offer in supply.offers:
-                for tier in offer.breaks:
-                    step = gcd(step, tier.price)
-        step = max(step, 1)
-        lowest = max(self.bound - 1e-6 * max(abs(self.bound), 1.0), 0.0)
-        return -(-int(np.ceil(lowest)) // step) * step
-
     def _round(
         self, rounder: Rounder, best: Chosen | None, numbers: range, until: float = ROUND_UNTIL
     ) -> Chosen | None:
         """The best of several roundings; it ends when many in a row bring nothing."""
         in_vain = 0
         for number in numbers:
-            if best is not None and (best.spend <= self._lifted() or in_vain >= IN_VAIN):
+            if best is not None and (best.spend <= self.bound.money or in_vain >= IN_VAIN):
                 break
             late = self.clock.used() > until and best is not None
             if late or self.clock.told_to_stop(DOING):
@@ -369,7 +349,7 @@ class _Planner:
         columns = list(self.master.columns)
         found = choose(
             columns, self.wanted, self.supplies, min(seconds, self.clock.left()), start,
-            self._lifted(),
+            self.bound.money,
         )  # fmt: skip
         if found is None or (start is not None and found.spend > start.spend):
             return start
@@ -385,7 +365,7 @@ class _Planner:
             layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, tree)
             uses.append(LayoutUse(layout, supply, counts, repeats))
         bought = tuple(Buy(offer, packs, cost) for offer, packs, cost in chosen.packs)
-        bound = min(self._lifted(), chosen.spend)
+        bound = min(self.bound.money, chosen.spend)
         return BatchPlan(
             tuple(uses), bought, bound, self.clock.gone(), self.rounds, self.clock.stopped
         )

@@ -1,0 +1,116 @@
+"""A plan begun from an earlier one: never dearer, found again when nothing is for sale."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.core.cutting.batch import BatchPlan, plan_apart, plan_batch
+from app.core.cutting.cover import Break, NoPlanError, SheetOffer, Wanted
+from app.core.cutting.known import KnownLayout, as_data, from_data
+from app.core.length import MM
+from app.core.paper import Piece, Sheet
+from tests.core.brute_force import check_layout
+
+
+def kept(plan: BatchPlan) -> tuple[KnownLayout, ...]:
+    """As a database would give it back."""
+    rows = as_data([KnownLayout(use.layout, use.repeats) for use in plan.uses])
+    return from_data(json.loads(json.dumps(rows)))
+
+
+def pieces_cut(plan: BatchPlan, key: str) -> int:
+    return sum(use.counts.get(key, 0) * use.repeats for use in plan.uses)
+
+
+def offers(prices: list[int], pack: int = 1) -> list[SheetOffer]:
+    sizes = ((640, 900), (500, 700), (420, 594))
+    return [
+        SheetOffer(f"s{i}", Sheet(f"s{i}", w * MM, h * MM), pack, (Break(1, price),),
+                   value=Fraction(price, pack))
+        for i, (price, (w, h)) in enumerate(zip(prices, sizes, strict=False))
+    ]  # fmt: skip
+
+
+rows = st.lists(
+    st.tuples(st.integers(60, 320), st.integers(60, 320), st.integers(1, 60)),
+    min_size=2, max_size=5,
+)  # fmt: skip
+
+
+@settings(max_examples=25)
+@given(rows, st.lists(st.integers(80, 400), min_size=1, max_size=3), st.integers(1, 5))
+def test_what_was_bought_by_a_plan_is_enough(
+    raw: list[tuple[int, int, int]], prices: list[int], pack: int
+) -> None:
+    wanted = [Wanted(f"p{i}", Piece(f"p{i}", w * MM, h * MM), n) for i, (w, h, n) in enumerate(raw)]
+    every = offers(prices, pack)
+    try:
+        first = plan_batch(wanted, every, seconds=0.1)
+    except NoPlanError:
+        return
+    bought = {buy.offer.key: buy.sheets for buy in first.bought}
+    here = [replace(o, on_hand=bought.get(o.key, 0)) for o in every]
+    again = plan_batch(wanted, here, seconds=0.05, known=kept(first))
+    assert again.spend == 0
+    assert again.proved
+    for w in wanted:
+        assert pieces_cut(again, w.key) >= w.count
+    for use in again.uses:
+        check_layout(use.layout, {s for w in wanted for s in _sizes(w)})
+    # Fewer wanted: still enough, and no sheet is cut that nobody needs.
+    fewer = [replace(w, count=w.count - 1) for w in wanted if w.count > 1]
+    less = plan_batch(fewer, here, seconds=0.05, known=kept(first))
+    assert less.spend == 0
+    assert less.sheets <= again.sheets
+
+
+def _sizes(wanted: Wanted) -> list[tuple[int, int]]:
+    width, height = wanted.piece.width_nm, wanted.piece.height_nm
+    return [(width, height), (height, width)]
+
+
+def test_a_layout_that_suits_no_more_is_left_out() -> None:
+    wanted = [Wanted("a", Piece("a", 200 * MM, 150 * MM), 30),
+              Wanted("b", Piece("b", 310 * MM, 140 * MM), 20)]  # fmt: skip
+    first = plan_batch(wanted, offers([300]), seconds=0.3)
+    wider = [wanted[0], Wanted("b", Piece("b", 330 * MM, 140 * MM), 20)]
+    known = kept(first)
+    changed = plan_batch(wider, offers([300]), seconds=0.3, known=known)
+    for use in changed.uses:
+        check_layout(use.layout, {s for w in wider for s in _sizes(w)})
+    grained = [replace(o, sheet=replace(o.sheet, grain="width")) for o in offers([300])]
+    along = [Wanted("a", Piece("a", 200 * MM, 150 * MM, grain="height"), 30)]
+    turned = plan_batch(along, grained, seconds=0.3, known=known)
+    for use in turned.uses:
+        check_layout(use.layout, {(150 * MM, 200 * MM)})
+    trimmed = [replace(o, sheet=replace(o.sheet, trim_nm=5 * MM)) for o in offers([300])]
+    for use in plan_batch(wanted, trimmed, seconds=0.3, known=known).uses:
+        check_layout(use.layout, {s for w in wanted for s in _sizes(w)})
+
+
+def test_a_kind_nobody_wants_is_left_over_in_its_layouts() -> None:
+    wanted = [Wanted("a", Piece("a", 200 * MM, 150 * MM), 30),
+              Wanted("b", Piece("b", 310 * MM, 140 * MM), 20),
+              Wanted("c", Piece("c", 90 * MM, 70 * MM), 40)]  # fmt: skip
+    first = plan_batch(wanted, offers([300]), seconds=0.3)
+    here = [replace(o, on_hand=first.sheets) for o in offers([300])]
+    rest = plan_batch(wanted[:2], here, seconds=0.05, known=kept(first))
+    assert rest.spend == 0
+    assert {key for use in rest.uses for key in use.counts} == {"a", "b"}
+
+
+def test_kinds_apart_share_no_sheet_and_cost_no_less() -> None:
+    wanted = [Wanted("a", Piece("a", 200 * MM, 150 * MM), 33),
+              Wanted("b", Piece("b", 310 * MM, 140 * MM), 21)]  # fmt: skip
+    apart = plan_apart(wanted, offers([300, 170]))
+    assert all(len(use.counts) == 1 for use in apart.uses)
+    assert plan_batch(wanted, offers([300, 170]), seconds=0.3).spend <= apart.spend
+    assert plan_apart([], offers([300])).spend == 0
+    with pytest.raises(NoPlanError, match="fits on none"):
+        plan_apart([Wanted("x", Piece("x", 2000 * MM, 10 * MM), 1)], offers([300]))
