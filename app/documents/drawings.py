@@ -149,9 +149,11 @@ def layout_drawing(
     key: str,
     grain: str | None = None,
     kept: Sequence[Part] = (),
+    *,
+    small: bool = False,
 ) -> str:
     """A sheet as it is cut: pieces by name, the cuts numbered, offcuts kept, grain beside it."""
-    scale = _Scale(layout.width_nm, layout.height_nm, 320, 360)
+    scale = _Scale(layout.width_nm, layout.height_nm, *((190, 210) if small else (320, 360)))
     canvas = Canvas(LEFT + scale.width + 30, TOP + scale.height + BOTTOM)
     canvas.rect(LEFT, TOP, scale.width, scale.height, "waste")
     for part in kept:
@@ -177,8 +179,8 @@ def layout_drawing(
     pieces = ", ".join(f"{n} × {name}" for name, n in counts.items())
     return canvas.picture(
         key, f"Sheet cut into {pieces or 'nothing'}",
-        f"{show(layout.width_nm)} × {show(layout.height_nm)}, {layout.cuts} cuts in "
-        f"{len(steps)} steps, {len(kept)} offcuts kept"
+        f"{show(layout.width_nm)} × {show(layout.height_nm)}, {layout.cuts} cuts"
+        + (f" in {len(steps)} steps, {len(kept)} offcuts kept" if steps else "")
         + (f", grain along its {grain}." if grain else "."),
     )  # fmt: skip
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
-from sqlalchemy import CheckConstraint, String, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.core.paper import Sheet
@@ -26,6 +27,8 @@ class Paper(Base):
     finish: Mapped[Name] = mapped_column(default="")
     note: Mapped[Note]
     retired: Mapped[bool] = mapped_column(default=False)
+    cut_plan: Mapped[dict[str, Any] | None] = mapped_column(JSON)
+    """How the sheets bought last were to be cut."""
     sheets: Mapped[list[StockSheet]] = relationship(
         back_populates="paper", order_by="StockSheet.width_nm, StockSheet.height_nm, StockSheet.id"
     )

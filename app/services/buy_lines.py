@@ -7,21 +7,20 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from app.core.cutting.cover import Use
 from app.core.planning.packs import cheapest
 from app.core.planning.requirements import Demand, Peg, net, order_by
 from app.models import Material, Offer, StockSheet
+from app.services.cut_plans import SheetShare
 from app.services.materials import as_pack_offers, offers_in_force
-from app.services.needs import Needs, PieceNeed, bench_starts
+from app.services.needs import Needs, bench_starts
 from app.services.on_the_way import Coming
 
 
 @dataclass(frozen=True)
-class CutUse:
-    """Sheets of one size cut into one kind of piece."""
+class SheetCut(SheetShare):
+    """Sheets of one source cut by one layout, and the demands that their pieces serve."""
 
-    need: PieceNeed
-    use: Use
+    pegs: tuple[Peg, ...]
 
 
 @dataclass(frozen=True)
@@ -38,7 +37,7 @@ class BuyLine:
     needed: date
     late: bool
     pegs: tuple[Peg, ...]
-    uses: tuple[CutUse, ...] = ()
+    cuts: tuple[SheetCut, ...] = ()
     others: tuple[OtherWay, ...] = ()
     """The same from other suppliers."""
 
@@ -79,13 +78,13 @@ def line_for(
     cost: Decimal,
     pegs: tuple[Peg, ...],
     on: date,
-    uses: tuple[CutUse, ...] = (),
+    cuts: tuple[SheetCut, ...] = (),
 ) -> BuyLine:
     needed = min(peg.demand.by for peg in pegs)
     last_day = order_by(bench_starts(found, [peg.demand for peg in pegs]), offer.lead_days)
     return BuyLine(
         item, name, offer, packs, packs * offer.pack_quantity, cost, last_day, needed,
-        last_day < on, pegs, uses,
+        last_day < on, pegs, cuts,
     )  # fmt: skip
 
 

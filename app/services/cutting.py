@@ -18,6 +18,7 @@ from app.core.cutting.batch import BatchPlan, LayoutUse, plan_batch
 from app.core.cutting.cover import CoverPlan, NoPlanError, SheetOffer, Wanted, plan_cover
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.filling import fill_sheet
+from app.core.cutting.known import KnownLayout
 from app.core.cutting.layout import Layout
 from app.core.cutting.limited import Kind
 from app.core.cutting.steps import Account, CutStep, account, cut_steps, tidied
@@ -28,6 +29,7 @@ from app.core.length import show_size
 from app.core.money import Currency, currency
 from app.core.paper import Piece, Sheet
 from app.models import Paper, Shop, Variant
+from app.services.cut_plans import known_layouts, plan_data
 from app.services.journals import sellable
 from app.services.needs import Needs, PieceNeed, batch_needs, needs, pieces_wanted
 from app.services.sheet_sources import sheet_offers
@@ -77,6 +79,8 @@ class PaperQuestion:
     offers: tuple[SheetOffer, ...]
     sources: Mapping[str, str]
     """Whose each offer is, by its key: the supplier's name, or the shop's own stock."""
+    known: tuple[KnownLayout, ...] = ()
+    """Layouts by which sheets were bought: the plan begins from them."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +99,7 @@ class CutQuestion:
         """The same question has the same key."""
         return repr(
             (
-                [(p.paper_id, p.wanted, p.offers) for p in self.papers],
+                [(p.paper_id, p.wanted, p.offers, p.known) for p in self.papers],
                 self.cutter, self.smallest_offcut, self.currency.code, self.seconds,
             )
         )  # fmt: skip
@@ -154,7 +158,8 @@ def _paper_question(
         for need in rows
     )
     pieces = tuple(map(AskedPiece.of, rows))
-    return PaperQuestion(paper.name, paper.id, pieces, wanted, tuple(kept), sources)
+    known = known_layouts(paper.cut_plan, found.shop.cutter)
+    return PaperQuestion(paper.name, paper.id, pieces, wanted, tuple(kept), sources, known)
 
 
 def _supposed(offer: SheetOffer, suppose: WhatIf) -> SheetOffer:
@@ -254,10 +259,18 @@ def plan_cuts(question: CutQuestion, progress: Progress | None = None) -> CutAns
     return CutAnswer(question, tuple(answers))
 
 
+def buy_by(session: Session, answer: CutAnswer) -> None:
+    """Let each paper keep this plan, so that the buy list begins from it."""
+    for found in answer.papers:
+        paper = session.get(Paper, found.question.paper_id)
+        if paper is not None and found.plan is not None:
+            paper.cut_plan = plan_data(found.plan, answer.question.cutter)
+
+
 def _answer(question: CutQuestion, paper: PaperQuestion, told: Progress) -> PaperAnswer:
     cutter, digits = question.cutter, question.currency.digits
     try:
-        plan = plan_batch(paper.wanted, paper.offers, cutter, question.seconds, told)
+        plan = plan_batch(paper.wanted, paper.offers, cutter, question.seconds, told, paper.known)
     except NoPlanError as error:
         why = _in_words(error.message, paper)
         return PaperAnswer(paper, None, (), None, None, Decimal(0), why)

@@ -31,6 +31,7 @@ from app.models import (
 )
 from app.services import stock
 from app.services.buy_lines import BuyLine
+from app.services.buying import BuyList, keep_cut_plans
 from app.services.on_the_way import came, item_of, lead_of
 from app.services.reordering import Proposal
 from app.services.shop import check_version, next_number
@@ -63,6 +64,12 @@ def draft_purchases(session: Session, lines: Iterable[BuyLine | Proposal]) -> li
         more_of(purchase, line.item, line.offer, line.packs)
     session.flush()
     return list(made.values())
+
+
+def draft_buy_list(session: Session, found: BuyList) -> list[Purchase]:
+    """Drafts for all that the list says; each paper keeps the cutting plan behind them."""
+    keep_cut_plans(found)
+    return draft_purchases(session, found.lines)
 
 
 def draft_for(session: Session, supplier: Supplier) -> Purchase:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
 
 from flask import Blueprint, render_template, request
 
-from app.documents.drawings import sheet_drawing
-from app.services.buying import BuyList, buy_list, demands_of
+from app.core.cutting.batch import LayoutUse
+from app.documents.drawings import layout_drawing
+from app.services.buy_lines import SheetCut
+from app.services.buy_sheets import PaperPlan
+from app.services.buying import buy_list, demands_of
 from app.services.markets import upcoming
+from app.web.cutting import piece_names
 from app.web.filters import bare_length
 from app.web.session import db, today
 
@@ -21,23 +25,41 @@ def page() -> str:
     coming = upcoming(db(), today())
     asked = {int(m) for m in request.args.getlist("market") if m.isdecimal() and len(m) < 10}
     chosen = asked if "chosen" in request.args or asked else {m.id for m in coming}
-    found = buy_list(db(), today(), chosen, with_other_ways=True)
+    apart = "apart" in request.args
+    found = buy_list(db(), today(), chosen, apart=apart, with_other_ways=True)
     return render_template(
         "buying/page.html",
         found=found,
         markets=coming,
         chosen=chosen,
+        apart=apart,
         demands_of=demands_of,
-        drawings=_drawings(found),
+        layouts={plan.paper.id: _layouts(plan) for plan in found.papers},
+        names={plan.paper.id: _names(plan) for plan in found.papers},
     )
 
 
-def _drawings(found: BuyList) -> dict[tuple[str, str], Any]:
-    """A drawing for every sheet size and piece that is cut."""
-    made: dict[tuple[str, str], Any] = {}
-    for plan in found.papers:
-        for row in plan.uses:
-            name = (row.need.key, row.use.cut.sheet.name)
-            if name not in made:
-                made[name] = sheet_drawing(row.use.cut, bare_length, f"cut-{len(made)}", 150)
-    return made
+@dataclass(frozen=True)
+class Drawn:
+    """A layout, drawn, and the sheets that are cut by it."""
+
+    use: LayoutUse
+    drawing: str
+    cuts: tuple[SheetCut, ...]
+
+
+def _names(plan: PaperPlan) -> dict[str, str]:
+    return piece_names({need.key: need.piece for need in plan.needs})
+
+
+def _layouts(plan: PaperPlan) -> list[Drawn]:
+    """Every layout of a paper's plan with its sheets."""
+    names = _names(plan)
+    drawn = []
+    for number, use in enumerate(plan.plan.uses):
+        picture = layout_drawing(
+            use.layout, (), names, bare_length, f"cut-{plan.paper.id}-{number}",
+            use.supply.sheet.grain, small=True,
+        )  # fmt: skip
+        drawn.append(Drawn(use, picture, tuple(cut for cut in plan.cuts if cut.use is use)))
+    return drawn

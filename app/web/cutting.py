@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
@@ -11,6 +11,7 @@ from flask import (
     Response,
     abort,
     current_app,
+    flash,
     jsonify,
     redirect,
     render_template,
@@ -31,7 +32,7 @@ from app.services.materials import papers
 from app.web.fields import Between, Form, LengthField, Needed, WholeField, choice_field, offered
 from app.web.filters import bare_length, length
 from app.web.jobs import Job, Jobs
-from app.web.session import db, find, shop, today
+from app.web.session import begin_deed, db, end_deed, find, shop, today
 
 pages = Blueprint("cutting", __name__, url_prefix="/buying/cutting")
 PATIENCE = 0.7
@@ -120,7 +121,11 @@ def _asked(form: Any, variants: list[Variant], sheets: list[StockSheet]) -> dict
     if job.refusal or job.answer is None:
         raise DomainError(job.refusal or "The plan could not be worked out.")
     before = base.answer if base is not job and base.done.wait(PATIENCE) else None
-    return {"answer": job.answer, "base": before, "batch": asked, "drawings": _drawings(job.answer)}
+    keep = job.key if form.what.data == "list" and suppose == WhatIf() else None
+    return {
+        "answer": job.answer, "base": before, "batch": asked, "keep": keep,
+        "drawings": _drawings(job.answer),
+    }  # fmt: skip
 
 
 def _question(form: Any, batch: dict[Variant, int], suppose: WhatIf) -> CutQuestion:
@@ -146,19 +151,19 @@ def _drawings(answer: CutAnswer) -> dict[tuple[int, int], str]:
 def _drawing(paper: PaperAnswer, number: int, key: str) -> str:
     cut = paper.sheets[number]
     layout = cut.use.layout
+    names = piece_names({asked.key: asked.piece for asked in paper.question.pieces})
     return layout_drawing(
-        layout, cut.steps, piece_names(paper.question.pieces), bare_length, key,
+        layout, cut.steps, names, bare_length, key,
         cut.use.supply.sheet.grain, layout.offcuts_worth_keeping(shop().smallest_offcut),
     )  # fmt: skip
 
 
-def piece_names(pieces: Iterable[cutting.AskedPiece]) -> dict[str, str]:
-    """What to call each kind of piece: by its size as well where two share a name."""
-    rows = list(pieces)
-    names = [row.piece.name for row in rows]
+def piece_names(pieces: Mapping[str, Piece]) -> dict[str, str]:
+    """What to call each kind of piece, by its key: by its size as well where two share a name."""
+    names = [piece.name for piece in pieces.values()]
     return {
-        row.key: row.piece.name if names.count(row.piece.name) == 1 else _sized(row.piece)
-        for row in rows
+        key: piece.name if names.count(piece.name) == 1 else _sized(piece)
+        for key, piece in pieces.items()
     }
 
 
@@ -185,6 +190,20 @@ def stop(key: str) -> Any:
         job.done.wait(3)
     question = urlencode(parse_qsl(request.form.get("question", "")[:4000]))
     return redirect(url_for("cutting.page") + ("?" + question if question else ""))
+
+
+@pages.post("/keep/<key>")
+def keep(key: str) -> Any:
+    """Buy by a plan: the buy list begins from it from now on."""
+    form = Form()
+    begin_deed(form)
+    job = jobs().find(key)
+    if job is None or not isinstance(job.answer, CutAnswer):
+        flash("That plan is not remembered any more; work it out again.")
+        return redirect(url_for("cutting.page"))
+    cutting.buy_by(db(), job.answer)
+    flash("The buy list follows this plan now, as far as what is wanted stays the same.")
+    return end_deed(form, url_for("buying.page"))
 
 
 class FillForm(Form):
@@ -224,7 +243,7 @@ def fill() -> str:
     drawing = None
     names: dict[str, str] = {}
     if found is not None:
-        names = piece_names(found.pieces.values())
+        names = piece_names({key: asked.piece for key, asked in found.pieces.items()})
         drawing = layout_drawing(
             found.layout, found.steps, names, bare_length, "filled", form.grain.data or None,
             found.layout.offcuts_worth_keeping(shop().smallest_offcut),

@@ -106,7 +106,8 @@ def draft() -> Any:
     begin_deed(form)
     asked = {int(m) for m in request.form.getlist("market") if m.isdecimal() and len(m) < 10}
     markets = asked if "chosen" in request.form else None
-    made = service.draft_purchases(db(), buy_list(db(), today(), markets).lines)
+    found = buy_list(db(), today(), markets, apart="apart" in request.form)
+    made = service.draft_buy_list(db(), found)
     if not made:
         flash("There is nothing to buy.")
         return redirect(url_for("buying.page"))

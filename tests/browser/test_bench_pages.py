@@ -76,9 +76,12 @@ def test_every_other_structure_can_be_chosen_and_drawn(
 def test_from_the_buy_list_to_numbered_cuts(page: Page, demo_house: House) -> None:
     page.goto(demo_house.address)
     station(page, "Buying")
-    follow(page, "Plan the cutting, journals sharing sheets")
+    follow(page, "Look longer, and cut by numbers")
     expect(page.locator("main")).to_contain_text("less than each by itself", timeout=30_000)
     expect(page.locator("svg.drawing .cut-number").first).to_have_text("1")
+    press(page, "Buy by this plan")
+    expect(page.locator(".said")).to_contain_text("The buy list follows this plan")
+    page.go_back()
     page.locator("summary", has_text="What to cut, and what to suppose").click()
     page.get_by_label("Let the grain run either way").check()
     press(page, "Work it out")

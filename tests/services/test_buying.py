@@ -197,7 +197,7 @@ def test_a_piece_from_two_offers_hangs_each_demand_on_one(session: Session, benc
     [need] = plan.needs
     assert sum(peg.quantity for line in plan.lines for peg in line.pegs) == need.count
     for line in plan.lines:
-        given = sum(use.use.sheets * use.use.cut.best for use in line.uses)
+        given = sum(cut.sheets * cut.use.counts[need.key] for cut in line.cuts)
         assert sum(peg.quantity for peg in line.pegs) <= given
 
 

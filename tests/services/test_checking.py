@@ -29,7 +29,7 @@ def test_a_sound_shop_and_the_demo_agree(demo_session: Session) -> None:
 def test_a_busy_shop_agrees(session: Session, bench: Bench, valuation: str) -> None:
     the_shop(session).valuation = valuation
     bench.agreed(quantity=40)
-    for purchase in purchasing.draft_purchases(session, buy_list(session, DAY).lines):
+    for purchase in purchasing.draft_buy_list(session, buy_list(session, DAY)):
         purchasing.send_purchase(session, purchase, DAY)
         packs = {line.id: line.packs for line in purchase.lines}
         purchasing.receive_purchase(session, purchase, packs, Decimal("1.01"), DAY)
@@ -55,7 +55,7 @@ def test_a_busy_shop_agrees(session: Session, bench: Bench, valuation: str) -> N
 def test_each_fault_is_named(session: Session, bench: Bench, wrong: str, words: str) -> None:
     stock.receive(session, bench.sheet, 5, Decimal("5.00"), DAY)
     bench.agreed(quantity=40)
-    for purchase in purchasing.draft_purchases(session, buy_list(session, DAY).lines)[:1]:
+    for purchase in purchasing.draft_buy_list(session, buy_list(session, DAY))[:1]:
         purchasing.send_purchase(session, purchase, DAY)
     assert check_books(session) == []
     if "movement" in wrong and session.get_bind().dialect.name == "sqlite":

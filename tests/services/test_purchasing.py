@@ -28,7 +28,7 @@ def bench(session: Session) -> Bench:
 
 
 def sent(session: Session, days: int = 0) -> list[Purchase]:
-    made = purchasing.draft_purchases(session, buy_list(session, DAY).lines)
+    made = purchasing.draft_buy_list(session, buy_list(session, DAY))
     for purchase in made:
         purchasing.send_purchase(session, purchase, DAY + timedelta(days=days))
     return made
@@ -66,7 +66,7 @@ def test_asking_for_drafts_twice_orders_nothing_twice(session: Session, bench: B
     offer(session, bench.sheet, "1", 25, by=supplier(session, "Cheap"))
     assert buy_list(session, DAY).lines == []
     bench.agreed(quantity=200, who="Bert")
-    more = purchasing.draft_purchases(session, buy_list(session, DAY).lines)
+    more = purchasing.draft_buy_list(session, buy_list(session, DAY))
     assert any(p in first for p in more)
     assert sum(x.packs for p in purchases(session) for x in p.lines) > sum(packs.values())
 
@@ -223,7 +223,7 @@ def test_other_suppliers_stand_beside_the_one_chosen(session: Session, bench: Be
 
 def test_a_draft_changed_in_two_tabs_is_told(session: Session, bench: Bench) -> None:
     bench.agreed(quantity=40)
-    made = purchasing.draft_purchases(session, buy_list(session, DAY).lines)[0]
+    made = purchasing.draft_buy_list(session, buy_list(session, DAY))[0]
     line = made.lines[0]
     version = made.version
     purchasing.change_draft(session, made, {line.id: 7}, {}, "by Friday", version)

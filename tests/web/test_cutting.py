@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import time
+from functools import partial
 from threading import Event
 from urllib.parse import urlencode
 
@@ -10,7 +12,7 @@ import pytest
 
 from app.services import cutting
 from app.services.cutting import CutAnswer, CutQuestion, Progress, plan_cuts
-from tests.web.visitor import Page, Visitor
+from tests.web.visitor import Page, Visitor, read_form
 
 LIST = "/buying/cutting?what=list&seconds=1"
 
@@ -33,6 +35,30 @@ def test_the_demo_list_is_cut_for_less_than_by_grids(guest: Visitor) -> None:
     titles = [t.text or "" for t in page.tree.iter("{http://www.w3.org/2000/svg}title")]
     assert any(title.startswith("Sheet cut into") for title in titles)
     assert "Guard down" in page.words
+
+
+def test_the_buy_list_follows_a_plan(guest: Visitor) -> None:
+    page = planned(guest, LIST)
+    form = next(
+        f for f in map(partial(read_form, path=LIST), page.all("form")) if "/keep/" in f.action
+    )
+    assert "follows this plan" in guest.post(form.action, form.values).said
+    # Sent twice it is done once; a plan that was forgotten is told.
+    guest.post(form.action, form.values)
+    gone = form.action.rsplit("/", 1)[0] + "/0123"
+    fresh = [(k, "another" if k == "once" else v) for k, v in form.values]
+    assert "not remembered any more" in guest.post(gone, fresh).said
+    # What is only supposed is not bought by.
+    supposed = planned(guest, LIST + "&grain_free=y")
+    assert not any("/keep/" in (f.get("action") or "") for f in supposed.all("form"))
+
+
+def test_kinds_can_be_cut_apart(guest: Visitor) -> None:
+    together, apart = guest.get("/buying"), guest.get("/buying?chosen=1&apart=1&market=1&market=2")
+    assert apart.form("apart").values
+    mixed = re.compile(r"\d+ × \w+[^,]*, \d+ × \w+[^,]* from each of")
+    assert mixed.search(together.words)
+    assert not mixed.search(apart.words)
 
 
 def test_a_plan_that_takes_its_time_tells_how_far_it_is_and_stops(

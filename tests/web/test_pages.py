@@ -122,7 +122,8 @@ def test_the_demo_reveals_its_two_secrets(guest: Visitor) -> None:
 
 def test_the_buy_list_says_what_and_why(guest: Visitor) -> None:
     page = guest.get("/buying")
-    assert "Buy 1 pack of 25 sheets, 640 × 900 mm, from Quayside Paper Store" in page.words
+    assert "of 25 sheets, 640 × 900 mm, from Quayside Paper Store" in page.words
+    assert "sheets of 640 × 900 mm, here already" in page.words
     assert any(link.startswith("/orders/") for link in links(page))
     assert any(link.startswith("/markets/") for link in links(page))
     less = guest.get("/buying?chosen=1")
