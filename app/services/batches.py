@@ -6,21 +6,27 @@ the journals it went into, and a finished journal to the lots it was made of.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.core.cutting.cover import NoPlanError, plan_cover
+from app.core.cutting.batch import BatchPlan
+from app.core.cutting.cover import NoPlanError, SheetOffer
+from app.core.cutting.known import KnownLayout, from_data
+from app.core.cutting.layout import Layout
 from app.core.errors import DomainError
 from app.core.money import currency, half_up, share_out
+from app.core.paper import Piece
 from app.core.states import BATCH_STATES, check_step
-from app.models import Batch, BatchLine, Lot, Material, Movement, StockSheet, Variant
+from app.models import Batch, BatchLine, Lot, Material, Movement, Paper, StockSheet, Variant
 from app.services import stock
+from app.services.cut_plans import known_layouts, plan_data, plan_paper, shared_sheets
 from app.services.journals import estimate, freeze
 from app.services.needs import Needs, batch_needs, pieces_wanted
 from app.services.sheet_sources import sheet_offers
@@ -67,18 +73,24 @@ def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Ba
 def _issue_paper(session: Session, found: Needs, batch: Batch, on: date) -> list[str]:
     """Take the sheets and offcuts that the pieces are cut from; what is short, in words."""
     short = []
-    money = currency(found.shop.currency)
+    money, cutter = currency(found.shop.currency), found.shop.cutter
+    cut_plan: dict[str, Any] = {}
     for paper, rows in pieces_wanted(found):
         offers, sources = sheet_offers(found, paper, on, money)
-        here = [o for o in offers if o.limit == 0 and sources[o.key].comes_on is None]
-        wanted = [row.as_wanted() for row in rows]
+        here = tuple(o for o in offers if o.limit == 0 and sources[o.key].comes_on is None)
+        wanted = tuple(row.as_wanted() for row in rows)
+        known = known_layouts(paper.cut_plan, cutter)
         try:
-            plan = plan_cover(wanted, here, found.shop.cutter, seconds=PLAN_SECONDS)
+            plan = plan_paper(wanted, here, cutter, PLAN_SECONDS, known)
         except NoPlanError:
-            pieces = ", ".join(f"{w.count} × {w.piece.name}" for w in wanted)
-            short.append(f"{paper.name}: there are not sheets enough here for {pieces}.")
+            what = ", ".join(f"{w.count} × {w.piece.name}" for w in wanted)
+            short.append(f"{paper.name}: there are not sheets enough here for {what}.")
             continue
-        for key, sheets in plan.sheets_used().items():
+        pieces = {
+            row.key: [row.piece.name, row.piece.width_nm, row.piece.height_nm] for row in rows
+        }
+        cut_plan[str(paper.id)] = plan_data(plan, cutter) | {"pieces": pieces}
+        for key, sheets in _sheets_used(plan, here).items():
             lot_id = key.removeprefix("offcut-")
             if key != lot_id:
                 lot = session.get_one(Lot, int(lot_id))
@@ -86,7 +98,43 @@ def _issue_paper(session: Session, found: Needs, batch: Batch, on: date) -> list
             else:
                 sheet = sources[key].stock_sheet
                 stock.take(session, sheet, sheets, "issued", note=_said(batch), batch_id=batch.id)
+    batch.cut_plan = cut_plan
     return short
+
+
+@dataclass(frozen=True)
+class CutPaper:
+    """A paper of a batch with the layouts it was cut by, and the kinds of pieces by their keys."""
+
+    paper: Paper
+    layouts: tuple[KnownLayout, ...]
+    pieces: Mapping[str, Piece]
+
+    def grain(self, layout: Layout) -> str | None:
+        """The side of a sheet of this size along which its grain runs, where that is known."""
+        size = (layout.width_nm, layout.height_nm)
+        known = {s.grain for s in self.paper.sheets if (s.width_nm, s.height_nm) == size}
+        return known.pop() if len(known) == 1 else None
+
+
+def cut_papers(session: Session, batch: Batch) -> list[CutPaper]:
+    """How the sheets of a batch are cut; nothing for one that was begun before plans were kept."""
+    found = []
+    for paper_id, data in (batch.cut_plan or {}).items():
+        paper = session.get(Paper, int(paper_id))
+        if paper is not None:
+            pieces = {key: Piece(*row) for key, row in data["pieces"].items()}
+            found.append(CutPaper(paper, from_data(data["layouts"]), pieces))
+    return sorted(found, key=lambda row: row.paper.name)
+
+
+def _sheets_used(plan: BatchPlan, here: Sequence[SheetOffer]) -> dict[str, int]:
+    """Sheets cut, by offer; all are here, so none is there sooner than another."""
+    soon = dict.fromkeys((offer.key for offer in here), 0)
+    used: dict[str, int] = {}
+    for share in shared_sheets(plan, here, soon):
+        used[share.source] = used.get(share.source, 0) + share.sheets
+    return used
 
 
 def _issue_materials(session: Session, found: Needs, batch: Batch) -> list[str]:

@@ -7,14 +7,18 @@ from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, url_for
 
+from app.core.cutting.steps import cut_steps
 from app.core.errors import DomainError
+from app.documents.drawings import layout_drawing
 from app.models import Batch, Variant
 from app.services import batches as service
 from app.services.journals import sellable
 from app.services.needs import needs
 from app.services.stock import item_key, thing_of
+from app.web.cutting import piece_names
 from app.web.fields import Form, MinutesField, Needed, WholeField
-from app.web.session import begin_deed, db, end_deed, need, today
+from app.web.filters import bare_length
+from app.web.session import begin_deed, db, end_deed, need, shop, today
 
 pages = Blueprint("batches", __name__, url_prefix="/stockroom/batches")
 
@@ -81,6 +85,22 @@ def new() -> Any:
     return page, 422 if form.is_submitted() else 200
 
 
+def _cuts(batch: Batch) -> list[tuple[str, list[tuple[int, str]]]]:
+    """By paper, how often each layout is cut and its drawing with the cuts numbered."""
+    found = []
+    for cut in service.cut_papers(db(), batch):
+        names = piece_names(cut.pieces)
+        drawn = [
+            (row.repeats, layout_drawing(
+                row.layout, cut_steps(row.layout, row.repeats, shop().cutter), names,
+                bare_length, f"cut-{cut.paper.id}-{number}", cut.grain(row.layout),
+            ))
+            for number, row in enumerate(cut.layouts)
+        ]  # fmt: skip
+        found.append((cut.paper.name, drawn))
+    return found
+
+
 def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
     rows = service.movements_of(db(), batch)
     minutes = service.standard_minutes(db(), batch, today()) if batch.state == "in hand" else None
@@ -88,7 +108,7 @@ def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
         "stockroom/batch.html", batch=batch, thing_of=thing_of,
         issued=[m for m in rows if m.kind in ("issued", "reversed")],
         made=[m for m in rows if m.kind == "made"],
-        materials=service.materials_cost(db(), batch),
+        materials=service.materials_cost(db(), batch), cuts=_cuts(batch),
         form=(form or _finish_form(batch, minutes)) if minutes is not None else None,
     ), status  # fmt: skip
 

@@ -244,6 +244,8 @@ def test_a_batch_is_begun_made_and_found_again(guest: Visitor, demo_app: Flask) 
     assert "cannot be begun yet" in page.words
     page = guest.send(page, "make_1", nothing | {"make_4": "1"})
     assert "is begun" in page.said
+    assert "How it is cut" in page.words
+    assert "sheet like this" in page.words
     page = press(guest, page, "/finish", {"minutes": "40"})
     assert "1 on the shelf" in page.said
     assert "What went into it" in page.words
