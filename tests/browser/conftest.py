@@ -61,6 +61,8 @@ def _open(settings: Settings) -> Iterator[House]:
     worker = threading.Thread(target=server.run, daemon=True)
     worker.start()
     yield House(f"http://127.0.0.1:{server.effective_port}")
+    # A page may still be asking for something: its answer must find the server open.
+    server.task_dispatcher.shutdown(timeout=10)
     server.close()
     worker.join(5)
     app.extensions["engine"].dispose()
