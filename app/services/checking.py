@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
+from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, aliased, selectinload
 
+from app.core.cutting.known import from_data
+from app.core.cutting.layout import is_whole
 from app.models import (
     Batch,
     Lot,
     Movement,
     NumberSeries,
     Order,
+    Paper,
     Purchase,
     PurchaseLine,
     Receipt,
@@ -29,7 +33,8 @@ def check_books(session: Session) -> list[str]:
     """Everything that is off, in words; nothing where the books agree."""
     return [
         *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
-        *_purchases(session), *_receipts(session), *_batches(session), *_numbers(session),
+        *_purchases(session), *_receipts(session), *_batches(session), *_cut_plans(session),
+        *_numbers(session),
     ]  # fmt: skip
 
 
@@ -149,6 +154,38 @@ def _batches(session: Session) -> Iterator[str]:
             came_out = found.get("made", nothing) + (batch.spoiled_cost or nothing)
             if came_out != went_in + batch.work_cost:
                 yield f"batch {batch.number}: {went_in + batch.work_cost} went in, {came_out} out"
+
+
+def _cut_plans(session: Session) -> Iterator[str]:
+    """Every sheet of a kept plan is accounted for, and a batch was issued the sheets it cuts."""
+    issued = _sheets_issued(session)
+    for batch in session.scalars(select(Batch).where(Batch.cut_plan.is_not(None))):
+        for paper_id, plan in (batch.cut_plan or {}).items():
+            yield from _areas(f"batch {batch.number}", plan)
+            cut = sum(row["repeats"] for row in plan["layouts"])
+            went = issued.get((batch.id, int(paper_id)), 0)
+            if batch.state != "cancelled" and cut != went:
+                yield f"batch {batch.number} cuts {cut} sheets of a paper, {went} were issued to it"
+    for paper in session.scalars(select(Paper).where(Paper.cut_plan.is_not(None))):
+        yield from _areas(f"{paper.name}: the plan it was bought by", paper.cut_plan or {})
+
+
+def _areas(whose: str, plan: Mapping[str, Any]) -> Iterator[str]:
+    for row in from_data(plan.get("layouts", ())):
+        if not is_whole(row.layout, plan["cutter"][0]):
+            yield f"{whose} has a sheet whose parts do not add up to it"
+
+
+def _sheets_issued(session: Session) -> dict[tuple[int, int], int]:
+    """Sheets and offcuts of each paper that went into each batch and did not come back."""
+    rows = session.execute(
+        select(Movement.batch_id, StockSheet.paper_id, func.sum(Movement.quantity))
+        .join(Lot, Lot.id == Movement.lot_id)
+        .join(StockSheet, StockSheet.id == Lot.stock_sheet_id)
+        .where(Movement.batch_id.is_not(None), Movement.kind.in_(("issued", "reversed")))
+        .group_by(Movement.batch_id, StockSheet.paper_id)
+    )
+    return {(batch or 0, paper): -int(quantity) for batch, paper, quantity in rows}
 
 
 def _numbers(session: Session) -> Iterator[str]:

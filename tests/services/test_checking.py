@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from decimal import Decimal
 
 import pytest
 from sqlalchemy import text
 from sqlalchemy.orm import Session
 
+from app.core.length import METRE
 from app.services import purchasing, stock
-from app.services.buying import buy_list
+from app.services.batches import begin_batch
+from app.services.buying import buy_list, keep_cut_plans
 from app.services.checking import check_books
 from app.services.shop import the_shop
 from tests.conftest import DAY
@@ -64,3 +67,28 @@ def test_each_fault_is_named(session: Session, bench: Bench, wrong: str, words: 
     session.expire_all()
     found = check_books(session)
     assert any(words in line for line in found), found
+
+
+def test_a_plan_that_does_not_add_up_is_named(session: Session, bench: Bench) -> None:
+    stock.receive(session, bench.sheet, 30, Decimal("24.00"), DAY)
+    stock.receive(session, bench.card_sheet, 10, Decimal("12.00"), DAY)
+    for thing, much in ((bench.thread, 50 * METRE), (bench.cord, 50 * METRE), (bench.beads, 120)):
+        stock.receive(session, thing, much, Decimal(5), DAY)
+    bench.agreed(quantity=40)
+    keep_cut_plans(buy_list(session, DAY))
+    batch = begin_batch(session, {bench.variant: 6}, DAY)
+    session.flush()
+    session.expire_all()
+    assert check_books(session) == []
+    plan = deepcopy(batch.cut_plan)
+    assert plan is not None
+    plan[str(bench.paper.id)]["layouts"][0]["repeats"] += 1
+    batch.cut_plan = plan
+    bought = deepcopy(bench.paper.cut_plan)
+    assert bought is not None
+    bought["layouts"][0]["tree"]["parts"][0]["at"][2] -= 1
+    bench.paper.cut_plan = bought
+    session.flush()
+    found = check_books(session)
+    assert any("sheets of a paper" in line for line in found), found
+    assert any("do not add up" in line for line in found), found

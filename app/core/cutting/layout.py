@@ -95,6 +95,36 @@ class Layout:
         )
 
 
+def is_whole(layout: Layout, kerf_nm: int) -> bool:
+    """Whether the parts fill the sheet: each cut's parts a kerf apart and as long as the cut.
+
+    Then pieces, leftovers and what the blade takes add up to the sheet.
+    """
+    trim, tree = layout.trim_nm, layout.tree
+    within = (trim, trim, layout.width_nm - 2 * trim, layout.height_nm - 2 * trim)
+    here = (tree.x_nm, tree.y_nm, tree.width_nm, tree.height_nm)
+    return here == within and _is_filled(tree, kerf_nm)
+
+
+def _is_filled(part: Part, kerf: int) -> bool:
+    if min(part.width_nm, part.height_nm) <= 0:
+        return False
+    if not part.parts:
+        size = (part.piece.width_nm, part.piece.height_nm) if part.piece else None
+        return size in (None, (part.width_nm, part.height_nm))
+    down = part.cut == "down"
+    at = part.x_nm if down else part.y_nm
+    for inner in part.parts:
+        place = (at, part.y_nm) if down else (part.x_nm, at)
+        across = inner.height_nm == part.height_nm if down else inner.width_nm == part.width_nm
+        if (inner.x_nm, inner.y_nm) != place or not across or not _is_filled(inner, kerf):
+            return False
+        at += (inner.width_nm if down else inner.height_nm) + kerf
+    end = part.x_nm + part.width_nm if down else part.y_nm + part.height_nm
+    # A last strip thinner than the blade is lost in the cut.
+    return end <= at <= end + kerf
+
+
 def joined(part: Part) -> Part:
     """The same cuts with neighbouring cuts of one direction listed in one part."""
     if not part.parts:
