@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from app.core.errors import DomainError
 from app.db import Base, Moment, Money, make_engine, session_maker, transaction
-from app.models import Movement, Shop
+from app.models import Movement, Paper, Shop
 from app.schema import migrate, newest_revision, revision_of
 from app.services import stock
 from app.services.shop import prepare_shop
@@ -56,6 +56,30 @@ def test_down_and_up_with_a_whole_shop_in_it(bare: Engine) -> None:
         prepare_shop(session)
         load_demo(session, date.today())
         assert count(session, "movement") > 10
+
+
+def test_a_step_at_a_time_with_a_whole_shop_in_it(bare: Engine) -> None:
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        load_demo(session, date.today())
+    steps = [f"{number:04}" for number in range(1, int(newest_revision()))]
+    for revision in reversed(steps):
+        migrate(bare, revision)
+        assert revision_of(bare) == revision
+        assert _orders(bare) == 30
+    for revision in [*steps[1:], newest_revision()]:
+        migrate(bare, revision)
+        assert _orders(bare) == 30
+    with transaction(session_maker(bare)) as session:
+        [shop] = session.query(Shop).all()
+        assert shop.name == "Saltmarsh Bindery"
+        assert all(paper.cut_plan is None for paper in session.query(Paper))
+
+
+def _orders(bare: Engine) -> int:
+    with bare.connect() as connection:
+        return int(connection.execute(text("SELECT count(*) FROM customer_order")).scalar_one())
 
 
 def test_the_records_and_the_schema_agree(bare: Engine) -> None:
