@@ -139,21 +139,29 @@ class Blocks:
     ) -> InBlocks:
         """A layout by its cuts: which grid goes into each block, and what they hold together."""
         along, inward = (self.xs, self.ys) if cut == "down" else (self.ys, self.xs)
+        outer = [half for half, _ in halves for _ in range(2)]
+        inner = [place for _, j in halves for place in (j, len(inward) - 1 - j)]
+        i, j = (outer, inner) if cut == "down" else (inner, outer)
+        here = self.columns[:, i] * self.rows[:, j]
+        best = (here * worth[:, None]).argmax(axis=0).tolist()
         counts = np.zeros(self.how_many_kinds, dtype=np.int64)
-        chosen: list[tuple[int, tuple[int, int]]] = []
-        for half, inner in halves:
-            ways = []
-            for block in (inner, len(inward) - 1 - inner):
-                i, j = (half, block) if cut == "down" else (block, half)
-                here = useful = self.columns[:, i] * self.rows[:, j]
-                if limit is not None:
-                    useful = np.minimum(here, np.maximum(limit - counts[self.kinds], 0.0))
-                way = int(np.argmax(useful * worth))
-                holds = int(here[way]) if useful[way] * worth[way] > 0 else 0
-                counts[self.kinds[way]] += holds
-                ways.append(way if holds else EMPTY)
-            chosen.append((int(inward[inner]), (ways[0], ways[1])))
-        return InBlocks(cut, int(along[at]), (chosen[0], chosen[1]), counts)
+        chosen = []
+        for block, way in enumerate(best):
+            if limit is not None:
+                # What one block holds is of no use in the next.
+                left = np.maximum(limit - counts[self.kinds], 0.0)
+                way = int((np.minimum(here[:, block], left) * worth).argmax())
+                useful = left[way] > 0 and worth[way] > 0
+            else:
+                useful = worth[way] > 0
+            holds = int(here[way, block]) if useful else 0
+            counts[self.kinds[way]] += holds
+            chosen.append(way if holds else EMPTY)
+        first, second = (int(inward[place]) for _, place in halves)
+        return InBlocks(
+            cut, int(along[at]),
+            ((first, (chosen[0], chosen[1])), (second, (chosen[2], chosen[3]))), counts,
+        )  # fmt: skip
 
     def tree(self, layout: InBlocks, origin: tuple[int, int] = (0, 0)) -> Part:
         """The cuts of a layout."""
