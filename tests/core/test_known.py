@@ -114,3 +114,21 @@ def test_kinds_apart_share_no_sheet_and_cost_no_less() -> None:
     assert plan_apart([], offers([300])).spend == 0
     with pytest.raises(NoPlanError, match="fits on none"):
         plan_apart([Wanted("x", Piece("x", 2000 * MM, 10 * MM), 1)], offers([300]))
+
+
+def test_a_part_of_what_was_planned_takes_no_more_than_it_needs() -> None:
+    wanted = [Wanted("a", Piece("a", 200 * MM, 150 * MM), 30),
+              Wanted("b", Piece("b", 310 * MM, 140 * MM), 20),
+              Wanted("c", Piece("c", 90 * MM, 70 * MM), 40)]  # fmt: skip
+    first = plan_batch(wanted, offers([300, 170]), seconds=0.3)
+    bought = {buy.offer.key: buy.sheets for buy in first.bought}
+    here = [replace(o, on_hand=bought.get(o.key, 0) + 20) for o in offers([300, 170])]
+    for part in (wanted[:1], wanted[1:], wanted[::2]):
+        with_it = plan_batch(part, here, seconds=0.3, known=kept(first))
+        alone = plan_apart(part, here)
+        assert with_it.spend == 0
+        assert _worth(with_it) <= _worth(alone)
+
+
+def _worth(plan: BatchPlan) -> float:
+    return sum(use.supply.value * use.repeats for use in plan.uses)

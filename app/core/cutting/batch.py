@@ -13,11 +13,12 @@ Every step looks at the clock; the best plan so far is always at hand.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from app.core.cutting.bounds import Bound
 from app.core.cutting.clock import Clock, Progress
 from app.core.cutting.cover import (
+    Break,
     Buy,
     CoverPlan,
     NoPlanError,
@@ -52,6 +53,8 @@ BLOCKS_UNTIL, BLOCK_ROUNDINGS, APART_UNTIL, BLOCKS_ONLY = 0.3, 4, 0.1, 0.45
 """Blocks come first; where they took a good part of the time there is none for more."""
 HURRY_UNTIL, HURRY_SECONDS, LEAST_TO_CHOOSE = 0.7, 0.3, 0.01
 """Seconds that an integer program is worth starting for."""
+WORTH_STEPS = 100
+"""Worths of sheets here are weighed to a hundredth of a minor unit."""
 AGAIN_UNTIL, CLOSE = 0.6, 1.005
 """With time left and the bound not close, once more from other roundings."""
 
@@ -155,18 +158,44 @@ class _Planner:
     def run(self, known: Sequence[KnownLayout] = ()) -> BatchPlan:
         """A plan from blocks, then better layouts, a bound, rounding, whole numbers."""
         yields = self._alone()
-        best = begun_from(known, self.pool)
-        if best is not None and best.spend <= self.bound.money:
-            return self._plan(best)
-        best = self._in_blocks(best)
-        if best is None or self.clock.used() < APART_UNTIL:
+        several = len(self.wanted) > 1
+        best = begun_from(known, self.pool) if several else None
+        if best is None or best.spend > 0:
+            best = self._in_blocks(best)
+        if best is None or (best.spend > 0 and self.clock.used() < APART_UNTIL):
             best, proved = self._apart(yields, best)
             if proved and best is not None:
                 self.bound.value = float(best.spend)
                 return self._plan(best)
+        if several and best is not None and best.spend == 0:
+            return self._least_stock(best)
         if best is not None and self.clock.used() > BLOCKS_ONLY:
             return self._plan(self._choose(best) or best)
         return self._plan(self._with_better_layouts(best))
+
+    def _least_stock(self, best: Chosen) -> BatchPlan:
+        """Where nothing has to be bought: the plan that takes least worth from what is here.
+
+        The sheets here are planned as if they were to be bought, no more of them than there are.
+        """
+        known = []
+        for column, repeats in best.repeats:
+            sheet = self.supplies[column.sheet].sheet
+            layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, column.tree)
+            known.append(KnownLayout(layout, repeats))
+        # A sheet more weighs a little, so that of two plans of one worth the one with fewer wins.
+        as_sold = [
+            SheetOffer(
+                o.key, o.sheet, 1, (Break(1, round(o.value * WORTH_STEPS) + 1),),
+                limit=o.on_hand, value=o.value,
+            )
+            for o in self.offers
+            if o.on_hand
+        ]  # fmt: skip
+        plan = _Planner(self.wanted, as_sold, self.cutter, self.clock).run(known)
+        here = {supply.sheet: supply for supply in self.supplies}
+        uses = tuple(replace(use, supply=here[use.supply.sheet]) for use in plan.uses)
+        return replace(plan, uses=uses, bought=(), bound=0)
 
     def _with_better_layouts(self, best: Chosen | None) -> Chosen:
         """The best plan that layouts of any kind give in the time left."""
