@@ -12,19 +12,18 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from app.core.cutting.batch import BatchPlan, LayoutUse
+from app.core.cutting.batch import BatchPlan
 from app.core.cutting.cover import NoPlanError, SheetOffer, Wanted
 from app.core.length import show_size
 from app.core.money import Currency
 from app.core.planning.requirements import Demand, Peg
-from app.models import Paper, StockSheet
+from app.models import Paper
 from app.services.buy_lines import (
     BuyLine,
     OtherWay,
     SheetCut,
     comes_after,
     comes_late,
-    is_late,
     line_for,
 )
 from app.services.cut_plans import known_layouts, plan_paper, shared_sheets
@@ -109,19 +108,18 @@ def paper_plan(
 def _in_time(
     found: Needs, rows: Sequence[PieceNeed], sources: _Sources, ask: Ask
 ) -> Planned | None:
-    """The cheapest plan whose sheets come in time; where none does, the cheapest of all.
+    """The cheapest plan found whose sheets come in time; where none does, the cheapest of all.
 
-    If no offer is in time for what it is bought for, what nobody can deliver in time is cut
+    Where that is not the cheapest of all, what nobody can deliver in time is tried to be cut
     from what is here before anything else is planned.
     """
     first, in_time = _rounds(None, found, rows, sources, ask)
-    if in_time:
+    if first is not None and in_time is first:
         return first
     begun = _what_is_here_first(found, rows, sources, ask)
-    if begun is None:
-        return first
-    after, in_time = _rounds(begun, found, rows, sources, ask)
-    return after if in_time else first or after
+    other = _rounds(begun, found, rows, sources, ask) if begun else (None, None)
+    timely = [planned for planned in (in_time, other[1]) if planned is not None]
+    return min(timely, key=lambda planned: planned[0].spend, default=first or other[0])
 
 
 def _rounds(
@@ -130,11 +128,8 @@ def _rounds(
     rows: Sequence[PieceNeed],
     sources: _Sources,
     ask: Ask,
-) -> tuple[Planned | None, bool]:
-    """Plan, and leave offers out that come too late, as long as the rest can do it.
-
-    The plan in time, or the first one, and whether it is in time.
-    """
+) -> tuple[Planned | None, Planned | None]:
+    """The first plan, and the first in time as offers are left out that come too late."""
     first: Planned | None = None
     tried = sources.offers
     while tried:
@@ -142,22 +137,26 @@ def _rounds(
             plan = _plan_after(begun, found, rows, tried, ask)
         except NoPlanError:
             break
-        cuts = _sheet_cuts(plan, rows, tried, sources.by_key, ask.on)
-        first = first or (plan, cuts)
-        late = _come_late(found, cuts, sources.by_key, ask.on)
+        planned = (plan, _sheet_cuts(found, plan, rows, tried, sources.by_key, ask.on))
+        first = first or planned
+        late = _come_late(found, planned[1], sources.by_key, ask.on)
         if not late:
-            return (plan, cuts), True
-        tried = tuple(offer for offer in tried if offer.key not in late)
-    return first, False
+            return first, planned
+        to_leave = {key for key in late if sources.by_key[key].offer is not None}
+        if not to_leave:
+            break
+        tried = tuple(offer for offer in tried if offer.key not in to_leave)
+    return first, None
 
 
 def _come_late(found: Needs, cuts: Sequence[SheetCut], by_key: ByKey, on: date) -> set[str]:
-    """The offers whose sheets would come too late for a demand that hangs on them."""
+    """The sources whose sheets come too late for a demand that hangs on them."""
     return {
         cut.source
         for cut in cuts
         if cut.pegs
-        and is_late(by_key[cut.source].offer, comes_late(found, [p.demand for p in cut.pegs], on))
+        and by_key[cut.source].days(on) > comes_late(found, [peg.demand for peg in cut.pegs], on)
+        and not by_key[cut.source].here
     }
 
 
@@ -168,17 +167,12 @@ def _what_is_here_first(
 
     None where there are none such, or the sheets here do not do.
     """
-    leads = [s.offer.lead_days for s in sources.by_key.values() if s.offer is not None]
+    soonest = min((s.days(ask.on) for s in sources.by_key.values() if not s.here), default=0)
     early = []
     for need in rows:
-        hurried = [
-            d for d in need.demands if comes_late(found, [d], ask.on) < min(leads, default=0)
-        ]
+        hurried = [d for d in need.demands if comes_late(found, [d], ask.on) < soonest]
         early.append(replace(need.as_wanted(), count=sum(d.quantity for d in hurried)))
-    here = tuple(
-        offer for offer in sources.offers
-        if (source := sources.by_key[offer.key]).offer is None and source.comes_on is None
-    )  # fmt: skip
+    here = tuple(offer for offer in sources.offers if sources.by_key[offer.key].here)
     if not here or not any(w.count for w in early):
         return None
     cutter = found.shop.cutter
@@ -201,52 +195,39 @@ def _plan_after(
     known = known_layouts(rows[0].paper.cut_plan, cutter)
     wanted = tuple(need.as_wanted() for need in rows)
     if begun is None:
-        plan = plan_paper(wanted, offers, cutter, ask.seconds, known, apart=ask.apart)
-        return replace(plan, uses=_urgent_first(plan, rows))
+        return plan_paper(wanted, offers, cutter, ask.seconds, known, apart=ask.apart)
     used: dict[str, int] = {}
     for share in shared_sheets(begun, offers, dict.fromkeys((o.key for o in offers), 0)):
         used[share.source] = used.get(share.source, 0) + share.sheets
     left = tuple(replace(o, on_hand=o.on_hand - used.get(o.key, 0)) for o in offers)
-    rest = tuple(
-        replace(
-            w, count=max(w.count - sum(u.counts.get(w.key, 0) * u.repeats for u in begun.uses), 0)
-        )
-        for w in wanted
-    )
+    cut = {w.key: sum(u.counts.get(w.key, 0) * u.repeats for u in begun.uses) for w in wanted}
+    rest = tuple(replace(w, count=max(w.count - cut[w.key], 0)) for w in wanted)
     plan = plan_paper(rest, left, cutter, ask.seconds, known, apart=ask.apart)
-    return replace(plan, uses=(*_urgent_first(begun, rows), *_urgent_first(plan, rows)))
-
-
-def _urgent_first(plan: BatchPlan, rows: Sequence[PieceNeed]) -> tuple[LayoutUse, ...]:
-    """Layouts by the day on which a piece of theirs is first wanted."""
-    first = {need.key: min(demand.by for demand in need.demands) for need in rows}
-    return tuple(sorted(plan.uses, key=lambda use: min(first[key] for key in use.counts)))
+    return replace(plan, uses=begun.uses + plan.uses)
 
 
 def _sheet_cuts(
+    found: Needs,
     plan: BatchPlan,
     rows: Sequence[PieceNeed],
     offers: Sequence[SheetOffer],
     by_key: ByKey,
     on: date,
 ) -> list[SheetCut]:
-    """What is cut from which source, each kind's demands served by what is there soonest."""
-
-    def days(key: str) -> int:
-        source = by_key[key]
-        if source.offer is not None:
-            return source.offer.lead_days
-        return (source.comes_on - on).days if source.comes_on else -1
-
-    by_date = {need.key: sorted(need.demands, key=lambda d: (d.by, d.link)) for need in rows}
-    soon = {offer.key: days(offer.key) for offer in offers}
-    shares = shared_sheets(plan, offers, soon)
+    """What is cut from which source: what the bench needs first, from what is there soonest."""
+    demands = sorted(
+        (demand for need in rows for demand in need.demands),
+        key=lambda d: (comes_late(found, [d], on), d.by, d.link),
+    )
+    waiting = {need.key: [d for d in demands if d.thing == need.key] for need in rows}
+    soon = {offer.key: by_key[offer.key].days(on) for offer in offers}
+    shares = shared_sheets(plan, offers, soon, demands)
     cuts = []
     for share in sorted(shares, key=lambda share: soon[share.source]):
         pegs = [
             peg
             for key, count in share.use.counts.items()
-            for peg in _serve(by_date[key], count * share.sheets)
+            for peg in _serve(waiting[key], count * share.sheets)
         ]
         cuts.append(SheetCut(share.source, share.use, share.sheets, tuple(pegs)))
     return cuts
@@ -298,16 +279,10 @@ def _late_sheets(
     """Sheets on their way that come after the bench should begin with them."""
     said: dict[str, None] = {}
     for cut in cuts:
-        comes_on = by_key[cut.source].comes_on
-        for peg in cut.pegs if comes_on else ():
+        coming = by_key[cut.source].coming
+        for peg in cut.pegs if coming else ():
             starts = bench_starts(found, [peg.demand])
-            if comes_on and comes_on > starts:
-                coming = next(
-                    c
-                    for rows in found.coming.values()
-                    for c in rows
-                    if c.expected_on == comes_on and isinstance(c.item, StockSheet)
-                )
+            if coming and coming.expected_on > starts:
                 said[comes_after(paper.name, coming, starts, peg.demand)] = None
     return tuple(said)
 

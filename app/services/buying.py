@@ -21,8 +21,8 @@ from app.services.buy_sheets import Ask, PaperPlan, paper_plan
 from app.services.cut_plans import plan_data
 from app.services.needs import Needs, needs, pieces_wanted, too_much_for_the_bench
 
-PLAN_SECONDS, ALL_SECONDS = 0.3, 1.2
-"""A page does not wait longer for a paper's plan, nor for those of all papers."""
+PLAN_SECONDS, KIND_SECONDS, ALL_SECONDS = 0.3, 0.06, 2.4
+"""A page waits no longer for a paper's plan, for each of many kinds of pieces, for all papers."""
 
 
 @dataclass(frozen=True)
@@ -69,11 +69,13 @@ def buy_list(
     money = currency(found.shop.currency)
     troubles = list(found.troubles)
     by_paper = pieces_wanted(found)
-    seconds = min(PLAN_SECONDS, ALL_SECONDS / max(len(by_paper), 1))
-    ask = Ask(on, money, seconds, apart, with_other_ways)
-    plans = [
-        plan for _, rows in by_paper if (plan := paper_plan(found, rows, ask, troubles)) is not None
-    ]
+    plans = []
+    for _, rows in by_paper:
+        seconds = min(max(PLAN_SECONDS, KIND_SECONDS * len(rows)), ALL_SECONDS / len(by_paper))
+        ask = Ask(on, money, seconds, apart, with_other_ways)
+        plan = paper_plan(found, rows, ask, troubles)
+        if plan is not None:
+            plans.append(plan)
     late = [word for plan in plans for word in plan.late]
     lines, enough = materials_to_buy(found, on, troubles, late)
     plans.sort(key=lambda plan: plan.paper.name)

@@ -15,6 +15,7 @@ from app.core.cutting.batch import BatchPlan, LayoutUse, plan_apart, plan_batch
 from app.core.cutting.cover import SheetOffer, Wanted
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.known import KnownLayout, as_data, from_data
+from app.core.planning.requirements import Demand
 
 REMEMBERED = 128
 
@@ -56,6 +57,11 @@ def _cutter_data(cutter: Cutter) -> list[int | None]:
     return [cutter.kerf_nm, cutter.longest_nm, cutter.stages]
 
 
+def kept_cutter(data: Mapping[str, Any]) -> Cutter:
+    """The cutter a kept plan is for; how much it lifts is not kept."""
+    return Cutter(*data["cutter"])
+
+
 @dataclass(frozen=True)
 class SheetShare:
     """So many sheets of one source, by its offer's key, cut by one layout."""
@@ -69,21 +75,60 @@ def shared_sheets(
     plan: BatchPlan,
     offers: Sequence[SheetOffer],
     days: Mapping[str, int],
+    demands: Sequence[Demand] = (),
 ) -> list[SheetShare]:
     """Which sheets each layout is cut from, when several sources have sheets of its size.
 
-    The layouts take by turns, each from what is there soonest (``days``, by offer).
+    Demands for pieces take by turns, in the order given, as many sheets as they need from what
+    is there soonest (``days``, by offer); the rest of the plan takes what is left.
     """
-    bought = {buy.offer.key: buy.sheets for buy in plan.bought}
-    there = {o.key: o.on_hand + bought.get(o.key, 0) for o in offers}
-    shares: list[SheetShare] = []
+    handing = _Handing(plan, offers, days)
+    for demand in demands:
+        handing.serve(demand.thing, demand.quantity)
     for use in plan.uses:
-        left = use.repeats
-        sources = [o.key for o in offers if o.sheet == use.supply.sheet and there[o.key]]
-        for key in sorted(sources, key=lambda key: (days[key], key)):
-            sheets = min(there[key], left)
-            if sheets:
-                shares.append(SheetShare(key, use, sheets))
-                there[key] -= sheets
-                left -= sheets
-    return shares
+        handing.take(use, handing.left[id(use)])
+    return [
+        SheetShare(source, use, sheets)
+        for use in plan.uses
+        for source, sheets in handing.taken[id(use)].items()
+    ]
+
+
+class _Handing:
+    """Sheets handed out layout by layout."""
+
+    def __init__(
+        self, plan: BatchPlan, offers: Sequence[SheetOffer], days: Mapping[str, int]
+    ) -> None:
+        bought = {buy.offer.key: buy.sheets for buy in plan.bought}
+        self.uses = plan.uses
+        self.there = {o.key: o.on_hand + bought.get(o.key, 0) for o in offers}
+        soonest = sorted(offers, key=lambda o: (days[o.key], o.key))
+        self.sources = {
+            id(use): [o.key for o in soonest if o.sheet == use.supply.sheet] for use in plan.uses
+        }
+        self.left = {id(use): use.repeats for use in plan.uses}
+        self.taken: dict[int, dict[str, int]] = {id(use): {} for use in plan.uses}
+        self.pieces: dict[str, int] = {}
+        """Pieces cut so far that nobody has been given."""
+
+    def serve(self, kind: str, quantity: int) -> None:
+        """Cut so many pieces of a kind, with the layouts that hold most of it first."""
+        for use in sorted(self.uses, key=lambda use: -use.counts.get(kind, 0)):
+            each, missing = use.counts.get(kind, 0), quantity - self.pieces.get(kind, 0)
+            if each and missing > 0:
+                self.take(use, min(-(-missing // each), self.left[id(use)]))
+        self.pieces[kind] = self.pieces.get(kind, 0) - quantity
+
+    def take(self, use: LayoutUse, sheets: int) -> None:
+        """Cut so many sheets by a layout, from what is there soonest."""
+        self.left[id(use)] -= sheets
+        for kind, count in use.counts.items():
+            self.pieces[kind] = self.pieces.get(kind, 0) + count * sheets
+        for source in self.sources[id(use)]:
+            some = min(self.there[source], sheets)
+            if some:
+                taken = self.taken[id(use)]
+                taken[source] = taken.get(source, 0) + some
+                self.there[source] -= some
+                sheets -= some

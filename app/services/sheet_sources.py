@@ -15,6 +15,7 @@ from app.models import Offer, Paper, StockSheet
 from app.services.materials import offers_in_force
 from app.services.needs import Needs
 from app.services.offcuts import Offcut
+from app.services.on_the_way import Coming
 from app.services.stock import item_key
 
 
@@ -25,7 +26,18 @@ class Source:
     stock_sheet: StockSheet
     offer: Offer | None
     label: str
-    comes_on: date | None = None
+    coming: Coming | None = None
+
+    @property
+    def here(self) -> bool:
+        """Whether its sheets are here already."""
+        return self.offer is None and self.coming is None
+
+    def days(self, on: date) -> int:
+        """Days until its sheets are here; none for what is here already."""
+        if self.offer is not None:
+            return self.offer.lead_days
+        return (self.coming.expected_on - on).days if self.coming else -1
 
 
 ByKey = dict[str, Source]
@@ -63,7 +75,7 @@ def sheet_offers(
                 None,
                 f"purchase {coming.purchase.number}, "
                 + ("drafted" if coming.purchase.state == "draft" else "on its way"),
-                coming.expected_on,
+                coming,
             )
         for offcut in found.offcuts.get(stock_sheet.id, ()):
             way = f"offcut-{offcut.lot.id}"

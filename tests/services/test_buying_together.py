@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 from sqlalchemy.orm import Session
 
 from app.core.length import MM
-from app.models import Paper, Purchase
+from app.models import Paper, Purchase, PurchaseLine
 from app.services import batches, buy_sheets, cutting, purchasing, stock
 from app.services.buying import BuyList, buy_list
 from app.services.checking import check_books
 from app.services.cut_plans import known_layouts, plan_paper
-from app.services.orders import move_order
+from app.services.needs import needs
+from app.services.orders import move_order, open_orders
 from app.services.shop import the_shop
 from tests.conftest import DAY
 from tests.factories import Bench, offer, sheet, supplier
@@ -142,6 +144,73 @@ def test_a_plan_looked_at_for_longer_is_bought_by(session: Session, bench: Bench
         assert paper.sums is not None
         plan = next(p for p in after.papers if p.paper.id == paper.question.paper_id)
         assert plan.spend <= paper.sums.spend
+
+
+def test_a_part_of_the_list_takes_no_more_sheets_for_a_kept_plan(
+    session: Session, bench: Bench
+) -> None:
+    four_journals(bench)
+    bought(session)
+    found = needs(session, DAY)
+    variants = [found.variants[key] for key in found.to_make]
+    for variant in variants[1:3]:
+        taken = []
+        for kept in (bench.paper.cut_plan, None):
+            with session.begin_nested() as step:
+                bench.paper.cut_plan = kept
+                session.flush()
+                batch = batches.begin_batch(session, {variant: 6}, DAY)
+                assert batch.cut_plan is not None
+                plan = batch.cut_plan[str(bench.paper.id)]
+                taken.append(sum(row["repeats"] for row in plan["layouts"]))
+                step.rollback()
+            session.expire_all()
+        assert taken[0] <= taken[1]
+
+
+def test_a_shrunk_list_is_cut_from_fewer_sheets(session: Session, bench: Bench) -> None:
+    four_journals(bench)
+    bought(session)
+    for order in open_orders(session)[1:]:
+        move_order(session, order, "cancelled", DAY, None)
+    plan_paper.cache_clear()
+    [plan] = [p for p in buy_list(session, DAY).papers if p.paper is bench.paper]
+    [need] = plan.needs
+    best = max(cut.use.counts[need.key] for cut in plan.cuts)
+    assert plan.plan.sheets <= -(-need.count // best) + 1
+
+
+def test_drafting_makes_nothing_late(demo_session: Session) -> None:
+    today = date.today()
+    before = buy_list(demo_session, today)
+    purchasing.draft_buy_list(demo_session, before)
+    after = buy_list(demo_session, today)
+    sheets = {plan.paper.name for plan in before.papers if not any(x.late for x in plan.lines)}
+    assert sheets
+    for plan in after.papers:
+        assert not plan.late or plan.paper.name not in sheets
+
+
+def test_the_late_purchase_is_called_by_its_own_number(session: Session, bench: Bench) -> None:
+    bench.agreed(quantity=20, days=3)
+    slow, other = supplier(session, "Slow"), supplier(session, "Slower")
+    numbers = {}
+    for by, thing in ((slow, bench.sheet), (other, bench.card_sheet)):
+        made = purchasing.begin_purchase(session, by)
+        made.lines.append(
+            PurchaseLine(stock_sheet=thing, packs=2, pack_quantity=25, pack_price=Decimal(9))
+        )
+        session.flush()
+        purchasing.send_purchase(session, made, DAY)
+        purchasing.expect_on(session, made, DAY + timedelta(days=9))
+        numbers[thing.paper.name] = made.number
+    said = buy_list(session, DAY).late
+    for name, number in numbers.items():
+        assert any(word.startswith(f"{name}: purchase {number} ") for word in said), said
+        assert not any(
+            word.startswith(f"{name}: purchase {wrong} ")
+            for word in said for wrong in numbers.values() if wrong != number
+        )  # fmt: skip
 
 
 def test_what_nobody_can_deliver_in_time_is_cut_from_what_is_here(
