@@ -93,6 +93,8 @@ class CutQuestion:
     currency: Currency
     seconds: float
     troubles: tuple[str, ...] = ()
+    of_list: bool = False
+    """Whether it is the buy list's question, with nothing supposed: it can be bought by."""
 
     @property
     def key(self) -> str:
@@ -100,7 +102,7 @@ class CutQuestion:
         return repr(
             (
                 [(p.paper_id, p.wanted, p.offers, p.known) for p in self.papers],
-                self.cutter, self.smallest_offcut, self.currency.code, self.seconds,
+                self.cutter, self.smallest_offcut, self.currency.code, self.seconds, self.of_list,
             )
         )  # fmt: skip
 
@@ -110,7 +112,8 @@ def ask_for_list(
     market_ids: Collection[int] | None = None,
 ) -> CutQuestion:  # fmt: skip
     """What the open orders, the markets and the shelf still want."""
-    return _question(needs(session, on, market_ids), on, seconds, suppose)
+    question = _question(needs(session, on, market_ids), on, seconds, suppose)
+    return replace(question, of_list=suppose == WhatIf())
 
 
 def ask_for_batch(

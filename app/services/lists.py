@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from datetime import date
 from fractions import Fraction
 
@@ -213,13 +213,16 @@ def _markets(session: Session, on: date) -> Table:
     return Table("markets", ("Market", "Day", "Journal", "Take", "Stall fee"), tuple(rows))
 
 
-def _buy_list(session: Session, on: date) -> Table:
+def buy_list_table(
+    session: Session, on: date, market_ids: Collection[int] | None = None, *, apart: bool = False
+) -> Table:
+    """The buy list for the markets chosen; None takes all of them."""
     unit = the_shop(session).unit
     rows: list[Row] = [
         (line.order_by, line.name, line.offer.supplier.name, line.packs,
          amount(line.quantity, line.item, unit), line.cost, line.needed,
          "; ".join(dict.fromkeys(peg.demand.reason for peg in line.pegs)))
-        for line in buy_list(session, on).lines
+        for line in buy_list(session, on, market_ids, apart=apart).lines
     ]  # fmt: skip
     heads = ("Order by", "What", "From", "Packs", "In all", "Cost", "Needed", "For")
     return Table("buy-list", heads, tuple(rows))
@@ -258,7 +261,7 @@ def _reorder(session: Session, on: date) -> Table:
 LISTS: dict[str, Callable[[Session, date], Table]] = {
     "papers": _papers, "materials": _materials, "offers": _offers, "offcuts": _offcuts,
     "movements": _movements, "journals": _journals, "orders": _orders, "markets": _markets,
-    "buy-list": _buy_list, "purchases": _purchases, "reorder": _reorder,
+    "buy-list": buy_list_table, "purchases": _purchases, "reorder": _reorder,
 }  # fmt: skip
 """What can be taken away, by the name of its file."""
 

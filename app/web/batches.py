@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, url_for
 
-from app.core.cutting.steps import cut_steps
+from app.core.cutting.layout import Layout
+from app.core.cutting.steps import CutStep, cut_steps
 from app.core.errors import DomainError
 from app.documents.drawings import layout_drawing
 from app.models import Batch, Variant
@@ -85,18 +87,29 @@ def new() -> Any:
     return page, 422 if form.is_submitted() else 200
 
 
-def _cuts(batch: Batch) -> list[tuple[str, list[tuple[int, str]]]]:
-    """By paper, how often each layout is cut and its drawing with the cuts numbered."""
+@dataclass(frozen=True)
+class CutSheet:
+    """A layout of a batch: how often it is cut, its cuts by number, and its drawing."""
+
+    layout: Layout
+    repeats: int
+    steps: tuple[CutStep, ...]
+    drawing: str
+
+
+def _cuts(batch: Batch) -> list[tuple[str, list[CutSheet]]]:
+    """How the sheets of each paper are cut."""
     found = []
     for cut in service.cut_papers(db(), batch):
-        names = piece_names(cut.pieces)
-        drawn = [
-            (row.repeats, layout_drawing(
-                row.layout, cut_steps(row.layout, row.repeats, shop().cutter), names,
-                bare_length, f"cut-{cut.paper.id}-{number}", cut.grain(row.layout),
-            ))
-            for number, row in enumerate(cut.layouts)
-        ]  # fmt: skip
+        names, cutter = piece_names(cut.pieces), replace(cut.cutter, lift=shop().cutter.lift)
+        drawn = []
+        for number, row in enumerate(cut.layouts):
+            steps = tuple(cut_steps(row.layout, row.repeats, cutter))
+            picture = layout_drawing(
+                row.layout, steps, names, bare_length, f"cut-{cut.paper.id}-{number}",
+                cut.grain(row.layout),
+            )  # fmt: skip
+            drawn.append(CutSheet(row.layout, row.repeats, steps, picture))
         found.append((cut.paper.name, drawn))
     return found
 

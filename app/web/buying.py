@@ -12,6 +12,7 @@ from app.services.buy_lines import SheetCut
 from app.services.buy_sheets import PaperPlan
 from app.services.buying import buy_list, demands_of
 from app.services.markets import upcoming
+from app.web.asked import apart_asked, markets_asked
 from app.web.cutting import piece_names
 from app.web.filters import bare_length
 from app.web.session import db, today
@@ -23,9 +24,8 @@ pages = Blueprint("buying", __name__, url_prefix="/buying")
 def page() -> str:
     """The buy list for the open orders, the shelf and the markets ticked."""
     coming = upcoming(db(), today())
-    asked = {int(m) for m in request.args.getlist("market") if m.isdecimal() and len(m) < 10}
-    chosen = asked if "chosen" in request.args or asked else {m.id for m in coming}
-    apart = "apart" in request.args
+    chosen = markets_asked(request.args, coming) or set()
+    apart = apart_asked(request.args)
     found = buy_list(db(), today(), chosen, apart=apart, with_other_ways=True)
     return render_template(
         "buying/page.html",
@@ -33,6 +33,7 @@ def page() -> str:
         markets=coming,
         chosen=chosen,
         apart=apart,
+        asked={"chosen": 1, "market": sorted(chosen)} | ({"apart": 1} if apart else {}),
         demands_of=demands_of,
         layouts={plan.paper.id: _layouts(plan) for plan in found.papers},
         names={plan.paper.id: _names(plan) for plan in found.papers},

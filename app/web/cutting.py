@@ -29,6 +29,7 @@ from app.services import cutting
 from app.services.cutting import CutAnswer, CutQuestion, Filled, PaperAnswer, WhatIf
 from app.services.journals import sellable
 from app.services.materials import papers
+from app.web.asked import markets_asked
 from app.web.fields import Between, Form, LengthField, Needed, WholeField, choice_field, offered
 from app.web.filters import bare_length, length
 from app.web.jobs import Job, Jobs
@@ -92,7 +93,8 @@ def page() -> Any:
     form = _form(variants, sheets)
     context: dict[str, Any] = {
         "form": form, "variants": variants, "sheets": sheets, "answer": None, "job": None,
-        "base": None, "makes": [form[f"make_{v.id}"] for v in variants],
+        "base": None, "markets": markets_asked(request.args),
+        "makes": [form[f"make_{v.id}"] for v in variants],
         "leaves": [form[f"without_{s.id}"] for s in sheets],
     }  # fmt: skip
     if "what" in request.args and form.validate():
@@ -121,9 +123,8 @@ def _asked(form: Any, variants: list[Variant], sheets: list[StockSheet]) -> dict
     if job.refusal or job.answer is None:
         raise DomainError(job.refusal or "The plan could not be worked out.")
     before = base.answer if base is not job and base.done.wait(PATIENCE) else None
-    keep = job.key if form.what.data == "list" and suppose == WhatIf() else None
     return {
-        "answer": job.answer, "base": before, "batch": asked, "keep": keep,
+        "answer": job.answer, "base": before, "batch": asked, "keep": job.key,
         "drawings": _drawings(job.answer),
     }  # fmt: skip
 
@@ -132,7 +133,7 @@ def _question(form: Any, batch: dict[Variant, int], suppose: WhatIf) -> CutQuest
     seconds = float(form.seconds.data)
     if form.what.data == "batch":
         return cutting.ask_for_batch(db(), today(), seconds, suppose, batch)
-    return cutting.ask_for_list(db(), today(), seconds, suppose)
+    return cutting.ask_for_list(db(), today(), seconds, suppose, markets_asked(request.args))
 
 
 def _job(question: CutQuestion) -> Job[CutAnswer]:
@@ -198,10 +199,11 @@ def keep(key: str) -> Any:
     form = Form()
     begin_deed(form)
     job = jobs().find(key)
-    if job is None or not isinstance(job.answer, CutAnswer):
+    answer = job.answer if job is not None else None
+    if not isinstance(answer, CutAnswer) or not answer.question.of_list:
         flash("That plan is not remembered any more; work it out again.")
         return redirect(url_for("cutting.page"))
-    cutting.buy_by(db(), job.answer)
+    cutting.buy_by(db(), answer)
     flash("The buy list follows this plan now, as far as what is wanted stays the same.")
     return end_deed(form, url_for("buying.page"))
 

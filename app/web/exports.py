@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, abort
+from flask import Blueprint, Response, abort, request
 
-from app.documents.tables import as_csv, as_xlsx
-from app.services.lists import list_of
+from app.documents.tables import Table, as_csv, as_xlsx
+from app.services.lists import buy_list_table, list_of
+from app.web.asked import apart_asked, markets_asked
 from app.web.session import db, today
 
 pages = Blueprint("exports", __name__, url_prefix="/lists")
@@ -20,7 +21,12 @@ def take_away(name: str, form: str) -> Response:
     """One list as a file."""
     if form not in FORMS:
         abort(404)
-    table = list_of(db(), name, today())
+    if name == "buy-list":
+        table: Table | None = buy_list_table(
+            db(), today(), markets_asked(request.args), apart=apart_asked(request.args)
+        )
+    else:
+        table = list_of(db(), name, today())
     if table is None:
         abort(404)
     make, mimetype = FORMS[form]

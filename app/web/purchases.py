@@ -15,6 +15,7 @@ from app.services import stock
 from app.services.buying import buy_list
 from app.services.on_the_way import came, item_of, purchases
 from app.services.reordering import reorder_proposals
+from app.web.asked import apart_asked, markets_asked
 from app.web.fields import (
     DayField,
     Form,
@@ -104,9 +105,7 @@ def draft() -> Any:
     """Drafts for all that the buy list says, one a supplier."""
     form = Form()
     begin_deed(form)
-    asked = {int(m) for m in request.form.getlist("market") if m.isdecimal() and len(m) < 10}
-    markets = asked if "chosen" in request.form else None
-    found = buy_list(db(), today(), markets, apart="apart" in request.form)
+    found = buy_list(db(), today(), markets_asked(request.form), apart=apart_asked(request.form))
     made = service.draft_buy_list(db(), found)
     if not made:
         flash("There is nothing to buy.")

@@ -48,6 +48,10 @@ def test_the_buy_list_follows_a_plan(guest: Visitor) -> None:
     gone = form.action.rsplit("/", 1)[0] + "/0123"
     fresh = [(k, "another" if k == "once" else v) for k, v in form.values]
     assert "not remembered any more" in guest.post(gone, fresh).said
+    # The list on screen is the list planned: no market, less to cut.
+    less = planned(guest, LIST + "&chosen=1")
+    assert less.form("what").values.count(("market", "1")) == 0
+    assert planned(guest, LIST + "&chosen=1&market=1").value("market") == "1"
     # What is only supposed is not bought by.
     supposed = planned(guest, LIST + "&grain_free=y")
     assert not any("/keep/" in (f.get("action") or "") for f in supposed.all("form"))
