@@ -84,7 +84,7 @@ def _issue_paper(session: Session, found: Needs, batch: Batch, on: date) -> list
     cut_plan: dict[str, Any] = {}
     for paper, rows in pieces_wanted(found):
         offers, sources = sheet_offers(found, paper, on, money)
-        here = tuple(o for o in offers if o.limit == 0 and sources[o.key].coming is None)
+        here = tuple(o for o in offers if sources[o.key].here)
         wanted = tuple(row.as_wanted() for row in rows)
         known = known_layouts(paper.cut_plan, cutter)
         try:

@@ -88,10 +88,12 @@ def buy_list(
 def keep_cut_plans(found: BuyList) -> None:
     """Let each paper keep the plan by which its sheets are bought now.
 
-    The next list begins from it, so that what is bought is enough and little changes.
+    The next list begins from it, so that what is bought is enough and little changes. A list
+    that buys nothing of a paper, for some of the markets say, leaves what was kept.
     """
     for plan in found.papers:
-        plan.paper.cut_plan = plan_data(plan.plan, found.needs.shop.cutter)
+        if plan.lines or plan.paper.cut_plan is None:
+            plan.paper.cut_plan = plan_data(plan.plan, found.needs.shop.cutter)
 
 
 def demands_of(pegs: Iterable[Peg]) -> list[tuple[Demand, int]]:

@@ -119,6 +119,19 @@ def test_drafts_count_as_there_and_a_cancelled_order_frees_its_part(
     assert buy_list(session, DAY).lines == []
 
 
+def test_a_list_for_less_leaves_the_kept_plan(session: Session, bench: Bench) -> None:
+    four_journals(bench)
+    fair = bench.market(take=9, days=50)
+    purchasing.draft_buy_list(session, buy_list(session, DAY))
+    kept = bench.paper.cut_plan
+    purchasing.draft_buy_list(session, buy_list(session, DAY, {fair.id}))
+    assert bench.paper.cut_plan == kept
+    purchasing.draft_buy_list(session, buy_list(session, DAY, set()))
+    assert bench.paper.cut_plan == kept
+    plan_paper.cache_clear()
+    assert buy_list(session, DAY).lines == []
+
+
 def test_a_kept_plan_is_for_the_cutter_it_was_made_for(session: Session, bench: Bench) -> None:
     four_journals(bench)
     bought(session)
