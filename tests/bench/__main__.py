@@ -34,7 +34,6 @@ from app.services import journals
 from app.services.fitting import yield_stairs
 from app.services.shop import prepare_shop
 from seed_demo import load_demo
-from tests.bench import cutting
 
 
 def milliseconds(do: Callable[[], object], times: int = 15) -> tuple[float, float]:
@@ -104,6 +103,9 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as folder:
             shop(Path(folder))
     if asked.what != "pages":
+        # Its rivals bring large libraries, which would slow the pages' first answers down.
+        from tests.bench import cutting
+
         cutting.instances(asked.seconds)
         cutting.batches(asked.seconds, asked.seeds)
         cutting.in_a_hurry(asked.seconds, asked.seeds)
