@@ -6,7 +6,7 @@ the journals it went into, and a finished journal to the lots it was made of.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -16,8 +16,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.core.cutting.batch import BatchPlan
-from app.core.cutting.cover import NoPlanError, SheetOffer
+from app.core.cutting.cover import NoPlanError
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.known import KnownLayout, from_data
 from app.core.cutting.layout import Layout
@@ -32,7 +31,7 @@ from app.services.cut_plans import (
     known_layouts,
     plan_data,
     plan_paper,
-    shared_sheets,
+    sheets_used,
 )
 from app.services.journals import estimate, freeze
 from app.services.needs import Needs, batch_needs, pieces_wanted
@@ -97,11 +96,13 @@ def _issue_paper(session: Session, found: Needs, batch: Batch, on: date) -> list
             row.key: [row.piece.name, row.piece.width_nm, row.piece.height_nm] for row in rows
         }
         cut_plan[str(paper.id)] = plan_data(plan, cutter) | {"pieces": pieces}
-        for key, sheets in _sheets_used(plan, here).items():
+        for key, sheets in sheets_used(plan, here).items():
             lot_id = key.removeprefix("offcut-")
             if key != lot_id:
                 lot = session.get_one(Lot, int(lot_id))
-                stock.take_from(session, lot, sheets, "issued", note=_said(batch), batch=batch)
+                stock.take_from(
+                    session, lot, sheets, "issued", note=_said(batch), batch_id=batch.id
+                )
             else:
                 sheet = sources[key].stock_sheet
                 stock.take(session, sheet, sheets, "issued", note=_said(batch), batch_id=batch.id)
@@ -134,15 +135,6 @@ def cut_papers(session: Session, batch: Batch) -> list[CutPaper]:
             pieces = {key: Piece(*row) for key, row in data["pieces"].items()}
             found.append(CutPaper(paper, from_data(data["layouts"]), kept_cutter(data), pieces))
     return sorted(found, key=lambda row: row.paper.name)
-
-
-def _sheets_used(plan: BatchPlan, here: Sequence[SheetOffer]) -> dict[str, int]:
-    """Sheets cut, by offer; all are here, so none is there sooner than another."""
-    soon = dict.fromkeys((offer.key for offer in here), 0)
-    used: dict[str, int] = {}
-    for share in shared_sheets(plan, here, soon):
-        used[share.source] = used.get(share.source, 0) + share.sheets
-    return used
 
 
 def _issue_materials(session: Session, found: Needs, batch: Batch) -> list[str]:

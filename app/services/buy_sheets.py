@@ -14,6 +14,8 @@ from decimal import Decimal
 
 from app.core.cutting.batch import BatchPlan
 from app.core.cutting.cover import NoPlanError, SheetOffer, Wanted
+from app.core.cutting.cutter import Cutter
+from app.core.cutting.known import KnownLayout
 from app.core.length import show_size
 from app.core.money import Currency
 from app.core.planning.requirements import Demand, Peg
@@ -26,7 +28,7 @@ from app.services.buy_lines import (
     comes_late,
     line_for,
 )
-from app.services.cut_plans import known_layouts, plan_paper, shared_sheets
+from app.services.cut_plans import known_layouts, plan_paper, shared_sheets, sheets_used
 from app.services.needs import Needs, PieceNeed, bench_starts
 from app.services.sheet_sources import ByKey, sheet_offers
 
@@ -72,12 +74,17 @@ class PaperPlan:
 
 
 @dataclass(frozen=True)
-class _Sources:
-    """The question for one paper, and where each sheet comes from."""
+class _Question:
+    """What is asked of one paper's plan, and where each sheet comes from."""
 
     wanted: tuple[Wanted, ...]
+    demands: tuple[tuple[int, Demand], ...]
+    """With the days until the bench begins with each, what it begins with first."""
     offers: tuple[SheetOffer, ...]
     by_key: ByKey
+    known: tuple[KnownLayout, ...]
+    """The layouts by which sheets were bought before."""
+    cutter: Cutter
 
 
 def paper_plan(
@@ -86,8 +93,11 @@ def paper_plan(
     """Plan one paper; what cannot be planned is added to the troubles."""
     paper = rows[0].paper
     offers, by_key = sheet_offers(found, paper, ask.on, ask.money)
-    sources = _Sources(tuple(need.as_wanted() for need in rows), tuple(offers), by_key)
-    planned = _in_time(found, rows, sources, ask)
+    asked = _Question(
+        tuple(need.as_wanted() for need in rows), _by_urgency(found, rows, ask.on),
+        tuple(offers), by_key, known_layouts(paper.cut_plan, found.shop.cutter), found.shop.cutter,
+    )  # fmt: skip
+    planned = _in_time(found, asked, ask)
     if planned is None:
         troubles.append(_why_no_plan(paper, offers))
         return None
@@ -97,52 +107,54 @@ def paper_plan(
     return PaperPlan(
         paper, tuple(rows), plan, tuple(cuts), tuple(lines),
         sum((line.cost for line in lines), Decimal(0)),
-        _otherwise(found, rows, sources, ask) if price and len(rows) > 1 else None,
-        _other_ways(found, sources, ask) if price else (),
+        _otherwise(found, asked, ask) if price and len(rows) > 1 else None,
+        _other_ways(asked, ask) if price else (),
         {key: source.label for key, source in by_key.items()},
         frozenset(key for key, source in by_key.items() if source.offer is not None),
         _late_sheets(found, paper, cuts, by_key),
     )  # fmt: skip
 
 
-def _in_time(
-    found: Needs, rows: Sequence[PieceNeed], sources: _Sources, ask: Ask
-) -> Planned | None:
+def _by_urgency(
+    found: Needs, rows: Sequence[PieceNeed], on: date
+) -> tuple[tuple[int, Demand], ...]:
+    """The demands for all pieces, what the bench begins with first, with the days until then."""
+    days = [(comes_late(found, [d], on), d) for need in rows for d in need.demands]
+    return tuple(sorted(days, key=lambda row: (row[0], row[1].by, row[1].link)))
+
+
+def _in_time(found: Needs, asked: _Question, ask: Ask) -> Planned | None:
     """The cheapest plan found whose sheets come in time; where none does, the cheapest of all.
 
     Where that is not the cheapest of all, what nobody can deliver in time is tried to be cut
     from what is here before anything else is planned.
     """
-    first, in_time = _rounds(None, found, rows, sources, ask)
+    first, in_time = _rounds(None, found, asked, ask)
     if first is not None and in_time is first:
         return first
-    begun = _what_is_here_first(found, rows, sources, ask)
-    other = _rounds(begun, found, rows, sources, ask) if begun else (None, None)
+    begun = _what_is_here_first(asked, ask)
+    other = _rounds(begun, found, asked, ask) if begun else (None, None)
     timely = [planned for planned in (in_time, other[1]) if planned is not None]
     return min(timely, key=lambda planned: planned[0].spend, default=first or other[0])
 
 
 def _rounds(
-    begun: BatchPlan | None,
-    found: Needs,
-    rows: Sequence[PieceNeed],
-    sources: _Sources,
-    ask: Ask,
+    begun: BatchPlan | None, found: Needs, asked: _Question, ask: Ask
 ) -> tuple[Planned | None, Planned | None]:
     """The first plan, and the first in time as offers are left out that come too late."""
     first: Planned | None = None
-    tried = sources.offers
+    tried = asked.offers
     while tried:
         try:
-            plan = _plan_after(begun, found, rows, tried, ask)
+            plan = _plan_after(begun, asked, tried, ask)
         except NoPlanError:
             break
-        planned = (plan, _sheet_cuts(found, plan, rows, tried, sources.by_key, ask.on))
+        planned = (plan, _sheet_cuts(plan, asked, tried, ask.on))
         first = first or planned
-        late = _come_late(found, planned[1], sources.by_key, ask.on)
+        late = _come_late(found, planned[1], asked.by_key, ask.on)
         if not late:
             return first, planned
-        to_leave = {key for key in late if sources.by_key[key].offer is not None}
+        to_leave = {key for key in late if asked.by_key[key].offer is not None}
         if not to_leave:
             break
         tried = tuple(offer for offer in tried if offer.key not in to_leave)
@@ -160,67 +172,47 @@ def _come_late(found: Needs, cuts: Sequence[SheetCut], by_key: ByKey, on: date) 
     }
 
 
-def _what_is_here_first(
-    found: Needs, rows: Sequence[PieceNeed], sources: _Sources, ask: Ask
-) -> BatchPlan | None:
+def _what_is_here_first(asked: _Question, ask: Ask) -> BatchPlan | None:
     """A plan from the sheets here for the demands that no supplier can deliver for in time.
 
     None where there are none such, or the sheets here do not do.
     """
-    soonest = min((s.days(ask.on) for s in sources.by_key.values() if not s.here), default=0)
-    early = []
-    for need in rows:
-        hurried = [d for d in need.demands if comes_late(found, [d], ask.on) < soonest]
-        early.append(replace(need.as_wanted(), count=sum(d.quantity for d in hurried)))
-    here = tuple(offer for offer in sources.offers if sources.by_key[offer.key].here)
-    if not here or not any(w.count for w in early):
+    soonest = min((s.days(ask.on) for s in asked.by_key.values() if not s.here), default=0)
+    hurried: dict[str, int] = {}
+    for days, demand in asked.demands:
+        if days < soonest:
+            hurried[demand.thing] = hurried.get(demand.thing, 0) + demand.quantity
+    here = tuple(offer for offer in asked.offers if asked.by_key[offer.key].here)
+    if not here or not hurried:
         return None
-    cutter = found.shop.cutter
-    known = known_layouts(rows[0].paper.cut_plan, cutter)
+    early = tuple(replace(w, count=hurried.get(w.key, 0)) for w in asked.wanted)
     try:
-        return plan_paper(tuple(early), here, cutter, ask.seconds, known, apart=ask.apart)
+        return plan_paper(early, here, asked.cutter, ask.seconds, asked.known, apart=ask.apart)
     except NoPlanError:
         return None
 
 
 def _plan_after(
-    begun: BatchPlan | None,
-    found: Needs,
-    rows: Sequence[PieceNeed],
-    offers: tuple[SheetOffer, ...],
-    ask: Ask,
+    begun: BatchPlan | None, asked: _Question, offers: tuple[SheetOffer, ...], ask: Ask
 ) -> BatchPlan:
     """The plan for everything, after what is cut already where something is."""
-    cutter = found.shop.cutter
-    known = known_layouts(rows[0].paper.cut_plan, cutter)
-    wanted = tuple(need.as_wanted() for need in rows)
-    if begun is None:
-        return plan_paper(wanted, offers, cutter, ask.seconds, known, apart=ask.apart)
-    used: dict[str, int] = {}
-    for share in shared_sheets(begun, offers, dict.fromkeys((o.key for o in offers), 0)):
-        used[share.source] = used.get(share.source, 0) + share.sheets
-    left = tuple(replace(o, on_hand=o.on_hand - used.get(o.key, 0)) for o in offers)
-    cut = {w.key: sum(u.counts.get(w.key, 0) * u.repeats for u in begun.uses) for w in wanted}
-    rest = tuple(replace(w, count=max(w.count - cut[w.key], 0)) for w in wanted)
-    plan = plan_paper(rest, left, cutter, ask.seconds, known, apart=ask.apart)
-    return replace(plan, uses=begun.uses + plan.uses)
+    wanted, left = asked.wanted, offers
+    if begun is not None:
+        used = sheets_used(begun, offers)
+        left = tuple(replace(o, on_hand=o.on_hand - used.get(o.key, 0)) for o in offers)
+        cut = {w.key: sum(u.counts.get(w.key, 0) * u.repeats for u in begun.uses) for w in wanted}
+        wanted = tuple(replace(w, count=max(w.count - cut[w.key], 0)) for w in wanted)
+    plan = plan_paper(wanted, left, asked.cutter, ask.seconds, asked.known, apart=ask.apart)
+    return replace(plan, uses=begun.uses + plan.uses) if begun is not None else plan
 
 
 def _sheet_cuts(
-    found: Needs,
-    plan: BatchPlan,
-    rows: Sequence[PieceNeed],
-    offers: Sequence[SheetOffer],
-    by_key: ByKey,
-    on: date,
+    plan: BatchPlan, asked: _Question, offers: Sequence[SheetOffer], on: date
 ) -> list[SheetCut]:
     """What is cut from which source: what the bench needs first, from what is there soonest."""
-    demands = sorted(
-        (demand for need in rows for demand in need.demands),
-        key=lambda d: (comes_late(found, [d], on), d.by, d.link),
-    )
-    waiting = {need.key: [d for d in demands if d.thing == need.key] for need in rows}
-    soon = {offer.key: by_key[offer.key].days(on) for offer in offers}
+    demands = [demand for _, demand in asked.demands]
+    waiting = {w.key: [d for d in demands if d.thing == w.key] for w in asked.wanted}
+    soon = {offer.key: asked.by_key[offer.key].days(on) for offer in offers}
     shares = shared_sheets(plan, offers, soon, demands)
     cuts = []
     for share in sorted(shares, key=lambda share: soon[share.source]):
@@ -299,24 +291,22 @@ def _why_no_plan(paper: Paper, offers: Sequence[SheetOffer]) -> str:
     )
 
 
-def _otherwise(
-    found: Needs, rows: Sequence[PieceNeed], sources: _Sources, ask: Ask
-) -> Decimal | None:
+def _otherwise(found: Needs, asked: _Question, ask: Ask) -> Decimal | None:
     """What the same list takes with kinds apart, or together where it is asked apart."""
-    planned = _in_time(found, rows, sources, replace(ask, apart=not ask.apart))
+    planned = _in_time(found, asked, replace(ask, apart=not ask.apart))
     return ask.amount(planned[0].spend) if planned else None
 
 
-def _other_ways(found: Needs, sources: _Sources, ask: Ask) -> tuple[OtherWay, ...]:
+def _other_ways(asked: _Question, ask: Ask) -> tuple[OtherWay, ...]:
     """The same list from one size alone, for each size that is offered."""
-    here = [offer for offer in sources.offers if offer.limit == 0]
-    sizes = dict.fromkeys(offer.sheet for offer in sources.offers if offer.breaks)
+    here = [offer for offer in asked.offers if offer.limit == 0]
+    sizes = dict.fromkeys(offer.sheet for offer in asked.offers if offer.breaks)
     ways: list[OtherWay] = []
     for sheet in list(sizes)[:MOST_WAYS] if len(sizes) > 1 else ():
-        only = [offer for offer in sources.offers if offer.breaks and offer.sheet == sheet]
+        only = [offer for offer in asked.offers if offer.breaks and offer.sheet == sheet]
         try:
             plan = plan_paper(
-                sources.wanted, (*here, *only), found.shop.cutter, WAY_SECONDS, apart=ask.apart
+                asked.wanted, (*here, *only), asked.cutter, WAY_SECONDS, apart=ask.apart
             )
             ways.append(OtherWay(sheet.name, ask.amount(plan.spend), None))
         except NoPlanError:

@@ -94,6 +94,14 @@ def shared_sheets(
     ]
 
 
+def sheets_used(plan: BatchPlan, offers: Sequence[SheetOffer]) -> dict[str, int]:
+    """Sheets that a plan cuts, by offer, where none is there sooner than another."""
+    used: dict[str, int] = {}
+    for share in shared_sheets(plan, offers, dict.fromkeys((o.key for o in offers), 0)):
+        used[share.source] = used.get(share.source, 0) + share.sheets
+    return used
+
+
 class _Handing:
     """Sheets handed out layout by layout."""
 

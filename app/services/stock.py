@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.core.errors import DomainError
 from app.core.ledger import Draw, OpenLot, draw, draw_chosen
 from app.core.money import half_up
-from app.models import Batch, Lot, Material, Movement, Order, ReceiptLine, StockSheet, Variant
+from app.models import Lot, Material, Movement, Order, ReceiptLine, StockSheet, Variant
 from app.services.shop import the_shop
 
 STEP = Decimal("0.0001")
@@ -211,12 +211,12 @@ def take_from(
     kind: str,
     *,
     note: str = "",
-    batch: Batch | None = None,
+    batch_id: int | None = None,
 ) -> Decimal:
     """Take some of one lot by its own cost, as of an offcut."""
     found = [OpenLot(lot.id, *left_of(session, lot))]
     draws = draw_chosen(found, {lot.id: quantity}, STEP)
-    return _write_down(session, draws, kind, note=note, batch_id=batch.id if batch else None)
+    return _write_down(session, draws, kind, note=note, batch_id=batch_id)
 
 
 def left_of(session: Session, lot: Lot) -> tuple[int, Decimal]:
