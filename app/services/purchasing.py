@@ -252,9 +252,7 @@ def receive_purchase(
             note=f"Purchase {purchase.number}",
         )  # fmt: skip
         receipt.lines.append(ReceiptLine(line=line, lot=lot, packs=packs[line.id]))
-    session.flush()
-    here = came(session, purchase.lines)
-    whole = all(here[line.id] >= line.packs for line in purchase.lines)
+    whole = all(here[x.id] + (packs.get(x.id) or 0) >= x.packs for x in purchase.lines)
     purchase.state = "received" if whole else "part received"
     session.flush()
     return receipt
