@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from werkzeug.datastructures import MultiDict
 
-from app.models import Market
 
-
-def markets_asked(values: MultiDict[str, str], coming: Iterable[Market] = ()) -> set[int] | None:
-    """The markets ticked, or those to come where nothing was asked; None for all of them."""
+def markets_asked(values: MultiDict[str, str]) -> set[int] | None:
+    """The markets ticked; None, for all of them, where nothing was asked."""
     asked = {int(m) for m in values.getlist("market") if m.isdecimal() and len(m) < 10}
-    if asked or "chosen" in values:
-        return asked
-    return {market.id for market in coming} or None
+    return asked if asked or "chosen" in values else None
 
 
 def apart_asked(values: MultiDict[str, str]) -> bool:

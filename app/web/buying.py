@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from flask import Blueprint, render_template, request
@@ -24,9 +25,11 @@ pages = Blueprint("buying", __name__, url_prefix="/buying")
 def page() -> str:
     """The buy list for the open orders, the shelf and the markets ticked."""
     coming = upcoming(db(), today())
-    chosen = markets_asked(request.args, coming) or set()
+    ticked = markets_asked(request.args)
+    chosen = {market.id for market in coming} if ticked is None else ticked
     apart = apart_asked(request.args)
     found = buy_list(db(), today(), chosen, apart=apart, with_other_ways=True)
+    names = {plan.paper.id: _names(plan) for plan in found.papers}
     return render_template(
         "buying/page.html",
         found=found,
@@ -35,8 +38,8 @@ def page() -> str:
         apart=apart,
         asked={"chosen": 1, "market": sorted(chosen)} | ({"apart": 1} if apart else {}),
         demands_of=demands_of,
-        layouts={plan.paper.id: _layouts(plan) for plan in found.papers},
-        names={plan.paper.id: _names(plan) for plan in found.papers},
+        layouts={plan.paper.id: _layouts(plan, names[plan.paper.id]) for plan in found.papers},
+        names=names,
     )
 
 
@@ -53,9 +56,8 @@ def _names(plan: PaperPlan) -> dict[str, str]:
     return piece_names({need.key: need.piece for need in plan.needs})
 
 
-def _layouts(plan: PaperPlan) -> list[Drawn]:
+def _layouts(plan: PaperPlan, names: Mapping[str, str]) -> list[Drawn]:
     """Every layout of a paper's plan with its sheets."""
-    names = _names(plan)
     drawn = []
     for number, use in enumerate(plan.plan.uses):
         picture = layout_drawing(
