@@ -140,6 +140,7 @@ class _Planner:
         clock: Clock,
     ) -> None:
         self.wanted, self.offers, self.cutter, self.clock = wanted, offers, cutter, clock
+        self.several = len(wanted) > 1
         self.supplies = supplies(offers)
         self.pool = Pool(wanted, self.supplies, cutter)
         self.master = self.pool.master
@@ -158,8 +159,7 @@ class _Planner:
     def run(self, known: Sequence[KnownLayout] = ()) -> BatchPlan:
         """A plan from blocks, then better layouts, a bound, rounding, whole numbers."""
         yields = self._alone()
-        several = len(self.wanted) > 1
-        best = begun_from(known, self.pool) if several else None
+        best = begun_from(known, self.pool) if self.several else None
         if best is None or best.spend > 0:
             best = self._in_blocks(best)
         if best is None or (best.spend > 0 and self.clock.used() < APART_UNTIL):
@@ -167,7 +167,7 @@ class _Planner:
             if proved and best is not None:
                 self.bound.value = float(best.spend)
                 return self._plan(best)
-        if several and best is not None and best.spend == 0:
+        if self.several and best is not None and best.spend == 0:
             return self._least_stock(best)
         if best is not None and self.clock.used() > BLOCKS_ONLY:
             return self._plan(self._choose(best) or best)
@@ -239,9 +239,8 @@ class _Planner:
 
         These are the first layouts known. Refuses a kind that fits nowhere.
         """
-        several = len(self.wanted) > 1
         yields = {
-            (w.key, offer.key): yield_of(w.piece, offer.sheet, self.cutter, quick=several)
+            (w.key, offer.key): yield_of(w.piece, offer.sheet, self.cutter, quick=self.several)
             for w in self.wanted
             for offer in self.offers
         }
@@ -254,7 +253,7 @@ class _Planner:
 
     def _in_blocks(self, best: Chosen | None) -> Chosen | None:
         """A plan from layouts in blocks, if the cutter can cut them and the sheets are enough."""
-        if len(self.wanted) == 1 or not BlockPricers.suit(self.pool):
+        if not self.several or not BlockPricers.suit(self.pool):
             return best
         self.blocks = BlockPricers(self.pool)
         duals = self._generate(self.blocks, BLOCKS_UNTIL)
@@ -278,17 +277,16 @@ class _Planner:
         With one kind it is exact; with several it only has to be a sound place to start from.
         Where the sheets are too few to keep kinds apart there is none.
         """
-        several = len(self.wanted) > 1
         try:
             seconds = self.clock.seconds * 0.1
             plan = plan_cover(self.wanted, self.offers, self.cutter, yields, seconds)
         except NoPlanError:
-            if not several:
+            if not self.several:
                 raise
             return best, False
         if best is not None and best.spend <= plan.spend:
             return best, False
-        return self._as_chosen(plan), plan.proved and not several
+        return self._as_chosen(plan), plan.proved and not self.several
 
     def _index_of(self, offer: SheetOffer) -> int:
         return next(i for i, s in enumerate(self.supplies) if s.sheet == offer.sheet)

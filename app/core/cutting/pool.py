@@ -20,9 +20,10 @@ from app.core.cutting.yields import Yield, lying_ways
 
 Floats = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
-MANY_STATES = 60_000
 WORTH = 10**9
 """Worths are counted in whole numbers: the dearest piece is worth about so much."""
+DEAR_SEARCH = 60_000
+"""Rectangles from which on a search costs so much that a few more trees of cuts do not."""
 
 
 @dataclass(frozen=True)
@@ -138,8 +139,7 @@ class SheetPricers:
             pricer = Pricer(*supply.sheet.usable, lying, pool.cutter, points)
             self.by_sheet.append((pricer, kinds))
         self.all_exact = all(pricer.exact for pricer, _ in self.by_sheet)
-        # A layout costs a tree of cuts, which is little beside a search among many rectangles.
-        self.at_a_time = 6 if self.states > MANY_STATES else 2
+        self.at_a_time = 6 if self.states > DEAR_SEARCH else 2
 
     @property
     def states(self) -> int:

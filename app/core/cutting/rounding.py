@@ -8,6 +8,7 @@ are cut with the limited search, which counts no piece that nobody wants.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,7 +17,6 @@ from app.core.cutting.cover import SheetOffer
 from app.core.cutting.limited import Kind, LimitedBest, best_limited
 from app.core.cutting.master import Chosen, Column, Duals, price_of
 from app.core.cutting.pool import Counts, Found, Pool, Pricers, whole
-from app.core.cutting.unlimited import Lying
 from app.core.planning.packs import packs_for
 
 Repeats = dict[int, tuple[Column, int]]
@@ -121,12 +121,8 @@ class Rounder:
         """The best layout of a sheet with no more of each kind than is left."""
         supply, cutter = self.pool.sheets[sheet].sheet, self.pool.cutter
         kinds = []
-        for w, ways, value, count in zip(
-            self.pool.wanted, self.pool.lying[sheet], values, left, strict=True
-        ):
-            lying = tuple(
-                Lying(w.key, way.width_nm, way.height_nm, value, way.turned) for way in ways
-            )
+        for ways, value, count in zip(self.pool.lying[sheet], values, left, strict=True):
+            lying = tuple(replace(way, value=value) for way in ways)
             kinds.append(Kind(lying, value, int(count)))
         found = best_limited(
             *supply.usable, kinds, cutter, (supply.trim_nm, supply.trim_nm),
