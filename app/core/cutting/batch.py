@@ -40,7 +40,7 @@ from app.core.cutting.master import (
     supplies,
 )
 from app.core.cutting.pool import BlockPricers, Floats, Pool, Pricers, SheetPricers, whole
-from app.core.cutting.rounding import DOING, Rounder
+from app.core.cutting.rounding import DOING, Rounder, needed
 from app.core.cutting.steps import tidied
 from app.core.cutting.yields import Yield, yield_of
 
@@ -384,7 +384,7 @@ class _Planner:
 
     def _plan(self, chosen: Chosen) -> BatchPlan:
         uses = []
-        for column, repeats in chosen.repeats:
+        for column, repeats in needed(chosen.repeats, self.pool):
             supply = self.supplies[column.sheet]
             sheet = supply.sheet
             counts = {w.key: n for w, n in zip(self.wanted, column.counts, strict=True) if n}

@@ -132,8 +132,25 @@ class Rounder:
         return found if found.value else None
 
 
+def needed(repeats: Sequence[tuple[Column, int]], pool: Pool) -> list[tuple[Column, int]]:
+    """The layouts without the sheets that can be left out and all is still cut, dearest first."""
+    over = np.array([-w.count for w in pool.wanted])
+    for column, times in repeats:
+        over += times * np.array(column.counts)
+    kept = [times for _, times in repeats]
+    prices = [price_of(pool.sheets[column.sheet]) for column, _ in repeats]
+    for at in sorted(range(len(kept)), key=lambda at: (-prices[at], at)):
+        counts = np.array(repeats[at][0].counts)
+        cut = counts > 0
+        spare = min(max(int(np.min(over[cut] // counts[cut])), 0), kept[at])
+        kept[at] -= spare
+        over -= spare * counts
+    return [(column, n) for (column, _), n in zip(repeats, kept, strict=True) if n]
+
+
 def bought(repeats: Sequence[tuple[Column, int]], pool: Pool) -> Chosen | None:
     """The packs that layouts take, from the cheapest single offer of each size."""
+    repeats = needed(repeats, pool)
     packs: list[tuple[SheetOffer, int, int]] = []
     for index, supply in enumerate(pool.sheets):
         short = sum(n for c, n in repeats if c.sheet == index) - supply.on_hand
