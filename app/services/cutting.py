@@ -20,7 +20,7 @@ from app.core.cutting.cutter import Cutter
 from app.core.cutting.filling import fill_sheet
 from app.core.cutting.known import KnownLayout
 from app.core.cutting.layout import Layout
-from app.core.cutting.limited import Kind
+from app.core.cutting.limits import Kind
 from app.core.cutting.steps import Account, CutStep, account, cut_steps, tidied
 from app.core.cutting.unlimited import fitting
 from app.core.cutting.yields import lying_ways, yield_of

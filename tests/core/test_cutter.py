@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.layout import Layout
-from app.core.cutting.limited import Kind, best_limited
+from app.core.cutting.limited import best_limited
+from app.core.cutting.limits import Kind
 from app.core.cutting.problem import answer, read_problem
 from app.core.cutting.unlimited import Lying, normal_points, raster_points
 from app.core.cutting.yields import best_of, yield_of

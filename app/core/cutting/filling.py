@@ -1,19 +1,22 @@
 """One sheet filled with the most value: exactly where the time allows, else nearly, with a bound.
 
-With limits the search of :mod:`limited` begins from a layout made without them, its pieces beyond
-the limits left out; kinds it has too many of are made cheaper and it is tried again (a
-subgradient step on the limits, as in Lagrangean relaxation).
+With limits the search of :mod:`limited` begins from the quick layouts that come up while
+:mod:`charges` are found; where it is not through in a part of its time, other quick ones are tried,
+and it goes on from the best of them.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
+from app.core.cutting.charges import Charging
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.layout import Part
-from app.core.cutting.limited import Kind, Start, best_limited
+from app.core.cutting.limited import LimitedSearch
+from app.core.cutting.limits import Kind, Start
 from app.core.cutting.pricing import Pricer
 from app.core.cutting.rounded import states
 from app.core.cutting.unlimited import Lying, fitting
@@ -21,7 +24,11 @@ from app.core.cutting.yields import best_of
 from app.core.errors import DomainError
 
 STATES_A_SECOND = 500_000
-TRIES, START_SHARE, CHEAPER = 16, 0.4, 0.5
+MOST_CHARGED, COARSE_POINTS = 1_000_000, 120
+"""Up to so many rectangles times kinds, all places to cut are looked at for quick layouts."""
+TRIES, FIRST_UNTIL = 40, 0.15
+TURNS = ((0.4, 0.55), (0.8, 0.9), (1.0, 1.0))
+"""Shares of the time until which the search runs and then quick layouts are tried."""
 
 
 @dataclass(frozen=True)
@@ -48,16 +55,58 @@ def fill_sheet(
         size[0] * size[1] // (k.ways[0].width_nm * k.ways[0].height_nm) if k.ways else 0
         for k in kinds
     ]
-    until = time.perf_counter() + seconds
     if all(k.count >= n for k, n in zip(kinds, most, strict=True)):
         freely = _freely(size, kinds, cutter, origin, seconds)
         if freely is not None:
             return freely
     bounded = [replace(k, count=min(k.count, n)) for k, n in zip(kinds, most, strict=True)]
-    start = _start(size, bounded, cutter, origin, until - (1 - START_SHARE) * seconds)
-    left = max(until - time.perf_counter(), 0.01)
-    found = best_limited(*size, bounded, cutter, origin, left, start=start)
+    return _within_limits(size, bounded, cutter, origin, seconds)
+
+
+def _within_limits(
+    size: tuple[int, int], kinds: Sequence[Kind], cutter: Cutter, origin: tuple[int, int],
+    seconds: float,
+) -> Filled:  # fmt: skip
+    """Quick layouts and the exact search by turns; see the top."""
+    began = time.perf_counter()
+    charging = Charging(size, kinds, cutter, origin, _points_to_charge(size, kinds, cutter))
+    layouts = charging.layouts()
+    best = _best_of(layouts, None, charging, began + FIRST_UNTIL * seconds, TRIES)
+    search = LimitedSearch(*size, kinds, cutter, charges=charging.charges)
+    if charging.bound is not None:
+        search.bound = min(search.bound, charging.bound)
+    for searched, tried in TURNS:
+        search.better(best)
+        search.run(began + searched * seconds)
+        if search.proved:
+            break
+        best = _best_of(layouts, best, charging, began + tried * seconds, None)
+    search.better(best)
+    found = search.result(origin)
     return Filled(found.value, found.bound, found.tree)
+
+
+def _best_of(
+    layouts: Iterator[Start], best: Start | None, charging: Charging, until: float,
+    tries: int | None,
+) -> Start | None:  # fmt: skip
+    """The best of a few quick layouts and one known; at least one is looked at."""
+    for start in islice(layouts, tries):
+        if best is None or start.value > best.value:
+            best = start
+        proved = charging.bound is not None and best.value >= charging.bound
+        if proved or time.perf_counter() > until:
+            break
+    return best
+
+
+def _points_to_charge(
+    size: tuple[int, int], kinds: Sequence[Kind], cutter: Cutter
+) -> int | None:  # fmt: skip
+    """Places along a side for charges and quick layouts; none for all of them."""
+    lying = fitting(*size, _ways(kinds, [k.value for k in kinds]), cutter)
+    found = states(*size, lying, cutter) if lying else 0
+    return None if found is not None and found * len(kinds) <= MOST_CHARGED else COARSE_POINTS
 
 
 def _ways(kinds: Sequence[Kind], worth: Sequence[int]) -> list[Lying]:
@@ -89,57 +138,3 @@ def _freely(
 def _points(seconds: float) -> int:
     """Places along a side that a table of so many seconds can have."""
     return max(min(int((seconds * STATES_A_SECOND) ** 0.5), 700), 60)
-
-
-def _start(
-    size: tuple[int, int], kinds: Sequence[Kind], cutter: Cutter, origin: tuple[int, int],
-    until: float,
-) -> Start | None:  # fmt: skip
-    """A layout within the limits, from layouts without them."""
-    if cutter.stages is not None:
-        return None
-    # In thousandths, so that halving them keeps telling them apart.
-    worth = [k.value * 1000 for k in kinds]
-    names = {way.name: index for index, k in enumerate(kinds) for way in k.ways}
-    pricer = Pricer(*size, _ways(kinds, worth), cutter, 120)
-    each = [len(k.ways) for k in kinds]
-    best: Start | None = None
-    for _ in range(TRIES):
-        values = [v for v, n in zip(worth, each, strict=True) for _ in range(n)]
-        for found in pricer.best(values, origin, 1):
-            start = _within(found.tree, kinds, names)
-            if best is None or start.value > best.value:
-                best = start
-            over = _counts(found.tree, names, len(kinds))
-        if not any(values) or time.perf_counter() > until:
-            break
-        cheaper = [n > k.count for n, k in zip(over, kinds, strict=True)]
-        if not any(cheaper):
-            break
-        worth = [int(v * CHEAPER) if c else v for v, c in zip(worth, cheaper, strict=True)]
-    return best
-
-
-def _counts(tree: Part, names: dict[str, int], kinds: int) -> list[int]:
-    counts = [0] * kinds
-    for leaf in tree.leaves():
-        if leaf.piece:
-            counts[names[leaf.piece.name]] += 1
-    return counts
-
-
-def _within(tree: Part, kinds: Sequence[Kind], names: dict[str, int]) -> Start:
-    """A layout with the pieces beyond the limits left uncut."""
-    counts = [0] * len(kinds)
-
-    def kept(part: Part) -> Part:
-        if part.piece is not None:
-            kind = names[part.piece.name]
-            if counts[kind] >= kinds[kind].count:
-                return replace(part, piece=None)
-            counts[kind] += 1
-        return replace(part, parts=tuple(kept(p) for p in part.parts))
-
-    found = kept(tree)
-    value = sum(n * k.value for n, k in zip(counts, kinds, strict=True))
-    return Start(value, found, tuple(counts))

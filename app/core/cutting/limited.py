@@ -7,10 +7,9 @@ a rectangle's promise is its own value plus a bound on what the rest of the shee
 hold (best-first search as in Viswanathan and Bagchi, Oper. Res. 41, 1993, with the outer bound
 by recursion of Cung, Hifi and Le Cun, Int. Trans. Oper. Res. 7, 2000).
 
-Bounds on a rest come from two relaxations, whichever is lower: the unlimited layout of
-:mod:`unlimited`, and a knapsack of the limited pieces by area. When the best promise left is no
-better than the best layout, that layout is proved best; when the time runs out first, the
-promise says how far it can be from the best.
+What the rest can still hold is bounded by :mod:`promises`. When the best promise left is no better
+than the best layout, that layout is proved best; when the time runs out first, the promise says
+how far it can be from the best.
 
 Kerf enlarges pieces and sheet, as in :mod:`unlimited`. Where the cutter reaches only so far,
 rectangles longer than that are joined end to end alone; where the direction of cutting may
@@ -27,27 +26,18 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from app.core.cutting.charges import Charges
 from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.layout import Part, joined
+from app.core.cutting.limits import Kind, Start
+from app.core.cutting.promises import Promises
 from app.core.cutting.rounded import rounded_cells
 from app.core.cutting.trims import in_a_row, trimmed_free, trims_reach
-from app.core.cutting.unlimited import Ints, Lying, Places, Table, cut_free, fitting
-from app.core.errors import DomainError
+from app.core.cutting.unlimited import Lying, cut_free, fitting
 
-KNAPSACK_CELLS = 100_000
-MOST_AROUND = 400_000
-"""Rectangles for which a bound on what lies around them is worked out; past it area must do."""
-MOST_BUILT = 400_000
-"""Rectangles kept at once; past it the search ends with its best, so memory stays bounded."""
-
-
-@dataclass(frozen=True)
-class Kind:
-    """A kind of piece: the ways it may lie, its worth, and how many there are to cut."""
-
-    ways: tuple[Lying, ...]
-    value: int
-    count: int
+ROOM, EACH_TAKES = 20_000_000, 40
+"""Counts of pieces there is room for, and how many of them a rectangle takes besides its own; past
+it the search ends, and past twice as many rectangles in all, so that memory is bounded."""
 
 
 @dataclass(frozen=True)
@@ -63,15 +53,6 @@ class LimitedBest:
     def proved(self) -> bool:
         """Whether nothing better exists."""
         return self.value >= self.bound
-
-
-@dataclass(frozen=True)
-class Start:
-    """A layout known before the search, its value and its pieces of each kind."""
-
-    value: int
-    tree: Part
-    counts: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -106,45 +87,50 @@ def best_limited(
     origin: tuple[int, int] = (0, 0),
     seconds: float = 5.0,
     points: int | None = None,
-    start: Start | None = None,
 ) -> LimitedBest:
     """The most valuable layout with each kind at most its count, in the time given.
 
     ``points`` plans with sizes rounded up so that there are about so many places to cut along a
-    side: quicker, and no longer proved. ``start`` is a layout to be bettered.
+    side: quicker, and no longer proved.
     """
     until = time.perf_counter() + seconds
-    search = _Search(width_nm, height_nm, kinds, cutter, points)
-    if search.nothing:
-        return LimitedBest(0, 0, Part(*origin, width_nm, height_nm), (0,) * len(kinds))
-    if start is not None:
-        search.start, search.best_value = start, start.value
-    bound = search.run(until)
-    return search.result(origin, bound)
+    search = LimitedSearch(width_nm, height_nm, kinds, cutter, points)
+    search.run(until)
+    return search.result(origin)
 
 
-class _Search:
+class LimitedSearch:
+    """The search for the best layout of one sheet; it can be halted and gone on with.
+
+    ``charges`` on limited kinds, where they are known, sharpen the promises.
+    """
+
     def __init__(
         self,
         width: int,
         height: int,
         kinds: Sequence[Kind],
-        cutter: Cutter,
-        points: int | None,
+        cutter: Cutter = KNIFE,
+        points: int | None = None,
+        charges: Charges | None = None,
     ) -> None:
         kerf = self.kerf = cutter.kerf_nm
+        self.size = (width, height)
         self.width, self.height = width + kerf, height + kerf
         self.kinds, self.stages = kinds, cutter.stages
         self.longest = None if cutter.longest_nm is None else cutter.longest_nm + kerf
         self.limits = np.array([kind.count for kind in kinds], dtype=np.int32)
+        self.best_value = self.bound = 0
+        self.start: Start | None = None
+        self.best: tuple[_Built, npt.NDArray[np.int32]] | None = None
+        self.heap: list[tuple[int, int, int, _Built, npt.NDArray[np.int32]]] = []
         self.starts = [
             (index, way)
             for index, kind in enumerate(kinds)
             if kind.count > 0 and kind.value > 0
             for way in fitting(width, height, kind.ways, cutter)
         ]
-        self.nothing = not self.starts
-        if self.nothing:
+        if not self.starts:
             return
         ways = [way for _, way in self.starts]
         exact = [(way.width_nm + kerf, way.height_nm + kerf) for way in ways]
@@ -152,99 +138,54 @@ class _Search:
         if points is not None:
             self.cells = rounded_cells(width, height, ways, kerf, points)
         self.rounded = self.cells != exact
-        self._bounds()
-        self.heap: list[tuple[int, int, int, _Built, npt.NDArray[np.int32]]] = []
+        each = charges.each if charges is not None else (0,) * len(kinds)
+        self.charge = np.array(each, dtype=np.int64)
+        self.promises = Promises(
+            (self.width, self.height), kerf, ways, self.cells, [index for index, _ in self.starts],
+            [kind.value for kind in kinds], [kind.count for kind in kinds], charges,
+        )  # fmt: skip
         self.seen: dict[bytes, list[tuple[int, int]]] = {}
         self.pushed = 0
-        self.best_value = 0
-        self.start: Start | None = None
-        self.best: tuple[_Built, npt.NDArray[np.int32]] | None = None
-
-    def _bounds(self) -> None:
-        """What the rest of the sheet around a corner rectangle can hold at the most."""
-        lying = [
-            Lying(way.name, way.width_nm, way.height_nm, self.kinds[index].value, way.turned)
-            for index, way in self.starts
-        ]
-        # Areas in squares of a unit that keeps them within 64 bits, rounded so as to overrate.
-        self.unit = 1
-        while (self.width // self.unit + 1) * (self.height // self.unit + 1) >= 2**60:
-            self.unit *= 10
-        self.whole = (self.width // self.unit + 1) * (self.height // self.unit + 1)
-        self.area_step = max(self.whole // KNAPSACK_CELLS, 1)
-        self.by_area = self._knapsack()
-        self.around: Ints | None = None
-        try:
-            places = Places(
-                self.width - self.kerf, self.height - self.kerf, lying, Cutter(self.kerf),
-                self.cells, raster=False,
-            )  # fmt: skip
-        except DomainError:
-            return
-        if places.states > MOST_AROUND:
-            return
-        table = Table(places, [p.value for p in lying])
-        xs, ys = table.xs // self.unit + 1, table.ys // self.unit + 1
-        cells = xs[:, None] * ys[None, :] // self.area_step + 1
-        inside = np.minimum(table.best, self.by_area[np.minimum(cells, len(self.by_area) - 1)])
-        self.xs = np.append(table.xs, self.width)
-        self.ys = np.append(table.ys, self.height)
-        self.around = _around(table.xs, table.ys, self.xs, self.ys, inside)
-
-    def _knapsack(self) -> Ints:
-        """The most value of limited pieces by area, areas rounded down in steps."""
-        cells = self.whole // self.area_step + 2
-        best = np.zeros(cells, dtype=np.int64)
-        for kind in self.kinds:
-            if not kind.ways:
-                continue
-            way = kind.ways[0]
-            sides = (
-                (way.width_nm + self.kerf) // self.unit,
-                (way.height_nm + self.kerf) // self.unit,
-            )
-            area = sides[0] * sides[1] // self.area_step
-            left, bundle = kind.count, 1
-            while left > 0:
-                take = min(bundle, left)
-                left, bundle = left - take, bundle * 2
-                if area * take < cells:
-                    moved = best[: cells - area * take] + kind.value * take
-                    best[area * take :] = np.maximum(best[area * take :], moved)
-                elif area == 0:
-                    best += kind.value * take
-        return best
-
-    def promise(self, widths: Ints, heights: Ints, values: Ints) -> Ints:
-        """Value of rectangles and of whatever could still lie around them."""
-        used = (widths // self.unit) * (heights // self.unit)
-        rest = (self.whole - used) // self.area_step + 1
-        by_area: Ints = self.by_area[np.minimum(rest, len(self.by_area) - 1)]
-        if self.around is None:
-            return values + by_area
-        i = np.searchsorted(self.xs[:-1], widths)
-        j = np.searchsorted(self.ys[:-1], heights)
-        found: Ints = values + np.minimum(self.around[i, j], by_area)
-        return found
-
-    def run(self, until: float) -> int:
-        """Search until the best is proved or time or room run out; the bound left."""
-        self._begin()
-        built: list[_Built] = []
+        self.built: list[_Built] = []
         room = 1024
-        self.w, self.h, self.v = (np.zeros(room, dtype=np.int64) for _ in range(3))
-        self.counts = np.zeros((room, len(self.kinds)), dtype=np.int32)
+        self.w, self.h, self.v, self.charged = (np.zeros(room, dtype=np.int64) for _ in range(4))
+        self.counts = np.zeros((room, len(kinds)), dtype=np.int32)
+        self.bound = int(self.promises.by_area[-1])
+        self._begin()
+
+    def better(self, start: Start | None) -> None:
+        """Begin from a layout that was found elsewhere, if it is better than the best known."""
+        if start is not None and start.value > self.best_value:
+            self.best_value, self.start, self.best = start.value, start, None
+            self.heap = [row for row in self.heap if -row[0] > start.value]
+            heapq.heapify(self.heap)
+
+    @property
+    def proved(self) -> bool:
+        """Whether no better layout exists."""
+        return self.bound <= self.best_value
+
+    @property
+    def full(self) -> bool:
+        """Whether there is no room to go on."""
+        most = ROOM // (len(self.kinds) + EACH_TAKES)
+        return len(self.heap) + len(self.built) > most or self.pushed > 2 * most
+
+    def run(self, until: float) -> None:
+        """Search until the best is proved or time or room run out; ``bound`` is brought down."""
         while self.heap:
-            promise, value, _, rectangle, counts = heapq.heappop(self.heap)
+            promise, value, _, rectangle, counts = self.heap[0]
             promise, value = -promise, -value
+            self.bound = min(self.bound, max(promise, self.best_value))
             if promise <= self.best_value:
-                break
-            if len(built) % 16 == 0 and (time.perf_counter() > until or self.pushed > MOST_BUILT):
-                return promise
-            self._keep(len(built), rectangle, value, counts)
-            built.append(rectangle)
-            self._join_with_all(built, rectangle, value, counts)
-        return self.best_value
+                return
+            if len(self.built) % 16 == 0 and (time.perf_counter() > until or self.full):
+                return
+            heapq.heappop(self.heap)
+            self._keep(len(self.built), rectangle, value, counts)
+            self.built.append(rectangle)
+            self._join_with_all(self.built, rectangle, value, counts)
+        self.bound = self.best_value
 
     def _begin(self) -> None:
         for (index, way), cell in zip(self.starts, self.cells, strict=True):
@@ -253,7 +194,10 @@ class _Search:
             rectangle = _Built(*cell, way)
             value = self.kinds[index].value
             one = np.array([1], dtype=np.int64)
-            promise = self.promise(one * rectangle.width, one * rectangle.height, one * value)
+            promise = self.promises.of(
+                one * rectangle.width, one * rectangle.height, one * value,
+                one * self.charge[index],
+            )  # fmt: skip
             self._push(int(promise[0]), value, rectangle, counts)
             self._note(value, rectangle, counts)
 
@@ -269,10 +213,13 @@ class _Search:
 
     def _keep(self, at: int, rectangle: _Built, value: int, counts: npt.NDArray[np.int32]) -> None:
         if at == len(self.w):
-            self.w, self.h, self.v = (np.resize(a, 2 * at) for a in (self.w, self.h, self.v))
+            self.w, self.h, self.v, self.charged = (
+                np.resize(a, 2 * at) for a in (self.w, self.h, self.v, self.charged)
+            )
             self.counts = np.resize(self.counts, (2 * at, len(self.kinds)))
         self.w[at], self.h[at], self.v[at] = rectangle.width, rectangle.height, value
         self.counts[at] = counts
+        self.charged[at] = counts @ self.charge
 
     def _join_with_all(
         self, built: list[_Built], last: _Built, value: int, counts: npt.NDArray[np.int32]
@@ -280,6 +227,7 @@ class _Search:
         """Set the newest rectangle beside and above every earlier one, itself included."""
         n = len(built)
         w, h, v = self.w[:n], self.h[:n], self.v[:n]
+        charged = self.charged[:n] + self.charged[n - 1]
         few_enough = ((self.counts[:n] + counts) <= self.limits).all(axis=1)
         for join, widths, heights in (
             ("down", w + last.width, np.maximum(h, last.height)),
@@ -292,7 +240,7 @@ class _Search:
             if not len(index):
                 continue
             values = v[index] + value
-            promise = self.promise(widths[index], heights[index], values)
+            promise = self.promises.of(widths[index], heights[index], values, charged[index])
             for at in np.nonzero(promise > self.best_value)[0]:
                 other = int(index[at])
                 size = (int(widths[other]), int(heights[other]))
@@ -334,22 +282,19 @@ class _Search:
         known.append(size)
         return True
 
-    def result(self, origin: tuple[int, int], bound: int) -> LimitedBest:
+    def result(self, origin: tuple[int, int]) -> LimitedBest:
         """The best rectangle as a tree of cuts over the whole sheet."""
-        if self.best is None:
-            if self.start is None:
-                raise AssertionError("a search that began has a best")
-            if self.rounded:
-                bound = max(bound, int(self.by_area[-1]))
-            tree, counts_ = self.start.tree, self.start.counts
-            return LimitedBest(self.best_value, max(bound, self.best_value), tree, counts_)
-        rectangle, counts = self.best
-        if self.rounded:
-            bound = max(bound, int(self.by_area[-1]))
-        tree = self._on_the_sheet(rectangle, *origin)
-        return LimitedBest(
-            self.best_value, max(bound, self.best_value), joined(tree), tuple(map(int, counts))
-        )
+        bound = self.bound
+        if self.starts and self.rounded:
+            bound = int(self.promises.by_area[-1])
+        bound = max(bound, self.best_value)
+        if self.best is not None:
+            rectangle, counts = self.best
+            tree = joined(self._on_the_sheet(rectangle, *origin))
+            return LimitedBest(self.best_value, bound, tree, tuple(map(int, counts)))
+        if self.start is not None:
+            return LimitedBest(self.best_value, bound, self.start.tree, self.start.counts)
+        return LimitedBest(0, bound, Part(*origin, *self.size), (0,) * len(self.kinds))
 
     def _on_the_sheet(self, built: _Built, x: int, y: int) -> Part:
         """The rectangle in the corner of the sheet, trimmed free or its strips as long as it."""
@@ -372,25 +317,6 @@ class _Search:
         if self._reached_by_trims(built):
             return True
         return self.stages is None or max(built.changes, 1) <= self.stages
-
-
-def _around(xs: Ints, ys: Ints, all_xs: Ints, all_ys: Ints, inside: Ints) -> Ints:
-    """Most value outside a rectangle in the corner, by growing it to the right or upwards."""
-    last_x, last_y = len(all_xs) - 1, len(all_ys) - 1
-    around = np.zeros((last_x + 1, last_y + 1), dtype=np.int64)
-    fits_x = np.searchsorted(xs, all_xs, side="right") - 1
-    fits_y = np.searchsorted(ys, all_ys, side="right") - 1
-    widths = [np.searchsorted(xs, all_xs[i + 1 :] - all_xs[i], side="right") - 1
-              for i in range(last_x + 1)]  # fmt: skip
-    heights = [np.searchsorted(ys, all_ys[j + 1 :] - all_ys[j], side="right") - 1
-               for j in range(last_y + 1)]  # fmt: skip
-    for i in range(last_x, -1, -1):
-        row = around[i]
-        if i < last_x:
-            row[:] = (around[i + 1 :] + inside[widths[i]][:, fits_y]).max(axis=0)
-        for j in range(last_y - 1, -1, -1):
-            row[j] = max(row[j], (row[j + 1 :] + inside[fits_x[i], heights[j]]).max())
-    return around
 
 
 def _tree(rectangle: _Built, x: int, y: int, width: int, height: int, kerf: int) -> Part:

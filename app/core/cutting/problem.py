@@ -19,7 +19,7 @@ from app.core.cutting.cover import Break, NoPlanError, OutOfTimeError, SheetOffe
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.filling import fill_sheet
 from app.core.cutting.layout import Layout, Part
-from app.core.cutting.limited import Kind
+from app.core.cutting.limits import Kind
 from app.core.cutting.steps import tidied
 from app.core.cutting.unlimited import fitting
 from app.core.cutting.yields import lying_ways

@@ -14,7 +14,8 @@ import numpy as np
 
 from app.core.cutting.clock import Clock
 from app.core.cutting.cover import SheetOffer
-from app.core.cutting.limited import Kind, LimitedBest, best_limited
+from app.core.cutting.limited import LimitedBest, best_limited
+from app.core.cutting.limits import Kind
 from app.core.cutting.master import Chosen, Column, Duals, price_of
 from app.core.cutting.pool import Counts, Found, Pool, Pricers, whole
 from app.core.planning.packs import packs_for
