@@ -52,6 +52,17 @@ def batches(session: Session) -> list[Batch]:
     return list(session.scalars(query))
 
 
+def begun_on(session: Session) -> dict[int, date]:
+    """The day each batch was begun, by its id."""
+    rows = session.execute(
+        select(Batch.id, func.min(Movement.at))
+        .join(Movement, Movement.batch_id == Batch.id)
+        .where(Movement.kind == "issued")
+        .group_by(Batch.id)
+    )
+    return {batch_id: at.astimezone().date() for batch_id, at in rows}
+
+
 def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Batch:
     """Begin so many of some journals: their materials leave the stock for it.
 
@@ -68,7 +79,7 @@ def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Ba
     session.flush()
     found = batch_needs(session, on, wanted)
     short = [*found.troubles, *_issue_paper(session, found, batch, on)]
-    short += _issue_materials(session, found, batch)
+    short += _issue_materials(session, found, batch, on)
     if short:
         raise DomainError("It cannot be begun yet. " + " ".join(short), "form")
     for variant in wanted:
@@ -101,11 +112,15 @@ def _issue_paper(session: Session, found: Needs, batch: Batch, on: date) -> list
             if key != lot_id:
                 lot = session.get_one(Lot, int(lot_id))
                 stock.take_from(
-                    session, lot, sheets, "issued", note=_said(batch), batch_id=batch.id
-                )
+                    session, lot, sheets, "issued",
+                    on=on, note=_said(batch), batch_id=batch.id,
+                )  # fmt: skip
             else:
                 sheet = sources[key].stock_sheet
-                stock.take(session, sheet, sheets, "issued", note=_said(batch), batch_id=batch.id)
+                stock.take(
+                    session, sheet, sheets, "issued",
+                    on=on, note=_said(batch), batch_id=batch.id,
+                )  # fmt: skip
     batch.cut_plan = cut_plan
     return short
 
@@ -137,7 +152,7 @@ def cut_papers(session: Session, batch: Batch) -> list[CutPaper]:
     return sorted(found, key=lambda row: row.paper.name)
 
 
-def _issue_materials(session: Session, found: Needs, batch: Batch) -> list[str]:
+def _issue_materials(session: Session, found: Needs, batch: Batch, on: date) -> list[str]:
     amounts: dict[str, int] = {}
     for demand in found.material_demands:
         amounts[demand.thing] = amounts.get(demand.thing, 0) + demand.quantity
@@ -145,7 +160,9 @@ def _issue_materials(session: Session, found: Needs, batch: Batch) -> list[str]:
     for key, amount in amounts.items():
         material = found.materials[key]
         try:
-            stock.take(session, material, amount, "issued", note=_said(batch), batch_id=batch.id)
+            stock.take(
+                session, material, amount, "issued", on=on, note=_said(batch), batch_id=batch.id
+            )
         except DomainError:
             short.append(f"{material.name}: more is needed than is here.")
     return short

@@ -87,7 +87,7 @@ def keep_offcuts(
         )
     if (width_nm, height_nm) == (sheet.width_nm, sheet.height_nm):
         raise DomainError("That is the whole sheet; count the sheets instead.", "width_nm")
-    cost = stock.take(session, sheet, sheets_cut, "cut", note=note)
+    cost = stock.take(session, sheet, sheets_cut, "cut", on=on, note=note)
     share = Fraction(quantity * width_nm * height_nm, sheets_cut * whole)
     worth = half_up(Fraction(cost) * share * Fraction(the_shop(session).offcut_worth), stock.STEP)
     parent = session.scalar(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import ColumnElement, Select, func, or_, select
@@ -16,6 +16,7 @@ from app.core.states import ORDER_OPEN, ORDER_STATES, check_step
 from app.models import Channel, Customer, Design, Journal, Order, OrderLine, Payment, Variant
 from app.services import stock
 from app.services.journals import estimate, freeze
+from app.services.moments import moment_of
 from app.services.shop import check_version, next_number, the_shop
 
 PAGE = 50
@@ -147,7 +148,7 @@ def move_order(session: Session, order: Order, state: str, on: date, version: in
     elif order.state == "ready" and state not in ("ready", "handed over"):
         stock.put_back_from_order(session, order)
     if state in ("handed over", "cancelled", "declined"):
-        order.closed_at = _moment(on)
+        order.closed_at = moment_of(on)
     elif order.closed_at is not None:
         order.closed_at = None
     order.state = state
@@ -159,18 +160,8 @@ def agree_order(session: Session, order: Order, on: date) -> None:
     move_order(session, order, "agreed", on, None)
 
 
-def _moment(on: date) -> datetime:
-    """Now, or the noon of another day that is written up later."""
-    now = datetime.now(UTC)
-    return (
-        now
-        if on == now.astimezone().date()
-        else datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
-    )
-
-
 def _agree(session: Session, order: Order, on: date) -> None:
-    order.agreed_at = _moment(on)
+    order.agreed_at = moment_of(on)
     order.tax_rate = the_shop(session).tax
     for line in order.lines:
         line.unit_cost = estimate(session, line.variant, on).sheet.total()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
@@ -15,6 +15,7 @@ from app.core.errors import DomainError
 from app.core.ledger import Draw, OpenLot, draw, draw_chosen
 from app.core.money import half_up
 from app.models import Lot, Material, Movement, Order, ReceiptLine, StockSheet, Variant
+from app.services.moments import moment_of
 from app.services.shop import the_shop
 
 STEP = Decimal("0.0001")
@@ -161,7 +162,7 @@ def receive(
     )  # fmt: skip
     session.add(lot)
     session.flush()
-    _move(session, lot.id, kind, quantity, cost, note=note, batch_id=batch_id)
+    _move(session, lot.id, kind, quantity, cost, on=on, note=note, batch_id=batch_id)
     return lot
 
 
@@ -172,13 +173,14 @@ def _move(
     quantity: int,
     cost: Decimal,
     *,
+    on: date | None = None,
     note: str = "",
     order_id: int | None = None,
     batch_id: int | None = None,
     reverses_id: int | None = None,
 ) -> Movement:
     movement = Movement(
-        lot_id=lot_id, kind=kind, quantity=quantity, cost=cost, at=datetime.now(UTC), note=note,
+        lot_id=lot_id, kind=kind, quantity=quantity, cost=cost, at=moment_of(on), note=note,
         order_id=order_id, batch_id=batch_id, reverses_id=reverses_id,
     )  # fmt: skip
     session.add(movement)
@@ -192,16 +194,18 @@ def take(
     quantity: int,
     kind: str,
     *,
+    on: date | None = None,
     note: str = "",
     order_id: int | None = None,
     batch_id: int | None = None,
 ) -> Decimal:
-    """Take a quantity from the oldest lots; returns its cost. Refused where there is too little.
+    """Take a quantity from the oldest lots, today or on a day that is written up later; returns
+    its cost. Refused where there is too little.
 
     The shop's setting says at which cost: first in first out, or the weighted average.
     """
     draws = draw(open_lots(session, item), quantity, STEP, the_shop(session).valuation)
-    return _write_down(session, draws, kind, note=note, order_id=order_id, batch_id=batch_id)
+    return _write_down(session, draws, kind, on=on, note=note, order_id=order_id, batch_id=batch_id)
 
 
 def take_from(
@@ -210,13 +214,14 @@ def take_from(
     quantity: int,
     kind: str,
     *,
+    on: date | None = None,
     note: str = "",
     batch_id: int | None = None,
 ) -> Decimal:
     """Take some of one lot by its own cost, as of an offcut."""
     found = [OpenLot(lot.id, *left_of(session, lot))]
     draws = draw_chosen(found, {lot.id: quantity}, STEP)
-    return _write_down(session, draws, kind, note=note, batch_id=batch_id)
+    return _write_down(session, draws, kind, on=on, note=note, batch_id=batch_id)
 
 
 def left_of(session: Session, lot: Lot) -> tuple[int, Decimal]:
@@ -234,6 +239,7 @@ def _write_down(
     draws: Iterable[Draw],
     kind: str,
     *,
+    on: date | None = None,
     note: str = "",
     order_id: int | None = None,
     batch_id: int | None = None,
@@ -243,7 +249,7 @@ def _write_down(
         total += taken.cost
         _move(
             session, taken.lot, kind, -taken.quantity, -taken.cost,
-            note=note, order_id=order_id, batch_id=batch_id,
+            on=on, note=note, order_id=order_id, batch_id=batch_id,
         )  # fmt: skip
     return total
 
@@ -278,7 +284,7 @@ def count(
             "why",
         )
     if difference < 0:
-        take(session, item, -difference, "counted", note=why)
+        take(session, item, -difference, "counted", on=on, note=why)
     elif difference > 0:
         each = _newest_unit_cost(session, item)
         cost = half_up(each * difference, STEP)
@@ -380,7 +386,7 @@ def take_for_order(session: Session, order: Order, on: date) -> None:
         if there:
             take(
                 session, line.variant, there, "sold",
-                note=f"Order {order.number}", order_id=order.id,
+                on=on, note=f"Order {order.number}", order_id=order.id,
             )  # fmt: skip
 
 
