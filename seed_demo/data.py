@@ -193,20 +193,50 @@ JOURNALS = (
 )  # fmt: skip
 
 # thing, quantity in base units, cost in all, days ago
-STOCK: tuple[tuple[str, int, str, int], ...] = (
-    ("cartridge-large", 25, "22.50", 180),
-    ("cartridge-large", 9, "8.10", 60),
-    ("cartridge-small", 14, "5.88", 150),
-    ("watercolour-half", 6, "27.60", 40),
-    ("card-large", 4, "7.40", 60),
-    ("card-small", 2, "2.40", 120),
-    ("blockprint", 6, "21.00", 60),
-    ("linen", 46 * METRE, "4.97", 75),
-    ("cord", 58 * METRE, "14.50", 75),
-    ("glass", 128, "15.36", 75),
-    ("wood", 144, "11.52", 75),
+EARLIER: tuple[tuple[str, int, str, int], ...] = (
     ("wax", 80_000, "3.04", 200),
+    ("cartridge-large", 50, "45.00", 190),
+    ("cartridge-small", 16, "6.72", 190),
+    ("watercolour-half", 8, "34.40", 190),
+    ("card-small", 7, "8.40", 190),
+    ("blockprint", 4, "14.00", 190),
+    ("linen", 72 * METRE, "7.78", 190),
+    ("cord", 85 * METRE, "21.25", 190),
+    ("glass", 208, "24.96", 190),
+    ("wood", 210, "16.80", 190),
 )
+"""What the past half year was made from."""
+
+# days ago, which and how many, minutes it took
+BATCHES: tuple[tuple[int, dict[str, int], str], ...] = (
+    (178, {"samphire/Brown": 3, "estuary/Brown": 1}, "295"),
+    (151, {"reed/Reeds": 7}, "265"),
+    (124, {"estuary/Brown": 2}, "95"),
+    (94, {"heron/Brown": 3}, "180"),
+    (66, {"curlew/Brown": 1, "samphire/Brown": 3}, "330"),
+)
+
+COUNTED_ON = 62
+COUNTED: tuple[tuple[str, int], ...] = (
+    ("cartridge-large", 25),
+    ("cartridge-small", 14),
+    ("watercolour-half", 2),
+    ("card-small", 2),
+    ("blockprint", 2),
+    ("linen", 46 * METRE),
+    ("cord", 58 * METRE),
+    ("glass", 128),
+    ("wood", 144),
+)
+"""What the count of two months ago found, in base units."""
+
+STOCK: tuple[tuple[str, int, str, int], ...] = (
+    ("cartridge-large", 9, "8.10", 60),
+    ("watercolour-half", 4, "18.40", 40),
+    ("card-large", 4, "7.40", 60),
+    ("blockprint", 4, "14.00", 60),
+)
+"""What came in since."""
 SHELF: tuple[tuple[str, int, str, int], ...] = (
     ("estuary/Brown", 1, "20.60", 20),
     ("reed/Reeds", 3, "41.90", 15),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import partial
+from operator import itemgetter
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -12,7 +14,7 @@ from sqlalchemy.orm import Session
 from app.core.length import MM
 from app.core.structures import structure
 from app.models import Channel, Journal, Material, Paper, StockSheet, Supplier, Variant
-from app.services import journals, markets, orders, posting, shop, stock
+from app.services import batches, journals, markets, orders, posting, shop, stock
 from app.services.materials import (
     make_offer,
     save_material,
@@ -36,8 +38,13 @@ def load_demo(session: Session, today: date) -> None:
     goods = _materials(session)
     _offers(session, suppliers, sheets, goods, today)
     variants = _journals(session, papers, goods)
-    _stock(session, {**sheets, **goods}, today, data.STOCK)
-    _orders(session, variants, today)
+    things: dict[str, stock.Item] = {**sheets, **goods}
+    _stock(session, things, today, data.EARLIER)
+    _past_year(session, variants, today)
+    for key, counted in data.COUNTED:
+        on = today - timedelta(days=data.COUNTED_ON)
+        stock.count(session, things[key], counted, on, "miscounted before")
+    _stock(session, things, today, data.STOCK)
     # Finished journals come last, or the orders of the past year would have taken them.
     _stock(session, variants, today, data.SHELF)
     _markets(session, variants, today)
@@ -136,28 +143,54 @@ def _stock(
         stock.receive(session, thing, quantity, Decimal(cost), on, kind=kind)
 
 
-def _orders(session: Session, variants: dict[str, Variant], today: date) -> None:
-    """Thirty orders; what became of each is walked through state by state."""
+def _past_year(session: Session, variants: dict[str, Variant], today: date) -> None:
+    """Batches and orders day by day, so that an order takes what had been made by then."""
+    happened: list[tuple[int, Callable[[], None]]] = [
+        (-days, partial(_batch, session, variants, today - timedelta(days=days), made, minutes))
+        for days, made, minutes in data.BATCHES
+    ]
     channels = _channels(session)
-    for row in data.ORDERS:
-        logged = today + timedelta(days=row.logged)
-        order = orders.log_order(
-            session,
-            customer_name=row.customer,
-            channel=channels[row.channel],
-            lines=[
-                orders.LineAsked(variants[key], quantity, Decimal(price), wish)
-                for key, quantity, price, wish in row.lines
-            ],
-            wanted_by=today + timedelta(days=row.wanted),
-            logged_on=logged,
-            reach=row.reach,
-        )
-        for state in data.WAY_TO[row.state]:
-            orders.move_order(session, order, state, logged, None)
-        if row.paid:
-            part = order.total if row.paid == "all" else Decimal(row.paid)
-            orders.take_payment(session, order, part, logged, row.how)
+    happened += [
+        (row.logged, partial(_order, session, row, variants, channels, today))
+        for row in data.ORDERS
+    ]
+    for _, happen in sorted(happened, key=itemgetter(0)):
+        happen()
+
+
+def _batch(
+    session: Session, variants: dict[str, Variant], on: date, made: Mapping[str, int], minutes: str
+) -> None:
+    batch = batches.begin_batch(session, {variants[key]: n for key, n in made.items()}, on)
+    batches.finish_batch(session, batch, {}, Decimal(minutes), on)
+
+
+def _order(
+    session: Session,
+    row: data.OrderRow,
+    variants: dict[str, Variant],
+    channels: dict[str, Channel],
+    today: date,
+) -> None:
+    """An order, walked through state by state to what became of it."""
+    logged = today + timedelta(days=row.logged)
+    order = orders.log_order(
+        session,
+        customer_name=row.customer,
+        channel=channels[row.channel],
+        lines=[
+            orders.LineAsked(variants[key], quantity, Decimal(price), wish)
+            for key, quantity, price, wish in row.lines
+        ],
+        wanted_by=today + timedelta(days=row.wanted),
+        logged_on=logged,
+        reach=row.reach,
+    )
+    for state in data.WAY_TO[row.state]:
+        orders.move_order(session, order, state, logged, None)
+    if row.paid:
+        part = order.total if row.paid == "all" else Decimal(row.paid)
+        orders.take_payment(session, order, part, logged, row.how)
 
 
 def _markets(session: Session, variants: dict[str, Variant], today: date) -> None:

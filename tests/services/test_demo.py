@@ -9,8 +9,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.structures import structures
-from app.models import Order
-from app.services import journals, materials
+from app.models import Material, Movement, Order
+from app.services import batches, checking, journals, materials, reordering
 from app.services.markets import markets
 from app.services.orders import open_orders
 from seed_demo import load_demo
@@ -57,6 +57,23 @@ def test_every_structure_can_be_priced_from_its_shelves(demo_session: Session, k
     found = journals.estimate(demo_session, made.current.variants[0], date.today())
     assert found.whole, found.missing
     assert found.sheet.total() > 0
+
+
+def test_half_a_year_at_the_bench_tells_what_to_order_again(demo_session: Session) -> None:
+    today = date.today()
+    past = batches.batches(demo_session)
+    assert len(past) == 5
+    assert {batch.state for batch in past} == {"made"}
+    found, unknown = reordering.reorder_proposals(demo_session, today)
+    names = {p.item.name for p in found if isinstance(p.item, Material)}
+    assert names == {
+        "Linen thread 18/3, flax", "Waxed cotton cord 2 mm", "Sea-glass beads 8 mm",
+        "Ash-wood beads 10 mm",
+    }  # fmt: skip
+    assert all(p.uses >= 3 and p.use.total > 0 and p.level > 0 for p in found)
+    assert unknown
+    assert all(movement.at.date() <= today for movement in demo_session.scalars(select(Movement)))
+    assert checking.check_books(demo_session) == []
 
 
 def test_loading_it_twice_changes_nothing(demo_session: Session) -> None:
