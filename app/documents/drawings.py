@@ -193,7 +193,7 @@ def _box(part: Part | Placed, scale: _Scale) -> tuple[float, float, float, float
 
 def _label(canvas: Canvas, words: str, x: float, y: float, width: float, height: float) -> None:
     """Words in the middle of a box where they fit, level or upright; else none."""
-    needs = 6.2 * len(words)
+    needs = 6.8 * len(words) + 4
     if height >= 14 and width >= needs:
         canvas.words(x + width / 2, y + height / 2 + 4, words, "figure")
     elif width >= 14 and height >= needs:

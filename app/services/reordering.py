@@ -79,7 +79,11 @@ def reorder_proposals(session: Session, on: date) -> tuple[list[Proposal], list[
         weeks = min((on - since).days // 7 + 1, WEEKS)
         if uses.get(key, 0) < LEAST_USES or weeks < LEAST_WEEKS:
             unknown.append(
-                NotYet(item, f"used on {uses[key]} days in {weeks} weeks: too little to go by yet")
+                NotYet(
+                    item,
+                    f"used on {uses[key]} {'day' if uses[key] == 1 else 'days'} in {weeks} "
+                    f"{'week' if weeks == 1 else 'weeks'}: too little to go by yet",
+                )
             )
             continue
         offers = offers_in_force(item.offers, on)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
-from flask import Blueprint, flash, redirect, render_template, url_for
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 
 from app.core.cutting.layout import Layout
 from app.core.cutting.steps import CutStep, cut_steps
@@ -60,7 +60,9 @@ def _finish_form(batch: Batch, minutes: Decimal) -> Any:
 @pages.get("")
 def listing() -> str:
     """All batches, the newest first."""
-    return render_template("stockroom/batches.html", rows=service.batches(db()))
+    return render_template(
+        "stockroom/batches.html", rows=service.batches(db()), begun=service.begun_on(db())
+    )
 
 
 @pages.route("/new", methods=["GET", "POST"])
@@ -74,7 +76,12 @@ def new() -> Any:
     if form.is_submitted():
         begin_deed(form)
         if form.validate():
-            wanted = {v: form[f"make_{v.id}"].data or 0 for v in [*variants, *extra]}
+            # What was offered counts only where the maker sent it.
+            wanted = {
+                v: form[name].data or 0
+                for v in [*variants, *extra]
+                if (name := f"make_{v.id}") in request.form
+            }
             try:
                 batch = service.begin_batch(db(), wanted, today())
             except DomainError as error:

@@ -126,6 +126,15 @@ def quantity(amount: int, item: StockSheet | Material | Variant) -> str:
     return show_quantity(amount, item.measure, session.shop().unit)
 
 
+def rate(amount: float, item: StockSheet | Material) -> str:
+    """A mean quantity of a thing in stock; what is counted is shown to a tenth."""
+    if isinstance(item, StockSheet):
+        return f"{amount:.1f} sheets"
+    if item.measure == "count":
+        return f"{amount:.1f}"
+    return quantity(round(amount), item)
+
+
 def of_measure(amount: int, measure: str) -> str:
     """A quantity by its measure."""
     return show_quantity(amount, measure, session.shop().unit)
@@ -154,7 +163,7 @@ def grams(weight_mg: Fraction) -> str:
 def register(app: Flask) -> None:
     """Make them filters and globals."""
     for function in (
-        size, money, signed_money, figure, day, moment, when, percent, quantity, of_measure,
+        size, money, signed_money, figure, day, moment, when, percent, quantity, rate, of_measure,
         item_name, ref_url, grams, item_key, bare_length, typed_length, rounded,
         rounded_money, plain, tenth,
     ):  # fmt: skip

@@ -239,8 +239,18 @@ def test_offcuts_are_kept_and_used(guest: Visitor) -> None:
 
 def test_what_to_order_again_says_what_it_rests_on(guest: Visitor) -> None:
     page = guest.get("/buying/purchases/reorder")
-    assert "Order at" in page.words or "nothing to go by yet" in page.words
+    assert "Order at" in page.words
+    assert "5 days of use in 26 weeks" in page.words
+    assert "used on 1 day in" in page.words
     assert "95%" in page.words
+
+
+def test_what_a_batch_was_not_sent_it_does_not_make(guest: Visitor, demo_app: Flask) -> None:
+    form = guest.get("/stockroom/batches/new").form("make_1")
+    sent = [(k, v) for k, v in form.filled({"make_4": "1"}) if k == "make_4" or "make_" not in k]
+    assert len(sent) < len(form.values)
+    page = guest.post(form.action, sent)
+    assert "in hand · 1 Reed pocket book, Reeds" in page.words
 
 
 def test_a_batch_is_begun_made_and_found_again(guest: Visitor, demo_app: Flask) -> None:
