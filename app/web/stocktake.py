@@ -11,15 +11,19 @@ from app.models import Material
 from app.services import journals, stock
 from app.services import materials as shelf
 from app.web.fields import Form, QuantityField, choice_field
+from app.web.filters import item_name
 from app.web.session import begin_deed, db, end_deed, today
 from app.web.stockroom import WHYS
 
 pages = Blueprint("stocktake", __name__, url_prefix="/stockroom/stocktake")
 Group = tuple[str, list[tuple[str, stock.Item, int]]]
+PARTS = ("Papers", "Materials", "Finished journals")
+MOST = 200
+"""Lines on one page; a phone has trouble with more."""
 
 
-def _groups() -> list[Group]:
-    """Everything there may be some of: papers, materials, finished journals."""
+def _groups(part: str, words: list[str]) -> list[Group]:
+    """What there may be some of: all, or one part of it, or what has all the words in its name."""
     here = stock.holdings(db())
 
     def row(item: stock.Item) -> tuple[str, stock.Item, int]:
@@ -33,11 +37,26 @@ def _groups() -> list[Group]:
     goods: list[stock.Item] = list(shelf.materials(db()))
     made: list[stock.Item] = list(journals.sellable(db()))
     found = [
-        ("Papers", [row(item) for item in sheets]),
-        ("Materials", [row(item) for item in goods]),
-        ("Finished journals", [row(item) for item in made]),
+        (heading, [row(item) for item in items if _named(item, words)])
+        for heading, items in zip(PARTS, (sheets, goods, made), strict=True)
+        if part in ("", heading)
     ]
     return [(heading, rows) for heading, rows in found if rows]
+
+
+def _named(item: stock.Item, words: list[str]) -> bool:
+    name = item_name(item).casefold()
+    return all(word in name for word in words)
+
+
+def _first(groups: list[Group], most: int) -> list[Group]:
+    """The first so many lines."""
+    found = []
+    for heading, rows in groups:
+        if rows[:most]:
+            found.append((heading, rows[:most]))
+        most -= len(rows[:most])
+    return found
 
 
 def _form(groups: list[Group]) -> Any:
@@ -55,13 +74,20 @@ def _form(groups: list[Group]) -> Any:
 @pages.route("", methods=["GET", "POST"])
 def page() -> Any:
     """The list to count by; all that was counted is written down at once."""
-    groups = _groups()
+    part, q = request.args.get("of", ""), request.args.get("q", "")
+    everything = _groups(part if part in PARTS else "", q.casefold().split())
+    groups = _first(everything, MOST)
     form = _form(groups)
     if form.is_submitted():
         begin_deed(form)
         if form.validate() and _write_down(form, groups):
-            return end_deed(form, url_for("stockroom.page"))
-    answer = render_template("stockroom/stocktake.html", form=form, groups=groups)
+            again = url_for(".page", of=part, q=q)
+            return end_deed(form, again if part or q else url_for("stockroom.page"))
+    more = sum(len(rows) for _, rows in everything) - sum(len(rows) for _, rows in groups)
+    answer = render_template(
+        "stockroom/stocktake.html", form=form, groups=groups, parts=PARTS, part=part, q=q,
+        more=more, whole=not (part or q),
+    )  # fmt: skip
     return answer, 422 if form.is_submitted() else 200
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from decimal import Decimal
 
 import pytest
 from flask import Flask
@@ -10,6 +11,7 @@ from sqlalchemy import select
 
 from app.db import transaction
 from app.models import Movement, Purchase
+from app.services.materials import save_material
 from tests.conftest import count
 from tests.web.conftest import sessions_of
 from tests.web.visitor import Page, Visitor
@@ -165,6 +167,39 @@ def test_the_stocktake_writes_all_counts_or_none(guest: Visitor, demo_app: Flask
     assert "2 counted" in page.said
     with transaction(sessions_of(demo_app)) as session:
         assert count(session, "movement") > before
+
+
+def test_a_part_of_the_stock_is_counted(guest: Visitor, demo_app: Flask) -> None:
+    page = guest.get("/stockroom/stocktake?of=Materials&q=bead")
+    names = [k for k, _ in page.form("once").values if k.startswith("counted_")]
+    assert names == ["counted_material-4", "counted_material-3"]
+    page = guest.send(page, names[1], {names[1]: "127"}, 422)
+    assert "Say why it differs" in page.words
+    page = guest.send(page, names[1], {"why_material-3": "miscounted before"})
+    assert "1 counted" in page.said
+    assert "127 should be here" in page.words
+    assert "Cartridge" not in page.words
+    assert "Nothing here has that name" in guest.get("/stockroom/stocktake?q=zzz").words
+    assert "Linen thread" in guest.get("/stockroom/stocktake?of=nonsense").words
+
+
+def test_a_long_stocktake_comes_in_parts(guest: Visitor, demo_app: Flask) -> None:
+    with transaction(sessions_of(demo_app)) as session:
+        for number in range(300):
+            save_material(
+                session, None,
+                {"name": f"Ribbon {number:03}", "measure": "length", "waste": Decimal(0),
+                 "weight_mg": 0, "note": ""},
+            )  # fmt: skip
+    page = guest.get("/stockroom/stocktake")
+    assert len([k for k, _ in page.form("once").values if k.startswith("counted_")]) == 200
+    assert "more are not shown" in page.words
+    page = guest.get("/stockroom/stocktake?q=ribbon+299")
+    assert "more are not shown" not in page.words
+    field = next(k for k, _ in page.form("once").values if k.startswith("counted_"))
+    why = field.replace("counted", "why")
+    page = guest.send(page, field, {field: "5 m", why: "found again"})
+    assert "1 counted, 1 of them otherwise" in page.said
 
 
 def upload(guest: Visitor, kind: str, text: bytes) -> Page:
