@@ -107,6 +107,7 @@ def main() -> None:
         from tests.bench import cutting
 
         cutting.instances(asked.seconds)
+        cutting.singles(asked.seconds)
         cutting.batches(asked.seconds, asked.seeds)
         cutting.in_a_hurry(asked.seconds, asked.seeds)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

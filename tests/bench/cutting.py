@@ -116,6 +116,51 @@ def in_a_hurry(seconds: float, seeds: int) -> None:
         )
 
 
+CLASSES = (
+    (10, 10), (30, 10), (40, 35), (100, 35), (100, 100), (300, 100), (100, 1), (100, 2), (100, 3),
+    (100, 4),
+)  # fmt: skip
+"""Side of the sheet, and longest side of a piece or (one to four) the shape most pieces have."""
+SHAPES = {
+    1: ((67, 1), (100, 50)), 2: ((1, 67), (50, 100)), 3: ((50, 50), (100, 100)), 4: ((1, 1), (50, 50)),
+}  # fmt: skip
+
+
+def one_of_each(number: int, pieces: int, *, turn: bool) -> Batch:
+    """Single pieces after the classes of Berkey and Wang, J. Oper. Res. Soc. 38 (1987), and of
+    Martello and Vigo, Manage. Sci. 44 (1998); the numbers are our own chance's."""
+    chance = random.Random(f"{number}/{pieces}")
+    side, kind = CLASSES[number - 1]
+    sizes: dict[tuple[int, int], int] = defaultdict(int)
+    for _ in range(pieces):
+        low, high = (1, 1), (kind, kind)
+        if number > 6:
+            others = [shape for shape in SHAPES if shape != kind]
+            low, high = SHAPES[kind if chance.random() < 0.7 else chance.choice(others)]
+        sizes[chance.randint(low[0], high[0]), chance.randint(low[1], high[1])] += 1
+    wanted = [
+        Wanted(f"p{i}", Piece(f"p{i}", w * MM, h * MM, may_turn=turn), n)
+        for i, ((w, h), n) in enumerate(sizes.items())
+    ]
+    sheet = Sheet("s", side * MM, side * MM)
+    return wanted, [SheetOffer("s", sheet, 1, (Break(1, 1),), value=Fraction(1))]
+
+
+def singles(seconds: float) -> None:
+    """Single pieces on large and small sheets: how many plans are proved, or one sheet over."""
+    sys.stdout.write(f"\n{'pieces':>6}{'batches':>9}{'proved':>8}{'one over':>10}{'more':>6}\n")
+    for pieces in (20, 40, 60, 100):
+        over = []
+        for number in range(1, len(CLASSES) + 1):
+            for turn in (False, True):
+                plan = plan_batch(*one_of_each(number, pieces, turn=turn), seconds=seconds)
+                over.append(plan.spend - plan.bound)
+        more = sum(o > 1 for o in over)
+        sys.stdout.write(
+            f"{pieces:>6}{len(over):>9}{over.count(0):>8}{over.count(1):>10}{more:>6}\n"
+        )
+
+
 def instances(seconds: float) -> None:
     """How many of the published values are met in each family, and the time they took."""
     with (INSTANCES / "published.csv").open(encoding="ascii") as stream:

@@ -40,6 +40,7 @@ from app.core.cutting.rounded import most_by_rounding
 from app.core.cutting.unlimited import Lying, best_layout
 from app.core.cutting.yields import yield_of
 from app.core.errors import DomainError
+from app.core.length import MM
 from app.core.paper import Piece, Sheet
 from app.units import parse_length
 from tests.core.brute_force import check_layout
@@ -234,6 +235,23 @@ def test_blocks_hold_what_they_say_and_no_more_than_the_best(
         assert max((int(f.counts @ np.array(values)) for f in found), default=0) >= max(grids)
 
 
+@pytest.mark.parametrize(("side", "longest", "sheets"), [(30, 10, 2), (100, 35, 2)])
+def test_one_of_each_kind_takes_no_more_sheets_than_its_area(
+    side: int, longest: int, sheets: int
+) -> None:
+    """Classes II and IV of Berkey and Wang, J. Oper. Res. Soc. 38 (1987); numbers of our own."""
+    chance = np.random.default_rng(7)
+    wanted = [
+        Wanted(f"p{i}", Piece(f"p{i}", int(w) * MM, int(h) * MM, may_turn=False), 1)
+        for i, (w, h) in enumerate(chance.integers(1, longest + 1, (40, 2)))
+    ]
+    whole = sum(w.piece.width_nm * w.piece.height_nm for w in wanted)
+    assert -(-whole // (side * MM) ** 2) == sheets
+    offer = SheetOffer("s", Sheet("s", side * MM, side * MM), 1, (Break(1, 1),))
+    plan = plan_batch(wanted, [offer], seconds=30)
+    assert (plan.spend, plan.proved) == (sheets, True)
+
+
 names = st.sampled_from(["width", "height", None])
 sheet_rows = st.lists(
     st.fixed_dictionaries(
@@ -276,7 +294,14 @@ def test_a_stranger_finds_nothing_wrong(
         with pytest.raises(DomainError, match="fits on no sheet"):
             answer(reader)
         return
-    found = answer(reader)
+    try:
+        found = answer(reader)
+    except DomainError as error:
+        # So little time may be too little where only so many sheets can be had.
+        scarce = any(row["limit"] is not None for row in sheets)
+        if scarce and seconds < 0.4 and "too few to find any plan" in error.message:
+            return
+        raise
     if found["status"] == "infeasible":
         assert found["why"]
         return

@@ -14,10 +14,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
 
 from app.core.cutting.bounds import Bound
 from app.core.cutting.clock import Clock, Progress
 from app.core.cutting.cover import (
+    TOO_FEW,
     Break,
     Buy,
     CoverPlan,
@@ -25,10 +29,12 @@ from app.core.cutting.cover import (
     OutOfTimeError,
     SheetOffer,
     Wanted,
+    check_enough,
     check_wanted,
     plan_cover,
 )
 from app.core.cutting.cutter import KNIFE, Cutter
+from app.core.cutting.generation import Generation
 from app.core.cutting.known import KnownLayout, begun_from
 from app.core.cutting.layout import Layout
 from app.core.cutting.master import (
@@ -39,14 +45,22 @@ from app.core.cutting.master import (
     choose,
     supplies,
 )
-from app.core.cutting.pool import BlockPricers, Floats, Pool, Pricers, SheetPricers, whole
+from app.core.cutting.pool import (
+    BlockPricers,
+    CountedPricers,
+    PlainPricers,
+    Pool,
+    Pricers,
+    SheetPricers,
+)
 from app.core.cutting.rounding import DOING, Rounder, needed
 from app.core.cutting.steps import tidied
 from app.core.cutting.yields import Yield, yield_of
 
-SMOOTHING, HOPEFUL = 0.5, 0.98
-MOST_ROUNDS, MOST_ROUNDINGS, IN_VAIN = 400, 40, 8
+MOST_ROUNDINGS, IN_VAIN = 40, 8
 COARSE_POINTS, MANY_STATES = 120, 120_000
+COUNTED_POINTS, FEW_POINTS = 120, 60
+SHORT_UNTIL, SHORT_ROUNDED, SHORT_ROUNDINGS, PLAIN_ROUNDINGS = 0.15, 0.3, 8, 2
 """Where a round looks at many rectangles, coarser sizes find the first layouts quicker."""
 COARSE_UNTIL, EXACT_UNTIL, ROUND_UNTIL, CHOOSE_UNTIL = 0.35, 0.5, 0.78, 0.93
 BLOCKS_UNTIL, BLOCK_ROUNDINGS, APART_UNTIL, BLOCKS_ONLY = 0.3, 4, 0.1, 0.45
@@ -141,15 +155,27 @@ class _Planner:
     ) -> None:
         self.wanted, self.offers, self.cutter, self.clock = wanted, offers, cutter, clock
         self.several = len(wanted) > 1
+        self.counts = np.array([w.count for w in wanted])
         self.supplies = supplies(offers)
         self.pool = Pool(wanted, self.supplies, cutter)
         self.master = self.pool.master
         self.blocks: BlockPricers | None = None
         self.bound = Bound(self.pool)
-        self.rounds = 0
-        self.converged = False
-        self.promise: dict[int, float] = {}
-        """How near its price the best layout of each sheet came when it was last asked."""
+        self.generation = Generation(self.pool, self.clock)
+
+    @cached_property
+    def counted(self) -> CountedPricers:
+        """For the last sheets, where limits matter."""
+        return CountedPricers(self.pool, COUNTED_POINTS)
+
+    @property
+    def short_runs(self) -> bool:
+        """Whether most of what is wanted is of kinds of which a sheet could hold more."""
+        sizes = [supply.sheet.usable for supply in self.supplies]
+        largest = max(width * height * 1e-12 for width, height in sizes)
+        whole = self.pool.areas * self.counts
+        few = self.counts < largest // self.pool.areas
+        return bool(whole[few].sum() > whole.sum() / 2)
 
     def run_apart(self) -> BatchPlan:
         """Each kind on sheets of its own."""
@@ -201,29 +227,41 @@ class _Planner:
         """The best plan that layouts of any kind give in the time left."""
         exact = SheetPricers(self.pool, None)
         quick: Pricers = exact
-        if exact.states > MANY_STATES and self.blocks:
+        # Where not even the sheets may be enough, that is found out first.
+        short = best is not None and self.short_runs
+        if short and (few := CountedPricers(self.pool, FEW_POINTS)).serve:
+            quick = few
+            best = self._in_short_runs(few, best)
+        elif exact.states > MANY_STATES and self.blocks:
             quick = self.blocks
         elif exact.states > MANY_STATES:
             quick = SheetPricers(self.pool, COARSE_POINTS)
-            self._generate(quick, COARSE_UNTIL)
-        duals = self._generate(exact, EXACT_UNTIL)
-        if best is None and self.converged and self.master.short() > 1e-6:
-            raise NoPlanError("The sheets on hand and the limits on buying cannot cover the list.")
+            self.generation.run(quick, COARSE_UNTIL)
+        duals = self.generation.run(exact, EXACT_UNTIL)
+        if best is None and self.generation.converged and self.master.short() > 1e-6:
+            raise NoPlanError(TOO_FEW)
         best = self._hurried(duals, best)
         self.bound.raise_by(exact, duals, self.clock)
-        rounder = Rounder(self.pool, quick, duals, self.clock)
+        rounder = Rounder(self.pool, quick, duals, self.clock, self.counted)
         best = self._choose(self._round(rounder, best, range(MOST_ROUNDINGS)))
         if not self._close_to_the_bound(best) and self.clock.used() < AGAIN_UNTIL:
-            rounder = Rounder(self.pool, quick, duals, self.clock)
+            rounder = Rounder(self.pool, quick, duals, self.clock, self.counted)
             again = range(MOST_ROUNDINGS, 2 * MOST_ROUNDINGS)
             best = self._choose(self._round(rounder, best, again))
         return best or self._search_on(quick, duals)
+
+    def _in_short_runs(self, few: CountedPricers, best: Chosen | None) -> Chosen | None:
+        """A better plan where layouts must not repeat a kind too often."""
+        duals = self.generation.run(few, SHORT_UNTIL)
+        rounder = Rounder(self.pool, few, duals, self.clock, self.counted)
+        best = self._round(rounder, best, range(SHORT_ROUNDINGS), SHORT_ROUNDED)
+        return self._choose(best, SHORT_ROUNDED)
 
     def _search_on(self, quick: Pricers, duals: Duals) -> Chosen:
         """Where limits are tight, other roundings as long as there is time."""
         first = 2 * MOST_ROUNDINGS
         while not self.clock.told_to_stop(DOING):
-            rounder = Rounder(self.pool, quick, duals, self.clock)
+            rounder = Rounder(self.pool, quick, duals, self.clock, self.counted)
             numbers = range(first, first + MOST_ROUNDINGS)
             best = self._choose(self._round(rounder, None, numbers))
             if best is not None:
@@ -237,7 +275,7 @@ class _Planner:
     def _alone(self) -> dict[tuple[str, str], Yield]:
         """Each kind alone on each sheet: by a grid, and exactly where there is only one kind.
 
-        These are the first layouts known. Refuses a kind that fits nowhere.
+        These are the first layouts known. Refuses a kind that fits nowhere, a list too long.
         """
         yields = {
             (w.key, offer.key): yield_of(w.piece, offer.sheet, self.cutter, quick=self.several)
@@ -249,6 +287,7 @@ class _Planner:
             for offer in self.offers:
                 if yields[w.key, offer.key].best:
                     self.pool.take_alone(self._index_of(offer), kind, yields[w.key, offer.key])
+        check_enough(self.wanted, self.offers, yields)
         return yields
 
     def _in_blocks(self, best: Chosen | None) -> Chosen | None:
@@ -256,15 +295,18 @@ class _Planner:
         if not self.several or not BlockPricers.suit(self.pool):
             return best
         self.blocks = BlockPricers(self.pool)
-        duals = self._generate(self.blocks, BLOCKS_UNTIL)
-        rounder = Rounder(self.pool, self.blocks, duals, self.clock, careful=False)
+        duals = self.generation.run(self.blocks, BLOCKS_UNTIL)
+        rounder = Rounder(self.pool, self.blocks, duals, self.clock)
+        if self.short_runs:
+            plainly = Rounder(self.pool, PlainPricers(self.pool), duals, self.clock)
+            best = self._round(plainly, best, range(PLAIN_ROUNDINGS), BLOCKS_ONLY)
         return self._round(rounder, best, range(BLOCK_ROUNDINGS), BLOCKS_ONLY)
 
     def _hurried(self, duals: Duals, best: Chosen | None) -> Chosen | None:
         """A better plan soon, before any time is spent on the bound and on careful rounding."""
         if self.blocks is None or self.clock.used() > HURRY_UNTIL:
             return best
-        rounder = Rounder(self.pool, self.blocks, duals, self.clock, careful=False)
+        rounder = Rounder(self.pool, self.blocks, duals, self.clock)
         best = self._round(rounder, best, range(BLOCK_ROUNDINGS), HURRY_UNTIL)
         soon = (self.clock.gone() + HURRY_SECONDS) / self.clock.seconds
         return self._choose(best, min(HURRY_UNTIL, soon))
@@ -301,53 +343,6 @@ class _Planner:
             repeats[id(column)] = (column, n + use.sheets)
         packs = tuple((buy.offer, buy.packs, buy.cost) for buy in plan.buys)
         return Chosen(tuple(repeats.values()), packs)
-
-    def _generate(self, pricers: Pricers, until: float) -> Duals:
-        """Add layouts while they are worth more than their sheet.
-
-        Worths are smoothed over the rounds (Wentges, Int. Trans. Oper. Res. 4, 1997), which keeps
-        them from leaping; once that finds nothing, they are taken as they are.
-        """
-        duals = self.master.solve()
-        smooth = duals.pieces
-        while self.rounds < MOST_ROUNDS and self.clock.used() < until:
-            self.rounds += 1
-            if self.clock.told_to_stop("looking for layouts"):
-                break
-            smooth = SMOOTHING * smooth + (1 - SMOOTHING) * duals.pieces
-            if not self._improve(pricers, smooth, duals):
-                if not self._improve(pricers, duals.pieces, duals):
-                    self.converged = self.clock.left() > 0 and pricers.all_exact
-                    break
-                smooth = duals.pieces
-            duals = self.master.solve()
-        return duals
-
-    def _improve(self, pricers: Pricers, worth: Floats, duals: Duals) -> bool:
-        """Add the best layouts of the sheets where the program gains by them.
-
-        Sheets that were far from paying last time are asked again only when no other gains.
-        """
-        values, _ = whole(worth)
-        asked: set[int] = set()
-        for hopeful in (True, False):
-            gained = False
-            for sheet, price in enumerate(duals.sheets):
-                if sheet in asked or (hopeful and self.promise.get(sheet, 1.0) < HOPEFUL):
-                    continue
-                if self.clock.left() <= 0:
-                    return gained
-                asked.add(sheet)
-                self.promise[sheet] = 0.0
-                for found in pricers.best(sheet, values, pricers.at_a_time):
-                    worth_now = float(duals.pieces @ found.counts)
-                    ratio = worth_now / price if price > 0 else 2.0
-                    self.promise[sheet] = max(self.promise[sheet], ratio)
-                    if worth_now > price * (1 + 1e-7):
-                        gained = self.pool.take(sheet, found)[1] or gained
-            if gained:
-                return True
-        return False
 
     def _round(
         self, rounder: Rounder, best: Chosen | None, numbers: range, until: float = ROUND_UNTIL
@@ -394,5 +389,10 @@ class _Planner:
         bought = tuple(Buy(offer, packs, cost) for offer, packs, cost in chosen.packs)
         bound = min(self.bound.money, chosen.spend)
         return BatchPlan(
-            tuple(uses), bought, bound, self.clock.gone(), self.rounds, self.clock.stopped
+            tuple(uses),
+            bought,
+            bound,
+            self.clock.gone(),
+            self.generation.rounds,
+            self.clock.stopped,
         )

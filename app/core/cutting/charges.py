@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.counting import CountingTable
+from app.core.cutting.counting import CountingTable, serves
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.limits import Kind, Start, counts_of, within
 from app.core.cutting.pricing import Pricer
@@ -24,8 +24,6 @@ SCALE, MOST_SCALED = 1000, 2**50
 """Charges are in thousandths of a value where the numbers have room for it."""
 STEPS, PATIENCE, SMALLEST_STEP = 40, 3, 0.05
 LEAST_GAP = 0.001
-MOST_COUNTS = 4_000_000
-"""Counts of pieces that :mod:`counting` may keep; they are what it needs memory for."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +53,7 @@ class Charging:
         origin: tuple[int, int],
         points: int | None,
     ) -> None:
-        self.kinds, self.origin = kinds, origin
+        self.kinds, self.cutter, self.origin = kinds, cutter, origin
         self.limits = np.array([k.count for k in kinds], dtype=np.int64)
         self.values = np.array([k.value for k in kinds], dtype=np.int64)
         whole = sum(k.value * k.count for k in kinds)
@@ -69,12 +67,9 @@ class Charging:
         """The least that the unlimited layouts came to with what is paid back, scaled."""
         self.counting: CountingTable | None = None
         places = self.pricer.places
-        serves = cutter.stages is None and cutter.longest_nm is None
-        if serves and places is not None and places.states * len(kinds) <= MOST_COUNTS:
-            self.counting = CountingTable(
-                places, [self.kind_of[at] for at in self.pricer.fitting],
-                [k.count for k in kinds],
-            )  # fmt: skip
+        if places is not None and serves(places, cutter, len(kinds)):
+            kind_of = [self.kind_of[at] for at in self.pricer.fitting]
+            self.counting = CountingTable(places, kind_of)
 
     @property
     def charges(self) -> Charges:
@@ -110,7 +105,7 @@ class Charging:
                 start = self._counted(charges, 0)
                 most = max(most, start.value)
                 yield start
-            start = within(found[0].tree, self.kinds, self.names)
+            start = within(found[0].tree, self.kinds, self.names, self.cutter)
             most = max(most, start.value)
             yield start
             total = found[0].value + int(charges @ self.limits)
@@ -131,5 +126,5 @@ class Charging:
         if self.counting is None:
             raise AssertionError("counting serves this cutter")
         worth = np.maximum(self.values - charges / self.scale, 0.0)
-        tree = self.counting.attempt(worth, number, self.origin)
-        return within(tree, self.kinds, self.names)
+        tree = self.counting.attempt(worth, self.limits, number, self.origin)
+        return within(tree, self.kinds, self.names, self.cutter)

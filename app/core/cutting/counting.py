@@ -14,35 +14,50 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from app.core.cutting.cutter import Cutter
 from app.core.cutting.layout import Part, joined
 from app.core.cutting.unlimited import Ints, Places, cut_free
 
+Floats = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.float32]
 PIECE, DOWN, ACROSS = 1, 2, 3
 ASTRAY = 0.1
 """How far worths go astray at the most."""
+MOST_COUNTS = 4_000_000
+"""Counts of pieces in a table; they are what it needs memory for."""
+
+
+def serves(places: Places, cutter: Cutter, kinds: int) -> bool:
+    """Whether there is a table: the cutter reaches everywhere and may change its direction freely,
+    and the counts have room."""
+    free = cutter.stages is None and cutter.longest_nm is None
+    return free and places.states * kinds <= MOST_COUNTS
 
 
 class CountingTable:
     """One layout for every rectangle of ``places``, of pieces whose kinds have limits.
 
-    ``kind_of`` says of which kind each way of lying is. The cutter must reach everywhere and may
-    change its direction freely.
+    ``kind_of`` says of which kind each way of lying is; see :func:`serves`.
     """
 
-    def __init__(self, places: Places, kind_of: Sequence[int], limits: Sequence[int]) -> None:
+    def __init__(self, places: Places, kind_of: Sequence[int]) -> None:
         self.places, self.kind_of = places, kind_of
-        self.limits = np.array(limits, dtype=np.float32)
 
-    def attempt(self, worth: npt.NDArray[np.float64], number: int, origin: tuple[int, int]) -> Part:
+    def attempt(
+        self, worth: Floats, limits: Ints, number: int = 0, origin: tuple[int, int] = (0, 0)
+    ) -> Part:
         """A layout at these worths of the kinds; it may still hold more of one than its limit.
 
         Every number but nought sends the worths astray in its own way.
         """
         astray = np.random.default_rng(number).uniform(1.0, 1.0 + ASTRAY, len(worth))
-        self.values = (worth * astray if number else worth).astype(np.float32)
+        values = worth * astray if number else worth
+        # Only kinds that are of use are counted.
+        kinds = np.nonzero((limits > 0) & (worth > 0))[0]
+        self.at_kind = {int(kind): at for at, kind in enumerate(kinds)}
+        self.values, self.limits = (a[kinds].astype(np.float32) for a in (values, limits))
         shape = (len(self.places.xs), len(self.places.ys))
-        self.counts = np.zeros((*shape, len(worth)), dtype=np.float32)
+        self.counts = np.zeros((*shape, len(kinds)), dtype=np.float32)
         self.best = np.zeros(shape, dtype=np.float32)
         self.how = np.zeros(shape, dtype=np.int8)
         self.where = np.zeros(shape, dtype=np.int32)
@@ -52,14 +67,16 @@ class CountingTable:
 
     def _single_pieces(self) -> None:
         for at, (width, height) in enumerate(self.places.cells):
+            kind = self.at_kind.get(self.kind_of[at])
+            if kind is None:
+                continue
             i = int(np.searchsorted(self.places.xs, width))
             j = int(np.searchsorted(self.places.ys, height))
-            kind = self.kind_of[at]
             better = self.best[i:, j:] < self.values[kind]
             self.best[i:, j:][better] = self.values[kind]
             self.how[i:, j:][better] = PIECE
             self.where[i:, j:][better] = at
-            one = np.zeros(len(self.limits), dtype=np.float32)
+            one = np.zeros(len(self.values), dtype=np.float32)
             one[kind] = 1
             self.counts[i:, j:][better] = one
 

@@ -24,6 +24,7 @@ from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet
 
 MOST_SHEETS = 1_000_000
+TOO_FEW = "The sheets on hand and the limits on buying cannot cover the list."
 
 
 @dataclass(frozen=True)
@@ -150,6 +151,32 @@ def check_wanted(wanted: Wanted, yields: Sequence[Yield]) -> None:
         raise NoPlanError(f"“{wanted.key}” is wanted more than a million times.")
 
 
+def check_enough(
+    wanted: Sequence[Wanted],
+    offers: Sequence[SheetOffer],
+    yields: Mapping[tuple[str, str], Yield],
+) -> None:
+    """Refuse a list that one kind alone, or area alone, shows to be more than can be had."""
+    for w in wanted:
+        if not any(yields[w.key, o.key].best and _most(o, 1) for o in offers):
+            raise NoPlanError(TOO_FEW)
+    area = sum(w.count * w.piece.width_nm * w.piece.height_nm for w in wanted)
+    for offer in offers:
+        width, height = offer.sheet.usable
+        area -= width * height * _most(offer, 1 + max(area, 0) // (width * height))
+    if area > 0:
+        raise NoPlanError(TOO_FEW)
+
+
+def _most(offer: SheetOffer, enough: int) -> int:
+    """Sheets of an offer that can be had, where more than ``enough`` are of no interest."""
+    if not offer.breaks:
+        return offer.on_hand
+    if offer.limit is None:
+        return offer.on_hand + enough
+    return offer.on_hand + offer.limit // offer.pack * offer.pack
+
+
 class _Program:
     """The integer program; variables are whole sheets per piece and offer, and packs by price."""
 
@@ -257,7 +284,7 @@ class _Program:
         self.model.minimize(expression)
         status = self.model.getModelStatus()
         if status == highspy.HighsModelStatus.kInfeasible:
-            raise NoPlanError("The sheets on hand and the limits on buying cannot cover the list.")
+            raise NoPlanError(TOO_FEW)
         if self.model.getInfo().primal_solution_status != 2:
             raise OutOfTimeError("No plan was found in the time allowed.")
 

@@ -8,8 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.layout import Part
-from app.core.cutting.unlimited import Lying
+from app.core.cutting.cutter import KNIFE, Cutter
+from app.core.cutting.layout import Part, joined
+from app.core.cutting.steps import tidied
+from app.core.cutting.unlimited import Lying, cut_free
 
 
 @dataclass(frozen=True)
@@ -39,18 +41,61 @@ def counts_of(tree: Part, names: Mapping[str, int], kinds: int) -> npt.NDArray[n
     return counts
 
 
-def within(tree: Part, kinds: Sequence[Kind], names: Mapping[str, int]) -> Start:
-    """A layout with the pieces beyond the limits left uncut."""
-    counts = [0] * len(kinds)
+def without_surplus(
+    tree: Part, limits: Sequence[int], names: Mapping[str, int]
+) -> tuple[Part, tuple[int, ...]]:
+    """A layout with the pieces beyond the limits left uncut, and what is cut of each kind."""
+    counts = [0] * len(limits)
 
     def kept(part: Part) -> Part:
         if part.piece is not None:
             kind = names[part.piece.name]
-            if counts[kind] >= kinds[kind].count:
+            if counts[kind] >= limits[kind]:
                 return replace(part, piece=None)
             counts[kind] += 1
         return replace(part, parts=tuple(kept(p) for p in part.parts))
 
-    found = kept(tree)
-    value = sum(n * k.value for n, k in zip(counts, kinds, strict=True))
-    return Start(value, found, tuple(counts))
+    return kept(tree), tuple(counts)
+
+
+def within(
+    tree: Part, kinds: Sequence[Kind], names: Mapping[str, int], cutter: Cutter = KNIFE
+) -> Start:
+    """A layout with its surplus left out, and pieces that fit put in what is over."""
+    found, counts = without_surplus(tree, [k.count for k in kinds], names)
+    if cutter.stages is None and cutter.longest_nm is None:
+        left = [k.count - n for k, n in zip(kinds, counts, strict=True)]
+        found = joined(filled_up(tidied(found, cutter.kerf_nm), kinds, left, cutter.kerf_nm))
+        counts = tuple(k.count - n for k, n in zip(kinds, left, strict=True))
+    return Start(sum(n * k.value for n, k in zip(counts, kinds, strict=True)), found, counts)
+
+
+def filled_up(tree: Part, kinds: Sequence[Kind], left: list[int], kerf: int) -> Part:
+    """A layout with more pieces: the most valuable first, each where least room is lost.
+
+    ``left`` is how many there are of each kind, and goes down.
+    """
+    gaps = [leaf for leaf in tree.leaves() if leaf.piece is None]
+    filled: dict[Part, Part] = {}
+    for kind in sorted(range(len(kinds)), key=lambda at: -kinds[at].value):
+        while left[kind] and kinds[kind].value:
+            fits = [
+                (gap.width_nm * gap.height_nm, at, way)
+                for at, gap in enumerate(gaps)
+                for way in kinds[kind].ways
+                if way.width_nm <= gap.width_nm and way.height_nm <= gap.height_nm
+            ]
+            if not fits:
+                break
+            _, at, way = min(fits, key=lambda fit: fit[:2])
+            gap = gaps.pop(at)
+            filled[gap] = cut_free(way, gap.x_nm, gap.y_nm, gap.width_nm, gap.height_nm, kerf)
+            gaps += [leaf for leaf in filled[gap].leaves() if leaf.piece is None]
+            left[kind] -= 1
+
+    def built(part: Part) -> Part:
+        if part in filled and part.piece is None and not part.parts:
+            return built(filled[part])
+        return replace(part, parts=tuple(map(built, part.parts)))
+
+    return built(tree)

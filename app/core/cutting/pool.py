@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from app.core.cutting.blocks import Blocks, InBlocks, suits
+from app.core.cutting.charges import Charging
 from app.core.cutting.cover import Wanted
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import Part
+from app.core.cutting.layout import Part, joined
+from app.core.cutting.limits import Kind, filled_up
 from app.core.cutting.master import Column, LinearMaster, Supply
 from app.core.cutting.pricing import Pricer
 from app.core.cutting.unlimited import Lying
@@ -76,6 +79,14 @@ class Pool:
             if leaf.piece:
                 counts[self.index[leaf.piece.name]] += 1
         return Found(counts, lambda: tree, tree.cuts)
+
+    def kinds(self, sheet: int, values: Sequence[int], limits: Counts) -> list[Kind]:
+        """The kinds that are worth something on a sheet, and how many of each it may hold."""
+        return [
+            Kind(tuple(replace(way, value=value) for way in ways), value, int(limit))
+            for ways, value, limit in zip(self.lying[sheet], values, limits, strict=True)
+            if value and limit
+        ]
 
     def ways(self, sheet: int) -> tuple[list[Lying], list[int]]:
         """How the pieces may lie on a sheet, and the number of each one's kind."""
@@ -159,6 +170,63 @@ class SheetPricers:
         """A value that no layout of a sheet exceeds: the best there is, where that is known."""
         pricer, kinds = self.by_sheet[sheet]
         return pricer.at_most([values[kind] for kind in kinds])
+
+
+class CountedPricers:
+    """For every sheet a layout that takes no more of a kind than is wanted or left.
+
+    ``points`` is about how many places to cut there may be along a side.
+    """
+
+    all_exact, at_a_time = False, 1
+
+    def __init__(self, pool: Pool, points: int) -> None:
+        self.pool, self.points = pool, points
+        self.wanted = np.array([w.count for w in pool.wanted])
+
+    @property
+    def serve(self) -> bool:
+        """Whether pieces can be counted on every sheet."""
+        values = [1] * len(self.wanted)
+        every = range(len(self.pool.sheets))
+        return all(self._charging(sheet, values, self.wanted).counting for sheet in every)
+
+    def best(
+        self, sheet: int, values: Sequence[int], most: int, left: Counts | None = None
+    ) -> list[Found]:
+        """The best of ``most`` layouts, one at the most."""
+        charging = self._charging(sheet, values, self.wanted if left is None else left)
+        if charging.counting is None:
+            return []
+        starts = islice(charging.layouts(), most)
+        best = max(starts, key=lambda start: start.value, default=None)
+        return [self.pool.found(best.tree)] if best is not None and best.value else []
+
+    def _charging(self, sheet: int, values: Sequence[int], limits: Counts) -> Charging:
+        supply, kinds = self.pool.sheets[sheet].sheet, self.pool.kinds(sheet, values, limits)
+        trim = (supply.trim_nm, supply.trim_nm)
+        return Charging(supply.usable, kinds, self.pool.cutter, trim, self.points)
+
+
+class PlainPricers:
+    """For every sheet what is left, the dearest first, each piece where least room is lost."""
+
+    all_exact, at_a_time = False, 1
+
+    def __init__(self, pool: Pool) -> None:
+        self.pool = pool
+        self.wanted = np.array([w.count for w in pool.wanted])
+
+    def best(
+        self, sheet: int, values: Sequence[int], most: int, left: Counts | None = None
+    ) -> list[Found]:
+        """One layout, made in a moment."""
+        limits = self.wanted if left is None else left
+        supply, kinds = self.pool.sheets[sheet].sheet, self.pool.kinds(sheet, values, limits)
+        whole = Part(supply.trim_nm, supply.trim_nm, *supply.usable)
+        tree = filled_up(whole, kinds, [k.count for k in kinds], self.pool.cutter.kerf_nm)
+        found = self.pool.found(joined(tree))
+        return [found] if found.counts.any() else []
 
 
 def whole(worth: Floats) -> tuple[list[int], float]:

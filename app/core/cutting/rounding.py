@@ -2,26 +2,24 @@
 
 Each attempt rounds more or less boldly and looks for what is left with worths a little astray,
 so that other plans come out; every run tries the same ones. The last sheets of a careful one
-are cut with the limited search, which counts no piece that nobody wants.
+are cut with searches that count no piece that nobody wants.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
 from app.core.cutting.clock import Clock
 from app.core.cutting.cover import SheetOffer
-from app.core.cutting.limited import LimitedBest, best_limited
-from app.core.cutting.limits import Kind
+from app.core.cutting.limited import best_limited
 from app.core.cutting.master import Chosen, Column, Duals, price_of
-from app.core.cutting.pool import Counts, Found, Pool, Pricers, whole
+from app.core.cutting.pool import CountedPricers, Counts, Found, Pool, Pricers, whole
 from app.core.planning.packs import packs_for
 
 Repeats = dict[int, tuple[Column, int]]
-AT_A_TIME, LAST_SHEETS, FEW_PIECES = 6, 3.0, 40
+AT_A_TIME, FEW_TRIES, LAST_SHEETS, FEW_PIECES = 6, 16, 3.0, 40
 FIRST_SECONDS, LEFT_SECONDS, LEFT_POINTS = 0.01, 0.05, 40
 BOLDNESS = (0.0, 0.35, 0.15, 0.5)
 DOING = "rounding to whole sheets"
@@ -31,10 +29,15 @@ class Rounder:
     """Rounds one linear plan again and again."""
 
     def __init__(
-        self, pool: Pool, quick: Pricers, duals: Duals, clock: Clock, *, careful: bool = True
+        self,
+        pool: Pool,
+        quick: Pricers,
+        duals: Duals,
+        clock: Clock,
+        counted: CountedPricers | None = None,
     ) -> None:
         self.pool, self.quick, self.duals, self.clock = pool, quick, duals, clock
-        self.careful = careful
+        self.counted = counted
         self.amounts = pool.master.amounts()
         self.columns = list(pool.master.columns)
         self.wanted = np.array([w.count for w in pool.wanted])
@@ -105,32 +108,30 @@ class Rounder:
             price = max(price_of(supply), 1e-9)
             width, height = supply.sheet.usable
             few = int(left.sum()) <= FEW_PIECES or much < LAST_SHEETS * width * height * 1e-12
-            if self.careful and few:
-                limited = self._limited(sheet, values, left, seconds)
-                if limited is not None:
-                    found = self.pool.found(limited.tree)
-                    options.append((limited.value / price, -sheet, found))
-                continue
-            for found in self.quick.best(sheet, wanted, AT_A_TIME, left):
+            layouts: list[Found] = []
+            if self.counted and few:
+                layouts += self._limited(sheet, values, left, seconds)
+            else:
+                layouts += self.quick.best(sheet, wanted, AT_A_TIME, left)
+            if self.counted and (few or any((f.counts > left).any() for f in layouts)):
+                layouts += self.counted.best(sheet, wanted, FEW_TRIES if few else 2, left)
+            for found in layouts:
                 useful = np.minimum(found.counts, left)
                 options.append((float(useful @ np.array(wanted)) / price, -sheet, found))
         return options
 
     def _limited(
         self, sheet: int, values: Sequence[int], left: Counts, seconds: float
-    ) -> LimitedBest | None:
-        """The best layout of a sheet with no more of each kind than is left."""
+    ) -> list[Found]:
+        """The best layout of a sheet with no more of each kind than is left, if there is any."""
         supply, cutter = self.pool.sheets[sheet].sheet, self.pool.cutter
-        kinds = []
-        for ways, value, count in zip(self.pool.lying[sheet], values, left, strict=True):
-            lying = tuple(replace(way, value=value) for way in ways)
-            kinds.append(Kind(lying, value, int(count)))
+        kinds = self.pool.kinds(sheet, values, left)
         found = best_limited(
             *supply.usable, kinds, cutter, (supply.trim_nm, supply.trim_nm),
             seconds=min(max(self.clock.left(), 0.01), seconds),
             points=LEFT_POINTS if cutter.stages is None else None,
         )  # fmt: skip
-        return found if found.value else None
+        return [self.pool.found(found.tree)] if found.value else []
 
 
 def needed(repeats: Sequence[tuple[Column, int]], pool: Pool) -> list[tuple[Column, int]]:
