@@ -153,19 +153,20 @@ def test_charges_bound_what_is_within_limits(
 
 @settings(max_examples=20)
 @given(
-    st.integers(60, 160), st.integers(60, 160), st.integers(0, 3),
+    st.integers(60, 160), st.integers(60, 160), st.integers(0, 3), st.booleans(),
     st.lists(
         st.tuples(st.integers(12, 60), st.integers(12, 60), st.integers(1, 999), st.integers(1, 3)),
         min_size=2, max_size=5,
     ),
 )  # fmt: skip
 def test_a_search_goes_on_where_it_was_halted(
-    width: int, height: int, kerf: int, rows: list[tuple[int, int, int, int]]
+    width: int, height: int, kerf: int, short: bool, rows: list[tuple[int, int, int, int]]
 ) -> None:
     kinds = [Kind((Lying(f"{i}", a, b, v),), v, n) for i, (a, b, v, n) in enumerate(rows)]
-    at_once = best_limited(width, height, kinds, Cutter(kerf))
-    charging = Charging((width, height), kinds, Cutter(kerf), (0, 0), 20)
-    search = LimitedSearch(width, height, kinds, Cutter(kerf), charges=charging.charges)
+    cutter = Cutter(kerf, max(width, height) if short else None)
+    at_once = best_limited(width, height, kinds, cutter)
+    charging = Charging((width, height), kinds, cutter, (0, 0), 20)
+    search = LimitedSearch(width, height, kinds, cutter, charges=charging.charges)
     bounds = [search.bound]
     for start in islice(charging.layouts(), 6):
         assert start.value <= at_once.value

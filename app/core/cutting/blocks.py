@@ -29,11 +29,6 @@ Rectangle = tuple[int, int, int, int]
 """Left, top, width and height, the kerf behind it included."""
 
 
-def suits(width_nm: int, height_nm: int, cutter: Cutter) -> bool:
-    """Whether blocks can be cut freely: the cutter reaches everywhere and turns at will."""
-    return cutter.stages is None and cutter.reaches(max(width_nm, height_nm))
-
-
 def block_places(length: int, sizes: Iterable[int]) -> Ints:
     """Where whole numbers of a size end, from either end; rising, with nought and the length."""
     useful = {size for size in sizes if size <= length}

@@ -28,10 +28,9 @@ MOST_COUNTS = 4_000_000
 
 
 def serves(places: Places, cutter: Cutter, kinds: int) -> bool:
-    """Whether there is a table: the cutter reaches everywhere and may change its direction freely,
-    and the counts have room."""
-    free = cutter.stages is None and cutter.longest_nm is None
-    return free and places.states * kinds <= MOST_COUNTS
+    """Whether there is a table: the cutter is free, and there is room for the counts."""
+    size = (places.width - places.kerf, places.height - places.kerf)
+    return cutter.is_free(*size) and places.states * kinds <= MOST_COUNTS
 
 
 class CountingTable:

@@ -28,6 +28,10 @@ class Cutter:
         """Whether a rectangle can be cut at all: one of its sides must be within reach."""
         return self.reaches(min(width_nm, height_nm))
 
+    def is_free(self, width_nm: int, height_nm: int) -> bool:
+        """Whether it reaches everywhere on a rectangle and may turn as often as one likes."""
+        return self.stages is None and self.reaches(max(width_nm, height_nm))
+
 
 KNIFE = Cutter()
 """Cuts of any length that take nothing away."""

@@ -77,7 +77,8 @@ def _within_limits(
         search.bound = min(search.bound, charging.bound)
     for searched, tried in TURNS:
         search.better(best)
-        search.run(began + searched * seconds)
+        if not search.proved:
+            search.run(began + searched * seconds)
         if search.proved:
             break
         best = _best_of(layouts, best, charging, began + tried * seconds, None)

@@ -63,7 +63,7 @@ def within(
 ) -> Start:
     """A layout with its surplus left out, and pieces that fit put in what is over."""
     found, counts = without_surplus(tree, [k.count for k in kinds], names)
-    if cutter.stages is None and cutter.longest_nm is None:
+    if cutter.is_free(tree.width_nm, tree.height_nm):
         left = [k.count - n for k, n in zip(kinds, counts, strict=True)]
         found = joined(filled_up(tidied(found, cutter.kerf_nm), kinds, left, cutter.kerf_nm))
         counts = tuple(k.count - n for k, n in zip(kinds, left, strict=True))

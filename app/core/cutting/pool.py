@@ -10,7 +10,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.blocks import Blocks, InBlocks, suits
+from app.core.cutting.blocks import Blocks, InBlocks
 from app.core.cutting.charges import Charging
 from app.core.cutting.cover import Wanted
 from app.core.cutting.cutter import Cutter
@@ -123,7 +123,7 @@ class BlockPricers:
     @staticmethod
     def suit(pool: Pool) -> bool:
         """Whether every sheet can be cut into blocks."""
-        return all(suits(*supply.sheet.usable, pool.cutter) for supply in pool.sheets)
+        return all(pool.cutter.is_free(*supply.sheet.usable) for supply in pool.sheets)
 
     def best(
         self, sheet: int, values: Sequence[int], most: int, left: Counts | None = None
