@@ -166,7 +166,7 @@ class _Planner:
     @cached_property
     def counted(self) -> CountedPricers:
         """For the last sheets, where limits matter."""
-        return CountedPricers(self.pool, COUNTED_POINTS)
+        return CountedPricers(self.pool, COUNTED_POINTS, self.clock)
 
     @property
     def short_runs(self) -> bool:
@@ -229,7 +229,7 @@ class _Planner:
         quick: Pricers = exact
         # Where not even the sheets may be enough, that is found out first.
         short = best is not None and self.short_runs
-        if short and (few := CountedPricers(self.pool, FEW_POINTS)).serve:
+        if short and (few := CountedPricers(self.pool, FEW_POINTS, self.clock)).serve:
             quick = few
             best = self._in_short_runs(few, best)
         elif exact.states > MANY_STATES and self.blocks:

@@ -12,10 +12,11 @@ import numpy.typing as npt
 
 from app.core.cutting.blocks import Blocks, InBlocks
 from app.core.cutting.charges import Charging
+from app.core.cutting.clock import Clock
 from app.core.cutting.cover import Wanted
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.layout import Part, joined
-from app.core.cutting.limits import Kind, filled_up
+from app.core.cutting.limits import Kind, Start, filled_up
 from app.core.cutting.master import Column, LinearMaster, Supply
 from app.core.cutting.pricing import Pricer
 from app.core.cutting.unlimited import Lying
@@ -25,6 +26,8 @@ Floats = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
 WORTH = 10**9
 """Worths are counted in whole numbers: the dearest piece is worth about so much."""
+EFFORT = 4e7
+"""Places cubed times kinds that are counted in a tenth of a second or less."""
 DEAR_SEARCH = 60_000
 """Rectangles from which on a search costs so much that a few more trees of cuts do not."""
 
@@ -175,13 +178,15 @@ class SheetPricers:
 class CountedPricers:
     """For every sheet a layout that takes no more of a kind than is wanted or left.
 
-    ``points`` is about how many places to cut there may be along a side.
+    ``points`` is about how many places to cut there may be along a side; fewer where there are
+    many kinds to count.
     """
 
     all_exact, at_a_time = False, 1
 
-    def __init__(self, pool: Pool, points: int) -> None:
-        self.pool, self.points = pool, points
+    def __init__(self, pool: Pool, points: int, clock: Clock) -> None:
+        self.pool, self.clock = pool, clock
+        self.points = min(points, int((EFFORT / len(pool.wanted)) ** (1 / 3)))
         self.wanted = np.array([w.count for w in pool.wanted])
 
     @property
@@ -194,12 +199,16 @@ class CountedPricers:
     def best(
         self, sheet: int, values: Sequence[int], most: int, left: Counts | None = None
     ) -> list[Found]:
-        """The best of ``most`` layouts, one at the most."""
+        """The best of ``most`` layouts or as many as there is time for; one at the most."""
         charging = self._charging(sheet, values, self.wanted if left is None else left)
         if charging.counting is None:
             return []
-        starts = islice(charging.layouts(), most)
-        best = max(starts, key=lambda start: start.value, default=None)
+        best: Start | None = None
+        for start in islice(charging.layouts(), most):
+            if best is None or start.value > best.value:
+                best = start
+            if self.clock.left() <= 0:
+                break
         return [self.pool.found(best.tree)] if best is not None and best.value else []
 
     def _charging(self, sheet: int, values: Sequence[int], limits: Counts) -> Charging:
