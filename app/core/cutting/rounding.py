@@ -8,6 +8,7 @@ are cut with searches that count no piece that nobody wants.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 
@@ -86,16 +87,24 @@ class Rounder:
     def _plain_rest(self, left: Counts, repeats: Repeats) -> None:
         """What the time was too short for: each kind alone, on the sheet that is cheapest so."""
         for kind in np.nonzero(left)[0]:
-            alone = [
-                (price_of(self.pool.sheets[c.sheet]) / c.counts[kind], -c.counts[kind], at)
-                for at, c in enumerate(self.columns)
-                if c.counts[kind] == sum(c.counts)
-            ]
-            if alone:
-                column = self.columns[min(alone)[2]]
+            column = self.alone.get(int(kind))
+            if column is not None:
                 _, n = repeats.get(id(column), (column, 0))
                 more = -(-int(left[kind]) // column.counts[kind])
                 repeats[id(column)] = (column, n + more)
+
+    @cached_property
+    def alone(self) -> dict[int, Column]:
+        """For each kind the layout of it alone that costs least a piece."""
+        found: dict[int, tuple[float, int, Column]] = {}
+        for column in self.columns:
+            kinds = np.nonzero(np.array(column.counts))[0]
+            if len(kinds) == 1:
+                kind, count = int(kinds[0]), column.counts[kinds[0]]
+                way = (price_of(self.pool.sheets[column.sheet]) / count, -count, column)
+                if kind not in found or way[:2] < found[kind][:2]:
+                    found[kind] = way
+        return {kind: way[2] for kind, way in found.items()}
 
     def _ways_on(
         self, values: Sequence[int], left: Counts, seconds: float
