@@ -110,12 +110,15 @@ def shares(left: tuple[int, ...]) -> list[tuple[int, ...]]:
     return found
 
 
-@settings(max_examples=25)
-@given(
-    st.integers(2, 7), st.integers(2, 7),
-    st.lists(st.tuples(st.integers(1, 4), st.integers(1, 4), st.integers(1, 9), st.integers(1, 2)),
-             min_size=1, max_size=2),
+small = st.integers(2, 7)
+few_kinds = st.lists(
+    st.tuples(st.integers(1, 4), st.integers(1, 4), st.integers(1, 9), st.integers(1, 2)),
+    min_size=1, max_size=2,
 )  # fmt: skip
+
+
+@settings(max_examples=25)
+@given(small, small, few_kinds)
 def test_limited_equals_brute_force(
     width: int, height: int, rows: list[tuple[int, int, int, int]]
 ) -> None:
@@ -128,11 +131,7 @@ def test_limited_equals_brute_force(
 
 
 @settings(max_examples=25)
-@given(
-    st.integers(2, 7), st.integers(2, 7),
-    st.lists(st.tuples(st.integers(1, 4), st.integers(1, 4), st.integers(1, 9), st.integers(1, 2)),
-             min_size=1, max_size=2),
-)  # fmt: skip
+@given(small, small, few_kinds)
 def test_charges_bound_what_is_within_limits(
     width: int, height: int, rows: list[tuple[int, int, int, int]]
 ) -> None:
