@@ -88,3 +88,19 @@ def test_from_the_buy_list_to_numbered_cuts(page: Page, demo_house: House) -> No
     expect(page.locator("main")).to_contain_text("As things are it would be", timeout=30_000)
     page.locator("article a").first.click()
     expect(page.get_by_role("heading", level=1)).to_have_text("What else fits here")
+
+
+def test_a_count_is_not_lost_by_looking_elsewhere(page: Page, demo_house: House) -> None:
+    page.goto(demo_house.address + "/stockroom/stocktake")
+    asked: list[str] = []
+    page.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+    page.locator('[name="counted_material-3"]').fill("127")
+    page.get_by_label("Of", exact=True).select_option("Papers")
+    press(page, "Look")
+    assert len(asked) == 1
+    expect(page.locator('[name="counted_material-3"]')).to_have_value("127")
+    page.once("dialog", lambda dialog: dialog.accept())
+    press(page, "Look")
+    expect(page.locator('[name="counted_material-3"]')).to_have_count(0)
+    press(page, "Look")
+    expect(page.get_by_role("heading", name="Papers")).to_be_visible()

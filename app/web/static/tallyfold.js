@@ -146,3 +146,14 @@ for (const pair of document.querySelectorAll("[data-stepwise]")) {
     }, 900);
   });
 }
+
+// Looking elsewhere would lose what was typed and not yet written down: ask first.
+for (const seek of document.querySelectorAll("form[data-leaves]")) {
+  seek.addEventListener("submit", (event) => {
+    const typed = document.querySelectorAll(`input[name^="${seek.dataset.leaves}"]`);
+    const unsaved = [...typed].some((field) => field.value !== field.defaultValue);
+    if (unsaved && !confirm("What you counted is not written down yet. Look elsewhere and lose it?")) {
+      event.preventDefault();
+    }
+  });
+}
