@@ -16,7 +16,7 @@ from app.core.cutting.clock import Clock
 from app.core.cutting.cover import Wanted
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.layout import Part, joined
-from app.core.cutting.limits import Kind, Start, filled_up
+from app.core.cutting.limits import Kind, Start, counts_of, filled_up
 from app.core.cutting.master import Column, LinearMaster, Supply
 from app.core.cutting.pricing import Pricer
 from app.core.cutting.unlimited import Lying
@@ -77,10 +77,7 @@ class Pool:
 
     def found(self, tree: Part) -> Found:
         """A layout known by its cuts."""
-        counts = np.zeros(len(self.wanted), dtype=np.int64)
-        for leaf in tree.leaves():
-            if leaf.piece:
-                counts[self.index[leaf.piece.name]] += 1
+        counts = counts_of(tree, self.index, len(self.wanted))
         return Found(counts, lambda: tree, tree.cuts)
 
     def kinds(self, sheet: int, values: Sequence[int], limits: Counts) -> list[Kind]:
