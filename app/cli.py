@@ -234,10 +234,10 @@ def yield_(
     check_sheet(parent)
     lost = parse_length(kerf, unit)
     if lost < 0:
-        raise DomainError("--kerf cannot be below nought.")
+        raise DomainError("--kerf cannot be below zero.")
     longest = None if longest_cut is None else parse_length(longest_cut, unit)
     if longest is not None and longest <= 0:
-        raise DomainError("--longest-cut must be above nought.")
+        raise DomainError("--longest-cut must be above zero.")
     wanted = Piece("piece", *_sides(piece, unit, "--piece"), 1, piece_grain, not no_turn)
     found = yield_of(wanted, parent, Cutter(lost, longest, stages))
     used, whole = found.used_share
@@ -267,7 +267,7 @@ def _sides(text: str, unit: str, option: str) -> tuple[int, int]:
     except DomainError as error:
         raise DomainError(f"{option}: {error.message}") from None
     if min(width, height) <= 0:
-        raise DomainError(f"{option}: both sides must be above nought.")
+        raise DomainError(f"{option}: both sides must be above zero.")
     return width, height
 
 

@@ -106,7 +106,7 @@ def _read(text: str, measure: str, bare_unit: str) -> Fraction:
     top, under = found["top"] or found["top2"], found["under"] or found["under2"]
     if top:
         if not int(under):
-            raise DomainError("A fraction cannot have nought below the line.")
+            raise DomainError("A fraction cannot have zero below the line.")
         number = Fraction(int(found["whole"] or 0)) + Fraction(int(top), int(under))
     else:
         number = Fraction(found["decimal"].replace(",", "."))

@@ -260,18 +260,18 @@ class OrderRow:
 
 
 WAY_TO: dict[str, tuple[str, ...]] = {
-    "asked": (),
+    "enquiry": (),
     "declined": ("declined",),
-    "cancelled": ("agreed", "cancelled"),
-    "agreed": ("agreed",),
-    "in hand": ("agreed", "in hand"),
-    "ready": ("agreed", "in hand", "ready"),
-    "handed over": ("agreed", "in hand", "ready", "handed over"),
+    "cancelled": ("accepted", "cancelled"),
+    "accepted": ("accepted",),
+    "in progress": ("accepted", "in progress"),
+    "ready": ("accepted", "in progress", "ready"),
+    "delivered": ("accepted", "in progress", "ready", "delivered"),
 }
 
 
 def _past(customer: str, logged: int, key: str, quantity: int, price: str, **more: Any) -> OrderRow:
-    row = {"state": "handed over", "paid": "all", "wanted": logged + 24, **more}
+    row = {"state": "delivered", "paid": "all", "wanted": logged + 24, **more}
     wish = row.pop("wish", "")
     return OrderRow(customer, logged, lines=((key, quantity, price, wish),), **row)
 
@@ -302,20 +302,20 @@ ORDERS: tuple[OrderRow, ...] = (
     _past("Lise Brandvold", -41, "heron/Brown", 2, "42.00"),
     OrderRow("Maud Ansty", -26, 3, "ready", (("heron/Brown", 1, "42.00", "M.A. once more"),),
              paid="20.00"),
-    OrderRow("Ravi Menon", -21, 6, "in hand",
+    OrderRow("Ravi Menon", -21, 6, "in progress",
              (("estuary/Brown", 3, "46.00", "one with a loop for a brush"),), paid="40.00"),
-    OrderRow("The Ferry Bookroom", -18, 8, "in hand",
+    OrderRow("The Ferry Bookroom", -18, 8, "in progress",
              (("reed/Reeds", 8, "24.00", ""), ("samphire/Brown", 4, "17.00", "")),
              channel="Shops, wholesale"),
-    OrderRow("Beatriz Lomas", -11, 7, "agreed",
+    OrderRow("Beatriz Lomas", -11, 7, "accepted",
              (("curlew/Brown", 2, "54.00", "names stamped: Bea, Leo"),), paid="54.00", how="card",
              reach="bea@lomas.example"),
-    OrderRow("Studio at the Sluice", -8, 21, "agreed",
+    OrderRow("Studio at the Sluice", -8, 21, "accepted",
              (("heron/Brown", 6, "30.00", ""), ("estuary/Brown, green beads", 4, "31.50", "")),
              channel="Shops, wholesale"),
-    OrderRow("Gwen Parry-Lloyd", -3, 26, "agreed", (("samphire/Brown", 2, "24.00", ""),),
+    OrderRow("Gwen Parry-Lloyd", -3, 26, "accepted", (("samphire/Brown", 2, "24.00", ""),),
              reach="07700 900 742"),
-    OrderRow("Yusuf Demir", -1, 30, "asked",
+    OrderRow("Yusuf Demir", -1, 30, "enquiry",
              (("estuary/Brown", 1, "46.00", "a present, wrapped"),), reach="yusuf@demir.example"),
 )  # fmt: skip
 

@@ -66,7 +66,7 @@ def test_yield_keeps_the_grain() -> None:
     [
         (("--sheet", "560", "--piece", "2x2"), "--sheet: “560” is no size"),
         (("--sheet", "560x760", "--piece", "2xtwo"), "--piece: “two” is not a length"),
-        (("--sheet", "560x760", "--piece", "0x2"), "above nought"),
+        (("--sheet", "560x760", "--piece", "0x2"), "above zero"),
         (("--sheet", "560x760", "--piece", "2x2", "--trim", "300"), "trim less"),
         (("--sheet", "560x760", "--piece", "2x2", "--kerf", "-1"), "--kerf"),
         (("--sheet", "5600x7600", "--piece", "0.7x0.9"), "too many and too small"),

@@ -62,7 +62,7 @@ def test_a_bare_number_is_in_the_shops_unit() -> None:
         ("abc", "not a length"),
         ("", "not a length"),
         ("4 furlong", "no unit"),
-        ("1/0", "nought below"),
+        ("1/0", "zero below"),
         ("1e3", "not a length"),
         ("4 1/2 1/2", "not a length"),
         ("99999999 m", "longer than 10 km"),

@@ -319,7 +319,7 @@ def price_at_markup(cost: Exact, markup: Fraction) -> Fraction:
 def break_even(fixed: Exact, contribution: Exact, wanted_profit: Exact = 0) -> int:
     """How many must be sold to pay ``fixed`` costs and leave ``wanted_profit``.
 
-    ``contribution`` is what one sold leaves after its own costs; it must be above nought.
+    ``contribution`` is what one sold leaves after its own costs; it must be above zero.
     """
     if contribution <= 0:
         raise DomainError("One sold leaves nothing over its own costs: no number breaks even.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 
 class DomainError(ValueError):
-    """Something asked for cannot be done; the message says what, with which value, and a mend.
+    """Something asked for cannot be done; the message says what, with which value, and a fix.
 
     ``field`` names the input the message belongs beside, where there is one.
     """

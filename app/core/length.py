@@ -40,7 +40,7 @@ def _whole(nm: Fraction) -> int:
 
 
 def plain_decimal(value: Fraction | Decimal, places: int) -> str:
-    """A number rounded half up to ``places`` decimals, without trailing noughts."""
+    """A number rounded half up to ``places`` decimals, without trailing zeros."""
     scale = 10**places
     scaled = Fraction(value) * scale
     whole = (abs(scaled.numerator) * 2 + scaled.denominator) // (2 * scaled.denominator)

@@ -17,7 +17,7 @@ from app.core.errors import DomainError
 Exact = int | Fraction | Decimal
 
 MOST = Decimal("1000000000")
-"""A single amount is below this; a larger one is a slip of the keyboard."""
+"""A single amount is below this; a larger one is a mistake of the keyboard."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ def currency(code: str) -> Currency:
 
 
 def half_up(value: Exact, step: Decimal) -> Decimal:
-    """Round to a multiple of ``step``, halves away from nought."""
+    """Round to a multiple of ``step``, halves away from zero."""
     scaled = Fraction(value) / Fraction(step)
     whole = (abs(scaled.numerator) * 2 + scaled.denominator) // (2 * scaled.denominator)
     return (whole if scaled >= 0 else -whole) * step
@@ -98,11 +98,11 @@ def share_out(total: Decimal, weights: Sequence[Exact], step: Decimal) -> list[D
 
     Each share is rounded down and the steps left over go to the largest remainders, earlier
     ones first on a tie. ``total`` must be a multiple of ``step``; weights must not be negative
-    and one must be above nought.
+    and one must be above zero.
     """
     exact = [Fraction(w) for w in weights]
     if not exact or min(exact) < 0 or not sum(exact):
-        raise ValueError("weights must be non-negative and not all nought")
+        raise ValueError("weights must be non-negative and not all zero")
     steps = Fraction(total) / Fraction(step)
     if steps.denominator != 1:
         raise ValueError("the total is no multiple of the step")

@@ -158,7 +158,7 @@ def stack_thickness(leaves: int, caliper_nm: int) -> int:
 def check_sheet(sheet: Sheet) -> None:
     """Refuse a sheet with no area left or with a grain this program cannot read."""
     if sheet.width_nm <= 0 or sheet.height_nm <= 0:
-        raise DomainError("A sheet needs a width and a height above nought.", "width_nm")
+        raise DomainError("A sheet needs a width and a height above zero.", "width_nm")
     if sheet.trim_nm < 0 or min(sheet.usable) <= 0:
         raise DomainError("Trimming takes the whole sheet away; trim less.", "trim_nm")
     if sheet.grain is not None and sheet.grain not in GRAINS:

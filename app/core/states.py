@@ -1,6 +1,6 @@
 """What may follow what: the states of orders and purchases, as tables.
 
-A state is a word. Moving back one step is allowed, since slips of the finger are common; a
+A state is a word. Moving back one step is allowed, since mistakes are common; a
 received purchase and a cancelled order stay as they are.
 """
 
@@ -9,24 +9,24 @@ from __future__ import annotations
 from app.core.errors import DomainError
 
 ORDER_STATES: dict[str, tuple[str, ...]] = {
-    "asked": ("agreed", "declined"),
-    "agreed": ("in hand", "ready", "asked", "cancelled"),
-    "in hand": ("ready", "agreed", "cancelled"),
-    "ready": ("handed over", "in hand", "cancelled"),
-    "handed over": ("ready",),
-    "declined": ("asked",),
+    "enquiry": ("accepted", "declined"),
+    "accepted": ("in progress", "ready", "enquiry", "cancelled"),
+    "in progress": ("ready", "accepted", "cancelled"),
+    "ready": ("delivered", "in progress", "cancelled"),
+    "delivered": ("ready",),
+    "declined": ("enquiry",),
     "cancelled": (),
 }
-"""From asking to handing over; ``declined`` may be asked again."""
+"""From enquiry to delivery; a declined one may be an enquiry again."""
 
-ORDER_OPEN = ("agreed", "in hand", "ready")
-"""Promised and not yet handed over."""
+ORDER_OPEN = ("accepted", "in progress", "ready")
+"""Accepted and not yet delivered."""
 
-ORDER_NEEDS_MAKING = ("agreed", "in hand")
+ORDER_NEEDS_MAKING = ("accepted", "in progress")
 """States whose lines still need materials."""
 
 BATCH_STATES: dict[str, tuple[str, ...]] = {
-    "in hand": ("made", "cancelled"),
+    "in progress": ("made", "cancelled"),
     "made": (),
     "cancelled": (),
 }

@@ -98,7 +98,7 @@ class OrderLine(Base):
 
 
 class Payment(Base):
-    """Money that changed hands; below nought for a refund. Never edited, only answered."""
+    """Money that changed hands; below zero for a refund. Never edited, only answered."""
 
     __tablename__ = "payment"
     __table_args__ = (CheckConstraint("amount <> 0", name="amount"),)

@@ -73,7 +73,7 @@ def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Ba
         raise DomainError("Say how many of which journal to make.", "form")
     if max(wanted.values()) > MOST_IN_BATCH:
         raise DomainError(f"A batch has at most {MOST_IN_BATCH} of a journal.", "form")
-    batch = Batch(number=next_number(session, "batch"), state="in hand", note="", name="")
+    batch = Batch(number=next_number(session, "batch"), state="in progress", note="", name="")
     batch.lines = [BatchLine(variant=variant, quantity=n) for variant, n in wanted.items()]
     session.add(batch)
     session.flush()
@@ -222,7 +222,7 @@ def finish_batch(
     """
     check_step(BATCH_STATES, batch.state, "made", "batch")
     if minutes < 0:
-        raise DomainError("Minutes cannot be below nought.", "minutes")
+        raise DomainError("Minutes cannot be below zero.", "minutes")
     for line in batch.lines:
         if not 0 <= good.get(line.id, line.quantity) <= line.quantity:
             raise DomainError(f"Between 0 and {line.quantity} came out.", f"good_{line.id}")

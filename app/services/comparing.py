@@ -178,7 +178,7 @@ def _figures(found: Sequence[Estimate]) -> list[Row]:
         wants = [e.prices[index].suggested for e in found]
         rows.append(
             row(
-                f"{price.channel.name} wants",
+                f"{price.channel.name}, suggested price",
                 *(
                     e.currency.show(want) if want is not None else "no price"
                     for e, want in zip(found, wants, strict=True)

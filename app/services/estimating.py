@@ -157,7 +157,7 @@ def work_out(
     if sheet.total() >= MOST:
         raise DomainError(
             f"One would cost {money.show(sheet.total())}, more than this program counts: look for "
-            "a slip in the offers' packs and prices."
+            "a mistake in the offers' packs and prices."
         )
     prices = tuple(
         _channel_price(channel, shop, sheet, money, (asked or {}).get(channel.id))

@@ -1,4 +1,4 @@
-"""Why a piece does not fit on any sheet, with the figure and a mend; and where less is more.
+"""Why a piece does not fit on any sheet, with the figure and a fix; and where less is more.
 
 The savings look along the yield stairs of a design for the nearest smaller leaf that gets more
 pieces out of a sheet, and say what that saves.

@@ -182,7 +182,7 @@ def _take_paper(session: Session, values: Values, on: date) -> None:
             "finish": "", "note": "",
         }  # fmt: skip
         if parse_length(values["caliper"], unit) <= 0:
-            raise DomainError("A thickness lies above nought.")
+            raise DomainError("A thickness lies above zero.")
         paper = save_paper(session, None, facts)
     grain = values["grain"].casefold().removeprefix("along the ").strip()
     if grain and grain not in GRAINS:

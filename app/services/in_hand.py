@@ -13,7 +13,7 @@ def in_hand(session: Session) -> dict[str, int]:
     query = (
         select(BatchLine.variant_id, func.sum(BatchLine.quantity))
         .join(BatchLine.batch)
-        .where(Batch.state == "in hand")
+        .where(Batch.state == "in progress")
         .group_by(BatchLine.variant_id)
     )
     return {f"variant-{variant}": int(n) for variant, n in session.execute(query)}

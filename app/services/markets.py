@@ -59,7 +59,7 @@ def save_market(
 def set_take_list(
     session: Session, market: Market, takes: Mapping[int, int], version: int | None = None
 ) -> None:
-    """Say how many of each variant to take; nought takes it off the list."""
+    """Say how many of each variant to take; zero takes it off the list."""
     check_version(market, version)
     lines = {line.variant_id: line for line in market.lines}
     for variant_id, take in takes.items():

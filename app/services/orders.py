@@ -1,4 +1,4 @@
-"""Orders: logged, agreed, made ready, handed over; deposits, balances, searching."""
+"""Orders: logged, accepted, made ready, delivered; deposits, balances, searching."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def log_order(
         number=next_number(session, "order"),
         customer=customer,
         channel=channel,
-        state="asked",
+        state="enquiry",
         logged_on=logged_on,
         wanted_by=wanted_by,
         tax_rate=the_shop(session).tax,
@@ -85,7 +85,7 @@ def log_order(
 
 def add_line(order: Order, line: LineAsked) -> None:
     """Put a line on an order that is not agreed yet."""
-    if order.state != "asked":
+    if order.state != "enquiry":
         raise DomainError(f"This order is {order.state}; its lines stay as they are.", "lines")
     if line.quantity < 1:
         raise DomainError("At least one.", "quantity")
@@ -115,10 +115,10 @@ def change_order(
         raise DomainError(
             f"{wanted_by:%-d %B %Y} lies before the day it was asked for.", "wanted_by"
         )
-    if order.state not in ("asked", *ORDER_OPEN):
+    if order.state not in ("enquiry", *ORDER_OPEN):
         raise DomainError(f"This order is {order.state} and stays as it is.")
     order.wanted_by, order.note = wanted_by, note
-    if order.state == "asked":
+    if order.state == "enquiry":
         if not lines:
             raise DomainError("An order needs at least one line.", "lines")
         order.channel = channel
@@ -139,15 +139,15 @@ def move_order(session: Session, order: Order, state: str, on: date, version: in
     """
     check_version(order, version)
     check_step(ORDER_STATES, order.state, state, "order")
-    if state == "agreed" and order.state == "asked":
+    if state == "accepted" and order.state == "enquiry":
         _agree(session, order, on)
-    if state == "asked":
+    if state == "enquiry":
         order.agreed_at = None
-    if state == "ready" and order.state != "handed over":
+    if state == "ready" and order.state != "delivered":
         stock.take_for_order(session, order, on)
-    elif order.state == "ready" and state not in ("ready", "handed over"):
+    elif order.state == "ready" and state not in ("ready", "delivered"):
         stock.put_back_from_order(session, order)
-    if state in ("handed over", "cancelled", "declined"):
+    if state in ("delivered", "cancelled", "declined"):
         order.closed_at = moment_of(on)
     elif order.closed_at is not None:
         order.closed_at = None
@@ -157,7 +157,7 @@ def move_order(session: Session, order: Order, state: str, on: date, version: in
 
 def agree_order(session: Session, order: Order, on: date) -> None:
     """Promise an order at its prices."""
-    move_order(session, order, "agreed", on, None)
+    move_order(session, order, "accepted", on, None)
 
 
 def _agree(session: Session, order: Order, on: date) -> None:
@@ -169,7 +169,7 @@ def _agree(session: Session, order: Order, on: date) -> None:
 
 
 def take_payment(session: Session, order: Order, amount: Decimal, on: date, how: str) -> Payment:
-    """Record a deposit, a balance or (below nought) a refund; receipt numbers have no gaps."""
+    """Record a deposit, a balance or (below zero) a refund; receipt numbers have no gaps."""
     if amount == 0:
         raise DomainError("Nothing was paid: give an amount.", "amount")
     # Two payments of one order wait for one another, and each sees what the other paid.
@@ -225,7 +225,7 @@ def search_orders(session: Session, text: str = "", state: str = "", page: int =
     """
     query = select(Order).join(Order.customer)
     if state == "open":
-        query = query.where(Order.state.in_(("asked", *ORDER_OPEN)))
+        query = query.where(Order.state.in_(("enquiry", *ORDER_OPEN)))
     elif state in ORDER_STATES:
         query = query.where(Order.state == state)
     for word in text.split()[:6]:
@@ -269,7 +269,7 @@ def _mentions(word: str) -> ColumnElement[bool]:
 
 
 def open_orders(session: Session) -> list[Order]:
-    """Promised and not handed over, by the day they are wanted."""
+    """Accepted and not delivered, by the day they are wanted."""
     query = select(Order).where(Order.state.in_(ORDER_OPEN))
     rows = session.scalars(_with_lines(query).order_by(Order.wanted_by, Order.number)).unique()
     return list(rows)

@@ -146,7 +146,8 @@ def change_draft(
         price = prices.get(line.id, line.pack_price)
         if price < 0 or price * wanted >= MOST:
             raise DomainError(
-                "So much money is a slip: look at packs and price.", f"price_{line.id}"
+                "That is more money than this program counts: check packs and price.",
+                f"price_{line.id}",
             )
         if wanted:
             line.packs, line.pack_price = wanted, price

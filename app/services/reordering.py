@@ -32,7 +32,7 @@ USED = ("issued", "counted", "spoiled", "sold", "cut")
 class Proposal:
     """When to order a thing again and how much at once, and what that rests on.
 
-    ``level`` and ``economic`` are base units; ``packs`` is what to order now, nought while there is
+    ``level`` and ``economic`` are base units; ``packs`` is what to order now, zero while there is
     enough.
     """
 

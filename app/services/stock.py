@@ -338,8 +338,8 @@ def _belongs_to_nothing_larger(session: Session, movement: Movement) -> None:
         raise DomainError("This came with a purchase: take the receipt back on its page.")
     if movement.batch_id is not None:
         raise DomainError(
-            "This belongs to a batch: one that is in hand can be given up on its page; of one that "
-            "is made, count what is here instead."
+            "This belongs to a batch: one in progress can be cancelled on its page; of one that is "
+            "made, count what is in stock instead."
         )
     if movement.kind == "cut":
         raise DomainError(

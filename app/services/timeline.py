@@ -15,7 +15,7 @@ from app.services.stock import item_key
 def timeline(
     session: Session, item: Material | Variant, on: date, here: int
 ) -> list[dict[str, Any]]:
-    """Dated rows of demands and arrivals, what is left after each; below nought it is short.
+    """Dated rows of demands and arrivals, what is left after each; below zero it is short.
 
     Materials go when the bench must begin with them, journals on the day they are wanted.
     """

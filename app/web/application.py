@@ -77,7 +77,7 @@ def _error_pages(app: Flask) -> None:
     words = {
         400: ("That could not be read", "The request was not one this page understands."),
         403: ("Not allowed", "This page does not do that."),
-        404: ("Nothing lies here", "The page is gone or its address was mistyped."),
+        404: ("Page not found", "The page is gone or its address was mistyped."),
         405: ("Not that way", "This address is not opened like this."),
         413: ("Too much at once", "What was sent is larger than this page takes."),
     }

@@ -123,7 +123,9 @@ def _cuts(batch: Batch) -> list[tuple[str, list[CutSheet]]]:
 
 def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
     rows = service.movements_of(db(), batch)
-    minutes = service.standard_minutes(db(), batch, today()) if batch.state == "in hand" else None
+    minutes = (
+        service.standard_minutes(db(), batch, today()) if batch.state == "in progress" else None
+    )
     return render_template(
         "stockroom/batch.html", batch=batch, thing_of=thing_of,
         issued=[m for m in rows if m.kind in ("issued", "reversed")],
@@ -150,7 +152,7 @@ def finish(batch_id: int) -> Any:
         try:
             cost = service.finish_batch(db(), batch, good, form.minutes.data, today())
         except DomainError as error:
-            if batch.state != "in hand":
+            if batch.state != "in progress":
                 flash(error.message)
             form.blame(error)
         else:
@@ -173,5 +175,5 @@ def cancel(batch_id: int) -> Any:
     except DomainError as error:
         flash(error.message)
         return redirect(url_for("batches.one", batch_id=batch_id))
-    flash("Its materials are back in the stock; both entries stay in their story.")
+    flash("Its materials are back in the stock; both entries stay in their history.")
     return end_deed(form, url_for("batches.one", batch_id=batch.id))

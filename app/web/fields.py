@@ -135,7 +135,7 @@ class MoneyField(TypedField):
         if abs(value) >= MOST:
             raise DomainError("That is more money than this program counts.")
         if value < 0 and not self.negative:
-            raise DomainError("An amount here cannot be below nought.")
+            raise DomainError("An amount here cannot be below zero.")
         if value != value.quantize(money.step):
             smallest = money.show(money.step)
             raise DomainError(f"The smallest amount is {smallest}; “{text[:20]}” is finer.")
@@ -146,7 +146,7 @@ class MoneyField(TypedField):
 
 
 class PercentField(TypedField):
-    """A share typed as per cent; kept as an exact decimal between nought and ``most``."""
+    """A share typed as per cent; kept as an exact decimal between zero and ``most``."""
 
     def __init__(self, label: str = "", validators: Iterable[Any] = (), *, most: int = 100,
                  **kwargs: Any) -> None:  # fmt: skip

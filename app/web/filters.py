@@ -76,7 +76,7 @@ def rounded_money(amount: Decimal | Fraction) -> str:
 
 
 def plain(value: Decimal) -> str:
-    """A plain number without trailing noughts."""
+    """A plain number without trailing zeros."""
     return plain_decimal(value, 4)
 
 

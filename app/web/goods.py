@@ -47,7 +47,7 @@ class MaterialForm(Form):
     )
     weight_mg = QuantityField(
         "Weight of one, or of one metre", [Needed()], measure="mass",
-        description="In grams; for the journal's weight. Nought if you do not know.",
+        description="In grams; for the journal's weight. Zero if you do not know.",
     )  # fmt: skip
     note = note_field()
 
@@ -107,7 +107,7 @@ def material(material_id: int | None = None) -> Any:
             except DomainError as error:
                 form.blame(error)
             else:
-                flash("Kept." if known else f"{saved.name}: now who sells it?")
+                flash("Saved." if known else f"{saved.name}: now who sells it?")
                 return end_deed(form, url_for("stockroom.item", key=item_key(saved)))
     page = render_template("stockroom/material.html", form=form, material=known)
     return page, 422 if form.is_submitted() else 200
@@ -139,7 +139,7 @@ def supplier(supplier_id: int | None = None) -> Any:
             except DomainError as error:
                 form.blame(error)
             else:
-                flash("Kept.")
+                flash("Saved.")
                 return end_deed(form, url_for("stockroom.page") + "#suppliers")
     page = render_template("stockroom/supplier.html", form=form, supplier=known)
     return page, 422 if form.is_submitted() else 200
@@ -170,7 +170,7 @@ def offer(key: str) -> Any:
                 item = find_item(db(), key)
                 form.blame(error)
             else:
-                flash("Kept. Earlier offers stay on record.")
+                flash("Saved. Earlier offers stay on record.")
                 return end_deed(form, url_for("stockroom.item", key=key))
     page = render_template("stockroom/offer.html", form=form, item=item, key=key)
     return page, 422 if form.is_submitted() else 200

@@ -25,7 +25,7 @@ class ImportForm(Form):
 
     kind = choice_field("It holds", [(k.key, k.label) for k in KINDS.values()])
     table = HiddenField()
-    all_or_nothing = BooleanField("Take in nothing while a row is refused")
+    all_or_nothing = BooleanField("Import nothing while a row is refused")
 
 
 @pages.route("", methods=["GET", "POST"])

@@ -170,7 +170,7 @@ def new() -> Any:
             except DomainError as error:
                 form.blame(error)
             else:
-                flash(f"{journal.name} is kept as design 1.")
+                flash(f"{journal.name} is saved as design 1.")
                 return end_deed(form, url_for("journals.one", journal_id=journal.id))
     page = render_template(
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
@@ -200,13 +200,13 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
                 form.blame(error)
             else:
                 if kept.design.one_off:
-                    flash(f"{kept.name} is kept as a design of its own; now log the order for it.")
+                    flash(f"{kept.name} is saved as a design of its own; now log the order for it.")
                     return end_deed(form, url_for("orders.new", variant=kept.id))
                 same = kept is variant and variant.design.frozen_at is not None
                 flash(
-                    "Prices and shelf kept; the design is as promised."
+                    "Prices and shelf level saved; the design is locked by an order."
                     if same
-                    else f"Kept as design {kept.design.number}."
+                    else f"Saved as design {kept.design.number}."
                 )
                 return end_deed(
                     form, url_for("journals.one", journal_id=journal.id, variant_id=kept.id)
@@ -265,7 +265,7 @@ def rename(journal_id: int) -> Any:
         except DomainError as error:
             form.blame(error)
         else:
-            flash("Kept.")
+            flash("Saved.")
             return end_deed(form, url_for("journals.one", journal_id=journal.id))
     page = render_template("journals/name.html", form=form, journal=journal)
     return page, 422 if form.is_submitted() else 200

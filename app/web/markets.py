@@ -85,7 +85,7 @@ def change(market_id: int | None = None) -> Any:
                 form.blame(error)
             else:
                 past = " That day is past already." if saved.day < today() else ""
-                flash(("Kept." if market else f"{saved.name}: now what to take.") + past)
+                flash(("Saved." if market else f"{saved.name}: now what to take.") + past)
                 return end_deed(form, url_for("markets.one", market_id=saved.id))
     page = render_template("markets/form.html", form=form, market=market)
     return page, 422 if form.is_submitted() else 200
@@ -129,7 +129,7 @@ def one(market_id: int) -> Any:
                 form.version.raw_data, form.version.data = None, market.version
                 form.blame(error)
             else:
-                flash("The list is kept.")
+                flash("The list is saved.")
                 return end_deed(form, url_for("markets.one", market_id=market.id))
     return _market_page(market, form, variants)
 

@@ -1,4 +1,4 @@
-"""Orders: logged from the keyboard, agreed, made ready, handed over; deposit and balance."""
+"""Orders: logged from the keyboard, accepted, made ready, delivered; deposit and balance."""
 
 from __future__ import annotations
 
@@ -36,15 +36,15 @@ from app.web.session import begin_deed, db, end_deed, find, need, shop, today
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
 MOST_LINES = 40
-WAY_ON = ("asked", "agreed", "in hand", "ready", "handed over")
+WAY_ON = ("enquiry", "accepted", "in progress", "ready", "delivered")
 DO = {
-    "agreed": "Agree it",
+    "accepted": "Accept",
     "declined": "Decline",
-    "in hand": "Take in hand",
-    "ready": "It is ready",
-    "handed over": "Handed over",
+    "in progress": "Start",
+    "ready": "Mark as ready",
+    "delivered": "Mark as delivered",
     "cancelled": "Cancel",
-    "asked": "Ask again",
+    "enquiry": "Reopen as enquiry",
 }
 """What moving to a state is called on its button."""
 
@@ -55,7 +55,7 @@ class LineForm(PlainForm):
     variant = choice_field("Which", [], coerce=int)
     quantity = WholeField("How many", least=1, most=10_000)
     unit_price = MoneyField("Price each")
-    asked_for = text_field("Wish", most=500)
+    asked_for = text_field("Request", most=500)
 
     @property
     def untouched(self) -> bool:
@@ -98,9 +98,7 @@ class OrderForm(Form):
 class PaymentForm(Form):
     """Money that came, or went back."""
 
-    amount = MoneyField(
-        "Amount", [Needed()], negative=True, description="Below nought to give back."
-    )
+    amount = MoneyField("Amount", [Needed()], negative=True, description="Below zero to give back.")
     paid_on = DayField("On", [Needed()])
     how = choice_field("How", [(w, w) for w in ("cash", "card", "transfer", "other")])
 
@@ -177,7 +175,7 @@ def new() -> Any:
                 db().rollback()
                 form.blame(error)
             else:
-                flash(f"Order {order.number} is written down.")
+                flash(f"Order {order.number} is saved.")
                 return end_deed(form, url_for("orders.one", order_id=order.id))
         elif form.errors:
             _asked(form)
@@ -269,7 +267,7 @@ def change(order_id: int) -> Any:
     if form.is_submitted() and "another" not in request.form:
         begin_deed(form)
         # What was agreed is not on the form, so there are no lines to read from it.
-        fixed = order.state != "asked"
+        fixed = order.state != "enquiry"
         lines = ([] if fixed else _asked(form)) if _valid(form, fixed=fixed) else None
         if lines is not None:
             way = order.channel if fixed else db().get_one(Channel, form.channel.data)
@@ -285,7 +283,7 @@ def change(order_id: int) -> Any:
                 form.version.raw_data, form.version.data = None, str(order.version)
                 form.blame(error)
             else:
-                flash("Kept.")
+                flash("Saved.")
                 return end_deed(form, url_for("orders.one", order_id=order.id))
         elif form.errors and not fixed:
             _asked(form)
@@ -314,7 +312,7 @@ def move(order_id: int) -> Any:
         flash(error.message)
         return _order_page(need(Order, order_id), status=422)
     owed = ""
-    if order.state == "handed over" and order.balance > 0:
+    if order.state == "delivered" and order.balance > 0:
         owed = f" {money(order.balance)} is still to pay."
     flash(f"Order {order.number} is {order.state} now.{owed}")
     return end_deed(form, url_for("orders.one", order_id=order.id))

@@ -108,7 +108,7 @@ class SheetForm(Form):
     pattern_up = BooleanField("A pattern fixes which way is up: never turn a piece")
     trim_nm = LengthField(
         "Trimmed off every edge", [Needed(), Between(0, 200 * MM, length)],
-        description="Deckles and knocked corners; nought for none.",
+        description="Deckles and knocked corners; zero for none.",
     )  # fmt: skip
     retired = BooleanField("No longer bought")
 
@@ -154,7 +154,7 @@ def one(paper_id: int | None = None) -> Any:
                 if paper is None:
                     flash(f"{saved.name} is on the shelf list. Now the sizes it is bought in.")
                     return end_deed(form, url_for("papers.sheet", paper_id=saved.id))
-                flash("Kept.")
+                flash("Saved.")
                 return end_deed(form, url_for("papers.one", paper_id=saved.id))
     page = render_template("stockroom/paper.html", form=form, paper=paper)
     return page, 422 if form.is_submitted() else 200
@@ -204,7 +204,7 @@ def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
                 asked = (
                     "" if saved.offers or saved.retired else " Now who sells it, and for how much?"
                 )
-                flash("Kept." + asked)
+                flash("Saved." + asked)
                 return end_deed(form, url_for("stockroom.item", key=item_key(saved)))
     page = render_template("stockroom/sheet.html", form=form, paper=paper, sheet=known)
     return page, 422 if form.is_submitted() else 200

@@ -222,7 +222,7 @@ def _keep_draft(purchase: Purchase, form: Any, adding: LineForm | None) -> str:
     if "send" in request.form:
         service.send_purchase(db(), purchase, today())
         return f"On its way; expected by {day(purchase.expected_on or today())}."
-    return "Kept."
+    return "Saved."
 
 
 @pages.post("/<int:purchase_id>/<deed>")
@@ -236,7 +236,7 @@ def step(purchase_id: int, deed: str) -> Any:
             if not form.validate():
                 return _page(purchase, 422, day=form)
             service.expect_on(db(), purchase, form.expected_on.data)
-            flash("Kept.")
+            flash("Saved.")
         elif deed == "cancel":
             service.cancel_purchase(db(), purchase)
             flash("Cancelled; what came stays.")
@@ -290,7 +290,7 @@ def undo(purchase_id: int, receipt_id: int) -> Any:
         flash(error.message)
         db().rollback()
         return redirect(url_for("purchases.one", purchase_id=purchase_id))
-    flash("Taken back; both entries stay in the story.")
+    flash("Taken back; both entries stay in the history.")
     return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
 
 

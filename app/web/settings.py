@@ -67,11 +67,11 @@ class SettingsForm(Form):
     spoilage = PercentField("Pieces of paper expected to spoil", [Needed()], most=50)
     tax = PercentField(
         "Tax included in prices", [Needed()],
-        description="Nought if you do not charge it. Local tax law decides; ask an adviser.",
+        description="Zero if you do not charge it. Local tax law decides; ask an adviser.",
     )  # fmt: skip
     kerf_nm = LengthField(
         "Lost in each cut", [Needed(), Between(0, 20 * MM, length)],
-        description="Nought for a blade; a saw eats some.",
+        description="Zero for a blade; a saw eats some.",
     )  # fmt: skip
     longest_cut_nm = LengthField(
         "Longest cut your cutter makes", [Between(10 * MM, 10_000 * MM, length)],
@@ -101,7 +101,7 @@ class SettingsForm(Form):
         "Keeping stock for a year costs, of its price", [Needed()], most=100
     )
     service_level = PercentField(
-        "Not to run out, of all times", [Needed()], most=99,
+        "In-stock target", [Needed()], most=99,
         description="Between 50 and 99: more asks for more safety stock.",
     )  # fmt: skip
     packing_grams = WholeField(
@@ -184,7 +184,7 @@ def _page(form: SettingsForm) -> str:
 
 @pages.post("")
 def change() -> Any:
-    """Keep the settings."""
+    """Save the settings."""
     form = SettingsForm()
     if form.validate_on_submit():
         values = form.values()
@@ -195,7 +195,7 @@ def change() -> Any:
             form.version.raw_data, form.version.data = None, shop().version
             form.blame(error)
         else:
-            flash("Kept. Prices already agreed stay as they were.")
+            flash("Saved. Prices already agreed stay as they were.")
             return end_deed(form, url_for("settings.page"))
     return _page(form), 422
 
@@ -215,7 +215,7 @@ def channel(channel_id: int | None = None) -> Any:
             except DomainError as error:
                 form.blame(error)
             else:
-                flash("Kept.")
+                flash("Saved.")
                 return end_deed(form, url_for("settings.page") + "#channels")
     page = render_template("shop/channel.html", form=form, channel=known)
     return page, 422 if form.is_submitted() else 200
@@ -235,7 +235,7 @@ def band(band_id: int | None = None) -> Any:
             except DomainError as error:
                 form.blame(error)
             else:
-                flash("Kept.")
+                flash("Saved.")
                 return end_deed(form, url_for("settings.page") + "#postage")
     page = render_template("shop/band.html", form=form, band=known)
     return page, 422 if form.is_submitted() else 200
@@ -252,7 +252,7 @@ def time_of(key: str) -> Any:
         begin_deed(form)
     if form.validate_on_submit():
         service.set_operation_time(db(), key, form.setup_minutes.data, form.minutes_each.data)
-        flash(f"{known.label}: kept.")
+        flash(f"{known.label}: saved.")
         return end_deed(form, url_for("settings.page") + "#times")
     page = render_template("shop/time.html", form=form, time=known)
     return page, 422 if form.is_submitted() else 200

@@ -198,8 +198,8 @@ def _dear(item: StockSheet | Material | Variant, form: ReceiveForm) -> str:
         return ""
     usual = rounded_money(offered.each * form.quantity.data)
     return (
-        f" But {offered.offer.supplier.name} would ask about {usual} for so much: if the unit or "
-        "the cost was a slip, undo it below."
+        f" But {offered.offer.supplier.name} would charge about {usual} for that amount: if the "
+        "unit or the cost is a mistake, undo it below."
     )
 
 
@@ -240,7 +240,7 @@ def count(key: str) -> Any:
         except DomainError as error:
             form.blame(error)
         else:
-            flash("As expected." if not difference else "The difference is written down.")
+            flash("As expected." if not difference else "The difference is saved.")
             return end_deed(form, url_for("stockroom.item", key=key))
     return _item_page(found, count=form, status=422)
 
@@ -259,7 +259,7 @@ def reverse(key: str, movement_id: int) -> Any:
     except DomainError as error:
         flash(error.message)
         return redirect(url_for("stockroom.item", key=key))
-    flash("Undone; both entries stay in the story.")
+    flash("Undone; both entries stay in the history.")
     return end_deed(form, url_for("stockroom.item", key=key))
 
 
@@ -303,5 +303,5 @@ def use_offcut(key: str, lot_id: int) -> Any:
     except DomainError as error:
         flash(error.message)
         return redirect(url_for("stockroom.item", key=key))
-    flash("Written down.")
+    flash("Saved.")
     return end_deed(form, url_for("stockroom.item", key=key) + "#offcuts")

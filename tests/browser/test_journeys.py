@@ -48,7 +48,7 @@ def offer(page: Page, pack: str, price: str, supplier: str = "") -> None:
     if supplier:
         fill(page, supplier="– a new one –", new_supplier=supplier)
     fill(page, pack_quantity=pack, pack_price=price, lead_days="4")
-    press(page, "Keep the offer")
+    press(page, "Save the offer")
 
 
 def stock_an_empty_shop(page: Page, house: House) -> None:
@@ -56,7 +56,7 @@ def stock_an_empty_shop(page: Page, house: House) -> None:
     page.goto(house.address)
     follow(page, "Say what an hour costs")
     fill(page, name="Corner bindery", currency="GBP (£)", pay_per_hour="15")
-    press(page, "Keep the settings")
+    press(page, "Save the settings")
     for name, weight, thick, width, height, price in (
         ("Laid 120", "120", "0.14", "640", "900", "20.00"),
         ("Card 250", "250", "0.3", "500", "700", "12.00"),
@@ -64,9 +64,9 @@ def stock_an_empty_shop(page: Page, house: House) -> None:
         station(page, "Stockroom")
         follow(page, "Add a paper")
         fill(page, name=name, grammage=weight, caliper_nm=thick)
-        press(page, "Keep the paper")
+        press(page, "Save the paper")
         fill(page, width_nm=width, height_nm=height, grain="along the height")
-        press(page, "Keep the size")
+        press(page, "Save the size")
         offer(page, "25", price, "" if name != "Laid 120" else "Mill Lane Papers")
     for name, measured, pack, price in (
         ("Linen thread", "by length (thread, cord, ribbon)", "50 m", "5.40"),
@@ -76,7 +76,7 @@ def stock_an_empty_shop(page: Page, house: House) -> None:
         station(page, "Stockroom")
         follow(page, "Add a material")
         fill(page, name=name, measure=measured)
-        press(page, "Keep the material")
+        press(page, "Save the material")
         offer(page, pack, price)
 
 
@@ -101,7 +101,7 @@ def draw_a_journal(
     fill(page, price_1="41.50")
     expect(worked).to_contain_text("41.50")
     press(page, "Keep")
-    expect(page.get_by_role("status")).to_contain_text("is kept as design 1")
+    expect(page.get_by_role("status")).to_contain_text("is saved as design 1")
     expect(page.get_by_role("heading", level=1)).to_have_text(name)
 
 
@@ -113,22 +113,22 @@ def log_an_order(page: Page, variant: str, quantity: str) -> None:
     fill(page, lines__0__variant=variant)
     expect(page.locator("[data-says]")).to_contain_text("Asked £41.50")
     fill(page, lines__0__quantity=quantity, lines__0__asked_for="initials O.B.", deposit="20")
-    press(page, "Keep the order")
-    expect(page.get_by_role("status")).to_contain_text("is written down")
-    press(page, "Agree it")
-    expect(page.get_by_role("status")).to_contain_text("is agreed now")
+    press(page, "Save the order")
+    expect(page.get_by_role("status")).to_contain_text("is saved")
+    press(page, "Accept")
+    expect(page.get_by_role("status")).to_contain_text("is accepted now")
     expect(page.locator("main")).to_contain_text("20.00")
 
 
 def plan_a_market(page: Page, take: dict[str, str]) -> None:
     """Put a market in the calendar and say what to take."""
     station(page, "Markets")
-    follow(page, "Put in a market")
+    follow(page, "Add a market")
     fill(page, name="Harbour day", day=in_days(50), stall_fee="35")
-    press(page, "Keep the market")
+    press(page, "Save the market")
     for variant, number in take.items():
         page.get_by_label(variant, exact=True).fill(number)
-    press(page, "Keep the list")
+    press(page, "Save the list")
     expect(page.get_by_role("status")).to_contain_text("The list is kept")
     expect(page.locator("main")).to_contain_text("sold pay for the day")
 
@@ -151,7 +151,7 @@ def test_an_empty_shop_from_size_to_buy_list(page: Page, empty_house: House) -> 
     expect(row).to_contain_text("Order 1, Ottilie Brand")
     expect(row).to_contain_text("Harbour day")
     page.get_by_label(re.compile("Harbour day")).uncheck()
-    press(page, "Work it out")
+    press(page, "Update")
     expect(main).to_contain_text("Buy 1 pack of 25 sheets, 640 × 900 mm")
     expect(page.locator("table.rows").first).not_to_contain_text("Harbour day")
     row = page.locator("tr", has_text="Laid 120, 640 × 900 mm").first
@@ -189,18 +189,18 @@ def test_the_keyboard_alone_logs_an_order(page: Page, demo_house: House) -> None
     keys.press("Tab")
     keys.type("2")
     keys.press("Enter")
-    expect(page.get_by_role("status")).to_contain_text("is written down")
+    expect(page.get_by_role("status")).to_contain_text("is saved")
     expect(page.locator("main")).to_contain_text("92.00")
 
 
 def test_a_refused_form_keeps_everything(page: Page, demo_house: House) -> None:
     page.goto(demo_house.address + "/markets/new")
     fill(page, name="Moon fair", place="Behind the moon", day=in_days(9), stall_fee="a lot")
-    press(page, "Keep the market")
+    press(page, "Save the market")
     expect(page.locator("#stall_fee-error")).to_contain_text("“a lot” is not a number")
     expect(page.locator("[name=place]")).to_have_value("Behind the moon")
     fill(page, stall_fee="12,50")
-    press(page, "Keep the market")
+    press(page, "Save the market")
     expect(page.locator("main")).to_contain_text("stall £12.50")
 
 

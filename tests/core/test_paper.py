@@ -130,7 +130,7 @@ def test_a_piece_lies_only_along_its_grain(
 def test_a_sheet_that_trimming_takes_away_is_refused() -> None:
     with pytest.raises(DomainError, match="trim less"):
         check_sheet(Sheet("s", 100 * MM, 200 * MM, trim_nm=50 * MM))
-    with pytest.raises(DomainError, match="above nought"):
+    with pytest.raises(DomainError, match="above zero"):
         check_sheet(Sheet("s", 0, 200 * MM))
     with pytest.raises(DomainError, match="Grain"):
         check_sheet(Sheet("s", 1, 2, "across"))

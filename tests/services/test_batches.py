@@ -124,5 +124,5 @@ def test_more_than_were_begun_cannot_come_out(session: Session, bench: Bench) ->
     [line] = batch.lines
     with pytest.raises(DomainError, match="Between 0 and 3"):
         batches.finish_batch(session, batch, {line.id: 4}, Decimal(1), DAY)
-    with pytest.raises(DomainError, match="below nought"):
+    with pytest.raises(DomainError, match="below zero"):
         batches.finish_batch(session, batch, {}, Decimal(-1), DAY)

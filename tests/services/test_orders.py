@@ -75,11 +75,11 @@ def test_agreeing_freezes_the_design(session: Session, bench: Bench) -> None:
 
 def test_states_follow_one_another(session: Session, bench: Bench) -> None:
     order = bench.agreed()
-    for state in ("in hand", "ready", "handed over"):
+    for state in ("in progress", "ready", "delivered"):
         orders.move_order(session, order, state, DAY, None)
     assert order.closed_at is not None
     with pytest.raises(DomainError, match="after that comes ready"):
-        orders.move_order(session, order, "agreed", DAY, None)
+        orders.move_order(session, order, "accepted", DAY, None)
     orders.move_order(session, order, "ready", DAY, None)
     assert order.closed_at is None
 
@@ -87,7 +87,7 @@ def test_states_follow_one_another(session: Session, bench: Bench) -> None:
 def test_handing_over_by_mistake_moves_no_stock(session: Session, bench: Bench) -> None:
     stock.receive(session, bench.variant, 5, Decimal("61.00"), DAY, kind="made")
     order = bench.agreed(quantity=2)
-    for state in ("ready", "handed over", "ready"):
+    for state in ("ready", "delivered", "ready"):
         orders.move_order(session, order, state, DAY, None)
     assert stock.on_hand(session, bench.variant) == 3
 
@@ -129,9 +129,9 @@ def test_an_asked_order_can_be_rewritten(session: Session, bench: Bench) -> None
 def test_a_stale_form_is_told_so(session: Session, bench: Bench) -> None:
     order = bench.order()
     opened = order.version
-    orders.move_order(session, order, "agreed", DAY, opened)
+    orders.move_order(session, order, "accepted", DAY, opened)
     with pytest.raises(StaleError, match="another window"):
-        orders.move_order(session, order, "in hand", DAY, opened)
+        orders.move_order(session, order, "in progress", DAY, opened)
 
 
 def test_deposit_and_balance(session: Session, bench: Bench) -> None:
@@ -162,7 +162,7 @@ def test_ready_takes_from_the_shelf_and_stepping_back_returns_it(
     order = bench.agreed(quantity=2)
     orders.move_order(session, order, "ready", DAY, None)
     assert stock.on_hand(session, bench.variant) == 1
-    orders.move_order(session, order, "in hand", DAY, None)
+    orders.move_order(session, order, "in progress", DAY, None)
     assert stock.on_hand(session, bench.variant) == 3
     orders.move_order(session, order, "ready", DAY, None)
     orders.move_order(session, order, "cancelled", DAY, None)
@@ -206,6 +206,6 @@ def test_long_lists_are_paged(session: Session, bench: Bench) -> None:
 
 def test_filters_by_state(session: Session, bench: Bench) -> None:
     asked, agreed = bench.order(), bench.agreed()
-    assert orders.search_orders(session, state="agreed").orders == [agreed]
+    assert orders.search_orders(session, state="accepted").orders == [agreed]
     assert set(orders.search_orders(session, state="open").orders) == {asked, agreed}
     assert orders.open_orders(session) == [agreed]

@@ -15,7 +15,7 @@ from tests.web.visitor import Visitor, read_form
 CASES: list[tuple[str, str, dict[str, Any], str, str]] = [
     # path, a field of the form, what is typed, where the message stands, what it says
     ("/shop", "currency", {"pay_per_hour": "much"}, "pay_per_hour", "not a number"),
-    ("/shop", "currency", {"pay_per_hour": "-3"}, "pay_per_hour", "below nought"),
+    ("/shop", "currency", {"pay_per_hour": "-3"}, "pay_per_hour", "below zero"),
     ("/shop", "currency", {"pay_per_hour": "1.234"}, "pay_per_hour", "smallest amount"),
     ("/shop", "currency", {"monday": "1500"}, "monday", "1440 minutes"),
     ("/shop", "currency", {"tax": "120"}, "tax", "between 0 and 100"),
@@ -139,7 +139,7 @@ def test_an_empty_second_line_is_passed_over(stocked: Visitor) -> None:
     typed = {"customer": "Ada", "lines-0-variant": "1", "lines-0-quantity": "3", "+another": "1"}
     more = stocked.send(page, "customer", typed)
     kept = stocked.send(more, "customer", {})
-    assert "is written down" in kept.said
+    assert "is saved" in kept.said
     assert "120.00" in kept.words
 
 
@@ -201,7 +201,7 @@ def test_money_that_fits_no_habit_is_refused(stocked: Visitor, typed: str) -> No
 def test_what_came_far_too_dear_is_doubted(stocked: Visitor) -> None:
     page = stocked.get("/stockroom/items/material-1")
     page = stocked.send(page, "cost", {"quantity": "100 mm", "cost": "9.50"})
-    assert "would ask about" in page.said
+    assert "would charge about" in page.said
     page = stocked.send(page, "cost", {"quantity": "50 m", "cost": "5.20"})
     assert "would ask" not in page.said
 
@@ -283,14 +283,14 @@ def test_receive_count_and_undo(stocked: Visitor) -> None:
 
 def test_changing_a_promised_design_makes_the_next(stocked: Visitor) -> None:
     order = stocked.get("/orders/1")
-    agree = next(f for f in order.all("form") if "Agree it" in "".join(f.itertext()))
+    agree = next(f for f in order.all("form") if "Accept" in "".join(f.itertext()))
     values = [(i.get("name"), i.get("value")) for i in agree.iter() if i.get("name")]
     agreed = stocked.post(str(agree.get("action")), values)  # type: ignore[arg-type]
-    assert "is agreed now" in agreed.said
+    assert "is accepted now" in agreed.said
     page = stocked.get("/journals/1")
     assert "a change makes design 2" in page.words
     kept = stocked.send(page, "leaf_height", {"folios": "5"})
-    assert "Kept as design 2" in kept.said
+    assert "Saved as design 2" in kept.said
     assert "design 1" in stocked.get("/orders/1").words
 
 

@@ -39,7 +39,13 @@ def test_an_order_taken_back_to_asked_can_be_rewritten(stocked: Visitor, empty_a
     with transaction(sessions_of(empty_app)) as session:
         stock.receive(session, session.get_one(Variant, 1), 1, Decimal(20), TODAY, kind="made")
     page = stocked.get("/orders/1")
-    for words in ("Agree it", "It is ready", "Back to in hand", "Back to agreed", "Back to asked"):
+    for words in (
+        "Accept",
+        "Mark as ready",
+        "Back to in progress",
+        "Back to accepted",
+        "Back to enquiry",
+    ):
         page = press(stocked, page, words)
     page = stocked.send(stocked.get("/orders/1/change"), "note", {"lines-0-quantity": "7"})
     assert "280.00" in page.words
@@ -48,7 +54,7 @@ def test_an_order_taken_back_to_asked_can_be_rewritten(stocked: Visitor, empty_a
 def test_one_hopeless_journal_does_not_hide_the_buy_list(
     stocked: Visitor, empty_app: Flask
 ) -> None:
-    press(stocked, stocked.get("/orders/1"), "Agree it")
+    press(stocked, stocked.get("/orders/1"), "Accept")
     with transaction(sessions_of(empty_app)) as session:
         variant = session.get_one(Variant, 1)
         dims = dict(variant.design.dimensions)
@@ -72,7 +78,7 @@ def test_a_take_list_of_a_hundred_thousand_is_planned(stocked: Visitor) -> None:
 def test_sheets_that_cost_nothing_are_bought_only_as_needed(
     stocked: Visitor, empty_app: Flask
 ) -> None:
-    press(stocked, stocked.get("/orders/1"), "Agree it")
+    press(stocked, stocked.get("/orders/1"), "Accept")
     with transaction(sessions_of(empty_app)) as session:
         small = sheet(session, session.get_one(Paper, 1), 420, 594)
         offer(session, small, "0", 10)
@@ -85,7 +91,7 @@ def test_sheets_that_cost_nothing_are_bought_only_as_needed(
 def test_currency_cannot_lose_pence_that_are_written_down(stocked: Visitor) -> None:
     page = stocked.send(stocked.get("/shop"), "currency", {"currency": "JPY"}, 422)
     assert "Start a new shop" in page.error_at("currency")
-    assert "Kept" in stocked.send(stocked.get("/shop"), "currency", {"currency": "USD"}).said
+    assert "Saved" in stocked.send(stocked.get("/shop"), "currency", {"currency": "USD"}).said
 
 
 def test_a_half_typed_line_is_not_dropped(stocked: Visitor) -> None:
@@ -163,7 +169,7 @@ def test_costs_past_counting_are_refused_in_words(stocked: Visitor, empty_app: F
     with transaction(sessions_of(empty_app)) as session:
         thread = session.get_one(Material, 1)
         offer(session, thread, "999999999", 1, by=thread.offers[0].supplier, since=TODAY)
-    page = press(stocked, stocked.get("/orders/1"), "Agree it", 422)
+    page = press(stocked, stocked.get("/orders/1"), "Accept", 422)
     assert "more than this program counts" in page.said
     stocked.get("/journals")
     stocked.get("/journals/1")
@@ -193,7 +199,7 @@ def many_sizes(app: Flask) -> None:
 def test_a_paper_of_many_sizes_does_not_hold_the_page_up(
     stocked: Visitor, empty_app: Flask
 ) -> None:
-    press(stocked, stocked.get("/orders/1"), "Agree it")
+    press(stocked, stocked.get("/orders/1"), "Accept")
     many_sizes(empty_app)
     page = stocked.get("/buying")
     assert "Card 250" in page.words
@@ -216,7 +222,7 @@ def test_markets_need_no_channel_in_use(stocked: Visitor, empty_app: Flask) -> N
     for number in (1, 2, 3):
         stocked.send(stocked.get(f"/shop/channels/{number}"), "margin", {"+retired": "y"})
     assert (
-        "Kept"
+        "Saved"
         in stocked.send(stocked.get(market.path + "/change"), "stall_fee", {"note": "n"}).said
     )
     with transaction(sessions_of(empty_app)) as session:
@@ -224,11 +230,11 @@ def test_markets_need_no_channel_in_use(stocked: Visitor, empty_app: Flask) -> N
 
 
 def test_sheets_no_longer_bought_are_still_here(stocked: Visitor, empty_app: Flask) -> None:
-    press(stocked, stocked.get("/orders/1"), "Agree it")
+    press(stocked, stocked.get("/orders/1"), "Accept")
     with transaction(sessions_of(empty_app)) as session:
         stock.receive(session, session.get_one(StockSheet, 1), 50, Decimal(40), TODAY)
     kept = stocked.send(stocked.get("/stockroom/papers/1/sheets/1"), "width_nm", {"+retired": "y"})
-    assert kept.said == "Kept."
+    assert kept.said == "Saved."
     assert "50 sheets" in stocked.get("/stockroom").words
     page = stocked.get("/buying")
     assert "640 × 900 mm, here already" in page.words
@@ -238,7 +244,7 @@ def test_sheets_no_longer_bought_are_still_here(stocked: Visitor, empty_app: Fla
 def test_journals_of_an_older_design_are_still_on_the_shelf(
     stocked: Visitor, empty_app: Flask
 ) -> None:
-    press(stocked, stocked.get("/orders/1"), "Agree it")
+    press(stocked, stocked.get("/orders/1"), "Accept")
     with transaction(sessions_of(empty_app)) as session:
         stock.receive(session, session.get_one(Variant, 1), 2, Decimal(40), TODAY, kind="made")
     stocked.send(stocked.get("/journals/1"), "leaf_height", {"folios": "5"})

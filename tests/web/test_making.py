@@ -82,10 +82,10 @@ def test_every_structure_is_drawn_on_an_empty_and_a_full_shop(visitor: Visitor, 
     page = visitor.get(f"/journals/new?structure={key}")
     assert structures()[key].name in page.words
     assert "What one costs" in page.words
-    page = visitor.send(page, "variant_name", {"name": "Try it", "variant_name": "Plain"})
-    assert "Try it is kept as design 1" in page.said
+    page = visitor.send(page, "variant_name", {"name": "Try the import", "variant_name": "Plain"})
+    assert "Try the import is saved as design 1" in page.said
     link = f"/journals/1/variants/{variant_of(visitor, 1)}"
-    assert "Making Try it" in visitor.get(link + "/steps").words
+    assert "Making Try the import" in visitor.get(link + "/steps").words
     visitor.get(link + "/map")
 
 
@@ -98,7 +98,7 @@ def test_parts_are_typed_with_their_amounts(guest: Visitor) -> None:
     page = guest.send(page, "variant_name", {"amount_part_1": ""}, 422)
     assert "Say how much of it goes into one" in page.words
     page = guest.send(page, "variant_name", {"amount_part_1": "0.2 m"})
-    assert "Pen loop is kept as design 1" in page.said
+    assert "Pen loop is saved as design 1" in page.said
     assert dict(page.form("amount_part_1").values)["amount_part_1"] == "0.2 m"
 
 

@@ -70,7 +70,7 @@ def test_no_route_is_left_out(demo_app: Flask) -> None:
 )  # fmt: skip
 def test_what_is_not_there_is_said_plainly(guest: Visitor, path: str) -> None:
     page = guest.get(path, 404)
-    assert "Nothing lies here" in page.words
+    assert "Page not found" in page.words
 
 
 def links(page: Page) -> set[str]:
@@ -101,7 +101,7 @@ def test_an_empty_shop_says_what_to_do_first(visitor: Visitor) -> None:
     assert {"/shop", "/stockroom/papers/new", "/journals/new", "/orders/new"} <= links(page)
     for path, words in [
         ("/orders", "Log the first one"), ("/journals", "Draw the first one"),
-        ("/stockroom", "Add the first paper"), ("/markets", "Put in the next one"),
+        ("/stockroom", "Add the first paper"), ("/markets", "Add the next one"),
         ("/buying", "Nothing is wanted yet"),
     ]:  # fmt: skip
         assert words in visitor.get(path).words

@@ -57,7 +57,7 @@ def test_an_order_is_logged_agreed_and_bought_for(app: Flask) -> None:
         visitor.get("/orders/new"), "customer",
         {"customer": "Émile", "reach": "x" * 60, "lines-0-variant": "1", "lines-0-quantity": "40"},
     )  # fmt: skip
-    assert "Order 31 is written down" in page.said
+    assert "Order 31 is saved" in page.said
     visitor.send(visitor.get("/orders/31"), "paid_on", {"amount": "10"})
     visitor.send(visitor.get("/orders/31/change"), "note", {"lines-0-quantity": "41"})
     assert "1,876.00" in visitor.get("/orders/31").words

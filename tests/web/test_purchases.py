@@ -103,12 +103,12 @@ def test_two_tabs_on_a_draft(guest: Visitor) -> None:
     assert "9" in dict(next(f for f in forms(page) if f.action.endswith("/change")).values)[field]
     assert "changed" in page.words
     page = press(guest, page, "/change", {})
-    assert "Kept" in page.said
+    assert "Saved" in page.said
 
 
 @pytest.mark.parametrize(
     ("changes", "says"),
-    [({"carriage": "-1"}, "below nought"), ({"carriage": "lots"}, "not a number"),
+    [({"carriage": "-1"}, "below zero"), ({"carriage": "lots"}, "not a number"),
      ({"on": "soon"}, "day")],
 )  # fmt: skip
 def test_a_wrong_receipt_is_told_and_nothing_is_lost(
@@ -217,14 +217,14 @@ def test_a_table_is_matched_tried_and_taken_in(guest: Visitor, demo_app: Flask) 
     with transaction(sessions_of(demo_app)) as session:
         before = count(session, "material")
     page = guest.send(page, "match_material", {"+try": "1"})
-    assert "1 can be taken in, 1 are refused; nothing was kept" in page.words
+    assert "1 can be imported, 1 are refused; nothing was kept" in page.words
     page = guest.send(page, "match_material", {"+all_or_nothing": "y", "+keep": "1"})
     assert "nothing was kept" in page.words
     with transaction(sessions_of(demo_app)) as session:
         assert count(session, "material") == before
     values = [(k, v) for k, v in page.form("match_material").values if k != "all_or_nothing"]
     page = guest.post("/stockroom/import", [*values, ("keep", "1")])
-    assert "1 taken in, 1 refused" in page.words
+    assert "1 imported, 1 refused" in page.words
     with transaction(sessions_of(demo_app)) as session:
         assert count(session, "material") == before + 1
 
@@ -265,7 +265,7 @@ def test_offcuts_are_kept_and_used(guest: Visitor) -> None:
     assert "The offcuts are on the shelf" in page.said
     assert "what fits on it" in guest.get("/stockroom").words
     page = press(guest, guest.get("/stockroom/items/sheet-1"), "/use")
-    assert "Written down" in page.said
+    assert "Saved" in page.said
     page = press(guest, page, "/offcuts", {
         "sheets_cut": "1", "width_nm": "2 m", "height_nm": "300 mm", "kept": "1",
     }, 422)  # fmt: skip
@@ -285,7 +285,7 @@ def test_what_a_batch_was_not_sent_it_does_not_make(guest: Visitor, demo_app: Fl
     sent = [(k, v) for k, v in form.filled({"make_4": "1"}) if k == "make_4" or "make_" not in k]
     assert len(sent) < len(form.values)
     page = guest.post(form.action, sent)
-    assert "in hand · 1 Reed pocket book, Reeds" in page.words
+    assert "in progress · 1 Reed pocket book, Reeds" in page.words
 
 
 def test_a_batch_is_begun_made_and_found_again(guest: Visitor, demo_app: Flask) -> None:

@@ -30,7 +30,7 @@ Rectangle = tuple[int, int, int, int]
 
 
 def block_places(length: int, sizes: Iterable[int]) -> Ints:
-    """Where whole numbers of a size end, from either end; rising, with nought and the length."""
+    """Where whole numbers of a size end, from either end; rising, with zero and the length."""
     useful = {size for size in sizes if size <= length}
     if not useful:
         return np.array([0, length], dtype=np.int64)

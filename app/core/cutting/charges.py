@@ -35,7 +35,7 @@ class Charges:
     whole: int
 
     def worth(self, values: Sequence[int], kind_of: Sequence[int]) -> list[int]:
-        """Values less their charges, scaled, never below nought."""
+        """Values less their charges, scaled, never below zero."""
         return [
             max(value * self.scale - self.each[kind], 0)
             for value, kind in zip(values, kind_of, strict=True)

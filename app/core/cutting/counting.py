@@ -47,7 +47,7 @@ class CountingTable:
     ) -> Part:
         """A layout at these worths of the kinds; it may still hold more of one than its limit.
 
-        Every number but nought sends the worths astray in its own way.
+        Every number but zero sends the worths astray in its own way.
         """
         astray = np.random.default_rng(number).uniform(1.0, 1.0 + ASTRAY, len(worth))
         values = worth * astray if number else worth

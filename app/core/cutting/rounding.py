@@ -109,7 +109,7 @@ class Rounder:
     def _ways_on(
         self, values: Sequence[int], left: Counts, seconds: float
     ) -> list[tuple[float, int, Found]]:
-        """Layouts for what is left: worth for the price, sheet (below nought), layout."""
+        """Layouts for what is left: worth for the price, sheet (below zero), layout."""
         options: list[tuple[float, int, Found]] = []
         wanted = [value if n else 0 for value, n in zip(values, left, strict=True)]
         much = float(self.pool.areas @ left)

@@ -24,7 +24,7 @@ Tables = dict[str, Ints]
 
 
 class StagedTable:
-    """Tables for nought, one, two … changes, until another change brings nothing more."""
+    """Tables for zero, one, two … changes, until another change brings nothing more."""
 
     def __init__(self, places: Places, worth: Sequence[int], stages: int) -> None:
         self.places, self.worth, self.kerf = places, worth, places.kerf

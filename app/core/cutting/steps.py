@@ -63,7 +63,7 @@ def _tidied(part: Part, kerf: int) -> Part:
 
 
 def used(part: Part) -> tuple[int, int]:
-    """How far the pieces of a part reach from its corner; nought without any."""
+    """How far the pieces of a part reach from its corner; zero without any."""
     pieces = [leaf for leaf in part.leaves() if leaf.piece]
     return (
         max((p.x_nm + p.width_nm - part.x_nm for p in pieces), default=0),

@@ -89,7 +89,7 @@ def best_layout(
 
 
 def normal_points(length: int, sizes: Sequence[int], most: int = MOST_POINTS) -> Ints:
-    """Every sum of ``sizes`` (each as often as one likes) up to ``length``, with nought.
+    """Every sum of ``sizes`` (each as often as one likes) up to ``length``, with zero.
 
     Refuses more than ``most`` of them.
     """

@@ -133,7 +133,7 @@ def stairs(
 ) -> list[Step]:
     """Every step of the yield as a dimension runs over ``span`` (nanometres, both ends in).
 
-    ``width`` and ``height`` say how the piece follows the dimension, with slopes of nought or
+    ``width`` and ``height`` say how the piece follows the dimension, with slopes of zero or
     more. The last step ends at the end of the span.
     """
     _low, high = span

@@ -1,4 +1,4 @@
-"""Warnings about folded, sewn and tied journals, each with its figure and a mend.
+"""Warnings about folded, sewn and tied journals, each with its figure and a fix.
 
 ``n`` holds a structure's lengths and counts by the keys that the wrap cover gives them.
 """

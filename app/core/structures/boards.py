@@ -99,7 +99,7 @@ def board_advice(n: Mapping[str, int], board: Flat) -> list[Advice]:
         found.append(
             Advice(
                 "The board is {board} wide and does not reach the leaf's fore edge, {leaf}. Make "
-                "the fore-edge square nought or more, {mend} as a rule.",
+                "the fore-edge square zero or more, {mend} as a rule.",
                 {"board": board.width_nm, "leaf": n["leaf_width"], "mend": 3 * MM},
                 "foreedge_square",
                 grave=True,

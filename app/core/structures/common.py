@@ -111,7 +111,7 @@ def numbers(dims: Dims, dimensions: Sequence[Dimension]) -> dict[str, int]:
 
 
 def refuse_low_cover(n: Mapping[str, int]) -> None:
-    """Refuse a square below nought that takes the cover away."""
+    """Refuse a square below zero that takes the cover away."""
     if n["leaf_height"] + 2 * n["square"] < LEAST_COVER_NM:
         raise DomainError(
             "With this square hardly any cover is left: it would be lower than 20 mm.", "square"

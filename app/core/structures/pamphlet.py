@@ -124,7 +124,7 @@ def _cover_advice(n: Mapping[str, int], cover: Flat) -> list[Advice]:
     return [
         Advice(
             "The cover is {cover} high and the leaf {leaf}: the leaves stand out of it. Make the "
-            "square nought for a cover of {leaf} that is trimmed with the leaves, or more.",
+            "square zero for a cover of {leaf} that is trimmed with the leaves, or more.",
             {"cover": cover.height_nm, "leaf": n["leaf_height"]},
             "square",
             grave=True,

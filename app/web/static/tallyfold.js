@@ -152,7 +152,7 @@ for (const seek of document.querySelectorAll("form[data-leaves]")) {
   seek.addEventListener("submit", (event) => {
     const typed = document.querySelectorAll(`input[name^="${seek.dataset.leaves}"]`);
     const unsaved = [...typed].some((field) => field.value !== field.defaultValue);
-    if (unsaved && !confirm("What you counted is not written down yet. Look elsewhere and lose it?")) {
+    if (unsaved && !confirm("What you counted is not saved yet. Look elsewhere and lose it?")) {
       event.preventDefault();
     }
   });
