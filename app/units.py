@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Collection
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 
@@ -18,6 +19,7 @@ import pint
 
 from app.core.errors import DomainError
 from app.core.length import INCH, LONGEST, METRE, plain_decimal
+from app.core.numbers import read_number, styled
 
 MEASURES = ("length", "count", "mass", "volume")
 """How a material is measured; base units are nanometres, ones, milligrams and microlitres."""
@@ -39,23 +41,32 @@ _BASES = {
             "″": "inch", "”": "inch", "''": "inch", "inch": "inch", "inches": "inch",
             "ft": "foot", "'": "foot", "′": "foot", "yd": "yard", "yard": "yard",
             "yards": "yard", "metre": "meter", "metres": "meter", "µm": "micrometer",
-            "um": "micrometer", "nm": "nanometer",
+            "um": "micrometer", "nm": "nanometer", "yds": "yard", "feet": "foot", "foot": "foot",
+            "meter": "meter", "meters": "meter", "millimetre": "millimeter",
+            "millimetres": "millimeter", "millimeter": "millimeter", "millimeters": "millimeter",
+            "centimetre": "centimeter", "centimetres": "centimeter", "centimeter": "centimeter",
+            "centimeters": "centimeter",
         },
     ),
     "mass": Base(
         "milligram",
-        {"g": "gram", "kg": "kilogram", "mg": "milligram", "oz": "ounce", "lb": "pound"},
+        {"g": "gram", "kg": "kilogram", "mg": "milligram", "oz": "ounce", "lb": "pound",
+         "gram": "gram", "grams": "gram", "kgs": "kilogram", "kilo": "kilogram",
+         "kilos": "kilogram", "lbs": "pound", "pound": "pound", "pounds": "pound",
+         "ounce": "ounce", "ounces": "ounce"},
     ),
     "volume": Base(
         "microliter",
         {
             "ml": "milliliter", "l": "liter", "cl": "centiliter", "µl": "microliter",
-            "floz": "fluid_ounce",
+            "floz": "fluid_ounce", "litre": "liter", "litres": "liter", "liter": "liter",
+            "liters": "liter",
         },
     ),
     "minutes": Base(
         "minute",
-        {"min": "minute", "h": "hour", "hr": "hour", "hours": "hour", "s": "second",
+        {"min": "minute", "h": "hour", "hr": "hour", "hrs": "hour", "hour": "hour",
+         "hours": "hour", "s": "second", "sec": "second", "mins": "minute", "minute": "minute",
          "minutes": "minute"},
     ),
 }  # fmt: skip
@@ -64,7 +75,7 @@ _NUMBER = re.compile(
     r"^(?P<sign>[-−+]?)\s*"
     r"(?:(?P<whole>\d+)(?:\s+|\s*-\s*)(?P<top>\d+)\s*/\s*(?P<under>\d+)"
     r"|(?P<top2>\d+)\s*/\s*(?P<under2>\d+)"
-    r"|(?P<decimal>\d+(?:[.,]\d+)?|[.,]\d+))"
+    r"|(?P<decimal>\d(?:[\d.,]| (?=\d{3}(?!\d)))*|[.,]\d+))"
     r"\s*(?P<unit>[^\d\s.,/+-]*)\.?$"
 )
 
@@ -109,7 +120,7 @@ def _read(text: str, measure: str, bare_unit: str) -> Fraction:
             raise DomainError("A fraction cannot have zero below the line.")
         number = Fraction(int(found["whole"] or 0)) + Fraction(int(top), int(under))
     else:
-        number = Fraction(found["decimal"].replace(",", "."))
+        number = Fraction(read_number(found["decimal"]))
     if found["sign"] in ("-", "−"):
         number = -number
     return number * _factor(unit, base.unit)
@@ -124,9 +135,20 @@ def _example(measure: str) -> str:
     }[measure]
 
 
+_FEET_AND_INCHES = re.compile(r"^(?P<feet>\d+\s*(?:ft|feet|foot|'|′))\s*(?P<inches>\d.*)$")
+
+
 def parse_length(text: str, unit: str) -> int:
-    """Whole nanometres from what was typed; ``unit`` (``mm``, ``in``) is that of a bare number."""
-    nm = round(_read(text, "length", unit))
+    """Whole nanometres from what was typed; ``unit`` (``mm``, ``in``) is that of a bare number.
+
+    ``5 ft 3 1/2 in`` is read as well.
+    """
+    both = _FEET_AND_INCHES.match(_plain(text))
+    if both:
+        parts = (both["feet"], "length", "ft"), (both["inches"], "length", "in")
+        nm = round(sum((_read(*part) for part in parts), Fraction(0)))
+    else:
+        nm = round(_read(text, "length", unit))
     if abs(nm) > LONGEST:
         raise DomainError(f"“{text.strip()[:30]}” is longer than 10 km.")
     return nm
@@ -138,10 +160,7 @@ def parse_quantity(text: str, measure: str, unit: str) -> int:
     ``unit`` is the shop's: metres go with millimetres, yards with inches.
     """
     if measure == "count":
-        number = _plain(text)
-        if not re.fullmatch(r"\d{1,9}", number):
-            raise DomainError(f"“{text.strip()[:30]}” is not a whole number.")
-        return int(number)
+        return parse_count(text)
     bare = {"length": "yd" if unit == "in" else "m"}.get(measure) or _BARE[measure]
     amount = round(_read(text, measure, bare))
     if not 0 <= amount <= LONGEST:
@@ -149,34 +168,41 @@ def parse_quantity(text: str, measure: str, unit: str) -> int:
     return amount
 
 
+COUNTED = ("sheet", "piece", "pc", "bead", "ring", "button", "journal", "copy", "copies", "x", "×")
+"""What may stand behind a number of things; a pack is not one thing and is not among them."""
+
+
+def parse_count(text: str, words: Collection[str] = COUNTED) -> int:
+    """A whole number, with or without what is counted: ``25``, ``25 sheets``, ``1,000``."""
+    found = re.fullmatch(r"(?P<number>.*?[\d.,])\s*(?P<word>[^\d\s.,+-]*)\.?", _plain(text))
+    if not found or len(text) > 60:
+        raise DomainError(f"“{text.strip()[:30]}” is not a whole number.")
+    word = found["word"].lower()
+    if word and word not in words and word.removesuffix("s") not in words:
+        raise DomainError(f"“{found['word'][:20]}” is not counted here: type a number alone.")
+    number = read_number(found["number"])
+    if number != number.to_integral_value() or not 0 <= number < 10**9:
+        raise DomainError(f"“{text.strip()[:30]}” is not a whole number.")
+    return int(number)
+
+
+_HOURS_AND_MINUTES = re.compile(
+    r"^(?:(?P<h>\d+)\s*(?:h|hr|hrs|hour|hours)\s*(?P<m>[0-5]?\d)\s*(?:min|mins|minutes?|m)?"
+    r"|(?P<h2>\d+):(?P<m2>[0-5]\d))$"
+)
+
+
 def parse_minutes(text: str) -> Decimal:
-    """Minutes to four decimals from ``12``, ``12 min``, ``1/2 min``, ``1.5 h``."""
-    minutes = _read(text, "minutes", "min")
+    """Minutes to four decimals from ``12``, ``12 min``, ``1/2 min``, ``1.5 h``, ``1 h 30``."""
+    both = _HOURS_AND_MINUTES.match(_plain(text).lower())
+    if both:
+        hours, rest = both["h"] or both["h2"], both["m"] or both["m2"]
+        minutes = Fraction(60 * int(hours) + int(rest))
+    else:
+        minutes = _read(text, "minutes", "min")
     if not 0 <= minutes <= 100_000:
         raise DomainError("Minutes lie between 0 and 100 000.")
     return Decimal(round(minutes * 10_000)).scaleb(-4)
-
-
-def read_decimal(text: str) -> Decimal:
-    """A number with a point or a comma, thousands grouped or not, or a refusal that quotes it.
-
-    ``2,400`` is two thousand four hundred, as in ``2,400.00``; ``38,50`` is thirty-eight and a
-    half. What fits no habit is refused rather than guessed.
-    """
-    plain = "".join(text.split()).replace("−", "-").replace("’", "").replace("'", "")
-    if re.fullmatch(r"-?[1-9]\d{0,2}(,\d{3})+(\.\d+)?", plain):
-        plain = plain.replace(",", "")
-    elif re.fullmatch(r"-?[1-9]\d{0,2}(\.\d{3})+,\d+|-?[1-9]\d{0,2}(\.\d{3}){2,}", plain):
-        plain = plain.replace(".", "").replace(",", ".")
-    elif re.fullmatch(r"-?\d*,\d+", plain):
-        plain = plain.replace(",", ".")
-    try:
-        value = Decimal(plain)
-    except InvalidOperation:
-        raise DomainError(f"“{text[:30]}” is not a number.") from None
-    if not value.is_finite() or len(plain) > 30:
-        raise DomainError(f"“{text[:30]}” is not a number.")
-    return value
 
 
 def show_quantity(amount: int, measure: str, unit: str) -> str:
@@ -185,12 +211,12 @@ def show_quantity(amount: int, measure: str, unit: str) -> str:
         return f"{amount}"
     if measure == "length":
         if unit == "in":
-            return f"{plain_decimal(Fraction(amount, 36 * INCH), 2)} yd"
-        return f"{plain_decimal(Fraction(amount, METRE), 2)} m"
+            return styled(f"{plain_decimal(Fraction(amount, 36 * INCH), 2)} yd")
+        return styled(f"{plain_decimal(Fraction(amount, METRE), 2)} m")
     small, big = {"mass": ("g", "kg"), "volume": ("ml", "l")}[measure]
     if abs(amount) >= 1_000_000:
-        return f"{plain_decimal(Fraction(amount, 1_000_000), 2)} {big}"
-    return f"{plain_decimal(Fraction(amount, 1000), 2)} {small}"
+        return styled(f"{plain_decimal(Fraction(amount, 1_000_000), 2)} {big}")
+    return styled(f"{plain_decimal(Fraction(amount, 1000), 2)} {small}")
 
 
 def type_quantity(amount: int, measure: str, unit: str) -> str:
@@ -200,5 +226,5 @@ def type_quantity(amount: int, measure: str, unit: str) -> str:
     if measure == "length":
         if unit == "in" and amount % (36 * INCH) == 0:
             return f"{amount // (36 * INCH)} yd"
-        return f"{plain_decimal(Fraction(amount, METRE), 9)} m"
-    return f"{plain_decimal(Fraction(amount, 1000), 3)} {_BARE[measure]}"
+        return styled(f"{plain_decimal(Fraction(amount, METRE), 9)} m")
+    return styled(f"{plain_decimal(Fraction(amount, 1000), 3)} {_BARE[measure]}")

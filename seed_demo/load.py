@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from app.core.length import MM
 from app.core.structures import structure
 from app.models import Channel, Journal, Material, Paper, StockSheet, Supplier, Variant
-from app.services import batches, journals, markets, orders, posting, shop, stock
+from app.services import batches, customers, journals, markets, orders, posting, shop, stock
 from app.services.materials import (
     make_offer,
     save_material,
@@ -174,6 +174,7 @@ def _order(
 ) -> None:
     """An order, walked through state by state to what became of it."""
     logged = today + timedelta(days=row.logged)
+    known = customers.customers_named(session, row.customer)
     order = orders.log_order(
         session,
         customer_name=row.customer,
@@ -185,6 +186,7 @@ def _order(
         wanted_by=today + timedelta(days=row.wanted),
         logged_on=logged,
         reach=row.reach,
+        who=known[0].id if known else None,
     )
     for state in data.WAY_TO[row.state]:
         orders.move_order(session, order, state, logged, None)

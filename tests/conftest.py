@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import shutil
+import sqlite3
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
@@ -103,6 +105,19 @@ def session(sessions: sessionmaker[Session]) -> Iterator[Session]:
     with sessions() as opened:
         yield opened
         opened.rollback()
+
+
+@contextmanager
+def memory_shop(template: Path) -> Iterator[Session]:
+    """A session on an empty shop in memory, for a property test that wants one an example."""
+    engine = make_engine("sqlite://")
+    with engine.connect() as connection:
+        source = sqlite3.connect(template)
+        source.backup(connection.connection.driver_connection)
+        source.close()
+    with session_maker(engine)() as opened:
+        yield opened
+    engine.dispose()
 
 
 @pytest.fixture

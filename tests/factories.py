@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from app.core.length import METRE, MM
 from app.core.structures import structure
 from app.models import Journal, Market, Material, Offer, Order, Paper, StockSheet, Supplier, Variant
-from app.services import journals, markets, orders, shop
+from app.services import customers, journals, markets, orders, shop
 from app.services.materials import (
     make_offer,
     save_material,
@@ -95,10 +95,12 @@ class Bench:
 
     def order(self, quantity: int = 4, days: int = 30, who: str = "Ada", **more: Any) -> Order:
         variant = more.pop("variant", self.variant)
+        known = customers.customers_named(self.session, who)
         return orders.log_order(
             self.session, customer_name=who, channel=shop.channels(self.session)[0],
             lines=[orders.LineAsked(variant, quantity, Decimal("40.00"))],
-            wanted_by=DAY + timedelta(days=days), logged_on=DAY, **more,
+            wanted_by=DAY + timedelta(days=days), logged_on=DAY,
+            who=known[0].id if known else None, **more,
         )  # fmt: skip
 
     def agreed(self, quantity: int = 4, days: int = 30, **more: Any) -> Order:

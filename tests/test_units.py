@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 
@@ -11,7 +12,9 @@ from hypothesis import strategies as st
 
 from app.core.errors import DomainError
 from app.core.length import INCH, LONGEST, METRE, MM, show_length, show_size, type_length
+from app.core.numbers import STYLES, number_style, read_number, style_of_language, styled
 from app.units import (
+    parse_count,
     parse_length,
     parse_minutes,
     parse_quantity,
@@ -149,3 +152,114 @@ def test_minutes() -> None:
 def test_sizes_say_their_unit_once() -> None:
     assert show_size(560 * MM, 760 * MM, "mm") == "560 × 760 mm"
     assert show_size(INCH, 3 * INCH // 2, "in") == "1 × 1 1/2 in"
+
+
+@pytest.fixture
+def style(request: pytest.FixtureRequest) -> Iterator[str]:
+    """The shop's number style for one test."""
+    token = number_style.set(request.param)
+    yield request.param
+    number_style.reset(token)
+
+
+@pytest.mark.parametrize(
+    ("style", "typed", "number"),
+    [
+        ("point", "1,000", 1000), ("point", "1.000", 1), ("point", "1,250", 1250),
+        ("comma", "1.000", 1000), ("comma", "1,000", 1), ("comma", "1,250", "1.25"),
+        ("space", "1 000", 1000), ("space", "1,000", 1), ("point", "1 000", 1000),
+        ("point", "11,4", "11.4"), ("comma", "11.4", "11.4"), ("space", "11.4", "11.4"),
+        ("point", "1.234,5", "1234.5"), ("comma", "1,234.5", "1234.5"),
+        ("point", "1,234,567", 1234567), ("comma", "1.234.567", 1234567),
+        ("point", "0,125", "0.125"), ("comma", "0.125", "0.125"), ("point", "1234,567", "1234.567"),
+        ("point", "12,3456", "12.3456"), ("point", "1’234.50", "1234.5"), ("point", "-1,000", -1000),
+        ("comma", "-1.000,5", "-1000.5"), ("space", "1\u202f234,5", "1234.5"), ("point", "+7", 7),
+        ("point", ".5", "0.5"), ("comma", ",5", "0.5"), ("point", "999,999.25", "999999.25"),
+    ],
+    indirect=["style"],
+)  # fmt: skip
+def test_a_number_is_read_by_the_style_of_the_shop(style: str, typed: str, number: object) -> None:
+    assert read_number(typed) == Decimal(str(number))
+
+
+@pytest.mark.parametrize(
+    ("style", "typed", "says"),
+    [
+        ("space", "1.000", r"type 1000 for 1.000, or 1,000 for 1\."),
+        ("space", "12.250", r"type 12250 for 12.250, or 12,250 for 12,25\."),
+        ("space", "-1.500", r"type -1500 for 1.500, or -1,500 for 1,5\."),
+        ("point", "1,2,3", "not a number"), ("point", "1.2.3", "not a number"),
+        ("point", "1,23.4", "not a number"), ("point", "1.234,5,6", "not a number"),
+        ("point", "1,234.5.6", "not a number"), ("comma", "1,000.000,5", "not a number"),
+        ("point", "nan", "not a number"), ("point", "1e5", "not a number"), ("point", "", "not a"),
+        ("point", "9" * 31, "not a number"), ("point", "1 00", "not a number"),
+        ("point", "0,123,456", "not a number"), ("point", "1234,567,890", "not a number"),
+    ],
+    indirect=["style"],
+)  # fmt: skip
+def test_a_number_that_could_be_two_is_refused_with_both(style: str, typed: str, says: str) -> None:
+    with pytest.raises(DomainError, match=says):
+        read_number(typed)
+
+
+@given(st.decimals(-(10**7), 10**7, places=3), st.sampled_from(list(STYLES)))
+def test_what_is_shown_means_the_same_where_it_is_typed(number: Decimal, used: str) -> None:
+    token = number_style.set(used)
+    try:
+        assert read_number(styled(f"{number:,.3f}")) == number
+        assert read_number(styled(f"{number:.3f}")) == number
+        nm = abs(int(number * 1000))
+        for unit in ("mm", "in"):
+            assert parse_length(type_length(nm, unit), unit) == nm
+        assert parse_quantity(type_quantity(nm, "mass", "mm"), "mass", "mm") == nm
+    finally:
+        number_style.reset(token)
+
+
+@pytest.mark.parametrize(
+    ("tag", "style_there"),
+    [("de_DE.UTF-8", "comma"), ("de_CH", "point"), ("fr-FR", "space"), ("en_GB.UTF-8", "point"),
+     ("es_MX", "point"), ("es_ES", "comma"), ("C.UTF-8", "point"), ("", "point"), ("pl", "space")],
+)  # fmt: skip
+def test_the_style_of_a_language(tag: str, style_there: str) -> None:
+    # Common practice, no source.
+    assert style_of_language(tag) == style_there
+
+
+@pytest.mark.parametrize(
+    ("typed", "nm"),
+    [("1,000 mm", METRE), ("1 000 mm", METRE), ("2 yds", 72 * INCH), ("3 feet", 36 * INCH),
+     ("5 ft 3 1/2 in", 127 * INCH // 2), ("5'3\"", 63 * INCH), ("12 125/1000 in", 97 * INCH // 8),
+     ("10 1/2 in", 21 * INCH // 2), ("1,234.5 mm", 2469 * MM // 2)],
+)  # fmt: skip
+def test_a_thousand_millimetres_is_no_millimetre(typed: str, nm: int) -> None:
+    assert parse_length(typed, "mm") == nm
+
+
+@pytest.mark.parametrize(
+    ("typed", "measure", "amount"),
+    [("25 sheets", "count", 25), ("1 sheet", "count", 1), ("1,000", "count", 1000),
+     ("12 pcs.", "count", 12), ("40 beads", "count", 40), ("2 kg", "mass", 2_000_000),
+     ("3 yds", "length", 108 * INCH), ("2 litres", "volume", 2_000_000)],
+)  # fmt: skip
+def test_what_people_type_for_a_quantity(typed: str, measure: str, amount: int) -> None:
+    assert parse_quantity(typed, measure, "mm") == amount
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [("3 packs", "“packs” is not counted here"), ("1.5 sheets", "not a whole number"),
+     ("sheets", "not a whole number"), ("9" * 12, "not a whole number"), ("x" * 70, "not a whole")],
+)  # fmt: skip
+def test_what_is_no_count_is_said_so(typed: str, says: str) -> None:
+    with pytest.raises(DomainError, match=says):
+        parse_count(typed)
+
+
+@pytest.mark.parametrize(
+    ("typed", "minutes"),
+    [("1 h 30", 90), ("1h30", 90), ("1 h 5 min", 65), ("2:15", 135), ("2 hours 10 minutes", 130),
+     ("90", 90), ("1/2 h", 30), ("45 mins", 45)],
+)  # fmt: skip
+def test_hours_and_minutes_as_people_type_them(typed: str, minutes: int) -> None:
+    assert parse_minutes(typed) == minutes

@@ -14,7 +14,8 @@ from fractions import Fraction
 
 from app.core.errors import DomainError
 from app.core.length import plain_decimal
-from app.core.money import Currency, Exact, to_minor, up_to_point
+from app.core.money import Currency, Exact, rounded_together, to_minor, up_to_point
+from app.core.numbers import styled
 
 
 @dataclass(frozen=True)
@@ -68,6 +69,14 @@ class MaterialUse:
 
 
 @dataclass(frozen=True)
+class Carriage:
+    """What it costs to get the material of one journal here, exactly, and what it is for."""
+
+    label: str
+    amount: Fraction
+
+
+@dataclass(frozen=True)
 class Work:
     """An operation in a journal: how often, setup minutes for the batch, minutes each."""
 
@@ -113,6 +122,7 @@ def cost_sheet(
     batch: int,
     rates: Rates,
     currency: Currency,
+    carriage: Sequence[Carriage] = (),
 ) -> CostSheet:
     """The cost of one journal made in a batch of ``batch``."""
     if batch < 1:
@@ -131,6 +141,8 @@ def cost_sheet(
                 to_minor(Fraction(paper) * rates.spoilage, currency),
             )
         )
+    if carriage:
+        lines.append(_carriage_line(carriage, currency))
     minutes = sum((job.minutes(batch, rates.allowance) for job in work), Fraction(0))
     hours = minutes / 60
     pay, overhead = rates.pay_per_hour, rates.overhead_per_hour
@@ -145,7 +157,7 @@ def cost_sheet(
                 group,
                 label,
                 f"{shown} at {each_hour} an hour",
-                f"{plain_decimal(minutes, 2)} min ÷ 60 × {each_hour}",
+                styled(f"{plain_decimal(minutes, 2)} min ÷ 60 × ") + each_hour,
                 to_minor(hours * rate, currency),
             )
         )
@@ -174,8 +186,25 @@ def _material_line(use: MaterialUse, currency: Currency) -> CostLine:
     )
 
 
+def _carriage_line(carriage: Sequence[Carriage], currency: Currency) -> CostLine:
+    """All carriage in one line; its parts are shown finer than money is, and add up so."""
+    finer = Currency(currency.code, currency.sign, currency.digits + 2)
+    parts = rounded_together([part.amount for part in carriage], finer.step)
+    said = " + ".join(
+        f"{finer.show(amount)} for {part.label}"
+        for part, amount in zip(carriage, parts, strict=True)
+    )
+    return CostLine(
+        "materials",
+        "Carriage",
+        "as offers and receipts say",
+        said,
+        to_minor(sum((part.amount for part in carriage), Fraction(0)), currency),
+    )
+
+
 def _percent(share: Fraction) -> str:
-    return f"{float(share * 100):.6g}%"
+    return styled(f"{float(share * 100):.6g}%")
 
 
 def show_rate(rate: Fraction, currency: Currency) -> str:
@@ -192,7 +221,7 @@ def show_minutes(minutes: Fraction | Decimal) -> str:
     minutes = Fraction(minutes)
     if minutes < 10:
         tenths = int(minutes * 10 + Fraction(1, 2))
-        return f"{tenths // 10}.{tenths % 10} min" if tenths % 10 else f"{tenths // 10} min"
+        return styled(f"{tenths // 10}.{tenths % 10} min") if tenths % 10 else f"{tenths // 10} min"
     whole = int(minutes + Fraction(1, 2))
     hours, rest = divmod(whole, 60)
     if not hours:

@@ -2,13 +2,15 @@
 
 IAS 2 allows first in first out and the weighted average, never last in first out; one-offs by
 their own cost. Under the average the quantity still leaves the oldest lots, only at another cost,
-so what such a draw leaves on an emptied lot is carried by the oldest lot that is left.
+so what lies on a single lot then says nothing: those lots are one pool. A shop that goes over to
+first in first out keeps the lots it had as one pool at their average until they are used up; what
+comes in afterwards goes out by its own cost at once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
@@ -19,11 +21,15 @@ VALUATIONS = (("fifo", "first in, first out"), ("average", "weighted average"))
 
 @dataclass(frozen=True)
 class OpenLot:
-    """What is left of a lot: quantity in base units and the cost still on it."""
+    """What is left of a lot: quantity in base units and the cost still on it.
+
+    ``pooled`` ones were here while the shop valued by the average.
+    """
 
     key: int
     left: int
     cost_left: Decimal
+    pooled: bool = False
 
 
 @dataclass(frozen=True)
@@ -41,52 +47,61 @@ def draw(
     """Take a quantity from the oldest lots first, at the cost of a valuation.
 
     ``lots`` come oldest first; emptied ones may be among them. Raises where there is too little.
+    Of a lot its cost left × taken ÷ left goes out, rounded down to ``step``; whoever takes the
+    last of a lot or a pool takes all that is left on it, so shares add up to the cost exactly.
     """
-    if valuation == "average":
-        return _draw_average(lots, quantity, step)
-    return draw_fifo(_carried(lots), quantity, step)
+    taken = _quantities(lots, quantity)
+    pool = list(lots) if valuation == "average" else _pool(lots)
+    inside = {lot.key for lot in pool}
+    costs = _shares(pool, [(lot, n) for lot, n in taken if lot.key in inside], step)
+    return [
+        Draw(lot.key, n, costs[lot.key] if lot.key in costs else share_of_lot(lot, n, step))
+        for lot, n in taken
+    ]
 
 
-def _carried(lots: Sequence[OpenLot]) -> list[OpenLot]:
-    """Open lots alone, what is stranded on emptied ones carried by the oldest of them.
+def _pool(lots: Sequence[OpenLot]) -> list[OpenLot]:
+    """The lots that only have a cost together.
 
-    Where the average took more from a lot than was on it, what is left is levelled over all.
+    Those of the time of the average, and emptied ones on which it left some; where these hold
+    nothing any more, or less than nothing, the oldest of the others carry it with them.
     """
-    if any(lot.cost_left < 0 for lot in lots):
-        return _levelled(lots)
-    stranded = sum((lot.cost_left for lot in lots if not lot.left), Decimal(0))
-    found = [lot for lot in lots if lot.left]
-    if found and stranded:
-        found[0] = replace(found[0], cost_left=found[0].cost_left + stranded)
-    return found
+    pool = [lot for lot in lots if lot.pooled or not lot.left or lot.cost_left < 0]
+    others = [lot for lot in lots if lot not in pool]
+    while others and _stranded(pool):
+        pool.append(others.pop(0))
+    return pool
 
 
-def _levelled(lots: Sequence[OpenLot]) -> list[OpenLot]:
-    """Open lots at the average cost of all; the newest carries what does not divide."""
-    found = [lot for lot in lots if lot.left]
-    pool = OpenLot(
-        0, sum(lot.left for lot in lots), sum((lot.cost_left for lot in lots), Decimal(0))
-    )
-    levelled = []
-    for lot in found:
-        share = share_of_lot(pool, lot.left, Decimal("0.0001"))
-        levelled.append(replace(lot, cost_left=share))
-        pool = OpenLot(0, pool.left - lot.left, pool.cost_left - share)
-    return levelled
+def _stranded(pool: Sequence[OpenLot]) -> bool:
+    """Whether there is cost without a quantity to carry it, or less than none."""
+    whole = _together(pool)
+    return whole.cost_left < 0 or (not whole.left and whole.cost_left > 0)
 
 
-def draw_fifo(lots: Sequence[OpenLot], quantity: int, step: Decimal) -> list[Draw]:
-    """Take a quantity from the oldest lots first; raises where there is not enough.
+def _together(pool: Iterable[OpenLot]) -> OpenLot:
+    found = list(pool)
+    cost = sum((lot.cost_left for lot in found), Decimal(0))
+    return OpenLot(0, sum(lot.left for lot in found), cost)
 
-    The share of a lot is its cost left × taken ÷ left, rounded down to ``step``; whoever
-    empties the lot takes all that is left on it, so shares add up to the cost exactly.
-    """
-    taken_from = _quantities(lots, quantity)
-    return [Draw(lot.key, n, share_of_lot(lot, n, step)) for lot, n in taken_from]
+
+def _shares(
+    pool: Sequence[OpenLot], taken: Sequence[tuple[OpenLot, int]], step: Decimal
+) -> dict[int, Decimal]:
+    """What is taken of a pool at its average, shared over the lots it leaves."""
+    quantity = sum(n for _, n in taken)
+    if not quantity:
+        return {}
+    left = OpenLot(0, quantity, share_of_lot(_together(pool), quantity, step))
+    costs = {}
+    for lot, n in taken:
+        costs[lot.key] = share_of_lot(left, n, step)
+        left = OpenLot(0, left.left - n, left.cost_left - costs[lot.key])
+    return costs
 
 
 def draw_chosen(lots: Sequence[OpenLot], chosen: Mapping[int, int], step: Decimal) -> list[Draw]:
-    """Take so much of each lot named: one-offs go out by their own cost."""
+    """Take a quantity of each lot named: one-offs go out by their own cost."""
     by_key = {lot.key: lot for lot in lots}
     found = []
     for key, quantity in chosen.items():
@@ -100,29 +115,11 @@ def draw_chosen(lots: Sequence[OpenLot], chosen: Mapping[int, int], step: Decima
     return found
 
 
-def _draw_average(lots: Sequence[OpenLot], quantity: int, step: Decimal) -> list[Draw]:
-    """At the average cost of all that is here; whoever takes the last of it takes all cost."""
-    pool = OpenLot(
-        0, sum(lot.left for lot in lots), sum((lot.cost_left for lot in lots), Decimal(0))
-    )
-    taken_from = _quantities([lot for lot in lots if lot.left], quantity)
-    cost = share_of_lot(pool, quantity, step) if quantity else Decimal(0)
-    found: list[Draw] = []
-    left = OpenLot(0, quantity, cost)
-    for lot, n in taken_from:
-        share = share_of_lot(left, n, step)
-        found.append(Draw(lot.key, n, share))
-        left = OpenLot(0, left.left - n, left.cost_left - share)
-    return found
-
-
 def _quantities(lots: Sequence[OpenLot], quantity: int) -> list[tuple[OpenLot, int]]:
     """How much each lot gives, the oldest first."""
     found = []
     wanted = quantity
     for lot in lots:
-        if wanted <= 0:
-            break
         taken = min(lot.left, wanted)
         if taken > 0:
             found.append((lot, taken))

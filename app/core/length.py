@@ -13,6 +13,8 @@ from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 
+from app.core.numbers import styled
+
 NM = 1
 MM = 1_000_000
 CM = 10 * MM
@@ -72,10 +74,10 @@ def show_length(nm: int, unit: str) -> str:
     if unit == "in":
         exact = inch_fraction(nm)
         places = 4 if abs(nm) < INCH // 8 else 3
-        return f"{exact} in" if exact else f"{plain_decimal(Fraction(nm, INCH), places)} in"
+        return f"{exact} in" if exact else styled(f"{plain_decimal(Fraction(nm, INCH), places)} in")
     if abs(nm) >= 2 * METRE:
-        return f"{plain_decimal(Fraction(nm, METRE), 2)} m"
-    return f"{plain_decimal(Fraction(nm, MM), 2)} mm"
+        return styled(f"{plain_decimal(Fraction(nm, METRE), 2)} m")
+    return styled(f"{plain_decimal(Fraction(nm, MM), 2)} mm")
 
 
 def type_length(nm: int, unit: str) -> str:
@@ -89,8 +91,8 @@ def type_length(nm: int, unit: str) -> str:
         if exact is None and (nm * 10_000) % INCH == 0:
             exact = plain_decimal(Fraction(nm, INCH), 4)
         if exact:
-            return f"{exact} in"
-    return f"{plain_decimal(Fraction(nm, MM), 6)} mm"
+            return styled(f"{exact} in")
+    return styled(f"{plain_decimal(Fraction(nm, MM), 6)} mm")
 
 
 def show_size(width_nm: int, height_nm: int, unit: str) -> str:

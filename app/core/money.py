@@ -13,6 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from app.core.errors import DomainError
+from app.core.numbers import styled
 
 Exact = int | Fraction | Decimal
 
@@ -38,12 +39,12 @@ class Currency:
 
     def show(self, amount: Decimal) -> str:
         """``£1,250.00``; a minus sign goes before the currency's."""
-        figure = f"{abs(amount):,.{self.digits}f}"
+        figure = styled(f"{abs(amount):,.{self.digits}f}")
         return f"{'−' if amount < 0 else ''}{self.sign}{figure}"
 
     def figure(self, amount: Decimal) -> str:
         """The amount for a column whose head carries the sign."""
-        return f"{'−' if amount < 0 else ''}{abs(amount):,.{self.digits}f}"
+        return f"{'−' if amount < 0 else ''}" + styled(f"{abs(amount):,.{self.digits}f}")
 
 
 CURRENCIES = {
@@ -113,6 +114,28 @@ def share_out(total: Decimal, weights: Sequence[Exact], step: Decimal) -> list[D
     order = sorted(range(len(shares)), key=lambda i: (floors[i] - shares[i], i))
     for i in order[:left]:
         floors[i] += 1
+    return [f * step for f in floors]
+
+
+def rounded_together(
+    amounts: Sequence[Exact], step: Decimal, total: Decimal | None = None
+) -> list[Decimal]:
+    """Amounts to show in one column: multiples of ``step`` that add up to their rounded sum.
+
+    Each is rounded down and the steps left over go to the largest remainders, earlier ones first
+    on a tie, so none is a whole step away from what it is. ``total`` is what they add up to where
+    their sum is shown elsewhere, rounded together with other sums.
+    """
+    scaled = [Fraction(amount) / Fraction(step) for amount in amounts]
+    if total is None:
+        total = half_up(sum(scaled, Fraction(0)) * Fraction(step), step)
+    floors = [s.numerator // s.denominator for s in scaled]
+    left = int(total / step) - sum(floors)
+    order = sorted(range(len(scaled)), key=lambda i: (floors[i] - scaled[i], i))
+    for turn in range(left):
+        floors[order[turn % len(order)]] += 1
+    for i in reversed(order[: max(-left, 0)]):
+        floors[i] -= 1
     return [f * step for f in floors]
 
 

@@ -1,7 +1,7 @@
 """What may follow what: the states of orders and purchases, as tables.
 
-A state is a word. Moving back one step is allowed, since mistakes are common; a
-received purchase and a cancelled order stay as they are.
+A state is a word. Moving back one step is allowed, since mistakes are common, and so is undoing a
+cancellation; a received purchase and a made batch stay as they are.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ ORDER_STATES: dict[str, tuple[str, ...]] = {
     "ready": ("delivered", "in progress", "cancelled"),
     "delivered": ("ready",),
     "declined": ("enquiry",),
-    "cancelled": (),
+    "cancelled": ("accepted",),
 }
 """From enquiry to delivery; a declined one may be an enquiry again."""
 
@@ -28,7 +28,7 @@ ORDER_NEEDS_MAKING = ("accepted", "in progress")
 BATCH_STATES: dict[str, tuple[str, ...]] = {
     "in progress": ("made", "cancelled"),
     "made": (),
-    "cancelled": (),
+    "cancelled": ("in progress",),
 }
 
 PURCHASE_STATES: dict[str, tuple[str, ...]] = {
@@ -36,7 +36,7 @@ PURCHASE_STATES: dict[str, tuple[str, ...]] = {
     "sent": ("part received", "received", "cancelled"),
     "part received": ("received", "cancelled"),
     "received": (),
-    "cancelled": (),
+    "cancelled": ("draft",),
 }
 
 PURCHASE_ON_ITS_WAY = ("sent", "part received")

@@ -18,7 +18,8 @@ from openpyxl.styles import Font
 from app.core.errors import DomainError
 
 Cell = str | int | Decimal | date | None
-DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n")
+DANGEROUS = ("=", "+", "-", "@", "＝", "＋", "－", "＠", "\t", "\r", "\n")
+"""What a spreadsheet may take for a formula at the start of a cell, full-width forms too."""
 MOST_ROWS, MOST_COLUMNS, MOST_CELL = 5_000, 60, 2_000
 
 

@@ -25,6 +25,9 @@ class Journal(Base):
     note: Mapped[Note]
     retired: Mapped[bool] = mapped_column(default=False)
     designs: Mapped[list[Design]] = relationship(back_populates="journal", order_by="Design.number")
+    version: Mapped[int] = mapped_column(server_default="1")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
     @property
     def current(self) -> Design:
@@ -36,6 +39,7 @@ class Design(Base):
     """One numbered, dimensioned version of a journal; frozen once promised or made to.
 
     ``dimensions`` holds the structure's own keys: whole nanometres, counts, and words.
+    ``batch_size`` is how many are made together, None for as many as the shop makes as a rule.
     """
 
     __tablename__ = "design"
@@ -47,6 +51,7 @@ class Design(Base):
     structure: Mapped[Word]
     dimensions: Mapped[dict[str, Any]] = mapped_column(JSON)
     one_off: Mapped[bool] = mapped_column(default=False)
+    batch_size: Mapped[int | None]
     frozen_at: Mapped[datetime | None] = mapped_column(Moment())
     version: Mapped[int] = mapped_column()
     journal: Mapped[Journal] = relationship(back_populates="designs")

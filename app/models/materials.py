@@ -32,6 +32,9 @@ class Paper(Base):
     sheets: Mapped[list[StockSheet]] = relationship(
         back_populates="paper", order_by="StockSheet.width_nm, StockSheet.height_nm, StockSheet.id"
     )
+    version: Mapped[int] = mapped_column(server_default="1")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
 
 class StockSheet(Base):
@@ -56,6 +59,9 @@ class StockSheet(Base):
     offers: Mapped[list[Offer]] = relationship(
         back_populates="stock_sheet", order_by="Offer.valid_from.desc(), Offer.id.desc()"
     )
+    version: Mapped[int] = mapped_column(server_default="1")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
     def as_sheet(self, name: str) -> Sheet:
         """The sheet as the cutting core knows it."""
@@ -80,6 +86,9 @@ class Material(Base):
     offers: Mapped[list[Offer]] = relationship(
         back_populates="material", order_by="Offer.valid_from.desc(), Offer.id.desc()"
     )
+    version: Mapped[int] = mapped_column(server_default="1")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
 
 class Supplier(Base):
@@ -93,10 +102,15 @@ class Supplier(Base):
     note: Mapped[Note]
     retired: Mapped[bool] = mapped_column(default=False)
     offers: Mapped[list[Offer]] = relationship(back_populates="supplier")
+    version: Mapped[int] = mapped_column(server_default="1")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
 
 class Offer(Base):
     """What a supplier sells from a date on: a pack, its price breaks, the days it takes.
+
+    ``carriage`` is what bringing one pack costs on top of its price, None where it is not known.
 
     A newer offer of the same supplier for the same thing takes the older one's place.
     """
@@ -115,6 +129,7 @@ class Offer(Base):
     pack_quantity: Mapped[int] = mapped_column(Quantity)
     lead_days: Mapped[int]
     valid_from: Mapped[date]
+    carriage: Mapped[Decimal | None] = mapped_column(Money())
     supplier: Mapped[Supplier] = relationship(back_populates="offers")
     stock_sheet: Mapped[StockSheet | None] = relationship(back_populates="offers")
     material: Mapped[Material | None] = relationship(back_populates="offers")
@@ -129,7 +144,7 @@ class Offer(Base):
 
 
 class OfferBreak(Base):
-    """From so many packs on, a pack costs so much."""
+    """The price of a pack from this many packs on."""
 
     __tablename__ = "offer_break"
     __table_args__ = (

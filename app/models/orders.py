@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, String, Text
+from sqlalchemy import CheckConstraint, String, Text, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.db import Base, Moment, Money, Rate
@@ -27,6 +27,9 @@ class Customer(Base):
     note: Mapped[Note]
     erased_at: Mapped[datetime | None] = mapped_column(Moment())
     orders: Mapped[list[Order]] = relationship(back_populates="customer")
+    version: Mapped[int] = mapped_column(server_default="1")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
 
 class Order(Base):
@@ -45,6 +48,8 @@ class Order(Base):
     closed_at: Mapped[datetime | None] = mapped_column(Moment())
     tax_rate: Mapped[Decimal] = mapped_column(Rate())
     note: Mapped[Note]
+    deposit_kept: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """Of a cancelled order: what was paid is not given back."""
     version: Mapped[int] = mapped_column()
     customer: Mapped[Customer] = relationship(back_populates="orders")
     channel: Mapped[Channel] = relationship()
@@ -67,9 +72,13 @@ class Order(Base):
 
     @property
     def balance(self) -> Decimal:
-        """What is still to pay; of a cancelled or declined order only what was paid, back."""
-        due = Decimal(0) if self.state in ("cancelled", "declined") else self.total
-        return due - self.paid
+        """What is still to pay; of a cancelled or declined order only what was paid, back.
+
+        Nothing where the deposit of a cancelled order is kept.
+        """
+        if self.state in ("cancelled", "declined"):
+            return Decimal(0) if self.deposit_kept else -self.paid
+        return self.total - self.paid
 
 
 class OrderLine(Base):
@@ -98,10 +107,16 @@ class OrderLine(Base):
 
 
 class Payment(Base):
-    """Money that changed hands; below zero for a refund. Never edited, only answered."""
+    """Money that changed hands; below zero for a refund. Never edited, only answered.
+
+    One written down by mistake is answered by its opposite, which names it.
+    """
 
     __tablename__ = "payment"
-    __table_args__ = (CheckConstraint("amount <> 0", name="amount"),)
+    __table_args__ = (
+        CheckConstraint("amount <> 0", name="amount"),
+        UniqueConstraint("reverses_id"),
+    )
 
     id: Mapped[Key]
     order_id: Mapped[int] = refers_to("customer_order")
@@ -109,4 +124,5 @@ class Payment(Base):
     amount: Mapped[Decimal] = mapped_column(Money())
     paid_on: Mapped[date]
     how: Mapped[Word]
+    reverses_id: Mapped[int | None] = refers_to("payment", needed=False, index=False)
     order: Mapped[Order] = relationship(back_populates="payments")

@@ -26,6 +26,7 @@ class Shop(Base):
     name: Mapped[Name]
     currency: Mapped[str] = mapped_column(String(3))
     unit: Mapped[str] = mapped_column(String(2))
+    number_style: Mapped[Word] = mapped_column(default="point", server_default="point")
     pay_per_hour: Mapped[Decimal] = mapped_column(Money())
     overhead_a_year: Mapped[Decimal] = mapped_column(Money())
     bench_hours_a_year: Mapped[int]
@@ -55,6 +56,8 @@ class Shop(Base):
     packing_nm: Mapped[int] = mapped_column(Length, default=5 * MM, server_default=str(5 * MM))
     batch_size: Mapped[int] = mapped_column(default=12)
     valuation: Mapped[Word] = mapped_column(default="fifo")
+    averaged_up_to: Mapped[int | None]
+    """The newest lot that was here when the shop last left the weighted average."""
     print_paper: Mapped[Word] = mapped_column(default="A4")
     monday: Mapped[int] = mapped_column(default=0)
     tuesday: Mapped[int] = mapped_column(default=0)
@@ -92,6 +95,10 @@ class OperationTime(Base):
     operation: Mapped[str] = mapped_column(String(40), unique=True)
     setup_minutes: Mapped[Decimal] = mapped_column(Minutes())
     minutes_each: Mapped[Decimal] = mapped_column(Minutes())
+    waiting_hours: Mapped[Decimal] = mapped_column(Minutes(), server_default="0")
+    version: Mapped[int] = mapped_column(server_default="1")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
 
 class Channel(Base):
@@ -108,6 +115,9 @@ class Channel(Base):
     wholesale: Mapped[bool] = mapped_column(default=False)
     position: Mapped[int] = mapped_column(default=0)
     retired: Mapped[bool] = mapped_column(default=False)
+    version: Mapped[int] = mapped_column(server_default="1")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
 
 class PostageBand(Base):
@@ -127,6 +137,9 @@ class PostageBand(Base):
     thick_nm: Mapped[int] = mapped_column(Length)
     price: Mapped[Decimal] = mapped_column(Money())
     retired: Mapped[bool] = mapped_column(default=False, server_default=false())
+    version: Mapped[int] = mapped_column(server_default="1")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
 
 class NumberSeries(Base):

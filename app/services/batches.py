@@ -16,30 +16,32 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.core.cutting.cover import NoPlanError
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.known import KnownLayout, from_data
 from app.core.cutting.layout import Layout
 from app.core.errors import DomainError
-from app.core.money import currency, half_up, share_out
+from app.core.money import half_up, share_out
 from app.core.paper import Piece
 from app.core.states import BATCH_STATES, check_step
-from app.models import Batch, BatchLine, Lot, Material, Movement, Paper, StockSheet, Variant
-from app.services import stock
-from app.services.cut_plans import (
-    kept_cutter,
-    known_layouts,
-    plan_data,
-    plan_paper,
-    sheets_used,
+from app.models import (
+    Batch,
+    BatchLine,
+    Lot,
+    Material,
+    Movement,
+    Paper,
+    Shop,
+    StockSheet,
+    Variant,
 )
+from app.services import stock
+from app.services.batch_supply import PaperCut, ShortError, Taking, what_it_takes
+from app.services.cut_plans import SheetShare, kept_cutter, plan_data, shared_sheets
 from app.services.journals import estimate, freeze
-from app.services.needs import Needs, batch_needs, pieces_wanted
-from app.services.sheet_sources import sheet_offers
+from app.services.offcuts import keep_rest
 from app.services.shop import next_number, rates, the_shop
 
 MOST_IN_BATCH = 10_000
-PLAN_SECONDS = 0.5
 
 
 def batches(session: Session) -> list[Batch]:
@@ -66,63 +68,88 @@ def begun_on(session: Session) -> dict[int, date]:
 def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Batch:
     """Begin so many of some journals: their materials leave the stock for it.
 
-    Refused, with everything that is short, where not all of it is here.
+    Sheets leave whole; what a layout leaves over and is worth keeping comes back as an offcut with
+    its share of the cost. Raises ShortError, with everything that is short, where not all is here.
     """
     wanted = {variant: n for variant, n in wanted.items() if n}
     if not wanted:
         raise DomainError("Say how many of which journal to make.", "form")
     if max(wanted.values()) > MOST_IN_BATCH:
         raise DomainError(f"A batch has at most {MOST_IN_BATCH} of a journal.", "form")
+    taking = _all_of_it(session, wanted, on)
     batch = Batch(number=next_number(session, "batch"), state="in progress", note="", name="")
     batch.lines = [BatchLine(variant=variant, quantity=n) for variant, n in wanted.items()]
     session.add(batch)
     session.flush()
-    found = batch_needs(session, on, wanted)
-    short = [*found.troubles, *_issue_paper(session, found, batch, on)]
-    short += _issue_materials(session, found, batch, on)
-    if short:
-        raise DomainError("It cannot be begun yet. " + " ".join(short), "form")
+    _issue(session, batch, taking, on)
     for variant in wanted:
         freeze(session, variant.design)
     return batch
 
 
-def _issue_paper(session: Session, found: Needs, batch: Batch, on: date) -> list[str]:
-    """Take the sheets and offcuts that the pieces are cut from; what is short, in words."""
-    short = []
-    money, cutter = currency(found.shop.currency), found.shop.cutter
+def resume_batch(session: Session, batch: Batch, on: date) -> None:
+    """Undo a cancellation: the batch takes its materials again, if they are still here."""
+    check_step(BATCH_STATES, batch.state, "in progress", "batch")
+    wanted = {line.variant: line.quantity for line in batch.lines}
+    taking = _all_of_it(session, wanted, on)
+    batch.state = "in progress"
+    _issue(session, batch, taking, on)
+
+
+def _all_of_it(session: Session, wanted: Mapping[Variant, int], on: date) -> Taking:
+    taking = what_it_takes(session, wanted, on)
+    if not taking.feasible:
+        raise ShortError(taking.shorts, taking.troubles)
+    return taking
+
+
+def _issue(session: Session, batch: Batch, taking: Taking, on: date) -> None:
+    """Everything leaves the stock for a batch, and the offcuts of its sheets come back."""
     cut_plan: dict[str, Any] = {}
-    for paper, rows in pieces_wanted(found):
-        offers, sources = sheet_offers(found, paper, on, money)
-        here = tuple(o for o in offers if sources[o.key].here)
-        wanted = tuple(row.as_wanted() for row in rows)
-        known = known_layouts(paper.cut_plan, cutter)
-        try:
-            plan = plan_paper(wanted, here, cutter, PLAN_SECONDS, known)
-        except NoPlanError:
-            what = ", ".join(f"{w.count} × {w.piece.name}" for w in wanted)
-            short.append(f"{paper.name}: there are not sheets enough here for {what}.")
-            continue
+    shop = taking.needs.shop
+    for cut in taking.cuts:
         pieces = {
-            row.key: [row.piece.name, row.piece.width_nm, row.piece.height_nm] for row in rows
+            row.key: [row.piece.name, row.piece.width_nm, row.piece.height_nm] for row in cut.pieces
         }
-        cut_plan[str(paper.id)] = plan_data(plan, cutter) | {"pieces": pieces}
-        for key, sheets in sheets_used(plan, here).items():
-            lot_id = key.removeprefix("offcut-")
-            if key != lot_id:
-                lot = session.get_one(Lot, int(lot_id))
-                stock.take_from(
-                    session, lot, sheets, "issued",
-                    on=on, note=_said(batch), batch_id=batch.id,
-                )  # fmt: skip
-            else:
-                sheet = sources[key].stock_sheet
-                stock.take(
-                    session, sheet, sheets, "issued",
-                    on=on, note=_said(batch), batch_id=batch.id,
-                )  # fmt: skip
+        cut_plan[str(cut.paper.id)] = plan_data(cut.plan, shop.cutter) | {"pieces": pieces}
+        _cut_sheets(session, batch, cut, shop, on)
     batch.cut_plan = cut_plan
-    return short
+    for key, amount in taking.materials.items():
+        material = taking.needs.materials[key]
+        stock.take(session, material, amount, "issued", on=on, note=_said(batch), batch_id=batch.id)
+    session.flush()
+
+
+def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: date) -> None:
+    """Take the sheets and offcuts that the pieces are cut from, and keep what is over of them."""
+    days = dict.fromkeys((offer.key for offer in cut.offers), 0)
+    by_source: dict[str, list[SheetShare]] = {}
+    for share in shared_sheets(cut.plan, cut.offers, days):
+        by_source.setdefault(share.source, []).append(share)
+    for key, shares in by_source.items():
+        sheets = sum(share.sheets for share in shares)
+        sheet = cut.sources[key].stock_sheet
+        lot_id = key.removeprefix("offcut-")
+        if key != lot_id:
+            lot = session.get_one(Lot, int(lot_id))
+            cost = stock.take_from(
+                session, lot, sheets, "issued", on=on, note=_said(batch), batch_id=batch.id
+            )
+        else:
+            cost = stock.take(
+                session, sheet, sheets, "issued", on=on, note=_said(batch), batch_id=batch.id
+            )
+        kept: dict[tuple[int, int], int] = {}
+        for share in shares:
+            for part in share.use.layout.offcuts_worth_keeping(shop.smallest_offcut):
+                size = (part.width_nm, part.height_nm)
+                kept[size] = kept.get(size, 0) + share.sheets
+        whole = shares[0].use.supply.sheet
+        area = sheets * whole.width_nm * whole.height_nm
+        keep_rest(
+            session, sheet, kept, Fraction(cost) / area,
+            on=on, note=_said(batch), batch_id=batch.id,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -152,22 +179,6 @@ def cut_papers(session: Session, batch: Batch) -> list[CutPaper]:
     return sorted(found, key=lambda row: row.paper.name)
 
 
-def _issue_materials(session: Session, found: Needs, batch: Batch, on: date) -> list[str]:
-    amounts: dict[str, int] = {}
-    for demand in found.material_demands:
-        amounts[demand.thing] = amounts.get(demand.thing, 0) + demand.quantity
-    short = []
-    for key, amount in amounts.items():
-        material = found.materials[key]
-        try:
-            stock.take(
-                session, material, amount, "issued", on=on, note=_said(batch), batch_id=batch.id
-            )
-        except DomainError:
-            short.append(f"{material.name}: more is needed than is here.")
-    return short
-
-
 def _said(batch: Batch) -> str:
     return f"Batch {batch.number}"
 
@@ -189,10 +200,10 @@ class BatchCost:
 
 
 def materials_cost(session: Session, batch: Batch) -> Decimal:
-    """What was issued to it, less what came back."""
+    """What was issued to it, less what came back and the offcuts kept of it."""
     total = session.scalar(
         select(func.sum(Movement.cost)).where(
-            Movement.batch_id == batch.id, Movement.kind.in_(("issued", "reversed"))
+            Movement.batch_id == batch.id, Movement.kind.in_(("issued", "reversed", "cut"))
         )
     )
     return -(total or Decimal(0))
@@ -254,15 +265,29 @@ def finish_batch(
 
 
 def cancel_batch(session: Session, batch: Batch) -> None:
-    """It is not made after all: everything issued to it goes back, by its opposite."""
+    """It is not made after all: everything issued to it goes back, by its opposite.
+
+    Refused where offcuts kept of it were used since.
+    """
     check_step(BATCH_STATES, batch.state, "cancelled", "batch")
-    issued = session.scalars(
-        select(Movement).where(
-            Movement.batch_id == batch.id, Movement.kind == "issued", stock.still_stands()
+    taken = session.scalars(
+        select(Movement)
+        .where(
+            Movement.batch_id == batch.id, Movement.kind.in_(("issued", "cut")),
+            stock.still_stands(),
         )
-    )
-    for movement in list(issued):
-        stock.reverse(session, movement, f"Batch {batch.number} is not made", together=True)
+        .order_by(Movement.id.desc())
+    )  # fmt: skip
+    for movement in list(taken):
+        try:
+            stock.reverse(session, movement, f"Batch {batch.number} is cancelled", together=True)
+        except DomainError as error:
+            if movement.kind != "cut":
+                raise
+            raise DomainError(
+                "Offcuts kept of this batch were used since, so its sheets cannot go back whole. "
+                "Finish it with as many good ones as there are."
+            ) from error
     batch.state = "cancelled"
     session.flush()
 
@@ -298,7 +323,7 @@ def where_used(session: Session, item: StockSheet | Material) -> list[WhereUsed]
     query = (
         select(Movement.batch_id, func.sum(Movement.quantity))
         .join(Movement.lot)
-        .where(column == item.id, Movement.batch_id.is_not(None))
+        .where(column == item.id, Movement.kind == "issued", stock.still_stands())
         .group_by(Movement.batch_id)
     )
     taken = {batch: -int(n) for batch, n in session.execute(query) if n}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -10,10 +10,11 @@ from decimal import Decimal
 from app.core.planning.packs import cheapest
 from app.core.planning.requirements import Demand, Peg, net, order_by
 from app.models import Material, Offer, StockSheet
+from app.services.bench_time import day_said, days_said, start_in_words
 from app.services.cut_plans import SheetShare
 from app.services.materials import as_pack_offers, offers_in_force
-from app.services.needs import Needs, bench_starts
-from app.services.on_the_way import Coming
+from app.services.needs import Needs
+from app.services.on_the_way import Coming, Supply, supply_of
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,8 @@ class BuyLine:
     cuts: tuple[SheetCut, ...] = ()
     others: tuple[OtherWay, ...] = ()
     """The same from other suppliers."""
+    sums: tuple[str, ...] = ()
+    """How the day to order by comes about, a sentence a step."""
 
 
 @dataclass(frozen=True)
@@ -53,16 +56,25 @@ class OtherWay:
 
 @dataclass(frozen=True)
 class Enough:
-    """A material of which there is enough: needed and here, in base units."""
+    """A material of which nothing has to be bought: needed and there, in base units."""
 
     material: Material
     needed: int
-    there: int
+    supply: Supply
+
+    @property
+    def says(self) -> str:
+        """What it is enough with."""
+        if self.needed <= self.supply.in_stock:
+            return "enough in stock"
+        if self.needed <= self.supply.sure:
+            return "enough once what is on the way has come"
+        return "enough once the draft is sent and has come"
 
 
 def comes_late(found: Needs, demands: Sequence[Demand], on: date) -> int:
     """Lead times longer than this many days come too late for one of the demands."""
-    return (bench_starts(found, demands) - on).days
+    return min((found.times.start(demand) - on).days for demand in demands)
 
 
 def is_late(offer: Offer | None, most_days: int) -> bool:
@@ -81,32 +93,44 @@ def line_for(
     cuts: tuple[SheetCut, ...] = (),
 ) -> BuyLine:
     needed = min(peg.demand.by for peg in pegs)
-    last_day = order_by(bench_starts(found, [peg.demand for peg in pegs]), offer.lead_days)
+    first = found.times.first(peg.demand for peg in pegs)
+    last_day = order_by(found.times.start(first), offer.lead_days)
     return BuyLine(
         item, name, offer, packs, packs * offer.pack_quantity, cost, last_day, needed,
         last_day < on, pegs, cuts,
+        sums=order_by_in_words(found, first, offer.supplier.name, offer.lead_days, last_day),
     )  # fmt: skip
+
+
+def order_by_in_words(
+    found: Needs, first: Demand, supplier: str, lead_days: int, last_day: date
+) -> tuple[str, ...]:
+    """From the day something is wanted back to the day to order for it, a sentence a step."""
+    lead = f"{supplier} takes {days_said(lead_days)}: order by {day_said(last_day)}."
+    return (*start_in_words(found.times, first), lead)
 
 
 def materials_to_buy(
     found: Needs, on: date, troubles: list[str], late_ones: list[str]
 ) -> tuple[list[BuyLine], list[Enough]]:
     """Packs of everything that is not sheets, and what there is enough of."""
-    there = {key: held.quantity for key, held in found.stock.items()}
-    for key, rows in found.coming.items():
-        there[key] = there.get(key, 0) + sum(coming.quantity for coming in rows)
+    supplies = {
+        key: supply_of(found.there(key), found.coming.get(key, ()))
+        for key in found.stock.keys() | found.coming.keys()
+    }
+    there = {key: supply.in_all for key, supply in supplies.items()}
     lines: list[BuyLine] = []
     enough: list[Enough] = []
     for key, short in net(found.material_demands, there).items():
         material = found.materials[key]
         late_ones += _late_arrivals(found, key, material.name, short.demands, on)
         if not short.short:
-            enough.append(Enough(material, short.needed, short.there))
+            enough.append(Enough(material, short.needed, supplies.get(key, supply_of(0, ()))))
             continue
         offers = offers_in_force(material.offers, on)
         if not offers:
             troubles.append(
-                f"{material.name}: more is needed than is here, and no supplier's offer is on "
+                f"{material.name}: more is needed than there is, and no supplier's offer is on "
                 "record. Add an offer."
             )
             continue
@@ -142,6 +166,17 @@ def _late_arrivals(
 ) -> list[str]:
     """What is on its way and comes after the bench should begin with it, in words."""
     said = []
+    for coming, demand in arrivals_for(found, key, demands):
+        starts = found.times.start(demand)
+        if coming.expected_on > starts:
+            said.append(comes_after(name, coming, starts, demand))
+    return list(dict.fromkeys(said))
+
+
+def arrivals_for(
+    found: Needs, key: str, demands: Sequence[Demand]
+) -> Iterator[tuple[Coming, Demand]]:
+    """Which demands hang on which arrivals: what is in stock goes first, to the earliest ones."""
     left = found.there(key)
     arrivals = [(c, c.quantity) for c in found.coming.get(key, ())]
     for demand in sorted(demands, key=lambda d: (d.by, d.link)):
@@ -153,16 +188,19 @@ def _late_arrivals(
             wanted -= used
             if used < there:
                 arrivals.insert(0, (coming, there - used))
-            starts = bench_starts(found, [demand])
-            if coming.expected_on > starts:
-                said.append(comes_after(name, coming, starts, demand))
-    return list(dict.fromkeys(said))
+            yield coming, demand
 
 
 def comes_after(name: str, coming: Coming, starts: date, demand: Demand) -> str:
+    """That something comes too late for the bench, and what to do about it."""
+    if coming.drafted:
+        return (
+            f"{name}: purchase {coming.purchase.number} is not sent yet. Sent today it comes on "
+            f"{day_said(coming.expected_on)}, and the bench should begin on {day_said(starts)} for "
+            f"{demand.reason}. Send it now, find somebody quicker, or agree a later day."
+        )
     return (
-        f"{name}: purchase {coming.purchase.number} is expected on {coming.expected_on:%a} "
-        f"{coming.expected_on.day} {coming.expected_on:%b}, and the bench should begin on "
-        f"{starts:%a} {starts.day} {starts:%b} for {demand.reason}. Ask the supplier, or agree a "
-        "later day."
+        f"{name}: purchase {coming.purchase.number} is expected on {day_said(coming.expected_on)}, "
+        f"and the bench should begin on {day_said(starts)} for {demand.reason}. Ask the supplier, "
+        "or agree a later day."
     )

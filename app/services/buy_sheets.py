@@ -29,8 +29,9 @@ from app.services.buy_lines import (
     line_for,
 )
 from app.services.cut_plans import known_layouts, plan_paper, shared_sheets, sheets_used
-from app.services.needs import Needs, PieceNeed, bench_starts
-from app.services.sheet_sources import ByKey, sheet_offers
+from app.services.needs import Needs, PieceNeed
+from app.services.on_the_way import Coming
+from app.services.sheet_sources import ByKey, sheet_offers, sheets_said
 
 Planned = tuple[BatchPlan, list[SheetCut]]
 WAY_SECONDS, MOST_WAYS = 0.05, 4
@@ -68,9 +69,20 @@ class PaperPlan:
     others: tuple[OtherWay, ...]
     sources: Mapping[str, str]
     """Whose each sheet is, in words, by the key of its offer."""
-    to_buy: frozenset[str]
-    """The keys that have to be bought."""
+    states: Mapping[str, str]
+    """Each source's state, by its key: in stock, on its way, drafted or to buy."""
+    coming: Mapping[str, Coming]
+    """What is on its way or drafted, by the key of its source."""
     late: tuple[str, ...] = ()
+
+    @property
+    def supply_said(self) -> str:
+        """Where the sheets that are cut come from, in a sentence."""
+        counts: dict[str, int] = {}
+        for cut in self.cuts:
+            state = self.states[cut.source]
+            counts[state] = counts.get(state, 0) + cut.sheets
+        return sheets_said(counts)
 
 
 @dataclass(frozen=True)
@@ -110,7 +122,8 @@ def paper_plan(
         _otherwise(found, asked, ask) if price and len(rows) > 1 else None,
         _other_ways(asked, ask) if price else (),
         {key: source.label for key, source in by_key.items()},
-        frozenset(key for key, source in by_key.items() if source.offer is not None),
+        {key: source.state for key, source in by_key.items()},
+        {key: source.coming for key, source in by_key.items() if source.coming},
         _late_sheets(found, paper, cuts, by_key),
     )  # fmt: skip
 
@@ -273,7 +286,7 @@ def _late_sheets(
     for cut in cuts:
         coming = by_key[cut.source].coming
         for peg in cut.pegs if coming else ():
-            starts = bench_starts(found, [peg.demand])
+            starts = found.times.start(peg.demand)
             if coming and coming.expected_on > starts:
                 said[comes_after(paper.name, coming, starts, peg.demand)] = None
     return tuple(said)
@@ -282,7 +295,7 @@ def _late_sheets(
 def _why_no_plan(paper: Paper, offers: Sequence[SheetOffer]) -> str:
     if not any(offer.breaks for offer in offers):
         return (
-            f"{paper.name}: more is needed than is here, and no supplier's offer is on record. "
+            f"{paper.name}: more is needed than there is, and no supplier's offer is on record. "
             "Add an offer to one of its sheets."
         )
     return (

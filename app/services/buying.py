@@ -16,10 +16,12 @@ from sqlalchemy.orm import Session
 
 from app.core.money import Currency, currency
 from app.core.planning.requirements import Demand, Peg
+from app.services.bench_time import too_much_for_the_bench
 from app.services.buy_lines import BuyLine, Enough, materials_to_buy
 from app.services.buy_sheets import Ask, PaperPlan, paper_plan
-from app.services.cut_plans import plan_data
-from app.services.needs import Needs, needs, pieces_wanted, too_much_for_the_bench
+from app.services.cut_plans import keep_cut_plan, plan_data
+from app.services.drafts import DraftLine, draft_lines, drafted_cost
+from app.services.needs import Needs, needs, pieces_wanted
 
 PLAN_SECONDS, KIND_SECONDS, ALL_SECONDS = 0.3, 0.06, 2.4
 """A page waits no longer for a paper's plan, for each of many kinds of pieces, for all papers."""
@@ -39,6 +41,8 @@ class BuyList:
     """Where the bench has too few hours, in words."""
     late: tuple[str, ...] = ()
     """What is on its way and comes too late, in words."""
+    drafts: tuple[DraftLine, ...] = ()
+    """What is drafted and has to be sent."""
 
     @property
     def lines(self) -> list[BuyLine]:
@@ -50,6 +54,11 @@ class BuyList:
     def spend(self) -> Decimal:
         """What all of it costs."""
         return sum((line.cost for line in self.lines), Decimal(0))
+
+    @property
+    def drafted(self) -> Decimal:
+        """What the drafts cost that are still to be sent."""
+        return drafted_cost(self.drafts)
 
 
 def buy_list(
@@ -81,11 +90,12 @@ def buy_list(
     plans.sort(key=lambda plan: plan.paper.name)
     return BuyList(
         found, money, tuple(plans), tuple(lines), tuple(enough), tuple(troubles),
-        too_much_for_the_bench(found, on), tuple(late),
+        too_much_for_the_bench(found.times, found.shop, on), tuple(late),
+        tuple(draft_lines(found, plans, on)),
     )  # fmt: skip
 
 
-def keep_cut_plans(found: BuyList) -> None:
+def keep_cut_plans(session: Session, found: BuyList) -> None:
     """Let each paper keep the plan by which its sheets are bought now.
 
     The next list begins from it, so that what is bought is enough and little changes. A list
@@ -93,7 +103,8 @@ def keep_cut_plans(found: BuyList) -> None:
     """
     for plan in found.papers:
         if plan.lines or plan.paper.cut_plan is None:
-            plan.paper.cut_plan = plan_data(plan.plan, found.needs.shop.cutter)
+            data = plan_data(plan.plan, found.needs.shop.cutter)
+            keep_cut_plan(session, plan.paper, data)
 
 
 def demands_of(pegs: Iterable[Peg]) -> list[tuple[Demand, int]]:

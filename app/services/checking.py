@@ -25,6 +25,7 @@ from app.models import (
     StockSheet,
 )
 from app.services.on_the_way import came
+from app.services.stock import still_stands
 
 COMING_IN = ("received", "opening", "made", "counted", "cut")
 
@@ -135,7 +136,7 @@ def _receipts(session: Session) -> Iterator[str]:
 
 def _batches(session: Session) -> Iterator[str]:
     """What was made and spoiled cost what went in; nothing is issued to one that was given up."""
-    kinds = ("issued", "reversed", "made")
+    kinds = ("issued", "reversed", "cut", "made")
     rows = session.execute(
         select(Movement.batch_id, Movement.kind, func.sum(Movement.cost))
         .where(Movement.batch_id.is_not(None), Movement.kind.in_(kinds))
@@ -147,9 +148,9 @@ def _batches(session: Session) -> Iterator[str]:
     for batch in session.scalars(select(Batch)):
         found = sums.get(batch.id, {})
         nothing = Decimal(0)
-        went_in = -(found.get("issued", nothing) + found.get("reversed", nothing))
+        went_in = -sum((found.get(kind, nothing) for kind in kinds[:-1]), nothing)
         if batch.state == "cancelled" and went_in:
-            yield f"batch {batch.number} was given up and {went_in} of materials is still in it"
+            yield f"batch {batch.number} was cancelled and {went_in} of materials is still in it"
         if batch.state == "made" and batch.work_cost is not None:
             came_out = found.get("made", nothing) + (batch.spoiled_cost or nothing)
             if came_out != went_in + batch.work_cost:
@@ -182,7 +183,7 @@ def _sheets_issued(session: Session) -> dict[tuple[int, int], int]:
         select(Movement.batch_id, StockSheet.paper_id, func.sum(Movement.quantity))
         .join(Lot, Lot.id == Movement.lot_id)
         .join(StockSheet, StockSheet.id == Lot.stock_sheet_id)
-        .where(Movement.batch_id.is_not(None), Movement.kind.in_(("issued", "reversed")))
+        .where(Movement.batch_id.is_not(None), Movement.kind == "issued", still_stands())
         .group_by(Movement.batch_id, StockSheet.paper_id)
     )
     return {(batch or 0, paper): -int(quantity) for batch, paper, quantity in rows}

@@ -11,11 +11,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+from sqlalchemy.orm import Session
+
 from app.core.cutting.batch import BatchPlan, LayoutUse, plan_apart, plan_batch
 from app.core.cutting.cover import SheetOffer, Wanted
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.known import KnownLayout, as_data, from_data
 from app.core.planning.requirements import Demand
+from app.models import Paper
 
 REMEMBERED = 128
 
@@ -43,6 +46,13 @@ def plan_data(plan: BatchPlan, cutter: Cutter) -> dict[str, Any]:
     """A plan as it is kept, with the cutter it is for."""
     known = [KnownLayout(use.layout, use.repeats) for use in plan.uses]
     return {"cutter": _cutter_data(cutter), "layouts": as_data(known)}
+
+
+def keep_cut_plan(session: Session, paper: Paper, data: Mapping[str, Any]) -> None:
+    """Let a paper keep a plan; an open form of the paper is not made stale by it."""
+    table = Paper.__table__
+    session.execute(table.update().where(table.c.id == paper.id).values(cut_plan=data))  # type: ignore[attr-defined]
+    session.refresh(paper, ["cut_plan"])
 
 
 def known_layouts(data: Mapping[str, Any] | None, cutter: Cutter) -> tuple[KnownLayout, ...]:

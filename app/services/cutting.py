@@ -14,8 +14,8 @@ from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
-from app.core.cutting.batch import BatchPlan, LayoutUse, plan_batch
-from app.core.cutting.cover import CoverPlan, NoPlanError, SheetOffer, Wanted, plan_cover
+from app.core.cutting.batch import BatchPlan, LayoutUse, plan_apart, plan_batch
+from app.core.cutting.cover import NoPlanError, SheetOffer, Wanted
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.filling import fill_sheet
 from app.core.cutting.known import KnownLayout
@@ -23,16 +23,16 @@ from app.core.cutting.layout import Layout
 from app.core.cutting.limits import Kind
 from app.core.cutting.steps import Account, CutStep, account, cut_steps, tidied
 from app.core.cutting.unlimited import fitting
-from app.core.cutting.yields import lying_ways, yield_of
+from app.core.cutting.yields import lying_ways
 from app.core.errors import DomainError
 from app.core.length import show_size
-from app.core.money import Currency, currency
+from app.core.money import Currency, currency, half_up
 from app.core.paper import Piece, Sheet
 from app.models import Paper, Shop, Variant
-from app.services.cut_plans import known_layouts, plan_data
+from app.services.cut_plans import keep_cut_plan, known_layouts, plan_data, sheets_used
 from app.services.journals import sellable
 from app.services.needs import Needs, PieceNeed, batch_needs, needs, pieces_wanted
-from app.services.sheet_sources import sheet_offers
+from app.services.sheet_sources import sheet_offers, sheets_said
 from app.services.shop import the_shop
 
 MOST_SECONDS = 60
@@ -79,6 +79,8 @@ class PaperQuestion:
     offers: tuple[SheetOffer, ...]
     sources: Mapping[str, str]
     """Whose each offer is, by its key: the supplier's name, or the shop's own stock."""
+    states: Mapping[str, str]
+    """Each offer's state, by its key: in stock, on its way, drafted or to buy."""
     known: tuple[KnownLayout, ...] = ()
     """Layouts by which sheets were bought: the plan begins from them."""
 
@@ -162,7 +164,8 @@ def _paper_question(
     )
     pieces = tuple(map(AskedPiece.of, rows))
     known = known_layouts(paper.cut_plan, found.shop.cutter)
-    return PaperQuestion(paper.name, paper.id, pieces, wanted, tuple(kept), sources, known)
+    states = {key: source.state for key, source in by_key.items()}
+    return PaperQuestion(paper.name, paper.id, pieces, wanted, tuple(kept), sources, states, known)
 
 
 def _supposed(offer: SheetOffer, suppose: WhatIf) -> SheetOffer:
@@ -182,8 +185,8 @@ class Sums:
     sheets: int
     area: Account
     cuts: int
-    from_stock: Decimal
-    """Worth of the sheets taken from what is here."""
+    worth: Decimal
+    """What the sheets cut are worth, those in stock and on the way first, then those to buy."""
 
     @property
     def waste_share(self) -> Fraction:
@@ -216,6 +219,17 @@ class PaperAnswer:
     grid: Sums | None
     bound: Decimal
     why_not: str = ""
+
+    @property
+    def supply_said(self) -> str:
+        """Where the sheets that are cut come from, in a sentence."""
+        if self.plan is None:
+            return ""
+        counts: dict[str, int] = {}
+        for key, sheets in sheets_used(self.plan, self.question.offers).items():
+            state = self.question.states[key]
+            counts[state] = counts.get(state, 0) + sheets
+        return sheets_said(counts)
 
     @property
     def saved(self) -> Decimal | None:
@@ -267,7 +281,7 @@ def buy_by(session: Session, answer: CutAnswer) -> None:
     for found in answer.papers:
         paper = session.get(Paper, found.question.paper_id)
         if paper is not None and found.plan is not None:
-            paper.cut_plan = plan_data(found.plan, answer.question.cutter)
+            keep_cut_plan(session, paper, plan_data(found.plan, answer.question.cutter))
 
 
 def _answer(question: CutQuestion, paper: PaperQuestion, told: Progress) -> PaperAnswer:
@@ -285,33 +299,21 @@ def _answer(question: CutQuestion, paper: PaperQuestion, told: Progress) -> Pape
         )
         for use in plan.uses
     )
-    sums = Sums(
-        Decimal(plan.spend).scaleb(-digits), plan.sheets,
-        sum((s.area for s in sheets), Account(0, 0, 0)),
-        sum(s.use.layout.cuts * s.use.repeats for s in sheets),
-        _stock_used(
-            {supply.sheet: (supply.on_hand, supply.value) for supply in
-             {id(u.supply): u.supply for u in plan.uses}.values()},
-            [(u.supply.sheet, u.repeats) for u in plan.uses], digits,
-        ),
-    )  # fmt: skip
     bound = Decimal(plan.bound).scaleb(-digits)
-    return PaperAnswer(paper, plan, sheets, sums, _by_grids(question, paper), bound)
+    grid = _by_grids(question, paper)
+    return PaperAnswer(paper, plan, sheets, _sums(question, paper, plan), grid, bound)
 
 
-def _stock_used(
-    here: Mapping[Sheet, tuple[int, float]], used: Sequence[tuple[Sheet, int]], digits: int
-) -> Decimal:
-    """What the sheets are worth that leave the stock, to the minor unit; those here go first."""
-    cut: dict[Sheet, int] = {}
-    for sheet, n in used:
-        cut[sheet] = cut.get(sheet, 0) + n
-    worth = sum(
-        (min(n, here[sheet][0]) * Fraction(here[sheet][1]) for sheet, n in cut.items()
-         if sheet in here),
-        Fraction(0),
-    )  # fmt: skip
-    return Decimal(round(worth)).scaleb(-digits)
+def _sums(question: CutQuestion, paper: PaperQuestion, plan: BatchPlan) -> Sums:
+    """A plan in figures; every plan of a paper is summed this way, from the same supply."""
+    digits = question.currency.digits
+    area = sum(
+        (account(u.layout, question.smallest_offcut).times(u.repeats) for u in plan.uses),
+        Account(0, 0, 0),
+    )
+    cuts = sum(use.layout.cuts * use.repeats for use in plan.uses)
+    worth = half_up(plan.worth_cut(paper.offers), Decimal(1)).scaleb(-digits)
+    return Sums(Decimal(plan.spend).scaleb(-digits), plan.sheets, area, cuts, worth)
 
 
 def _in_words(message: str, paper: PaperQuestion) -> str:
@@ -323,28 +325,11 @@ def _in_words(message: str, paper: PaperQuestion) -> str:
 
 def _by_grids(question: CutQuestion, paper: PaperQuestion) -> Sums | None:
     """Each kind of piece by itself on a plain grid, as it would be done without a plan."""
-    cutter = question.cutter
-    yields = {
-        (w.key, offer.key): yield_of(w.piece, offer.sheet, cutter, quick=True)
-        for w in paper.wanted
-        for offer in paper.offers
-    }
     try:
-        plan: CoverPlan = plan_cover(paper.wanted, paper.offers, cutter, yields, GRID_SECONDS)
+        plan = plan_apart(paper.wanted, paper.offers, question.cutter, GRID_SECONDS, grids=True)
     except NoPlanError:
         return None
-    area = Account(0, 0, 0)
-    for use in plan.uses:
-        area += account(use.cut.layout, question.smallest_offcut).times(use.sheets)
-    return Sums(
-        Decimal(plan.spend).scaleb(-question.currency.digits),
-        sum(use.sheets for use in plan.uses), area,
-        sum(use.cut.layout.cuts * use.sheets for use in plan.uses),
-        _stock_used(
-            {o.sheet: (o.on_hand, float(o.value)) for o in paper.offers if o.on_hand},
-            [(use.offer.sheet, use.sheets) for use in plan.uses], question.currency.digits,
-        ),
-    )  # fmt: skip
+    return _sums(question, paper, plan)
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,12 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from math import ceil
 
 from sqlalchemy.orm import Session
 
 from app.core.costing import (
+    Carriage,
     CostSheet,
     MaterialUse,
     Outcome,
@@ -32,10 +34,11 @@ from app.core.money import MOST, Currency, currency
 from app.core.paper import Piece
 from app.core.structures import structure
 from app.core.structures.base import Build, Dims, PaperFacts, Role, Structure
-from app.models import Channel, Material, Paper, Shop, StockSheet
+from app.models import Channel, Material, Offer, Paper, Shop, StockSheet
 from app.services import materials as stock_of
+from app.services.carriage import carriage_each
 from app.services.fitting import why_it_does_not_fit
-from app.services.shop import channels, operation_times, rates, terms, the_shop
+from app.services.shop import TimeOf, channels, operation_times, rates, terms, the_shop
 from app.units import show_quantity
 
 Choices = Mapping[str, Paper | Material | None]
@@ -93,6 +96,8 @@ class Estimate:
     sheet: CostSheet
     prices: tuple[ChannelPrice, ...]
     weight_mg: Fraction
+    waiting_days: int
+    """Days that pass after the bench work, pressing and drying."""
     missing: tuple[str, ...]
     """What the cost leaves out, in words; empty where it is whole."""
     advice: tuple[tuple[str, bool], ...] = field(default=())
@@ -140,7 +145,7 @@ def work_out(
     missing: list[str] = []
     papers = _papers(made, build, choices, shop, size, on, missing)
     uses = [use for role in papers if (use := _paper_use(role, missing))]
-    goods = _goods(made, build, choices, shop, size, on, missing, money)
+    goods, bought = _goods(made, build, choices, shop, size, on, missing, money)
     times = operation_times(session)
     work = [
         Work(
@@ -153,7 +158,8 @@ def work_out(
         for k, t in times.items()
         if build.operations.get(k)
     ]
-    sheet = cost_sheet(uses, goods, work, size, rates(shop), money)
+    getting_here = _carriage(session, papers, bought)
+    sheet = cost_sheet(uses, goods, work, size, rates(shop), money, getting_here)
     if sheet.total() >= MOST:
         raise DomainError(
             f"One would cost {money.show(sheet.total())}, more than this program counts: look for "
@@ -165,9 +171,15 @@ def work_out(
     )
     return Estimate(
         made, shop, money, size, build, tuple(papers), sheet, prices,
-        _weight(made, build, facts, choices), tuple(missing),
+        _weight(made, build, facts, choices), _waiting_days(build, times), tuple(missing),
         tuple((a.say(lambda nm: show_length(nm, shop.unit)), a.grave) for a in build.advice),
     )  # fmt: skip
+
+
+def _waiting_days(build: Build, times: Mapping[str, TimeOf]) -> int:
+    """A night or a day for every operation after which the work has to wait."""
+    hours = [t.waiting_hours for key, t in times.items() if build.operations.get(key)]
+    return sum(ceil(some / 24) for some in hours)
 
 
 def _papers(
@@ -268,8 +280,10 @@ def _goods(
     on: date,
     missing: list[str],
     money: Currency,
-) -> list[MaterialUse]:
+) -> tuple[list[MaterialUse], list[_Bought]]:
+    """What each material costs, and how much of which offer is bought for one."""
     found: list[MaterialUse] = []
+    bought: list[_Bought] = []
     for role in made.roles:
         amount = build.amount(role.key)
         if role.measure == "sheet" or not amount:
@@ -284,6 +298,7 @@ def _goods(
         if price is None:
             missing.append(f"{material.name}: nobody offers it yet, so it costs nothing here.")
             continue
+        bought.append(_Bought(material.name, price.offer, amount * (1 + waste)))
         pack = show_quantity(price.offer.pack_quantity, material.measure, shop.unit)
         each = (
             f"{show_rate(price.each, money)} each"
@@ -296,7 +311,30 @@ def _goods(
                 show_quantity(amount, material.measure, shop.unit), each,
             )
         )  # fmt: skip
-    return found
+    return found, bought
+
+
+@dataclass(frozen=True)
+class _Bought:
+    """How many base units of an offer go into one journal."""
+
+    label: str
+    offer: Offer
+    amount: Fraction
+
+
+def _carriage(
+    session: Session, papers: Iterable[RolePaper], bought: list[_Bought]
+) -> list[Carriage]:
+    """What it costs to get the materials of one journal here, where that is known."""
+    sheets = [
+        _Bought(role.paper.name, chosen.price.offer, Fraction(role.piece.count, chosen.cut.best))
+        for role in papers
+        if (chosen := role.chosen) and chosen.price
+    ]
+    every = [*sheets, *bought]
+    each = carriage_each(session, [b.offer for b in every])
+    return [Carriage(b.label, b.amount * each[b.offer.id]) for b in every if each.get(b.offer.id)]
 
 
 def _weight(

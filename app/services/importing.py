@@ -16,6 +16,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
+from app.core.numbers import read_number
 from app.core.paper import GRAINS
 from app.documents.tables import Table
 from app.models import Material, Paper, StockSheet, Supplier
@@ -29,7 +30,7 @@ from app.services.materials import (
     save_supplier,
 )
 from app.services.shop import the_shop
-from app.units import parse_length, parse_quantity, read_decimal
+from app.units import parse_length, parse_quantity
 
 Values = Mapping[str, str]
 MEASURES = ("length", "count", "mass", "volume")
@@ -136,7 +137,7 @@ def _needed(kind: Kind, values: Values) -> None:
 
 def _decimal(text: str, what: str, least: int = 0) -> Decimal:
     try:
-        value = read_decimal(text.strip().strip("£€$¥% "))
+        value = read_number(text.strip().strip("£€$¥% "))
     except DomainError as error:
         raise DomainError(f"{what}: {error.message}") from None
     if not value.is_finite() or not least <= value < 10**9 or value != round(value, 4):
@@ -255,8 +256,7 @@ def _take_offer(session: Session, values: Values, on: date) -> None:
 
 def _quantity(session: Session, item: StockSheet | Material, text: str) -> int:
     measure = item.measure if isinstance(item, Material) else "count"
-    plain = text.removesuffix(" sheets").removesuffix(" sheet")
-    return parse_quantity(plain, measure, the_shop(session).unit)
+    return parse_quantity(text, measure, the_shop(session).unit)
 
 
 def _take_stock(session: Session, values: Values, on: date) -> None:

@@ -40,6 +40,8 @@ class Draft:
     shelf_level: int = 0
     quantities: Mapping[str, int] = field(default_factory=dict)
     """What parts take that no structure derives, by role, in base units."""
+    batch_size: int | None = None
+    """How many are made together; None for as many as the shop makes as a rule."""
 
 
 def journals(session: Session) -> list[Journal]:
@@ -99,8 +101,9 @@ def _new_design(
     dims = structure(draft.structure).checked(draft.dimensions)
     number = max((d.number for d in journal.designs), default=0) + 1
     design = Design(
-        journal=journal, number=number, structure=draft.structure, dimensions=dims, one_off=one_off
-    )
+        journal=journal, number=number, structure=draft.structure, dimensions=dims,
+        one_off=one_off, batch_size=draft.batch_size or (1 if one_off else None),
+    )  # fmt: skip
     session.add(design)
     variant = Variant(design=design, name=variant_name)
     session.add(variant)
@@ -149,6 +152,7 @@ def keep_design(session: Session, variant: Variant, draft: Draft, version: int |
         variant
     ) == dict(draft.quantities)
     if same and same_choices:
+        design.batch_size = draft.batch_size
         _dress(variant, draft)
         session.flush()
         return variant
@@ -156,6 +160,7 @@ def keep_design(session: Session, variant: Variant, draft: Draft, version: int |
         return keep_as_next(session, variant, draft)
     design.structure = draft.structure
     design.dimensions = dims
+    design.batch_size = draft.batch_size
     _dress(variant, draft)
     session.flush()
     return variant
@@ -186,13 +191,16 @@ def add_variant(session: Session, design: Design, name: str, like: Variant) -> V
 
 
 def one_off(session: Session, variant: Variant, draft: Draft, name: str) -> Variant:
-    """A design of its own for one order, copied from a journal and changed."""
+    """A design of its own for one order, copied from a journal and changed; one unless said."""
     design = _new_design(session, variant.design.journal, draft, name, one_off=True)
     return design.variants[0]
 
 
-def rename_journal(session: Session, journal: Journal, name: str, note: str) -> None:
+def rename_journal(
+    session: Session, journal: Journal, name: str, note: str, version: int | None = None
+) -> None:
     """Give a journal another name or note."""
+    check_version(journal, version)
     same = session.scalar(select(Journal).where(Journal.name == name))
     if same is not None and same is not journal:
         raise DomainError(f"There is a journal called “{name}” already.", "name")
@@ -232,13 +240,15 @@ def draft_of(variant: Variant) -> Draft:
         prices={price.channel_id: price.amount for price in variant.prices},
         shelf_level=variant.shelf_level,
         quantities=quantities_of(variant),
+        batch_size=variant.design.batch_size,
     )
 
 
 def estimate(session: Session, variant: Variant, on: date, batch: int | None = None) -> Estimate:
-    """A variant worked out at the prices of a day."""
+    """A variant worked out at the prices of a day, made as many together as its design says."""
     draft = draft_of(variant)
     return work_out(
         session, draft.structure, draft.dimensions, draft.choices,
-        on=on, batch=batch, asked=draft.prices, quantities=draft.quantities,
+        on=on, batch=draft.batch_size if batch is None else batch,
+        asked=draft.prices, quantities=draft.quantities,
     )  # fmt: skip

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from datetime import date
+from decimal import Decimal
 from fractions import Fraction
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.core.length import plain_decimal, show_length, show_size
+from app.core.length import INCH, METRE, plain_decimal, show_length, show_size
+from app.core.money import half_up
 from app.documents.tables import Cell, Table
 from app.models import Lot, Material, Movement, Order, OrderLine, StockSheet, Variant
 from app.services import journals, markets, materials, offcuts, stock
@@ -110,6 +112,21 @@ def _offers(session: Session, on: date) -> Table:
     return Table("offers", heads, tuple(rows))
 
 
+def _in_numbers(
+    quantity: int, item: StockSheet | Material | Variant, unit: str
+) -> tuple[Decimal, str]:
+    """A quantity as a number with its sign, and the unit it is in, for a sum in a spreadsheet."""
+    if isinstance(item, StockSheet):
+        return Decimal(quantity), "sheets"
+    if isinstance(item, Variant) or item.measure == "count":
+        return Decimal(quantity), "pieces"
+    if item.measure == "length":
+        base, name = (36 * INCH, "yd") if unit == "in" else (METRE, "m")
+    else:
+        base, name = 1000, {"mass": "g", "volume": "ml"}[item.measure]
+    return half_up(Fraction(quantity, base), Decimal("0.000001")).normalize(), name
+
+
 def _movements(session: Session, on: date) -> Table:
     unit = the_shop(session).unit
     query = (
@@ -130,13 +147,12 @@ def _movements(session: Session, on: date) -> Table:
         thing = lot.stock_sheet or lot.material or lot.variant
         if thing is None:
             continue
-        sign = "-" if movement.quantity < 0 else ""
+        number, of = _in_numbers(movement.quantity, thing, unit)
         rows.append(
-            (movement.at.date(), movement.kind, name_of(thing, unit),
-             sign + amount(abs(movement.quantity), thing, unit), movement.cost, lot.id,
-             movement.note)
+            (movement.at.date(), movement.kind, name_of(thing, unit), number, of, movement.cost,
+             lot.id, movement.note)
         )  # fmt: skip
-    heads = ("Day", "What", "Thing", "Quantity", "Cost", "Lot", "Note")
+    heads = ("Day", "What", "Thing", "Quantity", "Unit", "Cost", "Lot", "Note")
     return Table("movements", heads, tuple(rows))
 
 
@@ -248,13 +264,14 @@ def _reorder(session: Session, on: date) -> Table:
     unit = the_shop(session).unit
     found, _ = reorder_proposals(session, on)
     rows: list[Row] = [
-        (name_of(p.item, unit), amount(p.here, p.item, unit), amount(p.coming, p.item, unit),
-         amount(round(p.use.mean), p.item, unit), p.use.weeks, amount(p.level, p.item, unit),
-         amount(p.economic, p.item, unit), p.packs, p.offer.supplier.name, p.cost)
+        (name_of(p.item, unit), amount(p.supply.in_stock, p.item, unit),
+         amount(p.supply.on_its_way, p.item, unit), amount(p.supply.drafted, p.item, unit),
+         amount(p.listed, p.item, unit), amount(round(p.use.mean), p.item, unit), p.use.weeks,
+         amount(p.level, p.item, unit), p.lot.packs, p.packs, p.offer.supplier.name, p.cost)
         for p in found
     ]  # fmt: skip
-    heads = ("Thing", "Here", "Coming", "Used a week", "Weeks", "Order at", "Best quantity",
-             "Packs", "From", "Cost")  # fmt: skip
+    heads = ("Thing", "In stock", "On its way", "Drafted", "On the buy list", "Used a week",
+             "Weeks", "Order at", "Best packs", "Packs now", "From", "Cost")  # fmt: skip
     return Table("reorder", heads, tuple(rows))
 
 

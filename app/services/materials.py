@@ -18,6 +18,7 @@ from app.core.paper import Sheet, check_sheet
 from app.core.planning.packs import PackChoice, PackOffer, cheapest
 from app.core.structures.base import PaperFacts
 from app.models import Lot, Material, Offer, OfferBreak, Paper, StockSheet, Supplier
+from app.services.shop import check_version
 
 MOST_LEAD_DAYS = 3650
 STAND_IN = PaperFacts("paper not chosen yet", 100_000, Fraction(100))
@@ -89,17 +90,25 @@ def _save(session: Session, record: Any, values: Mapping[str, Any]) -> Any:
     return record
 
 
-def save_paper(session: Session, paper: Paper | None, values: Mapping[str, Any]) -> Paper:
+def save_paper(
+    session: Session, paper: Paper | None, values: Mapping[str, Any], version: int | None = None
+) -> Paper:
     """Add a paper or change one."""
+    check_version(paper, version)
     _check_name(session, Paper, values["name"], paper, "paper")
     saved: Paper = _save(session, paper or Paper(), values)
     return saved
 
 
 def save_stock_sheet(
-    session: Session, paper: Paper, sheet: StockSheet | None, values: Mapping[str, Any]
+    session: Session,
+    paper: Paper,
+    sheet: StockSheet | None,
+    values: Mapping[str, Any],
+    version: int | None = None,
 ) -> StockSheet:
     """Add a size to a paper or change one; the same size and grain twice is refused."""
+    check_version(sheet, version)
     check_sheet(
         Sheet(
             "", values["width_nm"], values["height_nm"], values.get("grain"),
@@ -119,9 +128,13 @@ def save_stock_sheet(
 
 
 def save_material(
-    session: Session, material: Material | None, values: Mapping[str, Any]
+    session: Session,
+    material: Material | None,
+    values: Mapping[str, Any],
+    version: int | None = None,
 ) -> Material:
     """Add a material or change one; its measure stays once it has an offer."""
+    check_version(material, version)
     _check_name(session, Material, values["name"], material, "material")
     if material is not None and values["measure"] != material.measure:
         stocked = session.scalar(select(Lot.id).where(Lot.material_id == material.id).limit(1))
@@ -136,9 +149,13 @@ def save_material(
 
 
 def save_supplier(
-    session: Session, supplier: Supplier | None, values: Mapping[str, Any]
+    session: Session,
+    supplier: Supplier | None,
+    values: Mapping[str, Any],
+    version: int | None = None,
 ) -> Supplier:
     """Add a supplier or change one."""
+    check_version(supplier, version)
     _check_name(session, Supplier, values["name"], supplier, "supplier")
     saved: Supplier = _save(session, supplier or Supplier(), values)
     return saved
@@ -153,11 +170,12 @@ def make_offer(
     breaks: Mapping[int, Decimal],
     lead_days: int,
     valid_from: date,
+    carriage: Decimal | None = None,
 ) -> Offer:
     """Record what a supplier sells from a date on; older offers stay for the record.
 
     ``breaks`` maps the least number of packs to the price of a pack and must start at some
-    number; prices must not rise with the number of packs.
+    number; prices must not rise with the number of packs. ``carriage`` is that of one pack.
     """
     if pack_quantity < 1:
         raise DomainError("A pack holds at least one.", "pack_quantity")
@@ -173,6 +191,7 @@ def make_offer(
         pack_quantity=pack_quantity,
         lead_days=lead_days,
         valid_from=valid_from,
+        carriage=carriage,
         breaks=[OfferBreak(from_packs=n, pack_price=p) for n, p in sorted(breaks.items())],
     )
     if isinstance(item, StockSheet):

@@ -14,15 +14,14 @@ from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
-from app.core.costing import show_minutes
 from app.core.cutting.cover import Wanted
 from app.core.errors import DomainError
 from app.core.paper import Piece
-from app.core.planning.requirements import Demand, Peg, Shortage, bench_days, net
+from app.core.planning.requirements import Demand, Peg, Shortage, net
 from app.core.states import ORDER_NEEDS_MAKING
 from app.models import Market, Material, Paper, Shop, Variant
+from app.services.bench_time import BenchTime, InProgress, bench_time, in_progress, key_of
 from app.services.estimating import Estimate
-from app.services.in_hand import in_hand
 from app.services.journals import estimate, sellable
 from app.services.markets import TakeRow, upcoming
 from app.services.offcuts import Offcut, offcuts
@@ -71,6 +70,10 @@ class Needs:
     stock: Mapping[str, Holding]
     troubles: tuple[str, ...] = field(default=())
     coming: Mapping[str, list[Coming]] = field(default_factory=dict)
+    in_progress: Mapping[str, InProgress] = field(default_factory=dict)
+    made_now: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+    """Journals in progress that each demand gets, by item key and demand."""
+    times: BenchTime = field(default_factory=lambda: BenchTime({}, {}))
     offcuts: Mapping[int, list[Offcut]] = field(default_factory=dict)
     """By stock sheet."""
 
@@ -111,11 +114,29 @@ def journal_demands(
 def needs(session: Session, on: date, market_ids: Collection[int] | None = None) -> Needs:
     """Net the demands against the shelf and take what is left apart."""
     demands, variants = journal_demands(session, on, market_ids)
-    stock = holdings(session)
+    stock, progress = holdings(session), in_progress(session, on)
     shelf = {key: held.quantity for key, held in stock.items()}
-    for key, quantity in in_hand(session).items():
-        shelf[key] = shelf.get(key, 0) + quantity
-    return _taken_apart(session, on, net(demands, shelf), variants, stock)
+    with_progress = dict(shelf)
+    for key, made in progress.items():
+        with_progress[key] = shelf.get(key, 0) + made.quantity
+    to_make = net(demands, with_progress)
+    made_now = _made_now(net(demands, shelf), to_make)
+    return _taken_apart(session, on, to_make, variants, stock, progress, made_now)
+
+
+def _made_now(
+    without: Mapping[str, Shortage], to_make: Mapping[str, Shortage]
+) -> dict[str, dict[str, int]]:
+    """How many of the journals in progress each demand gets, by item key and demand."""
+    found: dict[str, dict[str, int]] = {}
+    for item, short in without.items():
+        gets: dict[str, int] = {}
+        for sign, pegs in ((1, short.pegs), (-1, to_make[item].pegs)):
+            for peg in pegs:
+                key = key_of(peg.demand)
+                gets[key] = gets.get(key, 0) + sign * peg.quantity
+        found[item] = gets
+    return found
 
 
 def batch_needs(session: Session, on: date, batch: Mapping[Variant, int]) -> Needs:
@@ -125,7 +146,7 @@ def batch_needs(session: Session, on: date, batch: Mapping[Variant, int]) -> Nee
         Demand(item_key(v), n, on, f"{n} × {v.full_name}", f"journal-{v.design.journal_id}")
         for v, n in batch.items()
     ]
-    return _taken_apart(session, on, net(demands, {}), variants, holdings(session))
+    return _taken_apart(session, on, net(demands, {}), variants, holdings(session), {}, {})
 
 
 def _taken_apart(
@@ -134,6 +155,8 @@ def _taken_apart(
     to_make: Mapping[str, Shortage],
     variants: Mapping[str, Variant],
     stock: Mapping[str, Holding],
+    progress: Mapping[str, InProgress],
+    made_now: Mapping[str, Mapping[str, int]],
 ) -> Needs:
     shop = the_shop(session)
     troubles: list[str] = []
@@ -156,7 +179,8 @@ def _taken_apart(
             material_demands += needed
     return Needs(
         shop, to_make, variants, estimates, _merged(pieces), materials,
-        tuple(material_demands), stock, tuple(troubles), on_the_way(session, on),
+        tuple(material_demands), stock, tuple(troubles), on_the_way(session, on), progress,
+        made_now, bench_time(shop, to_make, estimates, made_now, progress),
         _offcuts_by_sheet(session),
     )  # fmt: skip
 
@@ -274,43 +298,3 @@ def take_rows(session: Session, market: Market, on: date) -> dict[int, TakeRow]:
         promised = here - (line.take - to_make) if to_make else 0
         rows[line.variant_id] = TakeRow(line.variant, line.take, here, max(promised, 0), to_make)
     return rows
-
-
-def minutes_by(found: Needs, day: date) -> Fraction:
-    """Bench minutes for everything still to make by a day."""
-    return sum(
-        (
-            found.estimates[key].sheet.minutes * peg.quantity
-            for key, short in found.to_make.items()
-            if key in found.estimates
-            for peg in short.pegs
-            if peg.demand.by <= day
-        ),
-        Fraction(0),
-    )
-
-
-def bench_starts(found: Needs, demands: Iterable[Demand]) -> date:
-    """The day the bench must begin, so that by each demand's day all wanted till then is made."""
-    return min(
-        day - timedelta(days=bench_days(minutes_by(found, day), found.shop.week_minutes, day))
-        for day in {d.by for d in demands}
-    )
-
-
-def too_much_for_the_bench(found: Needs, on: date) -> str | None:
-    """The first day by which more is wanted than the bench has hours for, in words."""
-    week = found.shop.week_minutes
-    days = sorted({p.demand.by for s in found.to_make.values() for p in s.pegs})
-    if not any(week):
-        return None
-    for day in days:
-        wanted = minutes_by(found, day)
-        there = sum(week[(on + timedelta(days=n)).weekday()] for n in range((day - on).days))
-        if wanted > there:
-            return (
-                f"By {day:%a} {day.day} {day:%B} the bench is wanted for {show_minutes(wanted)} "
-                f"and has {show_minutes(Fraction(there))}: make fewer, find more hours, or agree "
-                "later days."
-            )
-    return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -65,7 +66,7 @@ def keep_offcuts(
     on: date,
     note: str = "",
 ) -> Lot:
-    """Cut sheets from the stock and keep remainders of one size.
+    """Cut sheets from the stock, for no batch, and keep remainders of one size.
 
     The sheets leave at their cost; the offcuts come in at their share of it by area, times what
     the shop says an offcut is worth. Refused where they cannot have come out of so many sheets.
@@ -88,19 +89,42 @@ def keep_offcuts(
     if (width_nm, height_nm) == (sheet.width_nm, sheet.height_nm):
         raise DomainError("That is the whole sheet; count the sheets instead.", "width_nm")
     cost = stock.take(session, sheet, sheets_cut, "cut", on=on, note=note)
-    share = Fraction(quantity * width_nm * height_nm, sheets_cut * whole)
-    worth = half_up(Fraction(cost) * share * Fraction(the_shop(session).offcut_worth), stock.STEP)
+    each = Fraction(cost) / (sheets_cut * whole)
+    [lot] = keep_rest(session, sheet, {(width_nm, height_nm): quantity}, each, on=on, note=note)
+    return lot
+
+
+def keep_rest(
+    session: Session,
+    sheet: StockSheet,
+    sizes: Mapping[tuple[int, int], int],
+    cost_a_nm2: Fraction,
+    *,
+    on: date,
+    note: str,
+    batch_id: int | None = None,
+) -> list[Lot]:
+    """Put remainders of sheets just cut on the shelf, so many of each size, at their share of cost.
+
+    The share is that of the area, times what the shop says an offcut is worth of it.
+    """
+    kind = "cut" if batch_id is None else "issued"
     parent = session.scalar(
         select(Movement.lot_id)
         .join(Movement.lot)
-        .where(Lot.stock_sheet_id == sheet.id, Movement.kind == "cut", Movement.quantity < 0)
+        .where(Lot.stock_sheet_id == sheet.id, Movement.kind == kind, Movement.quantity < 0)
         .order_by(Movement.id.desc())
         .limit(1)
     )
-    return stock.receive(
-        session, sheet, quantity, worth, on,
-        kind="cut", note=note, offcut_nm=(width_nm, height_nm), parent_id=parent,
-    )  # fmt: skip
+    worth = Fraction(the_shop(session).offcut_worth)
+    return [
+        stock.receive(
+            session, sheet, quantity,
+            half_up(cost_a_nm2 * quantity * width * height * worth, stock.STEP), on,
+            kind="cut", note=note, offcut_nm=(width, height), parent_id=parent, batch_id=batch_id,
+        )
+        for (width, height), quantity in sizes.items()
+    ]  # fmt: skip
 
 
 def use_offcut(session: Session, lot: Lot, quantity: int, why: str) -> Decimal:

@@ -1,4 +1,4 @@
-"""What was ordered and has not come yet."""
+"""What was ordered and has not come, apart from what is only drafted: supply in its states."""
 
 from __future__ import annotations
 
@@ -69,17 +69,55 @@ def lead_of(line: PurchaseLine, on: date) -> int:
 
 @dataclass(frozen=True)
 class Coming:
-    """So much of a thing that is on its way, and the day it is expected."""
+    """An amount of a thing that is on its way or drafted, and the day it is expected.
+
+    ``drafted`` ones are not sent yet: their day is that of a purchase sent today.
+    """
 
     purchase: Purchase
     item: StockSheet | Material
     quantity: int
     cost: Decimal
     expected_on: date
+    packs: int
+    lead_days: int
+
+    @property
+    def drafted(self) -> bool:
+        """Whether it still has to be sent."""
+        return self.purchase.state == "draft"
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What there is of a thing, in its three states, in base units."""
+
+    in_stock: int
+    on_its_way: int
+    drafted: int
+
+    @property
+    def in_all(self) -> int:
+        """All three together: what need not be bought again."""
+        return self.in_stock + self.on_its_way + self.drafted
+
+    @property
+    def sure(self) -> int:
+        """What is here or was ordered."""
+        return self.in_stock + self.on_its_way
+
+
+def supply_of(in_stock: int, coming: Collection[Coming]) -> Supply:
+    """What is here and what comes of one thing."""
+    return Supply(
+        in_stock,
+        sum(c.quantity for c in coming if not c.drafted),
+        sum(c.quantity for c in coming if c.drafted),
+    )
 
 
 def on_the_way(session: Session, on: date) -> dict[str, list[Coming]]:
-    """What was ordered or drafted and has not come, by item key, the earliest first.
+    """What was ordered or drafted and has not come, by item key: what was sent first, by its day.
 
     A draft is expected as if it were sent today.
     """
@@ -88,13 +126,14 @@ def on_the_way(session: Session, on: date) -> dict[str, list[Coming]]:
     here = came(session, [line for purchase in sent for line in purchase.lines])
     for purchase in sent:
         for line in purchase.lines:
-            due = max(purchase.expected_on or on + timedelta(days=lead_of(line, on)), on)
+            lead = lead_of(line, on)
+            due = max(purchase.expected_on or on + timedelta(days=lead), on)
             missing = line.packs - here[line.id]
             if missing > 0:
                 item = item_of(line)
                 quantity, cost = missing * line.pack_quantity, missing * line.pack_price
-                coming = Coming(purchase, item, quantity, cost, due)
+                coming = Coming(purchase, item, quantity, cost, due, missing, lead)
                 found.setdefault(item_key(item), []).append(coming)
     for rows in found.values():
-        rows.sort(key=lambda c: (c.expected_on, c.purchase.number))
+        rows.sort(key=lambda c: (c.drafted, c.expected_on, c.purchase.number))
     return found

@@ -15,6 +15,7 @@ from app.core.errors import DomainError
 from app.core.states import ORDER_OPEN, ORDER_STATES, check_step
 from app.models import Channel, Customer, Design, Journal, Order, OrderLine, Payment, Variant
 from app.services import stock
+from app.services.customers import customer_for
 from app.services.journals import estimate, freeze
 from app.services.moments import moment_of
 from app.services.shop import check_version, next_number, the_shop
@@ -32,17 +33,6 @@ class LineAsked:
     asked_for: str = ""
 
 
-def find_customer(session: Session, name: str) -> Customer | None:
-    """The customer of a name, however it is capitalised."""
-    # Databases differ in which letters they know to be large or small, so Python compares.
-    wanted = name.strip().casefold()
-    query = (
-        select(Customer.id, Customer.name).where(Customer.erased_at.is_(None)).order_by(Customer.id)
-    )
-    known = next((i for i, n in session.execute(query) if n.casefold() == wanted), None)
-    return session.get(Customer, known) if known is not None else None
-
-
 def log_order(
     session: Session,
     *,
@@ -53,22 +43,21 @@ def log_order(
     logged_on: date,
     reach: str = "",
     note: str = "",
+    who: int | None = None,
 ) -> Order:
-    """Write down what somebody asked for; a name already known keeps its customer."""
-    if not customer_name.strip():
-        raise DomainError("Who asks? A first name is enough.", "customer")
+    """Write down what somebody asked for, on the day it was asked.
+
+    Where the name is known, ``who`` says which customer is meant (:func:`customer_for`).
+    """
     if not lines:
         raise DomainError("An order needs at least one line.", "lines")
     if wanted_by < logged_on:
         raise DomainError(
             f"{wanted_by:%-d %B %Y} lies before the day it was asked for.", "wanted_by"
         )
-    customer = find_customer(session, customer_name) or Customer(name=customer_name.strip())
-    if reach and reach not in (customer.email, customer.phone):
-        setattr(customer, "email" if "@" in reach else "phone", reach)
     order = Order(
+        customer=customer_for(session, customer_name, reach, who),
         number=next_number(session, "order"),
-        customer=customer,
         channel=channel,
         state="enquiry",
         logged_on=logged_on,
@@ -84,7 +73,7 @@ def log_order(
 
 
 def add_line(order: Order, line: LineAsked) -> None:
-    """Put a line on an order that is not agreed yet."""
+    """Put a line on an order that is not accepted yet."""
     if order.state != "enquiry":
         raise DomainError(f"This order is {order.state}; its lines stay as they are.", "lines")
     if line.quantity < 1:
@@ -108,16 +97,18 @@ def change_order(
     wanted_by: date,
     note: str,
     version: int | None,
+    logged_on: date | None = None,
 ) -> None:
-    """Change an order; once agreed only its date and note can still be moved."""
+    """Change an order; once accepted only its days and note can still be moved."""
     check_version(order, version)
-    if wanted_by < order.logged_on:
+    if wanted_by < (logged_on or order.logged_on):
         raise DomainError(
             f"{wanted_by:%-d %B %Y} lies before the day it was asked for.", "wanted_by"
         )
     if order.state not in ("enquiry", *ORDER_OPEN):
         raise DomainError(f"This order is {order.state} and stays as it is.")
     order.wanted_by, order.note = wanted_by, note
+    order.logged_on = logged_on or order.logged_on
     if order.state == "enquiry":
         if not lines:
             raise DomainError("An order needs at least one line.", "lines")
@@ -147,6 +138,8 @@ def move_order(session: Session, order: Order, state: str, on: date, version: in
         stock.take_for_order(session, order, on)
     elif order.state == "ready" and state not in ("ready", "delivered"):
         stock.put_back_from_order(session, order)
+    if state != "cancelled":
+        order.deposit_kept = False
     if state in ("delivered", "cancelled", "declined"):
         order.closed_at = moment_of(on)
     elif order.closed_at is not None:
@@ -158,6 +151,28 @@ def move_order(session: Session, order: Order, state: str, on: date, version: in
 def agree_order(session: Session, order: Order, on: date) -> None:
     """Promise an order at its prices."""
     move_order(session, order, "accepted", on, None)
+
+
+def cancel_order(
+    session: Session,
+    order: Order,
+    on: date,
+    version: int | None,
+    *,
+    deposit: str = "owed",
+    how: str = "other",
+) -> None:
+    """Cancel a promised order; it can be accepted again.
+
+    What was paid is ``returned`` at once, ``kept``, or ``owed`` back.
+    """
+    if deposit not in ("returned", "kept", "owed"):
+        raise DomainError("Say what becomes of the deposit.", "deposit")
+    move_order(session, order, "cancelled", on, version)
+    order.deposit_kept = deposit == "kept" and order.paid > 0
+    session.flush()
+    if deposit == "returned" and order.paid > 0:
+        take_payment(session, order, -order.paid, on, how)
 
 
 def _agree(session: Session, order: Order, on: date) -> None:
@@ -190,6 +205,33 @@ def take_payment(session: Session, order: Order, amount: Decimal, on: date, how:
     session.add(payment)
     session.flush()
     return payment
+
+
+def mark_mistaken(session: Session, payment: Payment, on: date) -> Payment:
+    """Answer a payment that was written down by mistake with its opposite, once."""
+    order = payment.order
+    session.execute(select(Order.id).where(Order.id == order.id).with_for_update())
+    session.refresh(order, ["payments", "state"])
+    if payment.reverses_id is not None:
+        raise DomainError("This receipt answers a mistake already.")
+    if any(other.reverses_id == payment.id for other in order.payments):
+        raise DomainError("This receipt was marked as a mistake already.")
+    if order.paid - payment.amount < 0:
+        raise DomainError(
+            f"{payment.amount - order.paid:.2f} of it was given back since: mark that refund as a "
+            "mistake first."
+        )
+    answer = Payment(
+        order=order,
+        receipt_number=next_number(session, "receipt"),
+        amount=-payment.amount,
+        paid_on=on,
+        how=payment.how,
+        reverses_id=payment.id,
+    )
+    session.add(answer)
+    session.flush()
+    return answer
 
 
 def _with_lines(query: Select[Order]) -> Select[Order]:

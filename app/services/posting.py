@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from app.core.errors import DomainError
 from app.core.structures.base import Build
 from app.models import PostageBand, Shop
+from app.services.shop import check_version
 
 
 @dataclass(frozen=True)
@@ -58,8 +59,14 @@ def parcel(session: Session, build: Build, weight_mg: Fraction, shop: Shop) -> P
     return Parcel(grams, (long, wide, thick), next(fits, None), bool(known))
 
 
-def save_band(session: Session, band: PostageBand | None, values: Mapping[str, Any]) -> PostageBand:
+def save_band(
+    session: Session,
+    band: PostageBand | None,
+    values: Mapping[str, Any],
+    version: int | None = None,
+) -> PostageBand:
     """Add a band or change one; two cannot share a name, and sides go from long to short."""
+    check_version(band, version)
     same = session.scalar(select(PostageBand).where(PostageBand.name == values["name"]))
     if same is not None and same is not band:
         raise DomainError(f"There is a band called “{values['name']}” already.", "name")

@@ -68,7 +68,7 @@ def draft_purchases(session: Session, lines: Iterable[BuyLine | Proposal]) -> li
 
 def draft_buy_list(session: Session, found: BuyList) -> list[Purchase]:
     """Drafts for all that the list says; each paper keeps the cutting plan behind them."""
-    keep_cut_plans(found)
+    keep_cut_plans(session, found)
     return draft_purchases(session, found.lines)
 
 
@@ -97,17 +97,38 @@ def begin_purchase(session: Session, supplier: Supplier) -> Purchase:
 def more_of(
     purchase: Purchase, item: StockSheet | Material, offer: Offer, packs: int
 ) -> PurchaseLine:
-    """Put so many packs more of a thing on a draft, at the price that all of them earn."""
-    earned = [(n, p) for n, p in offer.prices.items() if n <= packs] or [min(offer.prices.items())]
+    """Put more packs of a thing on a draft, at the price that all of them earn.
+
+    A price that the maker typed stays.
+    """
     known = _line_with(purchase, item, offer)
     if known is not None:
+        known.pack_price = _price_for(known, known.packs + packs)
         known.packs += packs
-        agreed = [p for n, p in offer.prices.items() if n <= known.packs]
-        known.pack_price = min([known.pack_price, *agreed])
         return known
-    line = _line(item, packs, offer.pack_quantity, max(earned)[1])
+    line = _line(item, packs, offer.pack_quantity, earned_price(offer, packs))
     purchase.lines.append(line)
     return line
+
+
+def earned_price(offer: Offer, packs: int) -> Decimal:
+    """What a pack costs where so many are bought; the first price for fewer than it begins at."""
+    earned = [price for least, price in offer.prices.items() if least <= packs]
+    return min(earned, default=max(offer.prices.values()))
+
+
+def _price_for(line: PurchaseLine, packs: int) -> Decimal:
+    """The price of a pack of a line with another number of packs: its offer's, unless typed.
+
+    It was typed where no offer of the supplier gives it for the packs there are.
+    """
+    for offer in item_of(line).offers:
+        same = (offer.supplier_id, offer.pack_quantity) == (
+            line.purchase.supplier_id, line.pack_quantity,
+        )  # fmt: skip
+        if same and earned_price(offer, line.packs) == line.pack_price:
+            return earned_price(offer, packs)
+    return line.pack_price
 
 
 def _line_with(
@@ -134,7 +155,10 @@ def change_draft(
     note: str,
     version: int | None,
 ) -> None:
-    """Change a draft's packs and prices by line; a line of no packs is left out."""
+    """Change a draft's packs and prices by line; a line of no packs is left out.
+
+    Prices follow the packs, down or up, unless another price was typed.
+    """
     check_version(purchase, version)
     _must_be(purchase, "draft")
     # Its lines are part of it: changing them must make an older form stale.
@@ -144,6 +168,8 @@ def change_draft(
         if not 0 <= wanted <= MOST_PACKS:
             raise DomainError(f"Packs lie between 0 and {MOST_PACKS}.", f"packs_{line.id}")
         price = prices.get(line.id, line.pack_price)
+        if price == line.pack_price:
+            price = _price_for(line, max(wanted, 1))
         if price < 0 or price * wanted >= MOST:
             raise DomainError(
                 "That is more money than this program counts: check packs and price.",
@@ -204,6 +230,16 @@ def cancel_purchase(session: Session, purchase: Purchase) -> None:
     """Nothing more of it is expected; what came stays."""
     check_step(PURCHASE_STATES, purchase.state, "cancelled", "purchase")
     purchase.state = "cancelled"
+    session.flush()
+
+
+def draft_again(session: Session, purchase: Purchase) -> None:
+    """Undo a cancellation: it is a draft again, to be looked over and sent."""
+    check_step(PURCHASE_STATES, purchase.state, "draft", "purchase")
+    if purchase.receipts:
+        raise DomainError("Something of it has come; begin a new purchase for the rest.")
+    purchase.state = "draft"
+    purchase.sent_on = purchase.expected_on = None
     session.flush()
 
 

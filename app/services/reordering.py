@@ -6,21 +6,23 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from math import ceil
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.planning.reorder import (
+    PackLot,
     Use,
-    economic_with_breaks,
+    best_lots,
     reorder_level,
     safety_factor,
     use_by_week,
-    whole_packs,
 )
 from app.models import Lot, Material, Movement, Offer, StockSheet
-from app.services.materials import materials, offers_in_force, papers
-from app.services.on_the_way import on_the_way
+from app.services.buying import buy_list
+from app.services.materials import as_pack_offers, materials, offers_in_force, papers
+from app.services.on_the_way import Supply, on_the_way, supply_of
 from app.services.shop import the_shop
 from app.services.stock import holdings, item_key, still_stands
 
@@ -32,20 +34,23 @@ USED = ("issued", "counted", "spoiled", "sold", "cut")
 class Proposal:
     """When to order a thing again and how much at once, and what that rests on.
 
-    ``level`` and ``economic`` are base units; ``packs`` is what to order now, zero while there is
-    enough.
+    ``level`` is base units by the lead time of ``offer``; ``lot`` is the number of packs that
+    costs least in a year, ``packs`` what to order now besides ``listed``, zero while there is
+    enough. ``listed`` is what the buy list asks for already.
     """
 
     item: StockSheet | Material
     use: Use
     uses: int
     offer: Offer
-    here: int
-    coming: int
+    supply: Supply
+    listed: int
     level: int
-    economic: int
+    lot: PackLot
     packs: int
     cost: Decimal
+    others: tuple[tuple[Offer, PackLot], ...] = ()
+    """The other suppliers, each by its own best number of packs."""
 
     @property
     def due(self) -> bool:
@@ -65,8 +70,11 @@ def reorder_proposals(session: Session, on: date) -> tuple[list[Proposal], list[
     """A proposal for everything that was used often enough and that somebody offers."""
     weekly, uses, first = _use(session, on)
     shop = the_shop(session)
-    here, coming = holdings(session), on_the_way(session, on)
-    z = safety_factor(float(shop.service_level))
+    there, coming = holdings(session), on_the_way(session, on)
+    listed = _listed(session, on)
+    rates = _Rates(
+        safety_factor(float(shop.service_level)), float(shop.order_cost), float(shop.holding_rate)
+    )
     found: list[Proposal] = []
     unknown: list[NotYet] = []
     sheets = [s for paper in papers(session) for s in paper.sheets if not s.retired]
@@ -91,12 +99,9 @@ def reorder_proposals(session: Session, on: date) -> tuple[list[Proposal], list[
             unknown.append(NotYet(item, "nobody offers it"))
             continue
         use = use_by_week([weekly[key].get(week, 0) for week in range(weeks)])
-        held = here[key].quantity if key in here else 0
-        arriving = sum(c.quantity for c in coming.get(key, ()))
-        found.append(
-            _proposal(item, use, uses[key], offers, held, arriving, z, float(shop.order_cost),
-                      float(shop.holding_rate))
-        )  # fmt: skip
+        here = there[key].quantity if key in there else 0
+        supply = supply_of(here, coming.get(key, ()))
+        found.append(_proposal(item, use, uses[key], offers, supply, listed.get(key, 0), rates))
     found.sort(key=lambda p: (not p.due, item_key(p.item)))
     return found, unknown
 
@@ -132,31 +137,45 @@ def _use(
     return weekly, {key: len(found) for key, found in days.items()}, first
 
 
+@dataclass(frozen=True)
+class _Rates:
+    """Standard deviations of safety, what an order costs, what keeping costs in a year."""
+
+    z: float
+    order_cost: float
+    holding: float
+
+
+def _listed(session: Session, on: date) -> dict[str, int]:
+    """What the buy list asks for, in base units by item key."""
+    found: dict[str, int] = defaultdict(int)
+    for line in buy_list(session, on).lines:
+        found[item_key(line.item)] += line.quantity
+    return found
+
+
 def _proposal(
     item: StockSheet | Material,
     use: Use,
     uses: int,
     offers: list[Offer],
-    here: int,
-    coming: int,
-    z: float,
-    order_cost: float,
-    holding_rate: float,
+    supply: Supply,
+    listed: int,
+    rates: _Rates,
 ) -> Proposal:
-    """From the offer that is cheapest a unit; whole packs up to the economic quantity."""
-    offer = min(offers, key=lambda o: (min(o.prices.values()) / o.pack_quantity, o.lead_days))
-    level = reorder_level(use.mean, use.sd, offer.lead_days / 7, z)
-    breaks = {
-        float(packs * offer.pack_quantity): float(price) / offer.pack_quantity
-        for packs, price in offer.prices.items()
-    }
-    economic = economic_with_breaks(order_cost, use.mean * 52, holding_rate, breaks)
-    packs = 0
-    if here + coming < level:
-        missing = max(economic.quantity, level - here - coming)
-        packs = whole_packs(missing, offer.pack_quantity, min(offer.prices))
-    earned = [price for least, price in offer.prices.items() if least <= packs]
-    cost = packs * min(earned) if earned else Decimal(0)
+    """Every supplier by its own best whole number of packs; the least yearly cost is taken."""
+    by_id = {offer.id: offer for offer in offers}
+    there = supply.in_all + listed
+    lots = []
+    for pack_offer in as_pack_offers(offers):
+        level = reorder_level(use.mean, use.sd, pack_offer.lead_days / 7, rates.z)
+        missing = max(ceil(level - there), 0)
+        [lot] = best_lots([pack_offer], rates.order_cost, use.mean * 52, rates.holding, missing)
+        lots.append((lot, round(level), missing))
+    lots.sort(key=lambda row: (row[0].yearly, row[0].offer.lead_days, row[0].offer.key))
+    (lot, level, missing), *others = lots
     return Proposal(
-        item, use, uses, offer, here, coming, round(level), round(economic.quantity), packs, cost
-    )
+        item, use, uses, by_id[lot.offer.key], supply, listed, level, lot,
+        lot.packs if missing else 0, lot.cost if missing else Decimal(0),
+        tuple((by_id[other.offer.key], other) for other, _, _ in others),
+    )  # fmt: skip

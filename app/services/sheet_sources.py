@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -32,6 +33,15 @@ class Source:
     def here(self) -> bool:
         """Whether its sheets are here already."""
         return self.offer is None and self.coming is None
+
+    @property
+    def state(self) -> str:
+        """``in stock``, ``on its way``, ``drafted`` or ``to buy``."""
+        if self.offer is not None:
+            return "to buy"
+        if self.coming is None:
+            return "in stock"
+        return "drafted" if self.coming.drafted else "on its way"
 
     def days(self, on: date) -> int:
         """Days until its sheets are here; none for what is here already."""
@@ -65,7 +75,7 @@ def sheet_offers(
             unit_prices = (Fraction(min(o.prices.values())) / o.pack_quantity for o in current)
             worth = min(worth, *unit_prices, worth) * 10**money.digits
             offers.append(SheetOffer(key, sheet, on_hand=here, limit=0, value=worth))
-            by_key[key] = Source(stock_sheet, None, "here already")
+            by_key[key] = Source(stock_sheet, None, "in stock")
         for number, coming in enumerate(found.coming.get(key, ())):
             way = f"{key}/coming-{number}"
             worth = Fraction(coming.cost) / coming.quantity * 10**money.digits
@@ -74,7 +84,7 @@ def sheet_offers(
                 stock_sheet,
                 None,
                 f"purchase {coming.purchase.number}, "
-                + ("drafted" if coming.purchase.state == "draft" else "on its way"),
+                + ("drafted, not sent yet" if coming.drafted else "on its way"),
                 coming,
             )
         for offcut in found.offcuts.get(stock_sheet.id, ()):
@@ -82,7 +92,7 @@ def sheet_offers(
             rest = offcut_as_sheet(offcut, found.shop.unit)
             worth = Fraction(offcut.cost) / offcut.quantity * 10**money.digits
             offers.append(SheetOffer(way, rest, on_hand=offcut.quantity, limit=0, value=worth))
-            by_key[way] = Source(stock_sheet, None, "an offcut here")
+            by_key[way] = Source(stock_sheet, None, "an offcut in stock")
         for offer in current:
             breaks = tuple(
                 Break(least, int(half_up(price.scaleb(money.digits), Decimal(1))))
@@ -104,3 +114,30 @@ def offcut_as_sheet(offcut: Offcut, unit: str) -> Sheet:
         f"offcut {show_size(width, height, unit)}", width, height,
         parent.grain if parent else None, pattern_up=bool(parent and parent.pattern_up),
     )  # fmt: skip
+
+
+def sheets_said(by_state: Mapping[str, int]) -> str:
+    """How many of the sheets cut are in which state, in a sentence; those to buy apart.
+
+    ``by_state`` counts sheets by :attr:`Source.state`.
+    """
+    total = sum(by_state.values())
+    have = {state: n for state, n in by_state.items() if n}
+    if set(have) <= {"in stock"}:
+        return f"{_all(total)} in stock."
+    parts = [
+        f"{have[state]} {'is' if have[state] == 1 else 'are'} {words}"
+        for state, words in (
+            ("in stock", "in stock"), ("on its way", "on the way"),
+            ("drafted", "drafted and not sent yet"), ("to buy", "still to buy"),
+        )
+        if state in have
+    ]  # fmt: skip
+    listed = ", ".join(parts[:-1]) + (" and " if len(parts) > 1 else "") + parts[-1]
+    return f"Of {total} sheet{'' if total == 1 else 's'} cut {listed}."
+
+
+def _all(total: int) -> str:
+    if total == 1:
+        return "The one sheet cut is"
+    return f"All {total} sheets cut are"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -15,6 +16,7 @@ from sqlalchemy.orm import Session
 from app.core.costing import ChannelTerms, Rates, overhead_rate
 from app.core.errors import DomainError
 from app.core.money import currency
+from app.core.numbers import style_of_language
 from app.core.structures import all_operations
 from app.models import (
     Channel,
@@ -25,7 +27,9 @@ from app.models import (
     Offer,
     OperationTime,
     Order,
+    PostageBand,
     Price,
+    Purchase,
     Shop,
 )
 
@@ -49,6 +53,12 @@ FIRST_CHANNELS = (
 )  # fmt: skip
 
 
+CHANGED = (
+    "This was changed in another window after you opened it. What you typed is still below, and "
+    "beside it what is saved now; compare them, then save again."
+)
+
+
 class StaleError(DomainError):
     """Somebody else changed the same thing since the form was opened."""
 
@@ -66,11 +76,17 @@ def prepare_shop(session: Session) -> None:
     if session.get(Shop, 1):
         return
     week = dict.fromkeys(("monday", "tuesday", "wednesday", "thursday", "friday"), 120)
-    session.add(Shop(id=1, **FIRST_SETTINGS, **week))
+    session.add(Shop(id=1, number_style=_usual_style(), **FIRST_SETTINGS, **week))
     session.add_all(
         Channel(**{"fixed_fee": Decimal(0), "price_point": "any", **row}) for row in FIRST_CHANNELS
     )
     session.flush()
+
+
+def _usual_style() -> str:
+    """How numbers are written where this computer's owner lives, as far as the system says."""
+    names = ("LC_ALL", "LC_NUMERIC", "LANG")
+    return style_of_language(next((os.environ[n] for n in names if os.environ.get(n)), ""))
 
 
 def the_shop(session: Session) -> Shop:
@@ -82,12 +98,9 @@ def the_shop(session: Session) -> Shop:
 
 
 def check_version(record: Any, version: int | None) -> None:
-    """Refuse to save over what somebody changed after the form was opened."""
-    if version is not None and record.version != version:
-        raise StaleError(
-            "This was changed in another window after you opened it. What you typed is kept "
-            "below; compare it with the newest state, then save again."
-        )
+    """Refuse to save over what changed after the form was opened; a new record has no version."""
+    if record is not None and version is not None and record.version != version:
+        raise StaleError(CHANGED)
 
 
 def change_settings(session: Session, values: Mapping[str, Any], version: int | None) -> Shop:
@@ -95,21 +108,33 @@ def change_settings(session: Session, values: Mapping[str, Any], version: int | 
     shop = the_shop(session)
     check_version(shop, version)
     new, old = currency(values["currency"]), currency(shop.currency)
-    if new.digits != old.digits and _has_amounts(session):
+    where = _amounts_on_record(session) if new != old else ""
+    if where:
         raise DomainError(
-            f"Prices are written down already to {old.digits} decimals, and {new.code} has "
-            f"{new.digits}. Start a new shop for another kind of money.",
+            f"{where} in {old.code} already: in {new.code} the same figures would mean other "
+            f"money. Leave the currency at {old.code}, or start a new shop for {new.code}.",
             "currency",
         )
+    if shop.valuation == "average" and values["valuation"] != "average":
+        shop.averaged_up_to = session.scalar(select(func.max(Lot.id)))
     for key, value in values.items():
         setattr(shop, key, value)
     session.flush()
     return shop
 
 
-def _has_amounts(session: Session) -> bool:
-    tables = (Offer, Price, Order, Lot, Market)
-    return any(session.scalar(select(table.id).limit(1)) is not None for table in tables)
+def _amounts_on_record(session: Session) -> str:
+    """Where money is written down already, in words; empty where nowhere."""
+    for table, words in (
+        (Order, "Orders are"), (Lot, "Stock is"), (Price, "Prices are"), (Offer, "Offers are"),
+        (Market, "Markets are"), (PostageBand, "Postage is"), (Purchase, "Purchases are"),
+    ):  # fmt: skip
+        if session.scalar(select(table.id).limit(1)) is not None:
+            return f"{words} on record"
+    return "Fees are on record" if session.scalar(_WITH_FEE) is not None else ""
+
+
+_WITH_FEE = select(Channel.id).where(Channel.fixed_fee != 0).limit(1)
 
 
 def rates(shop: Shop) -> Rates:
@@ -141,8 +166,11 @@ def terms(channel: Channel, tax: Decimal) -> ChannelTerms:
     )
 
 
-def save_channel(session: Session, channel: Channel | None, values: Mapping[str, Any]) -> Channel:
+def save_channel(
+    session: Session, channel: Channel | None, values: Mapping[str, Any], version: int | None = None
+) -> Channel:
     """Add a channel or change one; two cannot share a name."""
+    check_version(channel, version)
     same = session.scalar(select(Channel).where(Channel.name == values["name"]))
     if same is not None and same is not channel:
         raise DomainError(f"There is a channel called “{values['name']}” already.", "name")
@@ -164,6 +192,7 @@ class TimeOf:
     driver: str
     setup_minutes: Decimal
     minutes_each: Decimal
+    waiting_hours: Decimal
     own: bool
 
 
@@ -173,22 +202,38 @@ def operation_times(session: Session) -> dict[str, TimeOf]:
     found: dict[str, TimeOf] = {}
     for key, op in all_operations().items():
         row = own.get(key)
-        setup, each = (
-            (row.setup_minutes, row.minutes_each)
+        setup, each, waiting = (
+            (row.setup_minutes, row.minutes_each, row.waiting_hours)
             if row
-            else (_decimal(op.setup_minutes), _decimal(op.minutes_each))
+            else map(_decimal, (op.setup_minutes, op.minutes_each, op.waiting_hours))
         )
-        found[key] = TimeOf(key, op.label, op.driver, setup, each, row is not None)
+        found[key] = TimeOf(key, op.label, op.driver, setup, each, waiting, row is not None)
     return found
 
 
-def set_operation_time(session: Session, key: str, setup: Decimal, each: Decimal) -> None:
-    """Keep the shop's own minutes for an operation."""
+def own_time(session: Session, key: str) -> OperationTime | None:
+    """The shop's own minutes of an operation, where it has said any."""
+    return session.scalar(select(OperationTime).where(OperationTime.operation == key))
+
+
+def set_operation_time(
+    session: Session,
+    key: str,
+    setup: Decimal,
+    each: Decimal,
+    waiting_hours: Decimal,
+    version: int | None = None,
+) -> None:
+    """Save the shop's own minutes for an operation, and the hours that pass after it."""
     if key not in all_operations():
         raise DomainError(f"There is no operation “{key}”.")
-    query = select(OperationTime).where(OperationTime.operation == key)
-    row = session.scalar(query) or OperationTime(operation=key)
-    row.setup_minutes, row.minutes_each = setup, each
+    known = own_time(session, key)
+    if known is not None:
+        check_version(known, version)
+    elif version:
+        raise StaleError(CHANGED)
+    row = known or OperationTime(operation=key)
+    row.setup_minutes, row.minutes_each, row.waiting_hours = setup, each, waiting_hours
     session.add(row)
     session.flush()
 

@@ -131,7 +131,12 @@ def open_lots(session: Session, item: Item) -> list[OpenLot]:
             .group_by(Movement.lot_id)
         )
     }
-    return [OpenLot(lot.id, *sums[lot.id]) for lot in lots if any(sums.get(lot.id, (0, 0)))]
+    pooled_to = the_shop(session).averaged_up_to or 0
+    return [
+        OpenLot(lot.id, *sums[lot.id], pooled=lot.id <= pooled_to)
+        for lot in lots
+        if any(sums.get(lot.id, (0, 0)))
+    ]
 
 
 def receive(

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from app.models import Material, Variant
-from app.services.needs import bench_starts, needs
+from app.services.needs import needs
 from app.services.stock import item_key
 
 
@@ -25,14 +25,15 @@ def timeline(
     if isinstance(item, Material):
         for demand in found.material_demands:
             if demand.thing == key:
-                starts = bench_starts(found, [demand])
+                starts = found.times.start(demand)
                 rows.append((starts, -demand.quantity, demand.reason, demand.link))
     else:
         short = found.to_make.get(key)
         rows += [(d.by, -d.quantity, d.reason, d.link) for d in (short.demands if short else ())]
     for coming in found.coming.get(key, ()):
         rows.append(
-            (coming.expected_on, coming.quantity, f"Purchase {coming.purchase.number}",
+            (coming.expected_on, coming.quantity,
+             f"Purchase {coming.purchase.number}" + (", not sent yet" if coming.drafted else ""),
              f"purchase-{coming.purchase.id}")
         )  # fmt: skip
     left = here

@@ -18,11 +18,18 @@ from app.services.orders import open_orders
 
 @dataclass(frozen=True)
 class Readiness:
-    """The next market: how many to take, and how many of them are on the shelf for it."""
+    """The next market: how many to take, how many of them are on the shelf for it, how many are
+    being made."""
 
     market: Market
     take: int
     ready: int
+    in_progress: int
+
+    @property
+    def to_make(self) -> int:
+        """How many are still to begin."""
+        return self.take - self.ready - self.in_progress
 
 
 @dataclass(frozen=True)
@@ -67,4 +74,11 @@ def _next_market(session: Session, buying: BuyList, on: date) -> Readiness | Non
         for peg in shortage.pegs
         if peg.demand.link == f"market-{market.id}"
     )
-    return Readiness(market, take, take - short)
+    link = f"market-{market.id}"
+    being_made = sum(
+        quantity
+        for gets in buying.needs.made_now.values()
+        for key, quantity in gets.items()
+        if key.endswith(f" {link}")
+    )
+    return Readiness(market, take, take - short - being_made, being_made)

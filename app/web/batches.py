@@ -11,9 +11,11 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from app.core.cutting.layout import Layout
 from app.core.cutting.steps import CutStep, cut_steps
 from app.core.errors import DomainError
+from app.core.money import currency, rounded_together
 from app.documents.drawings import layout_drawing
-from app.models import Batch, Variant
+from app.models import Batch, Movement, Variant
 from app.services import batches as service
+from app.services.batch_supply import ShortError, Shortfall, enough_for
 from app.services.journals import sellable
 from app.services.needs import needs
 from app.services.stock import item_key, thing_of
@@ -25,7 +27,7 @@ from app.web.session import begin_deed, db, end_deed, need, shop, today
 pages = Blueprint("batches", __name__, url_prefix="/stockroom/batches")
 
 
-def _new_form(variants: list[Variant], wanted: dict[str, int]) -> Any:
+def _new_form(variants: list[Variant], wanted: dict[str, int], **more: Any) -> Any:
     """How many of each journal, offered as many as are still to make."""
 
     class New(Form):
@@ -36,7 +38,7 @@ def _new_form(variants: list[Variant], wanted: dict[str, int]) -> Any:
         field = WholeField(variant.full_name, least=0, most=service.MOST_IN_BATCH)
         setattr(New, f"make_{variant.id}", field)
         start[f"make_{variant.id}"] = wanted.get(item_key(variant)) or None
-    return New(data=start)
+    return New(data=start, **more)
 
 
 def _finish_form(batch: Batch, minutes: Decimal) -> Any:
@@ -67,31 +69,55 @@ def listing() -> str:
 
 @pages.route("/new", methods=["GET", "POST"])
 def new() -> Any:
-    """Begin a batch."""
+    """Begin a batch, or see what of it there is material for."""
     variants = sellable(db())
     found = needs(db(), today())
-    short = {key: row.short for key, row in found.to_make.items()}
-    extra = [v for key, v in found.variants.items() if short.get(key) and v not in variants]
-    form = _new_form([*variants, *extra], short)
+    wanting = {key: row.short for key, row in found.to_make.items()}
+    variants += [v for key, v in found.variants.items() if wanting.get(key) and v not in variants]
+    form = _new_form(variants, wanting)
+    shorts: tuple[Shortfall, ...] = ()
     if form.is_submitted():
         begin_deed(form)
         if form.validate():
             # What was offered counts only where the maker sent it.
             wanted = {
                 v: form[name].data or 0
-                for v in [*variants, *extra]
+                for v in variants
                 if (name := f"make_{v.id}") in request.form
             }
+            if "enough" in request.form:
+                return _enough(variants, wanted)
             try:
                 batch = service.begin_batch(db(), wanted, today())
+            except ShortError as error:
+                shorts = error.shorts
+                form.blame(error)
             except DomainError as error:
                 form.blame(error)
             else:
                 flash(f"Batch {batch.number} is begun; its materials have left the stock.")
                 return end_deed(form, url_for("batches.one", batch_id=batch.id))
-    makes = [form[f"make_{v.id}"] for v in [*variants, *extra]]
-    page = render_template("stockroom/batch_new.html", form=form, makes=makes)
-    return page, 422 if form.is_submitted() else 200
+    return _new_page(form, variants, shorts, 422 if form.is_submitted() else 200)
+
+
+def _new_page(
+    form: Any, variants: list[Variant], shorts: tuple[Shortfall, ...], status: int = 200
+) -> Any:
+    makes = [form[f"make_{v.id}"] for v in variants]
+    page = render_template("stockroom/batch_new.html", form=form, makes=makes, shorts=shorts)
+    return page, status
+
+
+def _enough(variants: list[Variant], wanted: dict[Variant, int]) -> Any:
+    """The form again with as many as there is material for; nothing is begun."""
+    chosen = enough_for(db(), {v: n for v, n in wanted.items() if n}, today())
+    numbers = {item_key(variant): number for variant, number in chosen.items()}
+    form = _new_form(variants, numbers, formdata=None)
+    if numbers:
+        flash("There is material for the numbers below. Begin them, or change them.")
+    else:
+        flash("There is not material enough for a single one of these.")
+    return _new_page(form, variants, ())
 
 
 @dataclass(frozen=True)
@@ -121,16 +147,45 @@ def _cuts(batch: Batch) -> list[tuple[str, list[CutSheet]]]:
     return found
 
 
+@dataclass(frozen=True)
+class Account:
+    """What a batch cost as it is shown: every column adds up to its total."""
+
+    shown: dict[int, Decimal]
+    """Each movement's cost, by its id."""
+    materials: Decimal
+    work: Decimal
+    spoiled: Decimal
+
+    @property
+    def total(self) -> Decimal:
+        """Materials and work; what the good ones and the spoiled ones took."""
+        return self.materials + self.work
+
+
+def _account(batch: Batch, rows: list[Movement]) -> Account:
+    step = currency(shop().currency).step
+    went_in = [m for m in rows if m.kind != "made"]
+    made = [m for m in rows if m.kind == "made"]
+    work, spoiled = batch.work_cost or Decimal(0), batch.spoiled_cost or Decimal(0)
+    materials = -sum((m.cost for m in went_in), Decimal(0))
+    shown_materials, shown_work = rounded_together([materials, work], step)
+    total = shown_materials + shown_work if made or spoiled else None
+    costs = rounded_together([-m.cost for m in went_in], step, shown_materials)
+    out = rounded_together([*(m.cost for m in made), spoiled], step, total)
+    shown = dict(zip((m.id for m in [*went_in, *made]), [*costs, *out[:-1]], strict=True))
+    return Account(shown, shown_materials, shown_work, out[-1])
+
+
 def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
     rows = service.movements_of(db(), batch)
-    minutes = (
-        service.standard_minutes(db(), batch, today()) if batch.state == "in progress" else None
-    )
+    begun = batch.state == "in progress"
+    minutes = service.standard_minutes(db(), batch, today()) if begun else None
     return render_template(
         "stockroom/batch.html", batch=batch, thing_of=thing_of,
-        issued=[m for m in rows if m.kind in ("issued", "reversed")],
-        made=[m for m in rows if m.kind == "made"],
-        materials=service.materials_cost(db(), batch), cuts=_cuts(batch),
+        issued=[m for m in rows if m.kind != "made"],
+        made=[m for m in rows if m.kind == "made"], account=_account(batch, rows),
+        cuts=_cuts(batch),
         form=(form or _finish_form(batch, minutes)) if minutes is not None else None,
     ), status  # fmt: skip
 
@@ -164,16 +219,39 @@ def finish(batch_id: int) -> Any:
     return _page(batch, form, 422)
 
 
-@pages.post("/<int:batch_id>/cancel")
+@pages.route("/<int:batch_id>/cancel", methods=["GET", "POST"])
 def cancel(batch_id: int) -> Any:
-    """It is not made after all."""
+    """Ask before a batch is cancelled."""
+    batch = need(Batch, batch_id)
+    form = Form()
+    if form.is_submitted():
+        begin_deed(form)
+        try:
+            service.cancel_batch(db(), batch)
+        except DomainError as error:
+            db().rollback()
+            form.form_errors.append(error.message)
+        else:
+            flash("Its materials are back in the stock. It can be resumed below.")
+            return end_deed(form, url_for("batches.one", batch_id=batch.id))
+    page = render_template(
+        "stockroom/batch_cancel.html", batch=batch, form=form,
+        materials=service.materials_cost(db(), batch),
+    )  # fmt: skip
+    return page, 422 if form.is_submitted() else 200
+
+
+@pages.post("/<int:batch_id>/resume")
+def resume(batch_id: int) -> Any:
+    """Undo the cancellation: it takes its materials again."""
     batch = need(Batch, batch_id)
     form = Form()
     begin_deed(form)
     try:
-        service.cancel_batch(db(), batch)
+        service.resume_batch(db(), batch, today())
     except DomainError as error:
+        db().rollback()
         flash(error.message)
         return redirect(url_for("batches.one", batch_id=batch_id))
-    flash("Its materials are back in the stock; both entries stay in their history.")
+    flash(f"Batch {batch.number} is in progress again.")
     return end_deed(form, url_for("batches.one", batch_id=batch.id))

@@ -61,6 +61,7 @@ class CutForm(Form):
     )  # fmt: skip
     seconds = WholeField(
         "Seconds to look", [Needed()], least=1, most=cutting.MOST_SECONDS, default=5,
+        words=("s", "second"),
         description="Longer finds a little more, and says how near the best it is.",
     )  # fmt: skip
     grain_free = BooleanField("Let the grain run either way")

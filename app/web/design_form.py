@@ -12,7 +12,7 @@ from app.core.structures.base import Dimension, Structure
 from app.models import Channel, Material, Paper, Variant
 from app.services.estimating import Choices
 from app.services.journals import Draft
-from app.units import parse_quantity, type_quantity
+from app.units import COUNTED, parse_quantity, type_quantity
 from app.web.fields import (
     Between,
     Form,
@@ -25,6 +25,9 @@ from app.web.fields import (
 )
 from app.web.filters import length
 from app.web.session import shop
+
+THINGS = (*COUNTED, "folio", "signature", "leaf", "leave", "panel", "wrap")
+"""What a design counts; an s behind them is read as well."""
 
 
 class DesignForm(Form):
@@ -45,8 +48,9 @@ def _dimension_field(dimension: Dimension) -> Field:
         bounds = Between(dimension.least, dimension.most, length)
         return LengthField(dimension.label, [Needed(), bounds], description=says)
     return WholeField(
-        dimension.label, [Needed()], least=dimension.least, most=dimension.most, description=says
-    )
+        dimension.label, [Needed()], least=dimension.least, most=dimension.most, description=says,
+        words=("%", "percent") if dimension.kind == "percent" else THINGS,
+    )  # fmt: skip
 
 
 class DesignFields:
@@ -59,8 +63,11 @@ class DesignFields:
         papers: Sequence[Paper],
         materials: Sequence[Material],
         channels: Sequence[Channel],
+        variant: Variant | None = None,
+        rule: int = 1,
     ) -> None:
         self.form, self.structure, self.channels = form, structure, channels
+        self._variant, self._rule = variant, rule
         self._papers = {paper.id: paper for paper in papers}
         self._materials = {material.id: material for material in materials}
 
@@ -96,6 +103,18 @@ class DesignFields:
             found[role.key] = shelf.get(picked)
         return found
 
+    def _batch_size(self) -> int | None:
+        """How many are made together; as many as the shop's rule says stays with the rule."""
+        typed: int = self.form.batch.data
+        known = self._variant.design.batch_size if self._variant is not None else None
+        return None if known is None and typed == self._rule else typed
+
+    @property
+    def batch_untouched(self) -> bool:
+        """Whether the number made together is still the one the page came with."""
+        known = self._variant.design.batch_size if self._variant is not None else None
+        return bool(self.form.batch.data == (known or self._rule))
+
     def draft(self) -> Draft:
         """What was typed, once the form is valid."""
         return Draft(
@@ -107,6 +126,7 @@ class DesignFields:
                 for c in self.channels
                 if self.form[f"price_{c.id}"].data is not None
             },
+            batch_size=self._batch_size(),
             shelf_level=self.form.shelf_level.data,
             quantities=self.quantities(),
         )
@@ -163,6 +183,7 @@ def design_form(
     variant: Variant | None = None,
     batch: int = 12,
     naming: bool = False,
+    fresh: bool = False,
 ) -> DesignFields:
     """The form for a structure, filled from a variant or from the structure's first measures."""
 
@@ -197,8 +218,9 @@ def design_form(
     if naming:
         Made.name = text_field("Name of the journal", needed=True)
         Made.variant_name = text_field("Variant", needed=True)
-    form = Made(data=_start(structure, variant, batch))
-    return DesignFields(form, structure, papers, materials, channels)
+    typed = {"formdata": None} if fresh else {}
+    form = Made(data=_start(structure, variant, batch), **typed)
+    return DesignFields(form, structure, papers, materials, channels, variant, batch)
 
 
 def _start(structure: Structure, variant: Variant | None, batch: int) -> dict[str, Any]:
@@ -207,6 +229,7 @@ def _start(structure: Structure, variant: Variant | None, batch: int) -> dict[st
     if variant is None:
         return start
     start |= variant.design.dimensions
+    start["batch"] = variant.design.batch_size or batch
     start |= {f"role_{c.role}": c.paper_id or c.material_id or 0 for c in variant.choices}
     start |= {
         f"amount_{c.role}": type_quantity(c.quantity, c.material.measure, shop().unit)

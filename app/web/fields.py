@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import re
+from collections.abc import Callable, Collection, Iterable
 from datetime import date
 from decimal import Decimal
 from typing import Any
 from uuid import uuid4
 
 from flask_wtf import FlaskForm
-from wtforms import Field, HiddenField, SelectField, StringField, TextAreaField
+from wtforms import (
+    BooleanField,
+    Field,
+    FieldList,
+    HiddenField,
+    SelectField,
+    StringField,
+    TextAreaField,
+)
 from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Length, Optional, StopValidation, ValidationError
 from wtforms.widgets import TextInput
@@ -17,8 +26,17 @@ from wtforms.widgets import TextInput
 from app.core.errors import DomainError
 from app.core.length import plain_decimal, type_length
 from app.core.money import CURRENCIES, MOST, currency
-from app.units import parse_length, parse_minutes, parse_quantity, read_decimal, type_quantity
-from app.web.session import shop
+from app.core.numbers import read_number, styled
+from app.services.shop import StaleError
+from app.units import (
+    COUNTED,
+    parse_count,
+    parse_length,
+    parse_minutes,
+    parse_quantity,
+    type_quantity,
+)
+from app.web.session import shop, typing
 
 EARLIEST, LATEST = date(2000, 1, 1), date(2100, 12, 31)
 
@@ -44,6 +62,34 @@ class Form(FlaskForm):
             self.form_errors.append(error.message)
         else:
             field.errors = [*field.errors, error.message]
+
+    def refuse(self, error: DomainError, now: Form) -> None:
+        """Blame a refusal; of a record that changed meanwhile, show what is saved by each field.
+
+        ``now`` is the same form filled from the record as it is. Saving once more is then meant.
+        """
+        self.blame(error)
+        if not isinstance(error, StaleError):
+            return
+        version: Any = self["version"]
+        version.raw_data, version.data = None, now["version"].data
+        for name, field in self._fields.items():
+            if name not in now._fields or isinstance(field, HiddenField | FieldList):
+                continue
+            saved = said(now[name])
+            if saved != said(field):
+                field.saved_now = saved or "nothing"
+
+
+def said(field: Field) -> str:
+    """What a field holds, as a person reads it."""
+    if isinstance(field, BooleanField):
+        return "yes" if field.data else "no"
+    if isinstance(field, SelectField):
+        choices = field.choices or []
+        labels = {str(c.value): str(c.label) for c in choices}
+        return labels.get(str(field.data), str(field.data or ""))
+    return str(field._value())
 
 
 class TypedField(Field):
@@ -86,7 +132,7 @@ class LengthField(TypedField):
     """A length in the shop's unit or any other; whole nanometres."""
 
     def read(self, text: str) -> int:
-        return parse_length(text, shop().unit)
+        return parse_length(text, typing().unit)
 
     def write(self, value: int) -> str:
         return type_length(value, shop().unit)
@@ -101,7 +147,7 @@ class QuantityField(TypedField):
         super().__init__(label, validators, **kwargs)
 
     def read(self, text: str) -> int:
-        return parse_quantity(text, self.measure, shop().unit)
+        return parse_quantity(text, self.measure, typing().unit)
 
     def write(self, value: int) -> str:
         return type_quantity(value, self.measure, shop().unit)
@@ -130,8 +176,8 @@ class MoneyField(TypedField):
         super().__init__(label, validators, **kwargs)
 
     def read(self, text: str) -> Decimal:
-        money = currency(shop().currency)
-        value = read_decimal(without_sign(text))
+        money = currency(typing().currency)
+        value = read_number(without_sign(text))
         if abs(value) >= MOST:
             raise DomainError("That is more money than this program counts.")
         if value < 0 and not self.negative:
@@ -142,7 +188,7 @@ class MoneyField(TypedField):
         return value.quantize(money.step)
 
     def write(self, value: Decimal) -> str:
-        return f"{value:.{currency(shop().currency).digits}f}"
+        return styled(f"{value:.{currency(typing().currency).digits}f}")
 
 
 class PercentField(TypedField):
@@ -154,7 +200,8 @@ class PercentField(TypedField):
         super().__init__(label, validators, **kwargs)
 
     def read(self, text: str) -> Decimal:
-        value = read_decimal(text.replace("%", "").strip())
+        typing()
+        value = read_number(re.sub(r"%|per ?cent$", "", text.strip()))
         if not 0 <= value <= self.most:
             raise DomainError(f"Per cent here lie between 0 and {self.most}.")
         if value != value.quantize(Decimal("0.0001")):
@@ -162,34 +209,58 @@ class PercentField(TypedField):
         return value / 100
 
     def write(self, value: Decimal) -> str:
-        return plain_decimal(value * 100, 4) + "%"
+        return styled(plain_decimal(value * 100, 4)) + "%"
 
 
 class MinutesField(TypedField):
-    """Minutes: ``12``, ``1/2``, ``1.5 h``."""
+    """Minutes: ``12``, ``1/2``, ``1.5 h``, ``1 h 30``."""
 
     def read(self, text: str) -> Decimal:
+        typing()
         return parse_minutes(text)
 
     def write(self, value: Decimal) -> str:
-        return plain_decimal(value, 4)
+        return styled(plain_decimal(value, 4))
+
+
+class HoursField(TypedField):
+    """Hours that pass: ``12``, ``1/2``, ``90 min``."""
+
+    def read(self, text: str) -> Decimal:
+        typing()
+        bare = re.fullmatch(r"[\d.,/ ]+", text.strip())
+        return parse_minutes(f"{text} h" if bare else text) / 60
+
+    def write(self, value: Decimal) -> str:
+        return styled(plain_decimal(value, 4))
 
 
 class WholeField(TypedField):
-    """A whole number between two bounds."""
+    """A whole number between two bounds; ``words`` may stand behind it, as in ``3 packs``."""
 
     def __init__(self, label: str = "", validators: Iterable[Any] = (), *, least: int = 0,
-                 most: int = 100_000, **kwargs: Any) -> None:  # fmt: skip
-        self.least, self.most = least, most
+                 most: int = 100_000, words: Collection[str] = COUNTED,
+                 **kwargs: Any) -> None:  # fmt: skip
+        self.least, self.most, self.words = least, most, words
         super().__init__(label, validators, **kwargs)
 
     def read(self, text: str) -> int:
-        value = read_decimal(text)
-        if value != value.to_integral_value():
-            raise DomainError(f"“{text[:20]}” is not a whole number.")
+        typing()
+        negative = text.strip().startswith(("-", "−"))
+        value = parse_count(text.strip().lstrip("-−"), self.words) * (-1 if negative else 1)
         if not self.least <= value <= self.most:
             raise DomainError(f"This lies between {self.least} and {self.most}.")
-        return int(value)
+        return value
+
+
+class GramsField(TypedField):
+    """A weight in whole grams, typed in any unit: ``30``, ``2 kg``."""
+
+    def read(self, text: str) -> int:
+        amount = parse_quantity(text, "mass", typing().unit)
+        if amount % 1000:
+            raise DomainError(f"“{text[:20]}” is no whole number of grams.")
+        return amount // 1000
 
 
 class DayField(TypedField):

@@ -14,6 +14,7 @@ from markupsafe import Markup
 from app.core.costing import show_minutes
 from app.core.length import plain_decimal, show_length, show_size, type_length
 from app.core.money import currency, to_minor
+from app.core.numbers import styled
 from app.models import Material, StockSheet, Variant
 from app.services.stock import item_key
 from app.units import show_quantity
@@ -75,14 +76,19 @@ def rounded_money(amount: Decimal | Fraction) -> str:
     return money_of.show(to_minor(amount, money_of))
 
 
+def yearly(amount: float) -> str:
+    """A reckoning of money in a year, which no document carries, to the minor unit."""
+    return rounded_money(Fraction(amount))
+
+
 def plain(value: Decimal) -> str:
     """A plain number without trailing zeros."""
-    return plain_decimal(value, 4)
+    return styled(plain_decimal(value, 4))
 
 
 def tenth(value: Decimal) -> str:
     """A plain number to a tenth."""
-    return plain_decimal(value, 1)
+    return styled(plain_decimal(value, 1))
 
 
 def day(value: date, today: date | None = None) -> str:
@@ -114,7 +120,7 @@ def percent(share: Fraction | Decimal | None, places: int = 0) -> str:
     """A share as per cent."""
     if share is None:
         return "–"
-    return plain_decimal(Fraction(share) * 100, places).replace("-", "−") + "%"
+    return styled(plain_decimal(Fraction(share) * 100, places)).replace("-", "−") + "%"
 
 
 def quantity(amount: int, item: StockSheet | Material | Variant) -> str:
@@ -129,9 +135,9 @@ def quantity(amount: int, item: StockSheet | Material | Variant) -> str:
 def rate(amount: float, item: StockSheet | Material) -> str:
     """A mean quantity of a thing in stock; what is counted is shown to a tenth."""
     if isinstance(item, StockSheet):
-        return f"{amount:.1f} sheets"
+        return styled(f"{amount:.1f} sheets")
     if item.measure == "count":
-        return f"{amount:.1f}"
+        return styled(f"{amount:.1f}")
     return quantity(round(amount), item)
 
 
@@ -165,7 +171,7 @@ def register(app: Flask) -> None:
     for function in (
         size, money, signed_money, figure, day, moment, when, percent, quantity, rate, of_measure,
         item_name, ref_url, grams, item_key, bare_length, typed_length, rounded,
-        rounded_money, plain, tenth,
+        rounded_money, plain, tenth, yearly,
     ):  # fmt: skip
         app.jinja_env.filters[function.__name__] = function
     # Not by its own name, which Jinja has given to counting.

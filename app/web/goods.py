@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from flask import Blueprint, abort, flash, render_template, url_for
+from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.models import Material, StockSheet, Supplier, Variant
@@ -24,6 +25,7 @@ from app.web.fields import (
     note_field,
     offered,
     text_field,
+    typed_version,
 )
 from app.web.session import begin_deed, db, end_deed, find, need, today
 
@@ -40,6 +42,7 @@ MEASURE_WORDS = {
 class MaterialForm(Form):
     """Anything that is used and is no paper."""
 
+    version = HiddenField()
     name = text_field("Name", needed=True)
     measure = choice_field("Measured", [(m, MEASURE_WORDS[m]) for m in MEASURES])
     waste = PercentField(
@@ -55,6 +58,7 @@ class MaterialForm(Form):
 class SupplierForm(Form):
     """Whom things are bought from."""
 
+    version = HiddenField()
     name = text_field("Name", needed=True)
     reach = text_field("How to reach them")
     note = note_field()
@@ -67,11 +71,15 @@ class OfferForm(Form):
     new_supplier = text_field("or a new one")
     pack_quantity = QuantityField("A pack holds", [Needed()])
     pack_price = MoneyField("A pack costs", [Needed()])
-    second_from = WholeField("From so many packs", least=2, most=100_000)
+    second_from = WholeField("From this many packs", least=2, most=100_000, words=("pack",))
     second_price = MoneyField("a pack costs")
-    third_from = WholeField("From so many packs", least=2, most=100_000)
+    third_from = WholeField("From this many packs", least=2, most=100_000, words=("pack",))
     third_price = MoneyField("a pack costs")
-    lead_days = WholeField("Days until it comes", [Needed()], least=0, most=365)
+    carriage = MoneyField(
+        "Carriage for a pack",
+        description="Where you know it. Left empty, the last receipt from there says it.",
+    )
+    lead_days = WholeField("Days until it comes", [Needed()], least=0, most=365, words=("day",))
     valid_from = DayField("Holds from", [Needed()])
 
     def breaks(self) -> dict[int, Decimal]:
@@ -103,9 +111,9 @@ def material(material_id: int | None = None) -> Any:
         if form.validate():
             values = form.values()
             try:
-                saved = service.save_material(db(), known, values)
+                saved = service.save_material(db(), known, values, typed_version(form.version.data))
             except DomainError as error:
-                form.blame(error)
+                form.refuse(error, MaterialForm(formdata=None, obj=known))
             else:
                 flash("Saved." if known else f"{saved.name}: now who sells it?")
                 return end_deed(form, url_for("stockroom.item", key=item_key(saved)))
@@ -135,9 +143,9 @@ def supplier(supplier_id: int | None = None) -> Any:
         if form.validate():
             values = form.values()
             try:
-                service.save_supplier(db(), known, values)
+                service.save_supplier(db(), known, values, typed_version(form.version.data))
             except DomainError as error:
-                form.blame(error)
+                form.refuse(error, SupplierForm(formdata=None, obj=known))
             else:
                 flash("Saved.")
                 return end_deed(form, url_for("stockroom.page") + "#suppliers")
@@ -164,6 +172,7 @@ def offer(key: str) -> Any:
                     breaks=form.breaks(),
                     lead_days=form.lead_days.data,
                     valid_from=form.valid_from.data,
+                    carriage=form.carriage.data,
                 )
             except DomainError as error:
                 db().rollback()

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from flask import Blueprint, abort, flash, jsonify, redirect, render_template, request, url_for
+from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.core.structures import structure, structures
@@ -38,6 +39,7 @@ class VariantForm(Form):
 class JournalForm(Form):
     """A journal's name and note."""
 
+    version = HiddenField()
     name = text_field("Name", needed=True)
     note = note_field()
 
@@ -75,11 +77,12 @@ def _estimate_or_none(variant: Variant) -> Estimate | None:
 
 
 def _fields(
-    made: Structure, variant: Variant | None = None, *, naming: bool = False
+    made: Structure, variant: Variant | None = None, *, naming: bool = False, fresh: bool = False
 ) -> DesignFields:
+    """The form of a design; a ``fresh`` one holds what is saved and nothing that was typed."""
     return design_form(
         made, shelf.papers(db()), shelf.materials(db()), channels(db()),
-        variant=variant, batch=shop().batch_size, naming=naming,
+        variant=variant, batch=shop().batch_size, naming=naming, fresh=fresh,
     )  # fmt: skip
 
 
@@ -138,6 +141,14 @@ def _drawn(estimate: Estimate, draft: service.Draft) -> Worked:
     )  # fmt: skip
 
 
+def _saves(form: Form) -> bool:
+    """Whether a button that saves was pressed; Enter in a field only updates the figures."""
+    pressed = any(name in request.form for name in ("keep", "as_next", "one_off"))
+    if form.is_submitted() and not pressed:
+        form.validate()
+    return bool(form.is_submitted() and pressed)
+
+
 def _start_worked(fields: DesignFields) -> Worked | None:
     """The first picture of a form nobody typed in yet."""
     if fields.form.is_submitted():
@@ -160,7 +171,7 @@ def new() -> Any:
     """Draw a new journal, priced while it is drawn."""
     fields = _fields(_made(), naming=True)
     form = fields.form
-    if form.is_submitted():
+    if _saves(form):
         begin_deed(form)
         if form.validate() and fields.check_parts() and _work_out(fields):
             try:
@@ -176,7 +187,7 @@ def new() -> Any:
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
         journal=None, variant=None, design=None, structures=structures().values(),
     )  # fmt: skip
-    return page, 422 if form.is_submitted() else 200
+    return page, 422 if form.is_submitted() and (_saves(form) or form.errors) else 200
 
 
 @pages.route("/<int:journal_id>", methods=["GET", "POST"])
@@ -190,14 +201,13 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
     made = structure(variant.design.structure)
     fields = _fields(made, variant)
     form = fields.form
-    if form.is_submitted():
+    if _saves(form):
         begin_deed(form)
         if form.validate() and fields.check_parts() and _work_out(fields):
             try:
                 kept = _keep(variant, fields)
             except DomainError as error:
-                form.version.raw_data, form.version.data = None, variant.design.version
-                form.blame(error)
+                form.refuse(error, _fields(made, variant, fresh=True).form)
             else:
                 if kept.design.one_off:
                     flash(f"{kept.name} is saved as a design of its own; now log the order for it.")
@@ -216,14 +226,18 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
         journal=journal, variant=variant, design=variant.design,
         variant_form=VariantForm(formdata=None),
     )  # fmt: skip
-    return page, 422 if form.is_submitted() else 200
+    return page, 422 if form.is_submitted() and (_saves(form) or form.errors) else 200
 
 
 def _keep(variant: Variant, fields: DesignFields) -> Variant:
     version = typed_version(fields.form.version.data)
     if "one_off" in request.form:
         name = f"One-off {variant.design.journal.designs[-1].number + 1}"
-        return service.one_off(db(), variant, fields.draft(), name)
+        draft = fields.draft()
+        if fields.batch_untouched:
+            # A one-off is one, unless the maker said otherwise.
+            draft = replace(draft, batch_size=1)
+        return service.one_off(db(), variant, draft, name)
     if "as_next" in request.form:
         return service.keep_as_next(db(), variant, fields.draft())
     return service.keep_design(db(), variant, fields.draft(), version)
@@ -261,9 +275,11 @@ def rename(journal_id: int) -> Any:
         begin_deed(form)
     if form.validate_on_submit():
         try:
-            service.rename_journal(db(), journal, form.name.data, form.note.data)
+            service.rename_journal(
+                db(), journal, form.name.data, form.note.data, typed_version(form.version.data)
+            )
         except DomainError as error:
-            form.blame(error)
+            form.refuse(error, JournalForm(formdata=None, obj=journal))
         else:
             flash("Saved.")
             return end_deed(form, url_for("journals.one", journal_id=journal.id))

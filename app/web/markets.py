@@ -80,9 +80,9 @@ def change(market_id: int | None = None) -> Any:
                     db(), market, _values(form), typed_version(form.version.data)
                 )
             except DomainError as error:
-                if market:
-                    form.version.raw_data, form.version.data = None, market.version
-                form.blame(error)
+                now = MarketForm(formdata=None, data=start)
+                now.channel.choices = form.channel.choices
+                form.refuse(error, now)
             else:
                 past = " That day is past already." if saved.day < today() else ""
                 flash(("Saved." if market else f"{saved.name}: now what to take.") + past)
@@ -96,7 +96,7 @@ def _values(form: MarketForm) -> dict[str, Any]:
     return values | {"channel": db().get_one(Channel, form.channel.data)}
 
 
-def _take_form(market: Market) -> tuple[Form, list[Any]]:
+def _take_form(market: Market, **more: Any) -> tuple[Form, list[Any]]:
     """A field for every variant that can be taken, with the variant beside it."""
     variants = {v.id: v for v in journals.sellable(db())}
     variants |= {line.variant_id: line.variant for line in market.lines}
@@ -109,7 +109,7 @@ def _take_form(market: Market) -> tuple[Form, list[Any]]:
         setattr(TakeForm, f"take-{variant_id}", field)
     takes = {line.variant_id: line.take for line in market.lines}
     start = {f"take-{variant_id}": takes.get(variant_id, 0) for variant_id in variants}
-    form = TakeForm(data={"version": market.version, **start})
+    form = TakeForm(data={"version": market.version, **start}, **more)
     ordered = sorted(variants.values(), key=lambda v: v.full_name)
     return form, ordered
 
@@ -126,8 +126,7 @@ def one(market_id: int) -> Any:
             try:
                 service.set_take_list(db(), market, takes, typed_version(form.version.data))
             except DomainError as error:
-                form.version.raw_data, form.version.data = None, market.version
-                form.blame(error)
+                form.refuse(error, _take_form(market, formdata=None)[0])
             else:
                 flash("The list is saved.")
                 return end_deed(form, url_for("markets.one", market_id=market.id))

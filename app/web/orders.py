@@ -6,18 +6,19 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
-from flask import Blueprint, flash, jsonify, render_template, request, url_for
+from flask import Blueprint, abort, flash, jsonify, redirect, render_template, request, url_for
 from sqlalchemy import select
 from wtforms import FieldList, FormField, HiddenField
 from wtforms import Form as PlainForm
+from wtforms.fields.choices import SelectChoice
 
 from app.core.errors import DomainError
 from app.core.money import currency, split_tax
 from app.core.states import ORDER_STATES
-from app.models import Channel, Customer, Order, Variant
-from app.services import journals
+from app.models import Channel, Customer, Order, Payment, Variant
+from app.services import customers, journals
 from app.services import orders as service
-from app.services.shop import channels
+from app.services.shop import StaleError, channels
 from app.web.fields import (
     DayField,
     Form,
@@ -36,6 +37,7 @@ from app.web.session import begin_deed, db, end_deed, find, need, shop, today
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
 MOST_LINES = 40
+HOW_PAID = [(way, way) for way in ("cash", "card", "transfer", "other")]
 WAY_ON = ("enquiry", "accepted", "in progress", "ready", "delivered")
 DO = {
     "accepted": "Accept",
@@ -87,11 +89,14 @@ class OrderForm(Form):
 
     version = HiddenField()
     customer = text_field("Who", needed=True)
+    who_is = choice_field("Is it", [], default="")
     reach = text_field("How to reach them")
     channel = choice_field("Sold as", [], coerce=int)
+    logged_on = DayField("Asked on", [Needed()])
     wanted_by = DayField("By when", [Needed()])
     lines = FieldList(FormField(LineForm), min_entries=1, max_entries=MOST_LINES)
     deposit = MoneyField("Deposit paid now")
+    deposit_how = choice_field("Paid how", [("", "– say how –"), *HOW_PAID], default="")
     note = note_field()
 
 
@@ -100,7 +105,18 @@ class PaymentForm(Form):
 
     amount = MoneyField("Amount", [Needed()], negative=True, description="Below zero to give back.")
     paid_on = DayField("On", [Needed()])
-    how = choice_field("How", [(w, w) for w in ("cash", "card", "transfer", "other")])
+    how = choice_field("How", HOW_PAID)
+
+
+class CancelForm(Form):
+    """What becomes of what was paid for an order that is cancelled."""
+
+    version = HiddenField()
+    deposit = choice_field(
+        "What was paid", [("returned", "is given back now"), ("owed", "is given back later"),
+                          ("kept", "is kept")],
+    )  # fmt: skip
+    how = choice_field("Given back how", HOW_PAID)
 
 
 @pages.get("")
@@ -116,23 +132,24 @@ def listing() -> str:
     )
 
 
-def _order_form(order: Order | None = None) -> OrderForm:
+def _order_form(order: Order | None = None, **more: Any) -> OrderForm:
     """The form with its choices; a variant no longer made stays on an order that has it."""
-    start: dict[str, Any] = {"wanted_by": today() + timedelta(days=21)}
+    start: dict[str, Any] = {"wanted_by": today() + timedelta(days=21), "logged_on": today()}
     known = request.args.get("variant", "")
     if known.isdecimal() and len(known) < 10:
         start["lines"] = [{"variant": int(known), "quantity": 1}]
     if order is not None:
         start = {
             "version": order.version, "customer": order.customer.name, "channel": order.channel_id,
-            "wanted_by": order.wanted_by, "note": order.note,
+            "wanted_by": order.wanted_by, "note": order.note, "logged_on": order.logged_on,
             "lines": [
                 {"variant": line.variant_id, "quantity": line.quantity,
                  "unit_price": line.unit_price, "asked_for": line.asked_for}
                 for line in order.lines
             ],
         }  # fmt: skip
-    form = OrderForm(data=start)
+    form = OrderForm(data=start, **more)
+    form.who_is.choices = _same_name("" if order else form.customer.data or "")
     ways = channels(db())
     if order is not None and order.channel not in ways:
         ways.append(order.channel)
@@ -148,6 +165,20 @@ def _order_form(order: Order | None = None) -> OrderForm:
     for entry in form.lines:
         entry.form.variant.choices = offered([(0, "– choose –"), *variants.items()])
     return form
+
+
+def _same_name(name: str) -> list[SelectChoice]:
+    """The known customers of a name, told apart by how they are reached and what they ordered."""
+    known = customers.customers_named(db(), name) if name.strip() else []
+    rows = [("", "– say which –")]
+    for customer in known:
+        reached = ", ".join(filter(None, (customer.email, customer.phone))) or "no way to reach"
+        orders = len(customer.orders)
+        many = f"{orders} order{'' if orders == 1 else 's'}"
+        rows.append((str(customer.id), f"{customer.name}, {reached}, {many}"))
+    if known:
+        rows.append((str(customers.SOMEBODY_ELSE), "somebody else of this name"))
+    return offered(rows)
 
 
 def _asked(form: OrderForm) -> list[service.LineAsked] | None:
@@ -186,12 +217,16 @@ def _log(form: OrderForm, lines: list[service.LineAsked]) -> Order:
     channel = db().get_one(Channel, form.channel.data)
     order = service.log_order(
         db(), customer_name=form.customer.data, channel=channel, lines=lines,
-        wanted_by=form.wanted_by.data, logged_on=today(), reach=form.reach.data,
-        note=form.note.data,
+        wanted_by=form.wanted_by.data, logged_on=form.logged_on.data, reach=form.reach.data,
+        note=form.note.data, who=int(form.who_is.data) if form.who_is.data else None,
     )  # fmt: skip
     if form.deposit.data:
+        if not form.deposit_how.data:
+            raise DomainError("Say how the deposit was paid.", "deposit_how")
         try:
-            service.take_payment(db(), order, form.deposit.data, today(), "other")
+            service.take_payment(
+                db(), order, form.deposit.data, form.logged_on.data, form.deposit_how.data
+            )
         except DomainError as error:
             raise DomainError(error.message, "deposit") from None
     return order
@@ -236,6 +271,8 @@ def _deed(now: str, then: str) -> str:
     """What moving from one state to another is called: backwards says so."""
     steps = [*ORDER_STATES]
     back = then in WAY_ON and now in WAY_ON and steps.index(then) < steps.index(now)
+    if now == "cancelled":
+        return "Undo the cancellation"
     return f"Back to {then}" if back else DO[then]
 
 
@@ -250,6 +287,8 @@ def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 
         tax=tax,
         payment=payment or PaymentForm(data=start),
         states=[(state, _deed(order.state, state)) for state in ORDER_STATES[order.state]],
+        answered={p.reverses_id: p.receipt_number for p in order.payments if p.reverses_id},
+        receipts={p.id: p.receipt_number for p in order.payments},
     ), status
 
 
@@ -276,12 +315,12 @@ def change(order_id: int) -> Any:
                     db(), order, channel=way,
                     lines=lines,
                     wanted_by=form.wanted_by.data, note=form.note.data,
+                    logged_on=form.logged_on.data,
                     version=typed_version(form.version.data),
                 )  # fmt: skip
             except DomainError as error:
                 db().rollback()
-                form.version.raw_data, form.version.data = None, str(order.version)
-                form.blame(error)
+                _show_both(form, error, order)
             else:
                 flash("Saved.")
                 return end_deed(form, url_for("orders.one", order_id=order.id))
@@ -290,16 +329,70 @@ def change(order_id: int) -> Any:
     return _form_page(form, order)
 
 
+def _show_both(form: OrderForm, error: DomainError, order: Order) -> None:
+    """A refusal; where the order changed meanwhile, its lines as they are now as well."""
+    form.refuse(error, _order_form(order, formdata=None))
+    if isinstance(error, StaleError):
+        lines = "; ".join(
+            f"{x.quantity} × {x.variant.full_name} at {money(x.unit_price)}" for x in order.lines
+        )
+        form.form_errors.append(f"Saved now: {lines}.")
+
+
 def _valid(form: OrderForm, *, fixed: bool) -> bool:
     """Whether the form is sound; of an agreed order only its date and note are looked at."""
     good: bool = form.validate()
-    return not (form.wanted_by.errors or form.note.errors) if fixed else good
+    looked_at = (form.wanted_by, form.logged_on, form.note)
+    return not any(field.errors for field in looked_at) if fixed else good
+
+
+@pages.route("/<int:order_id>/cancel", methods=["GET", "POST"])
+def cancel(order_id: int) -> Any:
+    """Ask before an order is cancelled, and what becomes of what was paid."""
+    order = need(Order, order_id)
+    form = CancelForm(data={"version": order.version})
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            try:
+                service.cancel_order(
+                    db(), order, today(), typed_version(form.version.data),
+                    deposit=form.deposit.data, how=form.how.data,
+                )  # fmt: skip
+            except DomainError as error:
+                db().rollback()
+                form.refuse(error, CancelForm(formdata=None, data={"version": order.version}))
+            else:
+                flash(f"Order {order.number} is cancelled. It can be accepted again below.")
+                return end_deed(form, url_for("orders.one", order_id=order.id))
+    page = render_template("orders/cancel.html", order=order, form=form)
+    return page, 422 if form.is_submitted() else 200
+
+
+@pages.post("/<int:order_id>/payments/<int:payment_id>/mistake")
+def mistake(order_id: int, payment_id: int) -> Any:
+    """A payment written down by mistake: its opposite is written down too."""
+    order, payment = need(Order, order_id), need(Payment, payment_id)
+    if payment.order_id != order.id:
+        abort(404)
+    form = Form()
+    begin_deed(form)
+    try:
+        answer = service.mark_mistaken(db(), payment, today())
+    except DomainError as error:
+        db().rollback()
+        flash(error.message)
+        return _order_page(need(Order, order_id), status=422)
+    flash(f"Receipt {answer.receipt_number} answers receipt {payment.receipt_number}.")
+    return end_deed(form, url_for("orders.one", order_id=order.id))
 
 
 @pages.post("/<int:order_id>/state")
 def move(order_id: int) -> Any:
-    """Take an order to another state."""
+    """Take an order to another state; a cancellation is asked about first."""
     order = need(Order, order_id)
+    if request.form.get("state") == "cancelled":
+        return redirect(url_for("orders.cancel", order_id=order.id))
     form = Form()
     begin_deed(form)
     try:

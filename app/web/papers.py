@@ -7,15 +7,15 @@ from fractions import Fraction
 from typing import Any
 
 from flask import Blueprint, abort, flash, render_template, url_for
-from wtforms import BooleanField
+from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
 from app.core.length import MM, plain_decimal
+from app.core.numbers import read_number, styled
 from app.core.paper import BASIC_SIZES, grammage_from_pounds, named_sizes
 from app.models import Paper, StockSheet
 from app.services import materials as service
 from app.services.stock import item_key
-from app.units import read_decimal
 from app.web.fields import (
     Between,
     Form,
@@ -26,9 +26,10 @@ from app.web.fields import (
     note_field,
     offered,
     text_field,
+    typed_version,
 )
 from app.web.filters import length, size
-from app.web.session import begin_deed, db, end_deed, need
+from app.web.session import begin_deed, db, end_deed, need, typing
 
 pages = Blueprint("papers", __name__, url_prefix="/stockroom/papers")
 
@@ -47,19 +48,21 @@ class GrammageField(TypedField):
         """The number and whether it is pounds."""
         plain = text.lower().replace("g/m²", "").replace("gsm", "").removesuffix("g").strip()
         pounds = any(plain.endswith(mark) for mark in ("lb", "lbs", "#"))
-        number = read_decimal(plain.rstrip("lbs#").strip())
+        typing()
+        number = read_number(plain.rstrip("lbs#").strip())
         if not 1 <= number <= 5000:
             raise DomainError("A paper weighs between 1 and 5000 g/m².")
         return number, pounds
 
     def write(self, value: Any) -> str:
         number, pounds = value if isinstance(value, tuple) else (value, False)
-        return plain_decimal(number, 2) + (" lb" if pounds else "")
+        return styled(plain_decimal(number, 2)) + (" lb" if pounds else "")
 
 
 class PaperForm(Form):
     """A kind of sheet stock."""
 
+    version = HiddenField()
     name = text_field("Name", needed=True, description="As you say it at the bench.")
     grammage = GrammageField(
         "Weight", [Needed()], description="300 for grams a square metre, or 140 lb."
@@ -98,6 +101,7 @@ def _hundredth(value: Fraction) -> Decimal:
 class SheetForm(Form):
     """One size a paper is bought in."""
 
+    version = HiddenField()
     named = choice_field("Size by name", [])
     width_nm = LengthField("Width", [Between(MM, 10_000 * MM, length)])
     height_nm = LengthField("Height", [Between(MM, 10_000 * MM, length)])
@@ -147,9 +151,12 @@ def one(paper_id: int | None = None) -> Any:
                 values = {
                     k: form[k].data for k in ("name", "caliper_nm", "colour", "finish", "note")
                 }
-                saved = service.save_paper(db(), paper, values | {"grammage": form.grams()})
+                saved = service.save_paper(
+                    db(), paper, values | {"grammage": form.grams()},
+                    typed_version(form.version.data),
+                )  # fmt: skip
             except DomainError as error:
-                form.blame(error)
+                form.refuse(error, PaperForm(formdata=None, obj=paper))
             else:
                 if paper is None:
                     flash(f"{saved.name} is on the shelf list. Now the sizes it is bought in.")
@@ -181,7 +188,7 @@ def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
         abort(404)
     start: dict[str, Any] = {"trim_nm": 0}
     if known is not None:
-        same = ("width_nm", "height_nm", "pattern_up", "trim_nm", "retired")
+        same = ("width_nm", "height_nm", "pattern_up", "trim_nm", "retired", "version")
         start = {key: getattr(known, key) for key in same} | {"grain": known.grain or ""}
     form = SheetForm(data=start)
     if form.is_submitted():
@@ -197,9 +204,11 @@ def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
                     "trim_nm": form.trim_nm.data,
                     "retired": form.retired.data,
                 }
-                saved = service.save_stock_sheet(db(), paper, known, values)
+                saved = service.save_stock_sheet(
+                    db(), paper, known, values, typed_version(form.version.data)
+                )
             except DomainError as error:
-                form.blame(error)
+                form.refuse(error, SheetForm(formdata=None, data=start))
             else:
                 asked = (
                     "" if saved.offers or saved.retired else " Now who sells it, and for how much?"

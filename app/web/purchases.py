@@ -37,7 +37,7 @@ class LineForm(Form):
     """One more thing on a draft."""
 
     item = choice_field("What", [])
-    packs = WholeField("Packs", [Needed()], least=1, most=service.MOST_PACKS)
+    packs = WholeField("Packs", [Needed()], least=1, most=service.MOST_PACKS, words=("pack",))
 
 
 class DayForm(Form):
@@ -46,7 +46,7 @@ class DayForm(Form):
     expected_on = DayField("Expected on", [Needed()])
 
 
-def _draft_form(purchase: Purchase) -> Any:
+def _draft_form(purchase: Purchase, **more: Any) -> Any:
     """Packs and price of every line of a draft."""
 
     class Draft(Form):
@@ -55,11 +55,11 @@ def _draft_form(purchase: Purchase) -> Any:
 
     start: dict[str, Any] = {"version": purchase.version, "note": purchase.note}
     for line in purchase.lines:
-        packs = WholeField("Packs", [Needed()], least=0, most=service.MOST_PACKS)
+        packs = WholeField("Packs", [Needed()], least=0, most=service.MOST_PACKS, words=("pack",))
         setattr(Draft, f"packs_{line.id}", packs)
         setattr(Draft, f"price_{line.id}", MoneyField("A pack costs", [Needed()]))
         start |= {f"packs_{line.id}": line.packs, f"price_{line.id}": line.pack_price}
-    return Draft(data=start)
+    return Draft(data=start, **more)
 
 
 def _receive_form(purchase: Purchase, missing: dict[int, int]) -> Any:
@@ -75,7 +75,7 @@ def _receive_form(purchase: Purchase, missing: dict[int, int]) -> Any:
     start: dict[str, Any] = {"version": purchase.version, "on": today(), "carriage": Decimal(0)}
     for line in purchase.lines:
         if missing[line.id]:
-            field = WholeField("Packs that came", least=0, most=service.MOST_PACKS)
+            field = WholeField("Packs that came", least=0, most=service.MOST_PACKS, words=("pack",))
             setattr(Receive, f"came_{line.id}", field)
             start[f"came_{line.id}"] = missing[line.id]
     return Receive(data=start)
@@ -199,9 +199,10 @@ def change(purchase_id: int) -> Any:
             said = _keep_draft(purchase, form, adding if adds else None)
         except DomainError as error:
             db().rollback()
-            form.version.raw_data, form.version.data = None, purchase.version
-            place = adding if adds and error.field in ("item", "packs") else form
-            place.blame(error)
+            if adds and error.field in ("item", "packs"):
+                adding.blame(error)
+            else:
+                form.refuse(error, _draft_form(purchase, formdata=None))
         else:
             flash(said)
             return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
@@ -225,9 +226,30 @@ def _keep_draft(purchase: Purchase, form: Any, adding: LineForm | None) -> str:
     return "Saved."
 
 
+@pages.route("/<int:purchase_id>/cancel", methods=["GET", "POST"])
+def cancel(purchase_id: int) -> Any:
+    """Ask before a purchase is cancelled."""
+    purchase = need(Purchase, purchase_id)
+    form = Form()
+    if form.is_submitted():
+        begin_deed(form)
+        try:
+            service.cancel_purchase(db(), purchase)
+        except DomainError as error:
+            db().rollback()
+            form.form_errors.append(error.message)
+        else:
+            flash("Cancelled; what came stays.")
+            return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+    page = render_template(
+        "buying/purchase_cancel.html", purchase=purchase, form=form, item_of=item_of
+    )
+    return page, 422 if form.is_submitted() else 200
+
+
 @pages.post("/<int:purchase_id>/<deed>")
 def step(purchase_id: int, deed: str) -> Any:
-    """Expected on another day, or cancelled."""
+    """Expected on another day, or a draft again after it was cancelled."""
     purchase = need(Purchase, purchase_id)
     form = DayForm()
     begin_deed(form)
@@ -237,9 +259,9 @@ def step(purchase_id: int, deed: str) -> Any:
                 return _page(purchase, 422, day=form)
             service.expect_on(db(), purchase, form.expected_on.data)
             flash("Saved.")
-        elif deed == "cancel":
-            service.cancel_purchase(db(), purchase)
-            flash("Cancelled; what came stays.")
+        elif deed == "again":
+            service.draft_again(db(), purchase)
+            flash("It is a draft again. Look it over and send it.")
         else:
             abort(404)
     except DomainError as error:

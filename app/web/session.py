@@ -6,6 +6,7 @@ first. The commit happens before the answer is sent, so what was acknowledged is
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from typing import Any, TypeVar
 
@@ -14,6 +15,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
+from app.core.numbers import number_style
 from app.db import Base
 from app.models import Deed, Shop
 from app.services.shop import check_not_done, do_once, the_shop
@@ -59,11 +61,35 @@ def need(kind: type[Record], number: int) -> Record:
 
 
 def shop() -> Shop:
-    """The settings, read once a request."""
+    """The settings, read once a request; numbers are read and shown in their style from then on."""
     if "shop" not in g:
         g.shop = the_shop(db())
+        number_style.set(g.shop.number_style)
     found: Shop = g.shop
     return found
+
+
+@dataclass(frozen=True)
+class Typing:
+    """What a bare number on a form means: its unit, its currency."""
+
+    unit: str
+    currency: str
+
+
+def typing() -> Typing:
+    """How the fields of this request's form are to be read."""
+    if "typing" not in g:
+        g.typing = Typing(shop().unit, shop().currency)
+    found: Typing = g.typing
+    return found
+
+
+def type_as(unit: str, currency: str, style: str) -> None:
+    """Read this request's form as it says itself, where it changes how numbers are typed."""
+    shop()
+    number_style.set(style)
+    g.typing = Typing(unit, currency)
 
 
 def today() -> date:

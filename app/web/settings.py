@@ -5,13 +5,14 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from flask import Blueprint, abort, flash, render_template, url_for
+from flask import Blueprint, abort, flash, render_template, request, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
 from app.core.ledger import VALUATIONS
 from app.core.length import MM
 from app.core.money import CURRENCIES
+from app.core.numbers import STYLES
 from app.models import Channel, PostageBand
 from app.models.shop import WEEKDAYS
 from app.services import posting
@@ -19,6 +20,8 @@ from app.services import shop as service
 from app.web.fields import (
     Between,
     Form,
+    GramsField,
+    HoursField,
     LengthField,
     MinutesField,
     MoneyField,
@@ -30,7 +33,7 @@ from app.web.fields import (
     typed_version,
 )
 from app.web.filters import length
-from app.web.session import begin_deed, db, end_deed, need, shop
+from app.web.session import begin_deed, db, end_deed, need, shop, type_as
 
 pages = Blueprint("settings", __name__, url_prefix="/shop")
 
@@ -52,12 +55,15 @@ class SettingsForm(Form):
         "Currency", [(c, f"{c} ({m.sign.strip()})") for c, m in CURRENCIES.items()]
     )
     unit = choice_field("Lengths in", [("mm", "millimetres"), ("in", "inches")])
+    number_style = choice_field(
+        "Numbers look like", STYLES.items(), description="How you type and read them everywhere."
+    )
     pay_per_hour = MoneyField("Your pay for an hour", [Needed()])
     overhead_a_year = MoneyField(
         "Overhead in a year", [Needed()], description="Rent, tools, insurance, the website."
     )
     bench_hours_a_year = WholeField(
-        "Bench hours in a year", [Needed()], least=1, most=8784,
+        "Bench hours in a year", [Needed()], least=1, most=8784, words=("h", "hour"),
         description="Overhead is shared over these hours.",
     )  # fmt: skip
     allowance = PercentField(
@@ -104,8 +110,8 @@ class SettingsForm(Form):
         "In-stock target", [Needed()], most=99,
         description="Between 50 and 99: more asks for more safety stock.",
     )  # fmt: skip
-    packing_grams = WholeField(
-        "Packing weighs, in grams", [Needed()], most=10_000,
+    packing_grams = GramsField(
+        "Packing weighs, in grams", [Needed(), Between(0, 10_000)],
         description="Card, wrapping and label of one parcel.",
     )  # fmt: skip
     packing_nm = LengthField("Packing adds on each side", [Needed(), Between(0, 200 * MM, length)])
@@ -136,6 +142,7 @@ class SettingsForm(Form):
 class ChannelForm(Form):
     """What a way of selling takes, and the margin wanted from it."""
 
+    version = HiddenField()
     name = text_field("Name", needed=True)
     fee_rate = PercentField("Fee, of what the customer pays", [Needed()])
     fixed_fee = MoneyField("Fee for each sale", [Needed()])
@@ -148,8 +155,9 @@ class ChannelForm(Form):
 class BandForm(Form):
     """What a carrier asks up to a weight and a size."""
 
+    version = HiddenField()
     name = text_field("Name", needed=True)
-    most_grams = WholeField("Up to, in grams", [Needed()], least=1, most=100_000)
+    most_grams = GramsField("Up to, in grams", [Needed(), Between(1, 100_000)])
     long_nm = LengthField("Longest side up to", [Needed(), Between(MM, 5000 * MM, length)])
     wide_nm = LengthField("Second side up to", [Needed(), Between(MM, 5000 * MM, length)])
     thick_nm = LengthField("Thickness up to", [Needed(), Between(MM, 5000 * MM, length)])
@@ -160,8 +168,13 @@ class BandForm(Form):
 class TimeForm(Form):
     """Minutes of one operation."""
 
+    version = HiddenField()
     setup_minutes = MinutesField("Setting up, for a batch", [Needed()])
     minutes_each = MinutesField("Each", [Needed()])
+    waiting_hours = HoursField(
+        "Hours it waits afterwards", [Needed()],
+        description="Pressing or drying: no pay, but it counts in dates. Zero for none.",
+    )  # fmt: skip
 
 
 @pages.get("")
@@ -192,12 +205,23 @@ def change() -> Any:
         try:
             service.change_settings(db(), values, typed_version(form.version.data))
         except DomainError as error:
-            form.version.raw_data, form.version.data = None, shop().version
-            form.blame(error)
+            form.refuse(error, SettingsForm(formdata=None, obj=shop()))
         else:
             flash("Saved. Prices already agreed stay as they were.")
             return end_deed(form, url_for("settings.page"))
     return _page(form), 422
+
+
+def _read_as_typed() -> None:
+    typed = request.form
+    unit, style = typed.get("unit", ""), typed.get("number_style", "")
+    money = typed.get("currency", "")
+    now = shop()
+    type_as(
+        unit if unit in ("mm", "in") else now.unit,
+        money if money in CURRENCIES else now.currency,
+        style if style in STYLES else now.number_style,
+    )
 
 
 @pages.route("/channels/new", methods=["GET", "POST"])
@@ -211,9 +235,9 @@ def channel(channel_id: int | None = None) -> Any:
         if form.validate():
             values = form.values()
             try:
-                service.save_channel(db(), known, values)
+                service.save_channel(db(), known, values, typed_version(form.version.data))
             except DomainError as error:
-                form.blame(error)
+                form.refuse(error, ChannelForm(formdata=None, obj=known))
             else:
                 flash("Saved.")
                 return end_deed(form, url_for("settings.page") + "#channels")
@@ -231,9 +255,9 @@ def band(band_id: int | None = None) -> Any:
         begin_deed(form)
         if form.validate():
             try:
-                posting.save_band(db(), known, form.values())
+                posting.save_band(db(), known, form.values(), typed_version(form.version.data))
             except DomainError as error:
-                form.blame(error)
+                form.refuse(error, BandForm(formdata=None, obj=known))
             else:
                 flash("Saved.")
                 return end_deed(form, url_for("settings.page") + "#postage")
@@ -247,12 +271,26 @@ def time_of(key: str) -> Any:
     known = service.operation_times(db()).get(key)
     if known is None:
         abort(404)
-    form = TimeForm(obj=known)
+    form = _time_form(key, known)
     if form.is_submitted():
         begin_deed(form)
-    if form.validate_on_submit():
-        service.set_operation_time(db(), key, form.setup_minutes.data, form.minutes_each.data)
-        flash(f"{known.label}: saved.")
-        return end_deed(form, url_for("settings.page") + "#times")
+        if form.validate():
+            try:
+                service.set_operation_time(
+                    db(), key, form.setup_minutes.data, form.minutes_each.data,
+                    form.waiting_hours.data, typed_version(form.version.data),
+                )  # fmt: skip
+            except DomainError as error:
+                now = service.operation_times(db())[key]
+                form.refuse(error, _time_form(key, now, formdata=None))
+            else:
+                flash(f"{known.label}: saved.")
+                return end_deed(form, url_for("settings.page") + "#times")
     page = render_template("shop/time.html", form=form, time=known)
     return page, 422 if form.is_submitted() else 200
+
+
+def _time_form(key: str, known: service.TimeOf, **more: Any) -> TimeForm:
+    """Minutes as they are; a shop that has none of its own yet is at version zero."""
+    own = service.own_time(db(), key)
+    return TimeForm(obj=known, data={"version": own.version if own else 0}, **more)

@@ -19,6 +19,7 @@ def blueprints() -> list[Blueprint]:
     from app.web import (
         batches,
         buying,
+        customers,
         cutting,
         exports,
         goods,
@@ -36,7 +37,7 @@ def blueprints() -> list[Blueprint]:
     )
 
     modules = (
-        today, orders, journals, making, stockroom, stocktake, papers, goods, importing, buying,
-        cutting, purchases, batches, markets, exports, settings,
+        today, orders, customers, journals, making, stockroom, stocktake, papers, goods, importing,
+        buying, cutting, purchases, batches, markets, exports, settings,
     )  # fmt: skip
     return [module.pages for module in modules]

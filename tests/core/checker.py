@@ -2,7 +2,7 @@
 
 It reads the problem and the answer as a stranger would, in plain numbers, and says what is wrong:
 a piece outside the sheet, over another, not free by straight cuts, against the grain, turned
-where it may not be, too few pieces, sheets that are not there, money that does not add up.
+where it may not be, too few pieces or too many, sheets that are not there, money that does not add up.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ def check_answer(problem: dict[str, Any], answer: dict[str, Any]) -> None:
             cut[piece["name"]] += repeats
     if problem["goal"] == "cover":
         for name, piece in wanted.items():
-            assert cut[name] >= piece["count"], f"{name}: {cut[name]} of {piece['count']}"
+            assert cut[name] == piece["count"], f"{name}: {cut[name]} of {piece['count']}"
         check_money(problem, answer, used)
     else:
         for name, piece in wanted.items():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -31,10 +32,18 @@ class Shelf:
             draws = draw_chosen(self.lots, chosen, self.step)
         self.take(draws)
 
+    def value_by(self, valuation: str) -> None:
+        """Go over to another valuation, as the shop does: what is here stays at its average."""
+        if self.valuation == "average" and valuation == "fifo":
+            self.lots = [replace(lot, pooled=True) for lot in self.lots]
+        self.valuation = valuation
+
     def take(self, draws: list[Draw]) -> None:
         for row in draws:
             lot = self.lots[row.lot]
-            self.lots[row.lot] = OpenLot(row.lot, lot.left - row.quantity, lot.cost_left - row.cost)
+            self.lots[row.lot] = replace(
+                lot, left=lot.left - row.quantity, cost_left=lot.cost_left - row.cost
+            )
             self.sold += row.cost
 
     @property
@@ -91,6 +100,65 @@ def test_a_lot_gives_no_more_than_it_has() -> None:
         shelf.sell(4, {7: 4})
 
 
+def costs_of(shelf: Shelf, *quantities: int) -> list[Decimal]:
+    costs = []
+    for quantity in quantities:
+        before = shelf.sold
+        shelf.sell(quantity)
+        costs.append(shelf.sold - before)
+    return costs
+
+
+def test_after_the_average_a_later_pair_of_lots_costs_10_and_30_not_20_and_20() -> None:
+    shelf = Shelf("average")
+    shelf.buy(1, "10")
+    shelf.buy(1, "30")
+    assert costs_of(shelf, 1) == [20]
+    shelf.value_by("fifo")
+    shelf.buy(1, "10")
+    shelf.buy(1, "30")
+    # What is left of the first pair at their average, then each of the second by itself.
+    assert costs_of(shelf, 1, 1, 1) == [20, 10, 30]
+
+
+def test_lots_of_the_average_stay_one_pool_however_they_are_taken() -> None:
+    shelf = Shelf("average")
+    shelf.buy(10, "10")
+    shelf.buy(10, "30")
+    assert costs_of(shelf, 6) == [120]
+    shelf.value_by("fifo")
+    shelf.buy(4, "50")
+    assert costs_of(shelf, 5, 3, 7, 2) == [100, 60, 20 * 6 + 50, 100]
+    assert shelf.left == 50
+
+
+def test_cost_without_a_quantity_is_carried_by_the_oldest_lots_there_are() -> None:
+    # A lot emptied at more than it cost, as a valuation before this rule left it.
+    lots = [OpenLot(1, 0, Decimal(-10)), OpenLot(2, 1, Decimal(4)), OpenLot(3, 2, Decimal(30))]
+    assert draw(lots, 2, STEP) == [Draw(2, 1, Decimal(8)), Draw(3, 1, Decimal(8))]
+    lots = [OpenLot(1, 0, Decimal(6)), OpenLot(2, 2, Decimal(4)), OpenLot(3, 2, Decimal(30))]
+    assert draw(lots, 3, STEP) == [Draw(2, 2, Decimal(10)), Draw(3, 1, Decimal(15))]
+    # A lot of which more cost went out than was on it.
+    lots = [OpenLot(1, 2, Decimal(-2)), OpenLot(2, 2, Decimal(10)), OpenLot(3, 1, Decimal(7))]
+    assert draw(lots, 3, STEP) == [Draw(1, 2, Decimal(4)), Draw(2, 1, Decimal(2))]
+
+
+@pytest.mark.parametrize(("taken", "cost"), [(1, "3.3333"), (2, "6.6666"), (3, "10")])
+def test_a_share_is_rounded_down_and_the_last_takes_all(taken: int, cost: str) -> None:
+    assert draw([OpenLot(7, 3, Decimal(10))], taken, STEP) == [Draw(7, taken, Decimal(cost))]
+
+
+def test_the_average_is_shared_over_the_lots_it_leaves() -> None:
+    lots = [OpenLot(1, 1, Decimal(1)), OpenLot(2, 2, Decimal(1)), OpenLot(3, 3, Decimal(8))]
+    # 10 for 6; five of them cost 8.3333, shared 1 : 2 : 2.
+    assert draw(lots, 5, STEP, "average") == [
+        Draw(1, 1, Decimal("1.6666")), Draw(2, 2, Decimal("3.3333")), Draw(3, 2, Decimal("3.3334")),
+    ]  # fmt: skip
+    with pytest.raises(DomainError, match="There is 6 here and 7 is wanted"):
+        draw(lots, 7, STEP)
+    assert draw(lots, 0, STEP) == []
+
+
 moves = st.lists(
     st.tuples(st.booleans(), st.integers(1, 40), st.integers(0, 999_999)), min_size=1, max_size=30
 )
@@ -102,7 +170,7 @@ def test_nothing_is_lost_whatever_the_valuation_and_when_it_changes(
 ) -> None:
     shelf, paid, here = Shelf("fifo"), Decimal(0), 0
     for (buys, quantity, cost), valuation in zip(rows, valuations, strict=False):
-        shelf.valuation = valuation
+        shelf.value_by(valuation)
         if buys:
             amount = Decimal(cost).scaleb(-4)
             shelf.lots.append(OpenLot(len(shelf.lots), quantity, amount))

@@ -75,7 +75,7 @@ def test_a_plan_that_does_not_add_up_is_named(session: Session, bench: Bench) ->
     for thing, much in ((bench.thread, 50 * METRE), (bench.cord, 50 * METRE), (bench.beads, 120)):
         stock.receive(session, thing, much, Decimal(5), DAY)
     bench.agreed(quantity=40)
-    keep_cut_plans(buy_list(session, DAY))
+    keep_cut_plans(session, buy_list(session, DAY))
     batch = begin_batch(session, {bench.variant: 6}, DAY)
     session.flush()
     session.expire_all()

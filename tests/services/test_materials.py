@@ -106,12 +106,12 @@ def test_channels_have_names_of_their_own(session: Session) -> None:
 
 
 def test_operation_times_are_the_shops_own_once_set(session: Session) -> None:
-    shop.set_operation_time(session, "sew", Decimal(3), Decimal("1.75"))
+    shop.set_operation_time(session, "sew", Decimal(3), Decimal("1.75"), Decimal(0))
     times = shop.operation_times(session)
     assert (times["sew"].minutes_each, times["sew"].own) == (Decimal("1.75"), True)
     assert not times["fold"].own
     with pytest.raises(DomainError):
-        shop.set_operation_time(session, "juggle", Decimal(1), Decimal(1))
+        shop.set_operation_time(session, "juggle", Decimal(1), Decimal(1), Decimal(0))
 
 
 def test_a_deed_is_done_once(session: Session) -> None:

@@ -90,7 +90,7 @@ def test_offcuts_are_cut_before_sheets_are_bought(session: Session, bench: Bench
     plan = next(p for p in found.papers if p.paper is bench.paper)
     assert plan.spend == 0
     assert before.spend > found.spend
-    assert {plan.sources[cut.source] for cut in plan.cuts} == {"an offcut here"}
+    assert {plan.sources[cut.source] for cut in plan.cuts} == {"an offcut in stock"}
     question = ask_for_list(session, DAY, 1, WhatIf(only_here=True))
     names = {o.sheet.name for p in question.papers for o in p.offers}
     assert "offcut 320 × 450 mm" in names

@@ -17,7 +17,7 @@ from app.models import Movement
 from app.services import offcuts, purchasing, stock
 from app.services.checking import check_books
 from app.services.on_the_way import came, on_the_way
-from app.services.shop import the_shop
+from app.services.shop import change_settings, the_shop
 from tests.conftest import DAY
 from tests.factories import Bench
 
@@ -120,7 +120,8 @@ class Histories(RuleBasedStateMachine):
     @precondition(lambda self: hasattr(self, "session"))
     @rule(valuation=st.sampled_from(["fifo", "average"]))
     def change_valuation(self, valuation: str) -> None:
-        the_shop(self.session).valuation = valuation
+        settings = {"currency": the_shop(self.session).currency, "valuation": valuation}
+        change_settings(self.session, settings, None)
 
     @invariant()
     def the_books_agree(self) -> None:

@@ -31,7 +31,7 @@ def test_the_demo_list_is_cut_for_less_than_by_grids(guest: Visitor) -> None:
     page = planned(guest, LIST)
     assert "less than each by itself" in page.words
     assert "Each piece by itself, in rows" in page.words
-    assert "No plan costs less" in page.words
+    assert "No plan buys its sheets for less" in page.words
     titles = [t.text or "" for t in page.tree.iter("{http://www.w3.org/2000/svg}title")]
     assert any(title.startswith("Sheet cut into") for title in titles)
     assert "Guard down" in page.words
@@ -91,7 +91,7 @@ def test_a_plan_that_takes_its_time_tells_how_far_it_is_and_stops(
     guest.send(page, "question", {})
     page = planned(guest, path)
     assert "Stopped before its time" in page.words
-    assert "No plan costs less" in page.words
+    assert "No plan buys its sheets for less" in page.words
 
 
 def test_a_batch_and_supposing(guest: Visitor) -> None:
@@ -107,7 +107,7 @@ def test_a_batch_and_supposing(guest: Visitor) -> None:
     ("changes", "says"),
     [
         ({"seconds": "900"}, "between 1 and 60"),
-        ({"seconds": "soon"}, "not a number"),
+        ({"seconds": "soon"}, "not a whole number"),
         ({"trim_nm": "3 m"}, "between 0 mm and 100 mm"),
         ({"what": "nonsense"}, "Not a valid choice"),
         ({"what": "batch", "make_1": "-4"}, "between 0 and 10000"),

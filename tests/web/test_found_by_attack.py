@@ -88,10 +88,18 @@ def test_sheets_that_cost_nothing_are_bought_only_as_needed(
     assert stocked.get("/").status == 200
 
 
-def test_currency_cannot_lose_pence_that_are_written_down(stocked: Visitor) -> None:
-    page = stocked.send(stocked.get("/shop"), "currency", {"currency": "JPY"}, 422)
-    assert "Start a new shop" in page.error_at("currency")
-    assert "Saved" in stocked.send(stocked.get("/shop"), "currency", {"currency": "USD"}).said
+def test_currency_stays_once_money_is_on_record(stocked: Visitor) -> None:
+    for code in ("JPY", "USD"):
+        page = stocked.send(stocked.get("/shop"), "currency", {"currency": code}, 422)
+        said = page.error_at("currency")
+        assert "Orders are on record in EUR already" in said
+        assert f"start a new shop for {code}" in said
+        assert stocked.get("/shop").value("currency") == "EUR"
+
+
+def test_an_empty_shop_may_change_its_currency(visitor: Visitor) -> None:
+    assert "Saved" in visitor.send(visitor.get("/shop"), "currency", {"currency": "GBP"}).said
+    assert "£" in visitor.get("/shop").words
 
 
 def test_a_half_typed_line_is_not_dropped(stocked: Visitor) -> None:
@@ -135,15 +143,34 @@ def test_the_same_form_with_other_values_says_that_it_was_not_done_twice(stocked
     assert "not done twice" in again.said
 
 
-def test_a_name_is_one_name_however_it_is_written(stocked: Visitor, empty_app: Flask) -> None:
-    for name in ("Émile", "ÉMILE"):
-        stocked.send(
-            stocked.get("/orders/new"), "customer",
-            {"customer": name, "lines-0-variant": "1", "lines-0-quantity": "1"},
-        )  # fmt: skip
+def test_a_second_customer_of_a_name_is_asked_about_however_it_is_written(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    typed = {"lines-0-variant": "1", "lines-0-quantity": "1"}
+    stocked.send(
+        stocked.get("/orders/new"),
+        "customer",
+        typed | {"customer": "Émile", "reach": "e@one.example"},
+    )
+    asked = stocked.send(
+        stocked.get("/orders/new"), "customer",
+        typed | {"customer": "ÉMILE", "reach": "e@two.example"}, 422,
+    )  # fmt: skip
+    assert "There is a customer called “Émile” already" in asked.error_at("who_is")
+    assert "Émile, e@one.example, 1 order" in asked.words
+    # Nothing typed is lost, and the answer is one choice.
+    assert (asked.value("customer"), asked.value("reach")) == ("ÉMILE", "e@two.example")
+    other = stocked.send(asked, "customer", {"who_is": "0"})
+    again = stocked.send(stocked.get("/orders/new"), "customer", typed | {"customer": "émile"}, 422)
+    first = next(v for v, words in again.options("who_is") if "one.example" in words)
+    same = stocked.send(again, "customer", {"who_is": first, "reach": "e@three.example"})
+    assert "is saved" in other.said
+    assert "is saved" in same.said
     with transaction(sessions_of(empty_app)) as session:
-        first, second = session.query(Order).order_by(Order.id).all()[-2:]
-        assert first.customer_id == second.customer_id
+        one, two, three = session.query(Order).order_by(Order.id).all()[-3:]
+        assert one.customer_id == three.customer_id != two.customer_id
+        assert (one.customer.email, two.customer.email) == ("e@one.example", "e@two.example")
+        assert "e@three.example" in one.customer.note
 
 
 def test_a_measure_stays_once_there_is_stock(stocked: Visitor, empty_app: Flask) -> None:
@@ -203,7 +230,7 @@ def test_a_paper_of_many_sizes_does_not_hold_the_page_up(
     many_sizes(empty_app)
     page = stocked.get("/buying")
     assert "Card 250" in page.words
-    assert "here already" in page.words
+    assert "in stock" in page.words
 
 
 def test_putting_away_twice_is_done_once(stocked: Visitor) -> None:
@@ -237,7 +264,7 @@ def test_sheets_no_longer_bought_are_still_here(stocked: Visitor, empty_app: Fla
     assert kept.said == "Saved."
     assert "50 sheets" in stocked.get("/stockroom").words
     page = stocked.get("/buying")
-    assert "640 × 900 mm, here already" in page.words
+    assert "640 × 900 mm, in stock" in page.words
     assert "Cannot be planned" not in page.words
 
 

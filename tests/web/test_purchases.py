@@ -148,9 +148,14 @@ def test_cancelled_and_expected_on_another_day(guest: Visitor) -> None:
     page = press(guest, guest.get(first_purchase(guest)), "/change", {"+send": "1"})
     page = press(guest, page, "/expect", {"expected_on": "2099-01-05"})
     assert "2099" in page.words
-    page = press(guest, page, "/cancel")
+    asked = guest.get(page.path + "/cancel")
+    assert "Tell the supplier" in asked.words
+    page = press(guest, asked, "/cancel")
     assert "Cancelled" in page.said
     assert "Receive what came" not in page.words
+    page = press(guest, page, "/again")
+    assert "It is a draft again" in page.said
+    assert "Mark as sent" in page.words
 
 
 def test_the_stocktake_writes_all_counts_or_none(guest: Visitor, demo_app: Flask) -> None:
@@ -296,6 +301,12 @@ def test_a_batch_is_begun_made_and_found_again(guest: Visitor, demo_app: Flask) 
     assert "Say how many of which journal" in page.words
     page = guest.send(page, "make_1", nothing | {"make_4": "900"}, 422)
     assert "cannot be begun yet" in page.words
+    short = [row for row in page.all("tr") if "sheets" in "".join(row.itertext())]
+    assert short
+    assert any("/stockroom/items/material-" in (a.get("href") or "") for a in page.all("a"))
+    fewer = guest.send(page, "make_1", {"+enough": "1"})
+    assert "There is material for the numbers below" in fewer.said
+    assert 0 < int(fewer.value("make_4")) < 900
     page = guest.send(page, "make_1", nothing | {"make_4": "1"})
     assert "is begun" in page.said
     assert "How it is cut" in page.words
@@ -306,5 +317,9 @@ def test_a_batch_is_begun_made_and_found_again(guest: Visitor, demo_app: Flask) 
     assert "Batch 1" in guest.get("/stockroom/batches").words
     page = guest.get("/stockroom/batches/new")
     page = guest.send(page, "make_1", nothing | {"make_4": "1"})
-    page = press(guest, page, "/cancel")
+    asked = guest.get(page.path + "/cancel")
+    assert "Cancel it only if nothing was cut" in asked.words
+    page = press(guest, asked, "/cancel")
     assert "back in the stock" in page.said
+    page = press(guest, page, "/resume")
+    assert "in progress again" in page.said

@@ -75,6 +75,13 @@ class Page:
                     return value
         raise AssertionError(f"{name} is not on {self.path}")
 
+    def options(self, name: str) -> list[tuple[str, str]]:
+        """The values and words offered by a select."""
+        for element in self.all("select"):
+            if element.get("name") == name:
+                return [(str(o.get("value")), words(o)) for o in element.iter(NS + "option")]
+        raise AssertionError(f"{name} is not on {self.path}")
+
     def error_at(self, name: str) -> str:
         """The message beside a field."""
         for element in self.tree.iter():
@@ -96,6 +103,9 @@ def read_form(element: Element, path: str) -> FormOnPage:
     found = FormOnPage(element.get("action") or path, (element.get("method") or "get").lower())
     for control in element.iter():
         tag, name = control.tag.removeprefix(NS), control.get("name")
+        if tag == "button" and name == "keep":
+            # What a person presses to save, where Enter alone would only update the figures.
+            found.values.append((name, control.get("value", "")))
         if tag not in CONTROLS or not name:
             continue
         if tag == "select":

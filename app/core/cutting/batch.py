@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from functools import cached_property
 
 import numpy as np
@@ -32,11 +33,13 @@ from app.core.cutting.cover import (
     check_enough,
     check_wanted,
     plan_cover,
+    worth_of,
 )
 from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.generation import Generation
 from app.core.cutting.known import KnownLayout, begun_from
 from app.core.cutting.layout import Layout
+from app.core.cutting.limits import Kind
 from app.core.cutting.master import (
     Chosen,
     Column,
@@ -55,7 +58,9 @@ from app.core.cutting.pool import (
 )
 from app.core.cutting.rounding import DOING, Rounder, needed
 from app.core.cutting.steps import tidied
+from app.core.cutting.surplus import Sheets, without_too_many
 from app.core.cutting.yields import Yield, yield_of
+from app.core.paper import Sheet
 
 MOST_ROUNDINGS, IN_VAIN = 40, 8
 COARSE_POINTS, MANY_STATES = 120, 120_000
@@ -67,6 +72,8 @@ BLOCKS_UNTIL, BLOCK_ROUNDINGS, APART_UNTIL, BLOCKS_ONLY = 0.3, 4, 0.1, 0.45
 """Blocks come first; where they took a good part of the time there is none for more."""
 HURRY_UNTIL, HURRY_SECONDS, LEAST_TO_CHOOSE = 0.7, 0.3, 0.01
 """Seconds that an integer program is worth starting for."""
+GRIDS_SHARE = 0.1
+"""Of the time, to see that no plan by plain grids is better."""
 WORTH_STEPS = 100
 """Worths of sheets here are weighed to a hundredth of a minor unit."""
 AGAIN_UNTIL, CLOSE = 0.6, 1.005
@@ -109,6 +116,13 @@ class BatchPlan:
         """Sheets cut."""
         return sum(use.repeats for use in self.uses)
 
+    def worth_cut(self, offers: Sequence[SheetOffer]) -> Fraction:
+        """What the sheets it cuts are worth, in minor units: those on hand first, then bought."""
+        cut: dict[Sheet, int] = {}
+        for use in self.uses:
+            cut[use.supply.sheet] = cut.get(use.supply.sheet, 0) + use.repeats
+        return worth_of(cut, {buy.offer.key: buy.sheets for buy in self.bought}, offers)
+
 
 def plan_batch(
     wanted: Sequence[Wanted],
@@ -118,15 +132,17 @@ def plan_batch(
     progress: Progress | None = None,
     known: Sequence[KnownLayout] = (),
 ) -> BatchPlan:
-    """The cheapest plan found in the time for cutting everything wanted.
+    """The cheapest plan found in the time for cutting exactly what is wanted.
 
-    It costs no more than what ``known`` layouts, of an earlier plan for the same cutter, give.
+    Of plans for the same money it is the one found that cuts up the least worth of sheets. It
+    costs no more than what ``known`` layouts, of an earlier plan for the same cutter, give.
     Raises :class:`NoPlanError` where a piece fits nowhere or the limits cannot be kept.
     """
     wanted = [w for w in wanted if w.count > 0]
     if not wanted:
         return BatchPlan((), (), 0, 0.0)
-    return _Planner(wanted, offers, cutter, Clock(seconds, progress)).run(known)
+    planner = _Planner(wanted, offers, cutter, Clock(seconds, progress))
+    return planner.no_worse_than_apart(planner.run(known))
 
 
 def plan_apart(
@@ -134,15 +150,18 @@ def plan_apart(
     offers: Sequence[SheetOffer],
     cutter: Cutter = KNIFE,
     seconds: float = 5.0,
+    *,
+    grids: bool = False,
 ) -> BatchPlan:
     """The cheapest plan that keeps kinds of pieces apart, each on sheets of its own.
 
-    Raises :class:`NoPlanError` as :func:`plan_batch` does.
+    With ``grids`` every kind is cut in plain rows, as it would be done without a plan. Raises
+    :class:`NoPlanError` as :func:`plan_batch` does.
     """
     wanted = [w for w in wanted if w.count > 0]
     if not wanted:
         return BatchPlan((), (), 0, 0.0)
-    return _Planner(wanted, offers, cutter, Clock(seconds)).run_apart()
+    return _Planner(wanted, offers, cutter, Clock(seconds)).run_apart(grids=grids)
 
 
 class _Planner:
@@ -162,6 +181,7 @@ class _Planner:
         self.blocks: BlockPricers | None = None
         self.bound = Bound(self.pool)
         self.generation = Generation(self.pool, self.clock)
+        self.yields: dict[tuple[str, str], Yield] = {}
 
     @cached_property
     def counted(self) -> CountedPricers:
@@ -177,14 +197,36 @@ class _Planner:
         few = self.counts < largest // self.pool.areas
         return bool(whole[few].sum() > whole.sum() / 2)
 
-    def run_apart(self) -> BatchPlan:
+    def no_worse_than_apart(self, plan: BatchPlan) -> BatchPlan:
+        """The plan, or the one by plain grids where that takes less worth for the same money."""
+        if not self.several:
+            return plan
+        try:
+            seconds = max(self.clock.seconds * GRIDS_SHARE, LEAST_TO_CHOOSE)
+            cover = plan_cover(self.wanted, self.offers, self.cutter, self.yields, seconds)
+        except NoPlanError:
+            return plan
+        if cover.spend > plan.spend:
+            return plan
+        grids = self._plan(self._as_chosen(cover))
+        by_money_then_worth = (grids.spend, grids.worth_cut(self.offers))
+        if by_money_then_worth >= (plan.spend, plan.worth_cut(self.offers)):
+            return plan
+        return replace(plan, uses=grids.uses, bought=grids.bought)
+
+    def run_apart(self, *, grids: bool = False) -> BatchPlan:
         """Each kind on sheets of its own."""
-        plan = plan_cover(self.wanted, self.offers, self.cutter, seconds=self.clock.seconds)
+        rows = {
+            (w.key, offer.key): yield_of(w.piece, offer.sheet, self.cutter, quick=True)
+            for w in self.wanted
+            for offer in self.offers if grids
+        }  # fmt: skip
+        plan = plan_cover(self.wanted, self.offers, self.cutter, rows, self.clock.seconds)
         return self._plan(self._as_chosen(plan))
 
     def run(self, known: Sequence[KnownLayout] = ()) -> BatchPlan:
         """A plan from blocks, then better layouts, a bound, rounding, whole numbers."""
-        yields = self._alone()
+        yields = self.yields = self._alone()
         best = begun_from(known, self.pool) if self.several else None
         if best is None or best.spend > 0:
             best = self._in_blocks(best)
@@ -379,13 +421,13 @@ class _Planner:
 
     def _plan(self, chosen: Chosen) -> BatchPlan:
         uses = []
-        for column, repeats in needed(chosen.repeats, self.pool):
-            supply = self.supplies[column.sheet]
+        for row in self._as_wanted(needed(chosen.repeats, self.pool)):
+            supply = self.supplies[row.sheet]
             sheet = supply.sheet
-            counts = {w.key: n for w, n in zip(self.wanted, column.counts, strict=True) if n}
-            tree = tidied(column.tree, self.cutter.kerf_nm)
+            counts = {w.key: n for w, n in zip(self.wanted, row.counts, strict=True) if n}
+            tree = tidied(row.tree, self.cutter.kerf_nm)
             layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, tree)
-            uses.append(LayoutUse(layout, supply, counts, repeats))
+            uses.append(LayoutUse(layout, supply, counts, row.repeats))
         bought = tuple(Buy(offer, packs, cost) for offer, packs, cost in chosen.packs)
         bound = min(self.bound.money, chosen.spend)
         return BatchPlan(
@@ -396,3 +438,16 @@ class _Planner:
             self.generation.rounds,
             self.clock.stopped,
         )
+
+    def _as_wanted(self, repeats: Sequence[tuple[Column, int]]) -> list[Sheets]:
+        """The sheets cut, with no piece more than is wanted."""
+        rows = [Sheets(column.sheet, column.counts, column.tree, n) for column, n in repeats]
+        areas = [round(area * 10**12) for area in self.pool.areas]
+        kinds = [
+            [
+                Kind(tuple(replace(way, value=area) for way in ways), area, 0)
+                for ways, area in zip(lying, areas, strict=True)
+            ]
+            for lying in self.pool.lying
+        ]
+        return without_too_many(rows, self.counts, areas, kinds, self.pool.index, self.cutter)

@@ -108,6 +108,27 @@ class CoverPlan:
         return used
 
 
+def worth_of(
+    cut: Mapping[Sheet, int], bought: Mapping[str, int], offers: Sequence[SheetOffer]
+) -> Fraction:
+    """What sheets cut are worth, in minor units: of each size those on hand first, then the rest.
+
+    ``bought`` is sheets by the key of their offer.
+    """
+    worth = Fraction(0)
+    for sheet, number in cut.items():
+        left = number
+        mine = sorted((o for o in offers if o.sheet == sheet), key=lambda o: o.key)
+        for offer, there in (
+            *((o, o.on_hand) for o in mine),
+            *((o, bought.get(o.key, 0)) for o in mine),
+        ):
+            taken = min(left, there)
+            worth += taken * offer.value
+            left -= taken
+    return worth
+
+
 class NoPlanError(DomainError):
     """No plan covers the list; the message says why."""
 

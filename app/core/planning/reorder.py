@@ -2,17 +2,19 @@
 
 Formulas of operations textbooks; quantities are in any one unit, money in any one unit, time in
 one unit. Floats are right here: these are proposals made from estimates, and whole packs are
-counted from them afterwards.
+weighed against one another for every supplier.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil, inf, sqrt
+from decimal import Decimal
+from math import ceil, floor, sqrt
 from statistics import NormalDist, fmean, stdev
 
 from app.core.errors import DomainError
+from app.core.planning.packs import PackOffer
 
 
 def safety_factor(service: float) -> float:
@@ -42,37 +44,63 @@ def cost_rate(quantity: float, fixed: float, demand: float, holding: float, pric
 
 
 @dataclass(frozen=True)
-class Economic:
-    """A quantity, the price it earns, and what it costs in a unit of time."""
+class PackLot:
+    """So many packs of one offer, ordered again and again, and what that costs in a year."""
 
-    quantity: float
-    price: float
-    cost: float
+    offer: PackOffer
+    packs: int
+    pack_price: Decimal
+    yearly: float
+
+    @property
+    def cost(self) -> Decimal:
+        """Money for the packs."""
+        return self.packs * self.pack_price
+
+    @property
+    def quantity(self) -> int:
+        """Base units in the packs."""
+        return self.packs * self.offer.quantity
 
 
-def economic_with_breaks(
-    fixed: float, demand: float, holding_rate: float, breaks: Mapping[float, float]
-) -> Economic:
-    """The best quantity where all units get the price of the break reached.
+def best_lots(
+    offers: Sequence[PackOffer], fixed: float, demand: float, holding_rate: float, least: int = 0
+) -> list[PackLot]:
+    """For each offer its best whole number of packs, the least yearly cost first.
 
-    ``breaks`` maps the least quantity to the price; the best is one of the breaks or the economic
-    quantity at a price, where that price is earned.
+    All packs get the price of the break they reach. Between two breaks the yearly cost falls up to
+    the economic quantity and rises after it, so the best whole number is a neighbour of it, or an
+    end of that stretch. ``demand`` is base units a year, ``least`` the base units an order must
+    hold at the least. Raises where nobody offers it.
     """
-    best: Economic | None = None
-    ordered = sorted(breaks.items())
-    for index, (least, price) in enumerate(ordered):
-        below = ordered[index + 1][0] if index + 1 < len(ordered) else inf
-        holding = holding_rate * price
-        ideal = economic_quantity(fixed, demand, holding)
-        quantity = min(max(ideal, least), below)
-        if quantity <= 0 or quantity >= below:
-            continue
-        cost = cost_rate(quantity, fixed, demand, holding, price)
-        if best is None or cost < best.cost:
-            best = Economic(quantity, price, cost)
-    if best is None:
+    if not offers:
         raise DomainError("There is no price to work with.")
-    return best
+    found = [
+        min(
+            _candidates(offer, fixed, demand, holding_rate, least),
+            key=lambda lot: (lot.yearly, lot.packs),
+        )
+        for offer in offers
+    ]
+    return sorted(found, key=lambda lot: (lot.yearly, lot.offer.lead_days, lot.offer.key))
+
+
+def _candidates(
+    offer: PackOffer, fixed: float, demand: float, holding_rate: float, least: int
+) -> Iterator[PackLot]:
+    """Numbers of packs of which one is the best, priced."""
+    fewest = max(-(-least // offer.quantity), 1)
+    ends = [start - 1 for start, _ in offer.breaks[1:]]
+    for (start, price), end in zip(offer.breaks, [*ends, None], strict=True):
+        each = float(price) / offer.quantity
+        ideal = economic_quantity(fixed, demand, holding_rate * each) / offer.quantity
+        low = max(start, fewest)
+        for packs in {low, max(floor(ideal), low), max(ceil(ideal), low)}:
+            bought = packs if end is None else min(packs, end)
+            if bought >= low:
+                amount = bought * offer.quantity
+                yearly = cost_rate(amount, fixed, demand, holding_rate * each, each)
+                yield PackLot(offer, bought, price, yearly)
 
 
 @dataclass(frozen=True)
@@ -91,8 +119,3 @@ def use_by_week(quantities: Sequence[int]) -> Use:
         return Use(0, 0.0, 0.0, 0)
     spread = stdev(quantities) if len(quantities) > 1 else 0.0
     return Use(len(quantities), fmean(quantities), spread, sum(quantities))
-
-
-def whole_packs(quantity: float, pack: int, least: int = 1) -> int:
-    """Packs that hold at least a quantity."""
-    return max(ceil(quantity / pack - 1e-9), least)

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from fractions import Fraction
 
 
 @dataclass(frozen=True)
@@ -75,18 +74,3 @@ def net(demands: Sequence[Demand], there: Mapping[str, int]) -> dict[str, Shorta
 def order_by(bench_starts: date, lead_days: int) -> date:
     """The last day to order so that it is there when the bench begins."""
     return bench_starts - timedelta(days=lead_days)
-
-
-def bench_days(minutes: Fraction | int, week_minutes: Sequence[int], needed: date) -> int:
-    """Days before ``needed`` on which the bench must start to fit in so many minutes.
-
-    ``week_minutes`` holds the bench minutes of Monday to Sunday. The day itself is for handing
-    over. A bench with no hours at all is treated as free every day.
-    """
-    if not any(week_minutes):
-        return 0
-    days, left = 0, minutes
-    while left > 0 and days < 3650:
-        days += 1
-        left -= week_minutes[(needed - timedelta(days=days)).weekday()]
-    return days

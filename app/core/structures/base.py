@@ -55,7 +55,8 @@ class Role:
 class Operation:
     """A step of the work whose time follows a count: ``driver`` says what is counted.
 
-    The minutes are where a shop starts from; each shop keeps its own.
+    The minutes are where a shop starts from; each shop keeps its own. ``waiting_hours`` pass after
+    it, pressing or drying, and cost no pay.
     """
 
     key: str
@@ -63,6 +64,7 @@ class Operation:
     driver: str
     setup_minutes: Fraction
     minutes_each: Fraction
+    waiting_hours: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)

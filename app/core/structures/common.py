@@ -84,8 +84,10 @@ FOLD = Operation("fold", "Fold folios", "folio", Fraction(0), Fraction(2, 5))
 SCORE = Operation("score", "Score the cover", "score line", Fraction(3), Fraction(3, 5))
 PUNCH = Operation("punch", "Punch holes", "hole", Fraction(4), Fraction(3, 20))
 SEW = Operation("sew", "Sew", "station", Fraction(2), Fraction(6, 5))
-GLUE = Operation("glue", "Glue and press", "glued side", Fraction(4), Fraction(3))
-FINISH = Operation("finish", "Press, check and wrap", "journal", Fraction(2), Fraction(4))
+GLUE = Operation("glue", "Glue and press", "glued side", Fraction(4), Fraction(3), Fraction(12))
+FINISH = Operation(
+    "finish", "Press, check and wrap", "journal", Fraction(2), Fraction(4), Fraction(12)
+)
 
 BLADES = (
     "Cut on a mat along a safety straightedge, the holding hand behind the blade; latch the arm "

@@ -1,0 +1,119 @@
+"""The bench's capacity: how late each piece of work may start so that all is done in time.
+
+Latest starts run backwards. A job that has to wait after the bench (pressed, dried) must leave it
+that many days earlier. Taken in the order of the days they must leave the bench by, the last
+first, each job fills the latest bench minutes that are still free. That order is best: no other
+one lets the first job start later (earliest due date, Jackson 1955, read backwards).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from fractions import Fraction
+
+LONGEST_DAYS = 3650
+"""No work is begun more than ten years before it is wanted."""
+
+MinutesOn = Callable[[date], int]
+"""Bench minutes of a day; none on a closed one."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """Bench minutes wanted for something by a day; ``waiting_days`` pass after them at no cost."""
+
+    key: str
+    due: date
+    minutes: Fraction
+    waiting_days: int = 0
+
+    @property
+    def last_bench_day(self) -> date:
+        """The last day the bench may work on it: the due day itself is for handing over."""
+        return self.due - timedelta(days=max(self.waiting_days, 1))
+
+
+@dataclass(frozen=True)
+class LatestStart:
+    """When a job must begin and leave the bench; ``next_key`` is the job that follows it there.
+
+    ``next_key`` is empty where its own day decides and no other job's start.
+    """
+
+    job: Job
+    start: date
+    end: date
+    next_key: str = ""
+
+
+class _Bench:
+    """Free bench minutes, used up from the end: all days before ``day``, and ``free`` of it."""
+
+    def __init__(self, minutes_on: MinutesOn) -> None:
+        self.minutes_on = minutes_on
+        self.day = date.max
+        self.free = Fraction(0)
+        self.user = ""
+
+    def back_to(self, last: date) -> bool:
+        """Go back to a day where that is earlier; whether it is."""
+        if last >= self.day:
+            return False
+        self.day, self.free = last, Fraction(self.minutes_on(last))
+        return True
+
+    def fill(self, minutes: Fraction) -> tuple[date, date]:
+        """Take the latest free minutes; the days of the first and the last of them."""
+        earliest = self.day - timedelta(days=LONGEST_DAYS)
+        while not self.free and self.day > earliest:
+            self._yesterday()
+        end = self.day
+        while minutes > self.free and self.day > earliest:
+            minutes -= self.free
+            self._yesterday()
+        self.free -= min(minutes, self.free)
+        return self.day, end
+
+    def _yesterday(self) -> None:
+        self.day -= timedelta(days=1)
+        self.free = Fraction(self.minutes_on(self.day))
+
+
+def latest_starts(jobs: Sequence[Job], minutes_on: MinutesOn) -> dict[str, LatestStart]:
+    """The latest day each job may begin so that all are done in time, by the job's key.
+
+    Jobs without minutes take no bench time: they start when they must leave it.
+    """
+    bench = _Bench(minutes_on)
+    found: dict[str, LatestStart] = {}
+    following = ""
+    for job in sorted(jobs, key=lambda j: (j.last_bench_day, j.due, j.key), reverse=True):
+        own = bench.back_to(job.last_bench_day)
+        if not job.minutes:
+            day = min(job.last_bench_day, bench.day)
+            found[job.key] = LatestStart(job, day, day)
+            continue
+        start, end = bench.fill(job.minutes)
+        found[job.key] = LatestStart(job, start, end, "" if own else following)
+        following = job.key
+    return found
+
+
+def minutes_short(
+    jobs: Sequence[Job], minutes_on: MinutesOn, today: date
+) -> tuple[date, Fraction, int] | None:
+    """The first day by which more minutes are wanted than the bench has, and both; None if none.
+
+    Counted from today up to the last day on which the jobs wanted by then may be worked on.
+    """
+    for day in sorted({job.due for job in jobs}):
+        due = [job for job in jobs if job.due <= day]
+        last = max(job.last_bench_day for job in due)
+        days = range((last - today).days + 1)
+        wanted = sum((job.minutes for job in due), Fraction(0))
+        there = sum(minutes_on(today + timedelta(days=n)) for n in days)
+        if wanted > there:
+            return day, wanted, there
+    return None

@@ -1,0 +1,93 @@
+"""Customers on screen: found, corrected, their history, and two entries of one person joined."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, abort, flash, render_template, request, url_for
+from wtforms import HiddenField
+
+from app.core.errors import DomainError
+from app.models import Customer
+from app.services import customers as service
+from app.web.fields import Form, note_field, text_field, typed_version
+from app.web.session import begin_deed, db, end_deed, find, need
+
+pages = Blueprint("customers", __name__, url_prefix="/orders/customers")
+
+
+class CustomerForm(Form):
+    """Who somebody is and how to reach them."""
+
+    version = HiddenField()
+    name = text_field("Name", needed=True)
+    email = text_field("E-mail")
+    phone = text_field("Telephone")
+    address = note_field("Address")
+    note = note_field()
+
+
+@pages.get("")
+def listing() -> str:
+    """Customers by name, or those found."""
+    text = request.args.get("q", "")[:200].replace("\x00", "")
+    return render_template(
+        "orders/customers.html", rows=service.find_customers(db(), text), q=text,
+        most=service.MOST_LISTED,
+    )  # fmt: skip
+
+
+def _need(customer_id: int) -> Customer:
+    customer = need(Customer, customer_id)
+    if customer.erased_at is not None:
+        abort(404)
+    return customer
+
+
+@pages.route("/<int:customer_id>", methods=["GET", "POST"])
+def one(customer_id: int) -> Any:
+    """A customer with their orders; what is known of them can be corrected."""
+    customer = _need(customer_id)
+    form = CustomerForm(obj=customer)
+    if form.is_submitted():
+        begin_deed(form)
+        if form.validate():
+            try:
+                service.save_customer(
+                    db(), customer, form.values(), typed_version(form.version.data)
+                )
+            except DomainError as error:
+                form.refuse(error, CustomerForm(formdata=None, obj=customer))
+            else:
+                flash("Saved.")
+                return end_deed(form, url_for("customers.one", customer_id=customer.id))
+    others = [k.customer for k in service.find_customers(db()) if k.customer is not customer]
+    alike = service.customers_named(db(), customer.name)
+    page = render_template(
+        "orders/customer.html", customer=customer, form=form,
+        history=service.history_of(db(), customer), alike=[c for c in alike if c is not customer],
+        others=others,
+    )  # fmt: skip
+    return page, 422 if form.is_submitted() else 200
+
+
+@pages.route("/<int:customer_id>/join", methods=["GET", "POST"])
+def join(customer_id: int) -> Any:
+    """Two entries of one person: shown side by side first, joined when that is meant."""
+    kept = _need(customer_id)
+    typed = request.values.get("other", "")
+    other = find(Customer, int(typed)) if typed.isdecimal() and len(typed) < 10 else None
+    form = Form()
+    if form.is_submitted() and other is not None:
+        begin_deed(form)
+        try:
+            service.join_customers(db(), kept, other)
+        except DomainError as error:
+            db().rollback()
+            form.form_errors.append(error.message)
+        else:
+            flash(f"Joined: all orders are {kept.name}’s now.")
+            return end_deed(form, url_for("customers.one", customer_id=kept.id))
+    both = [] if other is None else [(c, service.history_of(db(), c)) for c in (kept, other)]
+    page = render_template("orders/join.html", kept=kept, other=other, both=both, form=form)
+    return page, 422 if form.is_submitted() else 200

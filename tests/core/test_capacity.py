@@ -1,0 +1,185 @@
+"""Latest starts on the bench, against trying every order, by hand, and as rules."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from fractions import Fraction
+from itertools import permutations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.core.planning.capacity import Job, LatestStart, MinutesOn, latest_starts, minutes_short
+
+MONDAY = date(2027, 3, 1)
+
+
+def day(number: int) -> date:
+    """So many days after a Monday."""
+    return MONDAY + timedelta(days=number)
+
+
+def job(key: str, due: int, minutes: int, waiting: int = 0) -> Job:
+    return Job(key, day(due), Fraction(minutes), waiting)
+
+
+def weekly(*minutes: int) -> MinutesOn:
+    return lambda on: minutes[on.weekday()]
+
+
+def closed_on(every_day: int, closed: Sequence[int]) -> MinutesOn:
+    """The same minutes on every day but the closed ones."""
+    shut = {day(n) for n in closed}
+    return lambda on: 0 if on in shut else every_day
+
+
+WORKDAYS = weekly(60, 60, 60, 60, 60, 0, 0)
+
+
+def test_5_hours_for_the_18th_begin_in_their_own_week_and_not_before_the_10th() -> None:
+    # The order due on the 18th used to begin on the 4th, before one due on the 10th.
+    first, later = job("first", 9, 5 * 60), job("later", 17, 5 * 60)
+    found = latest_starts([later, first], WORKDAYS)
+    # Wednesday 10 March: the five workdays before it; Thursday 18 March: the five before that.
+    assert (found["first"].start, found["first"].end) == (day(2), day(8))
+    assert (found["later"].start, found["later"].end) == (day(10), day(16))
+    assert found["first"].next_key == found["later"].next_key == ""
+
+
+def test_a_later_one_that_needs_the_days_before_pushes_the_earlier_one_forward() -> None:
+    found = latest_starts([job("a", 9, 120), job("b", 10, 240)], WORKDAYS)
+    # b takes Wednesday 10 and the three days before it; a has to be done before that.
+    assert (found["b"].start, found["b"].end) == (day(4), day(9))
+    assert (found["a"].start, found["a"].end, found["a"].next_key) == (day(2), day(3), "b")
+
+
+def test_half_a_day_is_shared_by_two() -> None:
+    found = latest_starts([job("a", 4, 30), job("b", 4, 30)], WORKDAYS)
+    assert {row.start for row in found.values()} == {day(3)}
+    found = latest_starts([job("a", 4, 31), job("b", 4, 30)], WORKDAYS)
+    assert (found["b"].start, found["a"].start, found["a"].end) == (day(3), day(2), day(3))
+
+
+def test_closed_days_are_stepped_over_at_both_ends() -> None:
+    # Wanted on a Monday: the weekend is closed, so Friday is the last bench day.
+    found = latest_starts([job("a", 7, 61)], WORKDAYS)["a"]
+    assert (found.start, found.end) == (day(3), day(4))
+    # Two hours on Mondays only; wanted on a Friday.
+    mondays = weekly(120, 0, 0, 0, 0, 0, 0)
+    assert latest_starts([job("a", 18, 60)], mondays)["a"].start == day(14)
+    assert latest_starts([job("a", 18, 120)], mondays)["a"].start == day(14)
+    assert latest_starts([job("a", 18, 121)], mondays)["a"].start == day(7)
+
+
+@pytest.mark.parametrize(("waiting", "last"), [(0, 8), (1, 8), (2, 7), (3, 4), (5, 4)])
+def test_waiting_days_come_off_before_the_bench(waiting: int, last: int) -> None:
+    # One night fits before the day itself, which is for handing over; more come off; the 6th and
+    # 7th day are a weekend.
+    found = latest_starts([job("a", 9, 60, waiting)], WORKDAYS)["a"]
+    assert (found.start, found.end) == (day(last), day(last))
+
+
+def test_a_job_that_waits_goes_to_the_bench_before_one_due_sooner() -> None:
+    found = latest_starts([job("dries", 9, 60, 4), job("plain", 8, 60)], closed_on(60, ()))
+    assert (found["plain"].start, found["dries"].start) == (day(7), day(5))
+
+
+def test_no_minutes_take_no_time() -> None:
+    found = latest_starts([job("a", 5, 0), job("b", 5, 60)], WORKDAYS)
+    assert (found["a"].start, found["a"].end) == (day(4), day(4))
+    assert latest_starts([], WORKDAYS) == {}
+
+
+def test_a_bench_that_never_opens_ends_the_search_after_ten_years() -> None:
+    found = latest_starts([job("a", 0, 60)], lambda on: 0)["a"]
+    assert found.start == day(-1) - timedelta(days=3650)
+
+
+jobs_drawn = st.lists(
+    st.tuples(st.integers(1, 14), st.integers(1, 150), st.integers(0, 3)), min_size=1, max_size=6
+).map(lambda rows: [job(f"{n}", *row) for n, row in enumerate(rows)])
+calendars = st.builds(
+    closed_on, st.integers(20, 120), st.lists(st.integers(-15, 13), max_size=8, unique=True)
+)
+
+
+def backwards(order: Sequence[Job], minutes_on: MinutesOn) -> date:
+    """The latest first day where jobs are worked in this order, tried minute by minute."""
+    free_day, free = date.max, 0
+    for work in reversed(order):
+        if work.last_bench_day < free_day:
+            free_day, free = work.last_bench_day, minutes_on(work.last_bench_day)
+        for _ in range(int(work.minutes)):
+            while not free:
+                free_day -= timedelta(days=1)
+                free = minutes_on(free_day)
+            free -= 1
+    return free_day
+
+
+def check_against_every_order(jobs: list[Job], minutes_on: MinutesOn) -> None:
+    found = latest_starts(jobs, minutes_on)
+    assert min(row.start for row in found.values()) == max(
+        backwards(order, minutes_on) for order in permutations(jobs)
+    )
+
+
+@settings(max_examples=40)
+@given(jobs_drawn, calendars)
+def test_no_other_order_lets_the_bench_begin_later(jobs: list[Job], minutes_on: MinutesOn) -> None:
+    check_against_every_order(jobs, minutes_on)
+
+
+def test_no_other_order_of_seven_lets_the_bench_begin_later() -> None:
+    jobs = [job("a", 9, 45, 1), job("b", 4, 30), job("c", 9, 61, 3), job("d", 6, 20, 2),
+            job("e", 12, 90), job("f", 5, 15), job("g", 11, 70, 1)]  # fmt: skip
+    check_against_every_order(jobs, closed_on(60, (2, 3, 8)))
+
+
+@given(jobs_drawn, calendars)
+def test_begun_at_their_latest_starts_all_are_done_in_time(
+    jobs: list[Job], minutes_on: MinutesOn
+) -> None:
+    found = latest_starts(jobs, minutes_on)
+    taken: dict[date, Fraction] = {}
+    for row in sorted(found.values(), key=lambda row: (row.start, row.end)):
+        on, left = row.start, row.job.minutes
+        while left:
+            assert on <= row.end <= row.job.last_bench_day
+            some = min(left, minutes_on(on) - taken.get(on, Fraction(0)))
+            taken[on] = taken.get(on, Fraction(0)) + some
+            left -= some
+            on += timedelta(days=1) if left else timedelta()
+    assert all(minutes <= minutes_on(on) for on, minutes in taken.items())
+
+
+@given(jobs_drawn, calendars, st.integers(0, 5), st.integers(1, 60))
+def test_more_work_later_never_makes_an_earlier_start_later(
+    jobs: list[Job], minutes_on: MinutesOn, which: int, more: int
+) -> None:
+    before = latest_starts(jobs, minutes_on)
+    grown = [
+        Job(j.key, j.due, j.minutes + (more if n == which else 0), j.waiting_days)
+        for n, j in enumerate(jobs)
+    ]
+    after = latest_starts(grown, minutes_on)
+    assert all(after[key].start <= row.start for key, row in before.items())
+
+
+def test_too_few_hours_are_found_on_the_first_day_they_lack() -> None:
+    jobs = [job("a", 3, 120), job("b", 5, 121), job("c", 9, 600)]
+    # Monday to Friday have 300 minutes for 241, and the week up to Tuesday 420 for 841.
+    assert minutes_short(jobs, WORKDAYS, MONDAY) == (day(9), Fraction(841), 420)
+    # From Tuesday on 240 for 241.
+    assert minutes_short(jobs[:2], WORKDAYS, day(1)) == (day(5), Fraction(241), 240)
+    assert minutes_short(jobs[:2], WORKDAYS, MONDAY) is None
+    assert minutes_short([job("late", 0, 1)], WORKDAYS, MONDAY) == (MONDAY, Fraction(1), 0)
+    assert minutes_short([job("a", 4, 181, 2)], WORKDAYS, MONDAY) == (day(4), Fraction(181), 180)
+    assert minutes_short([], WORKDAYS, MONDAY) is None
+
+
+def test_a_start_knows_its_job() -> None:
+    work = job("a", 5, 60)
+    assert latest_starts([work], WORKDAYS) == {"a": LatestStart(work, day(4), day(4))}
