@@ -95,6 +95,12 @@ def type_length(nm: int, unit: str) -> str:
     return styled(f"{plain_decimal(Fraction(nm, MM), 6)} mm")
 
 
+def measured_up(nm: int, unit: str) -> int:
+    """A length of thread or cord as a person measures it: up to 5 mm, or to a quarter inch."""
+    step = INCH // 4 if unit == "in" else 5 * MM
+    return -(-nm // step) * step
+
+
 def show_size(width_nm: int, height_nm: int, unit: str) -> str:
     """Two lengths as one size: ``560 × 760 mm``, the unit said once where both share it."""
     width, height = show_length(width_nm, unit), show_length(height_nm, unit)

@@ -55,6 +55,12 @@ class Piece:
     grain: str | None = None
     may_turn: bool = True
 
+    def named(self, number: int) -> str:
+        """What so many of it are called: ``folio``, ``leaves``."""
+        if number == 1:
+            return self.name
+        return "leaves" if self.name == "leaf" else f"{self.name}s"
+
     def __post_init__(self) -> None:
         """A piece without area would make nonsense of every yield."""
         if min(self.width_nm, self.height_nm) <= 0:

@@ -8,52 +8,94 @@ from app.core.length import Show
 from app.core.structures.base import Stitch, ThreadPath
 from app.documents.svg import Canvas
 
-TOP, HIGH, LEFT, ROW_GAP, ASIDE = 22.0, 280.0, 96.0, 92.0, 17.0
+TOP, HIGH, LEFT, ROW_GAP, ASIDE = 26.0, 300.0, 104.0, 124.0, 22.0
+A_STEP, FIGURE_WIDE, FIGURE_HIGH = 46.0, 7.4, 12.0
+"""Room for a stretch between stations; a figure's size on the drawing."""
+Box = tuple[float, float, float, float]
 
 
-def thread_drawing(path: ThreadPath, show: Show, key: str) -> str:
+def thread_drawing(path: ThreadPath, show: Show, key: str, show_cut: Show | None = None) -> str:
     """Rows side by side, stations down them; each step numbered, dashed where it is inside.
 
-    Steps carry the class ``step-n`` so that a page can show them one after another.
+    Steps carry the class ``step-n`` so that a page can show them one after another. ``show_cut``
+    says the length to cut.
     """
     rows = sorted({p.row for p in path.points})
     places = sorted({q[1] for q in path.places})
     span = max(places[-1] - places[0], 1)
     across = {row: LEFT + i * ROW_GAP for i, row in enumerate(rows)}
-    canvas = Canvas(LEFT + (len(rows) - 1) * ROW_GAP + 84, TOP + HIGH + 34)
+    high = max(HIGH, A_STEP * len(places) * (2 if any(p.over for p in path.points) else 1))
+    canvas = Canvas(LEFT + (len(rows) - 1) * ROW_GAP + 100, TOP + high + 38)
 
     def y(nm: int) -> float:
-        return TOP + (nm - places[0]) / span * HIGH
+        return TOP + (nm - places[0]) / span * high
 
     def at(p: Stitch, place: tuple[int, int, int]) -> tuple[float, float]:
         # Inside runs left of the fold, outside right of it, so that both can be followed.
         if not p.over:
             return across[p.row] + (-ASIDE if p.inside else ASIDE), y(place[1])
-        aside = {"link": ASIDE + 8, "spine": -ASIDE - 22}.get(p.over, ASIDE + 22)
-        return across[p.row] + aside, y(place[1]) + (5 if p.inside else -5)
+        aside = {"link": ASIDE + 14, "spine": -ASIDE - 26}.get(p.over, ASIDE + 30)
+        return across[p.row] + aside, y(place[1]) + (9 if p.inside else -9)
 
     for row in rows:
-        canvas.line(across[row], TOP - 10, across[row], TOP + HIGH + 10, "fold")
+        canvas.line(across[row], TOP - 10, across[row], TOP + high + 10, "fold")
+    taken: list[Box] = []
     for stitch, place in zip(path.points, path.places, strict=True):
         if not stitch.over:
             canvas.dot(across[stitch.row], y(place[1]), 2.4, "hole")
     for nm in sorted({q[1] for p, q in zip(path.points, path.places, strict=True) if not p.over}):
-        canvas.words(LEFT - 62, y(nm) + 4, show(nm), "figure")
-    pairs = list(zip(path.points, path.places, strict=True))
-    for number, ((a, pa), (b, pb)) in enumerate(itertools.pairwise(pairs), 1):
-        (x1, y1), (x2, y2) = at(a, pa), at(b, pb)
-        inside = a.inside and b.inside
+        canvas.words(LEFT - 66, y(nm) + 4, show(nm), "figure")
+        taken.append(_box(LEFT - 66, y(nm) + 4, show(nm)))
+    pairs = [(at(p, q), p.inside) for p, q in zip(path.points, path.places, strict=True)]
+    for number, (((x1, y1), a_inside), ((x2, y2), b_inside)) in enumerate(
+        itertools.pairwise(pairs), 1
+    ):
+        inside = a_inside and b_inside
         canvas.line(x1, y1, x2, y2, f"thread-step {'within' if inside else ''} step-{number}")
-        if abs(y1 - y2) > 12 or abs(x1 - x2) > 12:
-            nudge = -9 if inside else 9
-            canvas.words(
-                (x1 + x2) / 2 + nudge, (y1 + y2) / 2 + 3, str(number), f"step-number step-{number}"
-            )
+        x, down = _free_place((x1, y1, x2, y2), str(number), taken, inside=inside)
+        taken.append(_box(x, down, str(number)))
+        canvas.words(x, down, str(number), f"step-number step-{number}")
     return canvas.picture(
         key, "The thread's way",
         f"{len(path.points) - 1} steps through {len(rows)} row{'' if len(rows) == 1 else 's'}; "
-        f"{show(path.length_nm)} of thread with its tails. Dashed stretches lie inside.",
+        f"{(show_cut or show)(path.length_nm)} of thread with its tails. Dashed stretches lie "
+        "inside.",
     )  # fmt: skip
+
+
+def _box(x: float, y: float, words: str) -> Box:
+    """Where words centred on x with their foot at y lie."""
+    half = FIGURE_WIDE * len(words) / 2
+    return x - half, y - FIGURE_HIGH + 2, x + half, y + 2
+
+
+def _free_place(step: Box, words: str, taken: list[Box], *, inside: bool) -> tuple[float, float]:
+    """The place nearest to the middle of a step where its number covers no other figure."""
+    x1, y1, x2, y2 = step
+    side = -1 if inside else 1
+    best, least = (0.0, 0.0), float("inf")
+    for share, out, turn in itertools.product(SHARES, OUTWARDS, (side, -side)):
+        x = x1 + (x2 - x1) * share + turn * out
+        y = y1 + (y2 - y1) * share + 4
+        box = _box(x, y, words)
+        covered = sum(_shared(box, other) for other in taken)
+        if not covered:
+            return x, y
+        if covered < least:
+            best, least = (x, y), covered
+    return best
+
+
+SHARES = (0.5, 0.35, 0.65, 0.2, 0.8, 0.05, 0.95)
+OUTWARDS = (9.0, 17.0, 25.0, 33.0)
+"""Where along a step its number may stand, and how far beside it."""
+
+
+def _shared(a: Box, b: Box) -> float:
+    """The area two boxes share."""
+    wide = min(a[2], b[2]) - max(a[0], b[0])
+    high = min(a[3], b[3]) - max(a[1], b[1])
+    return wide * high if wide > 0 and high > 0 else 0.0
 
 
 EDGES = {"spine": "the spine", "head": "the head", "tail": "the tail"}

@@ -14,6 +14,7 @@ from html import escape
 from io import BytesIO
 
 from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from app.core.length import INCH, MM, Show
@@ -23,6 +24,8 @@ PAGES = {"A4": A4, "Letter": LETTER}
 MARGIN_NM, OVERLAP_NM, FOOT_NM = 10 * MM, 10 * MM, 24 * MM
 """Unprinted edge, what neighbouring tiles share, and the room for the check lines."""
 GUIDE_NM = 40 * MM
+GAP_PT = 7.0
+"""Between a hole and its figure."""
 POINT = Fraction(INCH, 72)
 """A typographic point, 1/72 in, which PDF counts in."""
 
@@ -181,17 +184,36 @@ def _flat(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> None:
     canvas.setFont("Helvetica", 7)
     for x_nm, y_nm in flat.eyelets:
         canvas.circle(paper.x(x_nm), paper.y(y_nm), 4, stroke=1, fill=0)
-    if flat.holes:
-        # Left of all folds that the holes lie near, where nothing is drawn.
-        first = min(hole.x_nm for hole in flat.holes)
-        near = [f[0] for f in flat.folds if f[0] == f[2] and f[0] <= first]
-        edge = max(near, default=first) if first not in near else first
-        for y_nm in flat.stations_nm:
-            canvas.drawRightString(paper.x(edge) - 7, paper.y(y_nm) - 2, show(y_nm))
+    _station_figures(canvas, paper, flat, show)
     for panel in flat.panels:
         middle = paper.x(panel.x_nm + panel.width_nm // 2)
         canvas.drawCentredString(middle, paper.y(flat.height_nm) + 8, panel.name)
     canvas.drawString(paper.x(0) + 4, paper.y(0) - 9, "head")
+
+
+def _station_figures(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> None:
+    """Each station's distance from the head, beside its holes and whole on this page.
+
+    Left of the folds that the holes lie near, where nothing is drawn; where that is too narrow, or
+    on another page, right of them.
+    """
+    if not flat.holes:
+        return
+    first, last = (f(hole.x_nm for hole in flat.holes) for f in (min, max))
+    near = [f[0] for f in flat.folds if f[0] == f[2] and f[0] <= first]
+    edge = max(near, default=first) if first not in near else first
+    tile = paper.tile
+    left, right = paper.x(tile.x_nm), paper.x(tile.x_nm + tile.width_nm)
+    for y_nm in flat.stations_nm:
+        words, y = show(y_nm), paper.y(y_nm) - 2
+        wide = stringWidth(words, "Helvetica", 7)
+        if not tile.y_nm <= y_nm <= tile.y_nm + tile.height_nm:
+            continue
+        end = min(paper.x(edge) - GAP_PT, right)
+        if end - wide < left:
+            end = max(paper.x(last) + GAP_PT, left) + wide
+        if end <= right:
+            canvas.drawRightString(end, y, words)
 
 
 def _marks(canvas: Canvas, paper: _Paper, tile: Tile) -> None:

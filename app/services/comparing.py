@@ -189,9 +189,11 @@ def _figures(found: Sequence[Estimate]) -> list[Row]:
 
 
 def _yield(one: Estimate, role: str) -> str:
-    paper = one.paper_in(role)
-    if paper is None:
-        return "–"
-    if paper.chosen is None:
-        return f"{paper.paper.name}: does not fit"
-    return f"{paper.paper.name}, {paper.chosen.cut.best} from {paper.chosen.cut.sheet.name}"
+    said = [
+        f"{paper.paper.name}: does not fit"
+        if paper.chosen is None
+        else f"{paper.paper.name}, {paper.chosen.cut.best} from {paper.chosen.cut.sheet.name}"
+        for paper in one.papers
+        if paper.role.key == role
+    ]
+    return "; ".join(said) or "–"

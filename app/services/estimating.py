@@ -57,13 +57,21 @@ class SheetOption:
 
 @dataclass(frozen=True)
 class RolePaper:
-    """The paper in a role with its sheets, the cheapest first; ``chosen`` is the one costed."""
+    """One kind of piece of the paper in a role, with its sheets, the cheapest first.
+
+    ``chosen`` is the one costed.
+    """
 
     role: Role
     paper: Paper
     piece: Piece
     options: tuple[SheetOption, ...]
     trouble: str | None
+
+    @property
+    def key(self) -> str:
+        """What this kind of piece is known by on a page."""
+        return f"{self.role.key}-{self.piece.name}".replace(" ", "-")
 
     @property
     def chosen(self) -> SheetOption | None:
@@ -107,9 +115,10 @@ class Estimate:
         """Whether every part of the cost is known."""
         return not self.missing
 
-    def paper_in(self, role: str) -> RolePaper | None:
-        """The paper of a role."""
-        return next((p for p in self.papers if p.role.key == role), None)
+    @property
+    def every_paper(self) -> bool:
+        """Whether a paper is chosen for every piece."""
+        return len(self.papers) == sum(map(len, self.build.pieces.values()))
 
 
 def work_out(
@@ -193,14 +202,14 @@ def _papers(
 ) -> list[RolePaper]:
     found: list[RolePaper] = []
     for role in made.roles:
-        piece = build.pieces.get(role.key)
-        if role.measure != "sheet" or piece is None:
+        pieces = build.pieces.get(role.key, ())
+        if role.measure != "sheet" or not pieces:
             continue
         paper = choices.get(role.key)
         if not isinstance(paper, Paper):
             missing.append(f"{role.label}: none chosen yet.")
             continue
-        found.append(role_paper(role, paper, piece, shop, batch, on))
+        found += [role_paper(role, paper, piece, shop, batch, on) for piece in pieces]
     return found
 
 
@@ -259,11 +268,10 @@ def _paper_use(role: RolePaper, missing: list[str]) -> PaperUse | None:
     if chosen is None or chosen.price is None:
         missing.append(f"{role.paper.name}: nobody offers it yet, so it costs nothing here.")
         return None
+    named = role.piece.named(role.piece.count)
     return PaperUse(
-        f"{role.piece.name.capitalize()}, {role.paper.name}"
-        if role.piece.count == 1
-        else f"{role.piece.name.capitalize()}s, {role.paper.name}",
-        role.piece.name + ("" if role.piece.count == 1 else "s"),
+        f"{named.capitalize()}, {role.paper.name}",
+        named,
         role.piece.count,
         chosen.cut.best,
         chosen.cut.sheet.name,

@@ -136,7 +136,12 @@ def _lines(
     facts = {r.key: paper_facts(None) for r in made.roles if r.measure == "sheet"}
     facts |= {p.role.key: paper_facts(p.paper) for p in estimate.papers}
     first, second = (
-        made.build({**dims, key: x}, facts).pieces[role.role.key] for x in (now, now + MM)
+        next(
+            piece
+            for piece in made.build({**dims, key: x}, facts).pieces[role.role.key]
+            if piece.name == role.piece.name
+        )
+        for x in (now, now + MM)
     )
 
     def line(at: int, later: int) -> Line:

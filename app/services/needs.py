@@ -201,13 +201,11 @@ def _pieces(
 ) -> list[PieceNeed]:
     """Pieces of each paper, the spoilage expected on top of every demand."""
     found: list[PieceNeed] = []
+    chosen = {paper.role.key for paper in worked.papers}
     for role in worked.structure.roles:
-        if role.measure != "sheet":
-            continue
-        paper = worked.paper_in(role.key)
-        if paper is None:
+        if role.key in worked.build.pieces and role.key not in chosen:
             troubles.append(f"{design}: no {role.label.lower()} is chosen.")
-            continue
+    for paper in worked.papers:
         if paper.trouble:
             troubles.append(f"{design}: {paper.trouble}")
             continue

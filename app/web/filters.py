@@ -12,7 +12,7 @@ from flask import Flask, url_for
 from markupsafe import Markup
 
 from app.core.costing import show_minutes
-from app.core.length import plain_decimal, show_length, show_size, type_length
+from app.core.length import measured_up, plain_decimal, show_length, show_size, type_length
 from app.core.money import currency, to_minor
 from app.core.numbers import styled
 from app.models import Material, StockSheet, Variant
@@ -31,6 +31,12 @@ PAGES = {
 def length(nm: int) -> str:
     """A length in the shop's unit."""
     return show_length(nm, session.shop().unit)
+
+
+def cut_length(nm: int) -> str:
+    """A length of thread or cord as a person measures it, in the shop's unit."""
+    unit = session.shop().unit
+    return show_length(measured_up(nm, unit), unit)
 
 
 def typed_length(nm: int) -> str:
@@ -170,7 +176,7 @@ def register(app: Flask) -> None:
     """Make them filters and globals."""
     for function in (
         size, money, signed_money, figure, day, moment, when, percent, quantity, rate, of_measure,
-        item_name, ref_url, grams, item_key, bare_length, typed_length, rounded,
+        item_name, ref_url, grams, item_key, bare_length, cut_length, typed_length, rounded,
         rounded_money, plain, tenth, yearly,
     ):  # fmt: skip
         app.jinja_env.filters[function.__name__] = function

@@ -122,13 +122,13 @@ def _drawn(estimate: Estimate, draft: service.Draft) -> Worked:
         drawings.closed_drawing(build, bare_length) if build.flats else "",
         {
             key: drawings.sheet_drawing(chosen.cut, bare_length, f"cut-{key}")
-            for key, chosen in ((role.role.key, role.chosen) for role in estimate.papers)
+            for key, chosen in ((role.key, role.chosen) for role in estimate.papers)
             if chosen
         },
         [
             (row, drawings.stairs_drawing(
                 row.steps, row.low_nm, row.now_nm, f"{row.label}, {estimate.shop.unit}",
-                bare_length, f"stairs-{row.dimension}-{row.role.role.key}",
+                bare_length, f"stairs-{row.dimension}-{row.role.key}",
             ))
             for row in steps
         ],

@@ -16,7 +16,7 @@ from app.services import journals as service
 from app.services.comparing import compare
 from app.services.estimating import Estimate
 from app.services.fitting import yield_map
-from app.web.filters import bare_length, length
+from app.web.filters import bare_length, cut_length, length
 from app.web.session import db, find, need, shop, today
 
 pages = Blueprint("making", __name__, url_prefix="/journals")
@@ -58,11 +58,12 @@ def steps(journal_id: int, variant_id: int) -> str:
             for other in build.thread[:number]
         )
         if not alike:
-            drawing = thread_drawing(path, length, f"thread-{number}")
+            drawing = thread_drawing(path, length, f"thread-{number}", cut_length)
             paths.append((path, drawing, spoken(path, length)))
     return render_template(
         "journals/steps.html", variant=variant, design=variant.design, worked=worked, flats=flats,
         paths=paths, templates=templates(build), say=length,
+        say_cut=cut_length,
     )  # fmt: skip
 
 
@@ -101,11 +102,11 @@ def yields(journal_id: int, variant_id: int) -> str:
     worked = _estimate(variant)
     maps = [
         (found, map_drawing([(r.height_nm, r.steps) for r in found.rows], found.low_nm,
-                            found.now_nm, bare_length, f"map-{found.role.role.key}"))
+                            found.now_nm, bare_length, f"map-{found.role.key}"))
         for found in yield_map(worked, variant.design.dimensions)
     ]  # fmt: skip
     sheets = [
-        (role, [(option, drawings.sheet_drawing(option.cut, bare_length, f"s-{role.role.key}-{n}"))
+        (role, [(option, drawings.sheet_drawing(option.cut, bare_length, f"s-{role.key}-{n}"))
                 for n, option in enumerate(role.options)])
         for role in worked.papers
     ]  # fmt: skip

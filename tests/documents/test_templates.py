@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import itertools
 import re
+from collections.abc import Callable
 from fractions import Fraction
 from xml.etree import ElementTree
 
@@ -176,3 +177,51 @@ def test_the_same_design_gives_the_same_file() -> None:
     assert template_pdf(found, "A", show) == template_pdf(found, "A", show)
     assert re.match(rb"%PDF-1\.\d", template_pdf(found, "A", show))
     assert template_pdf(found, "Ōkami – “journal”", show)
+
+
+SIZES: tuple[dict[str, int], ...] = (
+    {"leaf_height": 74 * MM, "leaf_width": 52 * MM},
+    {},
+    {"leaf_height": 297 * MM, "leaf_width": 210 * MM},
+)
+
+
+def inches(nm: int) -> str:
+    return show_length(nm, "in")
+
+
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+@pytest.mark.parametrize("how", [show, inches])
+@pytest.mark.parametrize("key", KEYS)
+@pytest.mark.parametrize("size", SIZES)
+def test_63_103_and_143_mm_are_not_printed_as_3_mm(
+    key: str, size: dict[str, int], how: Callable[[int], str], page: str
+) -> None:
+    """Every station's figure stands whole on a page, beside its hole and within the page's clip."""
+    if key == "folded_card" and size:
+        size = size | {"flap": size["leaf_height"] * 2 // 5}
+    for template in templates(build(key, **size)):
+        wanted = {how(y).replace(" ", "") for y in template.flat.stations_nm}
+        seen: set[str] = set()
+        made = template_pdf([template], "J", how, page)
+        for sheet in pdfplumber.open(io.BytesIO(made)).pages:
+            for figure in wanted:
+                for word in _figures(sheet, figure):
+                    assert word["x0"] >= MARGIN_NM / MM / POINT_MM - 2
+                    assert word["x1"] <= float(sheet.width) - MARGIN_NM / MM / POINT_MM + 2
+                    seen.add(figure)
+        assert seen == wanted, f"{template.key}: {wanted - seen} is clipped"
+
+
+def _figures(sheet: pdfplumber.page.Page, figure: str) -> list[dict[str, float]]:
+    """Where a figure stands whole, as its letters lie one after the other."""
+    chars = [c for c in sheet.chars if abs(c["size"] - 7) < 0.01]
+    lines: dict[float, list[dict[str, float]]] = {}
+    for char in chars:
+        lines.setdefault(round(char["top"], 1), []).append(char)
+    found = []
+    for line in lines.values():
+        text = "".join(str(c["text"]) for c in line)
+        if text.replace(" ", "") == figure:
+            found.append({"x0": min(c["x0"] for c in line), "x1": max(c["x1"] for c in line)})
+    return found

@@ -17,6 +17,8 @@ EDGE_NM = 6 * MM
 FOLDABLE_NM = 5 * MM // 2
 """Thickest fold of nested folios that still folds and punches cleanly: a rule of thumb."""
 CREEP_NM = 1 * MM
+LOOSE_NM = 13 * MM // 4
+"""Rows as close as this are never too far apart: an eighth of an inch is common practice."""
 FIVE_STATIONS_NM = 7 * INCH
 """From this height on manuals punch five stations, below it three."""
 WORKABLE_THREAD_NM = 3 * METRE // 2
@@ -40,15 +42,17 @@ def all_advice(
     n: Mapping[str, int],
     folio: Flat,
     cover: Flat,
-    block_nm: int,
+    spine_nm: int,
+    each_nm: int,
     thickness_nm: int,
     thread: tuple[ThreadPath, ...],
     cord_nm: int,
     leaves: PaperFacts,
     creep_nm: int,
 ) -> list[Advice]:
+    """All warnings about a wrap cover; ``spine_nm`` is what block and cover need of the spine."""
     return [
-        *cover_advice(n, cover, block_nm, thickness_nm),
+        *cover_advice(n, cover, spine_nm, each_nm, thickness_nm),
         *hole_advice(n, folio),
         *fold_advice(n, leaves, creep_nm),
         *length_advice(thread, cord_nm),
@@ -56,8 +60,9 @@ def all_advice(
 
 
 def cover_advice(
-    n: Mapping[str, int], cover: Flat, block_nm: int, thickness_nm: int
+    n: Mapping[str, int], cover: Flat, spine_nm: int, each_nm: int, thickness_nm: int
 ) -> list[Advice]:
+    """Warnings about a one-piece cover; a signature is ``each_nm`` thick at the spine."""
     found: list[Advice] = []
     if n["square"] <= 0:
         found.append(
@@ -74,14 +79,14 @@ def cover_advice(
                 grave=True,
             )
         )
-    wanted = max(block_nm, n["signatures"] * n["row_pitch"])
+    wanted = max(spine_nm, n["signatures"] * n["row_pitch"])
     wanted = -(-wanted // (MM // 2)) * (MM // 2)
-    if n["spine"] and n["spine"] < block_nm:
+    if n["spine"] and n["spine"] < spine_nm:
         found.append(
             Advice(
-                "The spine is {spine} and the block {block} thick: the journal will not close. "
-                "Give the spine {mend}, or 0 to have it worked out.",
-                {"spine": n["spine"], "block": block_nm, "mend": wanted},
+                "The spine is {spine}; block and cover are {block} thick there: the journal will "
+                "not close. Give the spine {mend}, or 0 to have it worked out.",
+                {"spine": n["spine"], "block": spine_nm, "mend": wanted},
                 "spine",
                 grave=True,
             )
@@ -126,13 +131,27 @@ def cover_advice(
                 "flap",
             )
         )
-    each = block_nm // n["signatures"]
-    if n["signatures"] > 1 and 2 * n["row_pitch"] < each:
+    if n["signatures"] > 1 and n["row_pitch"] < each_nm:
         found.append(
             Advice(
-                "Rows {pitch} apart crowd signatures that are {each} thick. Leave about {each} "
-                "between rows.",
-                {"pitch": n["row_pitch"], "each": each},
+                "Rows {pitch} apart crowd signatures that are {each} thick at the spine. Leave "
+                "{mend} between rows, or 0 to have it worked out.",
+                {"pitch": n["row_pitch"], "each": each_nm, "mend": -(-each_nm // MM) * MM},
+                "row_pitch",
+            )
+        )
+    if n["signatures"] > 1 and n["row_pitch"] > max(2 * each_nm, each_nm + 2 * MM, LOOSE_NM):
+        found.append(
+            Advice(
+                "Rows {pitch} apart lie far from one another for signatures {each} thick: the "
+                "spine, {spine}, is much wider than the block and gapes. Leave {mend} between "
+                "rows, or 0 to have it worked out.",
+                {
+                    "pitch": n["row_pitch"],
+                    "each": each_nm,
+                    "spine": cover.panels[1].width_nm,
+                    "mend": max(-(-each_nm // MM) * MM, 3 * MM),
+                },
                 "row_pitch",
             )
         )
@@ -214,8 +233,8 @@ def fold_advice(n: Mapping[str, int], leaves: PaperFacts, creep_nm: int) -> list
     if creep_nm > CREEP_NM:
         found.append(
             Advice(
-                "The innermost folio creeps {creep} past the outermost. Trim the fore edge after "
-                "folding, or put fewer folios in a signature.",
+                "The innermost folio creeps {creep} past the outermost. Trim the fore edge as the "
+                "steps say, or put fewer folios in a signature.",
                 {"creep": creep_nm},
                 "folios",
             )

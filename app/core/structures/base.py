@@ -37,6 +37,8 @@ class Dimension:
     most: int = 0
     choices: tuple[tuple[str, str], ...] = ()
     help: str = ""
+    inch_default: str = ""
+    """The choice a shop that works in inches starts from, where it is another."""
 
 
 @dataclass(frozen=True)
@@ -238,31 +240,36 @@ class ThreadPath:
 class BenchStep:
     """One step of the work for somebody who never made it; ``text`` as in :class:`Advice`.
 
-    ``shows`` is the key of the flat that shows it, or ``thread`` for the thread's way.
+    ``shows`` is the key of the flat that shows it, or ``thread`` for the thread's way. ``to_cut``
+    are lengths cut off a reel, which are said as a person measures them.
     """
 
     text: str
     lengths: Mapping[str, int] = field(default_factory=dict)
     shows: str = ""
     caution: bool = False
+    to_cut: Mapping[str, int] = field(default_factory=dict)
 
-    def say(self, show: Show) -> str:
-        """The step in words, its lengths in the shop's units."""
-        return self.text.format(**{name: show(nm) for name, nm in self.lengths.items()})
+    def say(self, show: Show, show_cut: Show | None = None) -> str:
+        """The step in words, its lengths in the shop's units, those to cut by ``show_cut``."""
+        said = {name: show(nm) for name, nm in self.lengths.items()}
+        said |= {name: (show_cut or show)(nm) for name, nm in self.to_cut.items()}
+        return self.text.format(**said)
 
 
 @dataclass(frozen=True)
 class Build:
     """Everything that follows from a structure's dimensions, for one finished piece.
 
-    ``pieces``, ``lengths``, ``counts`` and ``amounts`` are by role: paper, nanometres, numbers,
-    and base units of whatever measure the material has. ``made_of`` says in words what it is.
+    ``pieces``, ``lengths``, ``counts`` and ``amounts`` are by role: the kinds of piece cut of a
+    paper, nanometres, numbers, and base units of whatever measure the material has. ``made_of``
+    says in words what it is.
     """
 
     structure: str
     made_of: str
     leaves: int
-    pieces: Mapping[str, Piece]
+    pieces: Mapping[str, tuple[Piece, ...]]
     lengths: Mapping[str, int]
     counts: Mapping[str, int]
     operations: Mapping[str, int]
@@ -306,7 +313,8 @@ class Build:
         return sum(
             (
                 piece.count * weight_mg(piece.width_nm, piece.height_nm, papers[role].grammage)
-                for role, piece in self.pieces.items()
+                for role, pieces in self.pieces.items()
+                for piece in pieces
             ),
             Fraction(0),
         )
@@ -333,7 +341,7 @@ class Structure:
         return {
             d.key: (d.default + eighth // 2) // eighth * eighth
             if unit == "in" and d.kind == "length" and isinstance(d.default, int)
-            else d.default
+            else (unit == "in" and d.inch_default) or d.default
             for d in self.dimensions
         }
 

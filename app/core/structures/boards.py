@@ -11,9 +11,11 @@ from collections.abc import Mapping
 from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.base import Advice, BenchStep, Dimension, Flat, Hole, Role
-from app.core.structures.common import PASTES
+from app.core.structures.common import grain_said
 
 LEAST_BOARD_NM = 20 * MM
+LINING_MARGIN_NM = 3 * MM
+"""A lining keeps this far from the board's edges: common practice, no source."""
 PASTE_MG_A_MM2_TIMES_1000 = 100
 """100 g a square metre is a tenth of a milligram a square millimetre."""
 
@@ -77,13 +79,28 @@ def covering_flat(n: Mapping[str, int], board: Flat) -> Flat | None:
     )  # fmt: skip
 
 
+def lining_flat(board: Flat, covering: Flat | None) -> Flat | None:
+    """The paper pasted inside a covered board, so that both sides pull alike; else none."""
+    if covering is None:
+        return None
+    return Flat(
+        key="lining", name="Lining of one board", stock="leaf",
+        width_nm=board.width_nm - 2 * LINING_MARGIN_NM,
+        height_nm=board.height_nm - 2 * LINING_MARGIN_NM, grain="height", count=2,
+    )  # fmt: skip
+
+
 def paste_mg(*areas_nm2: int) -> int:
     """Milligrams of paste for so much glued paper."""
     return sum(areas_nm2) * PASTE_MG_A_MM2_TIMES_1000 // (1000 * MM * MM)
 
 
-def board_advice(n: Mapping[str, int], board: Flat) -> list[Advice]:
-    """Boards smaller than the leaf, or hardly any paper turned in."""
+def board_advice(n: Mapping[str, int], board: Flat, caliper_nm: int) -> list[Advice]:
+    """Boards smaller than the leaf, hardly any paper turned in, or corners left bare.
+
+    Where a corner is cut off, the paper has to reach one and a half thicknesses of the board past
+    it (common practice, no source). A turn-in of t leaves t/√8 there.
+    """
     found = []
     if n["square"] <= 0:
         found.append(
@@ -105,7 +122,18 @@ def board_advice(n: Mapping[str, int], board: Flat) -> list[Advice]:
                 grave=True,
             )
         )
-    if 0 < n["turn_in"] < 8 * MM:
+    turn = n["turn_in"]
+    if turn and turn * turn < 18 * caliper_nm * caliper_nm:
+        found.append(
+            Advice(
+                "{turn} turned in leaves the corners of a board {board} thick bare: cut off, the "
+                "paper does not reach round them. Turn in {mend} or more.",
+                {"turn": turn, "board": caliper_nm, "mend": -(-caliper_nm * 17 // 4 // MM) * MM},
+                "turn_in",
+                grave=True,
+            )
+        )
+    elif 0 < turn < 8 * MM:
         found.append(
             Advice(
                 "{turn} turned in does not hold at the corners: turn in {mend} or more.",
@@ -116,24 +144,32 @@ def board_advice(n: Mapping[str, int], board: Flat) -> list[Advice]:
     return found
 
 
-def board_steps(board: Flat, covering: Flat | None) -> list[BenchStep]:
-    """Cutting and covering two boards."""
+def board_steps(board: Flat, covering: Flat | None, lining: Flat | None = None) -> list[BenchStep]:
+    """Cutting, covering and lining two boards; the caution about glue comes before, elsewhere."""
     found = [
         BenchStep(
-            "Cut two boards {width} wide and {height} high, the grain along the height.",
+            f"Cut two boards {{width}} wide and {{height}} high, {grain_said(board.grain)}.",
             {"width": board.width_nm, "height": board.height_nm},
             "board",
         )
     ]
     if covering is not None:
-        found += [
-            BenchStep(PASTES, caution=True),
+        found.append(
             BenchStep(
-                "Cut two covering papers {width} wide and {height} high, cut off their corners, "
-                "paste them, lay a board in the middle of each and turn the edges in. Press until "
-                "dry.",
+                f"Cut two covering papers {{width}} wide and {{height}} high, "
+                f"{grain_said(covering.grain)}, and cut off their corners. Paste them, lay a board "
+                "in the middle of each and turn the edges in. Press until dry.",
                 {"width": covering.width_nm, "height": covering.height_nm},
                 "covering",
-            ),
-        ]
+            )
+        )
+    if lining is not None:
+        found.append(
+            BenchStep(
+                f"Cut two linings {{width}} wide and {{height}} high, {grain_said(lining.grain)}. "
+                "Paste each on the inside of a board, {margin} from all its edges: covered on one "
+                "side only a board warps. Press until dry.",
+                {"width": lining.width_nm, "height": lining.height_nm, "margin": LINING_MARGIN_NM},
+            )
+        )
     return found

@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from app.core.errors import DomainError
 from app.core.length import MM
+from app.core.paper import Piece
 from app.core.structures.advice import fold_advice, grain_advice, hole_advice, length_advice
 from app.core.structures.base import (
     Advice,
@@ -38,6 +39,7 @@ from app.core.structures.boards import (
     board_flat,
     board_steps,
     covering_flat,
+    lining_flat,
     paste_mg,
 )
 from app.core.structures.common import (
@@ -66,6 +68,7 @@ from app.core.structures.common import (
     piece_of,
     signatures,
     stations,
+    trimmed,
 )
 from app.core.structures.sewing import even_stations
 from app.core.structures.wrap_cover import signatures_in_words
@@ -90,16 +93,24 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     thread = (chain_path(n, at, n["folios"] * leaves.caliper_nm, signature, boards.caliper_nm),)
     block = block_thickness(n, leaves.caliper_nm)
     creep = (n["folios"] - 1) * leaves.caliper_nm
-    advice = [*board_advice(n, board), *_advice(n), *hole_advice(n | {"signatures": 1}, folio)]
+    advice = [
+        *board_advice(n, board, boards.caliper_nm),
+        *_advice(n),
+        *hole_advice(n | {"signatures": 1}, folio),
+    ]
     advice += [*fold_advice(n, leaves, creep), *length_advice(thread, 0)]
     advice += grain_advice(dims, leaf_grain="leaves")
     sewn = n["signatures"] * n["stations"]
-    pieces = {"leaves": piece_of(folio), "boards": piece_of(board)}
+    pieces: dict[str, tuple[Piece, ...]] = {
+        "leaves": (piece_of(folio),), "boards": (piece_of(board),),
+    }  # fmt: skip
     flats = [board, folio]
-    if covering is not None:
-        pieces["covering"] = piece_of(covering, "covering paper")
-        flats.insert(1, covering)
-    glued = covering.width_nm * covering.height_nm if covering else 0
+    glued = 0
+    lining = lining_flat(board, covering)
+    if covering is not None and lining is not None:
+        pieces["covering"] = (piece_of(covering, "covering paper"), piece_of(lining))
+        flats[1:1] = [covering, lining]
+        glued = covering.width_nm * covering.height_nm + lining.width_nm * lining.height_nm
     layers = 2 * boards.caliper_nm + (4 * papers["covering"].caliper_nm if covering else 0)
     return Build(
         structure=KEY,
@@ -110,10 +121,10 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         counts={},
         amounts={"paste": paste_mg(2 * glued)},
         operations={
-            "cut": folio.count + 2 + (2 if covering else 0),
+            "cut": folio.count + 2 + (4 if covering else 0) + trimmed(n, creep),
             "fold": folio.count,
             "punch": sewn + 2 * n["stations"],
-            "glue": 2 if covering else 0,
+            "glue": 4 if covering else 0,
             "sew": sewn,
             "finish": 1,
         },
@@ -124,7 +135,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         closed_height_nm=board.height_nm,
         creep_nm=creep,
         advice=tuple(advice),
-        steps=_steps(n, folio, board, covering, thread[0]),
+        steps=_steps(n, folio, board, covering, lining, thread[0], creep),
     )
 
 
@@ -188,11 +199,18 @@ def _advice(n: Mapping[str, int]) -> list[Advice]:
 
 
 def _steps(
-    n: Mapping[str, int], folio: Flat, board: Flat, covering: Flat | None, path: ThreadPath
+    n: Mapping[str, int],
+    folio: Flat,
+    board: Flat,
+    covering: Flat | None,
+    lining: Flat | None,
+    path: ThreadPath,
+    creep_nm: int,
 ) -> tuple[BenchStep, ...]:
     return (
-        *folio_steps(folio, n["folios"], n["signatures"]),
-        *board_steps(board, covering),
+        *folio_steps(folio, n["folios"], n["signatures"], creep_nm),
+        *([BenchStep(PASTES, caution=True)] if covering else []),
+        *board_steps(board, covering, lining),
         BenchStep(
             f"Punch {n['stations']} holes in each board, {{margin}} from its spine edge, the outer "
             "ones {first} from its head and tail.",
@@ -202,7 +220,7 @@ def _steps(
         BenchStep(
             "Cut {thread} of thread and wax it; join a second length inside a signature rather "
             "than sew with more than you can pull through.",
-            {"thread": path.length_nm},
+            to_cut={"thread": path.length_nm},
         ),
         BenchStep(
             "Sew in the order drawn. Take the front board with the first signature, link every "
@@ -210,9 +228,9 @@ def _steps(
             shows="thread",
         ),
         BenchStep(
-            "Tie the first tail off inside the first signature and the last one inside the last; "
-            "press it lightly, check it and wrap it."
+            "Tie the first tail off inside the first signature and the last one inside the last."
         ),
+        BenchStep("Press it lightly overnight, check it and wrap it up."),
     )
 
 

@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from app.core.errors import DomainError
-from app.core.length import MM
+from app.core.length import INCH, MM
 from app.core.paper import Piece
+from app.core.structures.advice import CREEP_NM
 from app.core.structures.base import (
     BenchStep,
     Dimension,
@@ -46,6 +47,17 @@ SWELL = Dimension(
 END_DISTANCE = Dimension(
     "end_distance", "From each end", "Sewing", "length", 25 * MM, 0, 400 * MM,
     help="Head or tail of the leaf to the outer station.",
+)  # fmt: skip
+SPINE_STEPS = {"half": MM // 2, "sixteenth": INCH // 16}
+SPINE_STEP = Dimension(
+    "spine_step", "Worked out to", "Cover", "choice", "half",
+    choices=(("half", "half a millimetre"), ("sixteenth", "a sixteenth of an inch")),
+    inch_default="sixteenth",
+    help="What a spine or rows that are worked out are rounded up to.",
+)  # fmt: skip
+ROW_PITCH = Dimension(
+    "row_pitch", "Between rows", "Sewing", "length", 0, 0, 50 * MM,
+    help="0 to have it worked out: the thickness of a signature at the spine.",
 )  # fmt: skip
 TAILS = Dimension("tails", "Tails", "Sewing", "length", 60 * MM, 0, 1000 * MM)
 SQUARE = Dimension(
@@ -150,8 +162,23 @@ def piece_of(flat: Flat, name: str = "") -> Piece:
     return Piece(name or flat.key, flat.width_nm, flat.height_nm, flat.count, flat.grain)
 
 
-def folio_steps(folio: Flat, made_of: int, signatures_: int) -> list[BenchStep]:
-    """Cutting, folding, nesting and punching folios."""
+def round_up(nm: int, step_nm: int) -> int:
+    """The next whole step."""
+    return -(-nm // step_nm) * step_nm
+
+
+def grain_said(grain: str | None) -> str:
+    """How a piece lies in its sheet, for the step that cuts it."""
+    return f"the grain along the {grain}" if grain else "the grain either way"
+
+
+def trimmed(n: Mapping[str, int], creep_nm: int) -> int:
+    """How many signatures are trimmed because their folios creep."""
+    return n["signatures"] if creep_nm > CREEP_NM else 0
+
+
+def folio_steps(folio: Flat, made_of: int, signatures_: int, creep_nm: int) -> list[BenchStep]:
+    """Cutting, folding, nesting, trimming where it creeps, and punching folios."""
     each = made_of
     nest = (
         f"Nest them in {signatures_} signatures of {each}, heads together, and press them."
@@ -162,12 +189,24 @@ def folio_steps(folio: Flat, made_of: int, signatures_: int) -> list[BenchStep]:
         BenchStep(BLADES, caution=True),
         BenchStep(
             f"Cut {folio.count} folio{'' if folio.count == 1 else 's'} {{width}} wide and "
-            "{height} high, the grain along the height.",
+            f"{{height}} high, {grain_said(folio.grain)}.",
             {"width": folio.width_nm, "height": folio.height_nm},
             "folio",
         ),
         BenchStep("Fold each in the middle and rub the fold down with a folder.", shows="folio"),
         BenchStep(nest),
+        *(
+            [
+                BenchStep(
+                    f"Trim the fore edge of {'the' if signatures_ == 1 else 'each'} signature: the "
+                    "innermost folio stands {creep} past the outermost. Take off no more than "
+                    "makes them end together.",
+                    {"creep": creep_nm},
+                )
+            ]
+            if creep_nm > CREEP_NM
+            else []
+        ),
         BenchStep(AWLS, caution=True),
         BenchStep(
             f"Lay the punching guide into the fold, its head to the head, and punch "

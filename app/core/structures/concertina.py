@@ -50,6 +50,7 @@ from app.core.structures.common import (
     LEAF_WIDTH,
     LEAVES,
     PASTES,
+    grain_said,
     numbers,
     piece_of,
     runs_along_the_fold,
@@ -64,18 +65,21 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     leaves, boards = papers["leaves"], papers["boards"]
     each = min(n["panels_each"], n["panels"])
     lengths = -(-n["panels"] // each)
-    strip = _strip(dims, n, each, lengths)
+    strips = _strips(dims, n, each, lengths)
     board = board_flat(n, spine=False)
     covering = covering_flat(n, board)
-    pieces = {"leaves": piece_of(strip), "boards": piece_of(board)}
-    flats = [board, strip]
+    pieces = {
+        "leaves": tuple(piece_of(strip, strip.name.lower()) for strip in strips),
+        "boards": (piece_of(board),),
+    }
+    flats = [board, *strips]
     if covering is not None:
-        pieces["covering"] = piece_of(covering, "covering paper")
+        pieces["covering"] = (piece_of(covering, "covering paper"),)
         flats.insert(1, covering)
     glued = 2 * covering.width_nm * covering.height_nm if covering else 0
     glued += 2 * n["leaf_width"] * n["leaf_height"] + (lengths - 1) * n["tab"] * n["leaf_height"]
     layers = 2 * boards.caliper_nm + (4 * papers["covering"].caliper_nm if covering else 0)
-    advice = [*board_advice(n, board), *_advice(n, strip, lengths)]
+    advice = [*board_advice(n, board, boards.caliper_nm), *_advice(n, strips[0], lengths)]
     advice += grain_advice(dims, leaf_grain="strip")
     return Build(
         structure=KEY,
@@ -97,22 +101,31 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         closed_width_nm=board.width_nm,
         closed_height_nm=board.height_nm,
         advice=tuple(advice),
-        steps=_steps(n, strip, board, covering, lengths),
+        steps=_steps(n, strips, board, covering, lengths),
     )
 
 
-def _strip(dims: Dims, n: Mapping[str, int], each: int, lengths: int) -> Flat:
-    """One length with its panels, and the tab where another one follows."""
-    tab = n["tab"] if lengths > 1 else 0
-    width = each * n["leaf_width"] + tab
-    panels = [Panel(f"{i + 1}", i * n["leaf_width"], n["leaf_width"]) for i in range(each)]
+def _strips(dims: Dims, n: Mapping[str, int], each: int, lengths: int) -> tuple[Flat, ...]:
+    """The lengths with a tab where another one follows, and the last one without, often shorter."""
+    last = n["panels"] - (lengths - 1) * each
+    rest = _strip(dims, n, "last", "Last length", last, 0, 1)
+    if lengths == 1:
+        return (_strip(dims, n, "strip", "Length", each, 0, 1),)
+    return (_strip(dims, n, "strip", "Length", each, n["tab"], lengths - 1), rest)
+
+
+def _strip(
+    dims: Dims, n: Mapping[str, int], key: str, name: str, panels_: int, tab: int, count: int
+) -> Flat:
+    width = panels_ * n["leaf_width"] + tab
+    panels = [Panel(f"{i + 1}", i * n["leaf_width"], n["leaf_width"]) for i in range(panels_)]
     if tab:
-        panels.append(Panel("tab", each * n["leaf_width"], tab))
+        panels.append(Panel("tab", panels_ * n["leaf_width"], tab))
     return Flat(
-        key="strip", name="One length of the concertina", stock="leaf", width_nm=width,
+        key=key, name=name, stock="leaf", width_nm=width,
         height_nm=n["leaf_height"], folds=upright_folds([p.x_nm for p in panels[1:]],
                                                         n["leaf_height"]),
-        panels=tuple(panels), grain=runs_along_the_fold(dims, "leaf_grain"), count=lengths,
+        panels=tuple(panels), grain=runs_along_the_fold(dims, "leaf_grain"), count=count,
     )  # fmt: skip
 
 
@@ -147,45 +160,72 @@ def _advice(n: Mapping[str, int], strip: Flat, lengths: int) -> list[Advice]:
 
 
 def _steps(
-    n: Mapping[str, int], strip: Flat, board: Flat, covering: Flat | None, lengths: int
+    n: Mapping[str, int], strips: tuple[Flat, ...], board: Flat, covering: Flat | None, lengths: int
 ) -> tuple[BenchStep, ...]:
-    each = min(n["panels_each"], n["panels"])
-    last = n["panels"] - (lengths - 1) * each
-    other = " Begin every second length with the opposite fold." if each % 2 else ""
-    join = (
+    strip = strips[0]
+    grain = grain_said(strip.grain)
+    found = [BenchStep(BLADES, caution=True)]
+    found.append(
         BenchStep(
-            f"Cut the last length to {last} panel{'' if last == 1 else 's'}, {{width}} wide, "
-            f"without its tab.{other}",
-            {"width": last * n["leaf_width"]},
-        ),
-        BenchStep(
-            "Glue each tab behind the first panel of the next length, edges true, and press.",
-            shows="strip",
-        ),
-    )
-    return (
-        BenchStep(BLADES, caution=True),
-        BenchStep(
-            f"Cut {lengths} length{'' if lengths == 1 else 's'} {{width}} wide and {{height}} "
-            "high, the grain along the height.",
+            f"Cut {strip.count} length{'' if strip.count == 1 else 's'} {{width}} wide and "
+            f"{{height}} high, {grain}.",
             {"width": strip.width_nm, "height": strip.height_nm},
             "strip",
-        ),
+        )
+    )
+    if lengths > 1:
+        last = len([panel for panel in strips[-1].panels if panel.name != "tab"])
+        found.append(
+            BenchStep(
+                f"Cut one more, the last, {{width}} wide, {grain}: {last} "
+                f"panel{'' if last == 1 else 's'} and no tab.",
+                {"width": strips[-1].width_nm},
+                "last",
+            )
+        )
+    found.append(BenchStep(_folding(n, lengths), {"panel": n["leaf_width"]}, "strip"))
+    found.append(BenchStep(PASTES, caution=True))
+    if lengths > 1:
+        found.append(
+            BenchStep(
+                "Glue each tab behind the first panel of the next length, edges true, and press.",
+                shows="strip",
+            )
+        )
+    found += board_steps(board, covering)
+    found.append(
         BenchStep(
-            "Fold to and fro every {panel}, turning the strip over at each fold; rub each down.",
-            {"panel": n["leaf_width"]},
-            "strip",
-        ),
-        *(join if lengths > 1 else ()),
-        *board_steps(board, covering),
-        BenchStep(
-            "Glue the same face of the first and the last panel to the inside of a board, "
-            "{square} from its head and tail and {side} from both sides, and press overnight "
-            "between waste sheets.",
+            _to_the_boards(n["panels"]),
             {"square": n["square"], "side": n["foreedge_square"]},
             "board",
-        ),
-        BenchStep("Check that it opens and closes evenly, and wrap it."),
+        )
+    )
+    found.append(BenchStep("Check that it opens and closes evenly, and wrap it up."))
+    return tuple(found)
+
+
+def _folding(n: Mapping[str, int], lengths: int) -> str:
+    """How the lengths are folded so that they go on to and fro where they are joined."""
+    said = "Fold to and fro every {panel}, turning the strip over at each fold; rub each down."
+    if lengths > 1 and n["panels_each"] % 2:
+        said += (
+            " Each length has an odd number of panels: begin the first fold of every second length "
+            "the other way, so that the folds still alternate where they are joined."
+        )
+    return said
+
+
+def _to_the_boards(panels: int) -> str:
+    """Which faces of the strip lie outside when folded up: the same one if panels are even."""
+    faces = (
+        "They are the same face of the strip."
+        if panels % 2 == 0
+        else "With an odd number of panels they are opposite faces of the strip."
+    )
+    return (
+        "Fold the strip up and glue the outward face of its first and of its last panel to the "
+        f"inside of a board each. {faces} Leave {{square}} at head and tail and {{side}} at both "
+        "sides, and press overnight between waste sheets."
     )
 
 

@@ -39,6 +39,7 @@ from app.core.structures.common import (
     LEAF_STAIRS,
     LEAF_WIDTH,
     PASTES,
+    grain_said,
     numbers,
     piece_of,
     runs_along_the_fold,
@@ -71,7 +72,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         structure=KEY,
         made_of="a card folded once, and its envelope",
         leaves=2,
-        pieces={"card": piece_of(card), "envelope": piece_of(envelope)},
+        pieces={"card": (piece_of(card),), "envelope": (piece_of(envelope),)},
         lengths={},
         counts={},
         amounts={"paste": paste_mg(seam)},
@@ -162,13 +163,14 @@ def _steps(n: Mapping[str, int], card: Flat, envelope: Flat) -> tuple[BenchStep,
     return (
         BenchStep(BLADES, caution=True),
         BenchStep(
-            "Cut the card {width} wide and {height} high, score it in the middle, fold it.",
+            f"Cut the card {{width}} wide and {{height}} high, {grain_said(card.grain)}; score it "
+            "in the middle and fold it.",
             {"width": card.width_nm, "height": card.height_nm},
             "card",
         ),
         BenchStep(
-            "Cut the envelope's paper {width} wide and {height} high, lay the template on it and "
-            "cut it to the outline.",
+            f"Cut the envelope's paper {{width}} wide and {{height}} high, "
+            f"{grain_said(envelope.grain)}; lay the template on it and cut it to the outline.",
             {"width": envelope.width_nm, "height": envelope.height_nm},
             "envelope",
         ),

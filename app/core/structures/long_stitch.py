@@ -43,8 +43,10 @@ from app.core.structures.common import (
     LEAF_STAIRS,
     LEAVES,
     PUNCH,
+    ROW_PITCH,
     SCORE,
     SEW,
+    SPINE_STEP,
     SQUARE,
     SWELL,
     TAILS,
@@ -58,25 +60,34 @@ from app.core.structures.common import (
     refuse_low_cover,
     signatures,
     stations,
+    trimmed,
 )
 from app.core.structures.sewing import even_stations, row_offsets
-from app.core.structures.wrap_cover import cover_steps, signatures_in_words, wrapped_cover
+from app.core.structures.wrap_cover import (
+    cover_steps,
+    signature_thickness,
+    signatures_in_words,
+    with_rows,
+    wrapped_cover,
+)
 
 KEY = "long_stitch"
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one journal; ``papers`` holds the roles ``leaves`` and ``cover``."""
-    n = numbers(dims, DIMENSIONS) | {"wraps": 0}
     leaves, cover_paper = papers["leaves"], papers["cover"]
+    n = with_rows(dims, numbers(dims, DIMENSIONS) | {"wraps": 0}, leaves.caliper_nm)
     refuse_low_cover(n)
     block = block_thickness(n, leaves.caliper_nm)
-    cover, folio = wrapped_cover(dims, n, block), folio_flat(dims, n)
+    cover, folio = wrapped_cover(dims, n, block, cover_paper.caliper_nm), folio_flat(dims, n)
     through = n["folios"] * leaves.caliper_nm + cover_paper.caliper_nm
     thread = (long_stitch_path(n, through),)
     thickness = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
     creep = (n["folios"] - 1) * leaves.caliper_nm
-    advice = [*cover_advice(n, cover, block, thickness), *hole_advice(n, folio)]
+    each = signature_thickness(n, leaves.caliper_nm)
+    spine = block + cover_paper.caliper_nm
+    advice = [*cover_advice(n, cover, spine, each, thickness), *hole_advice(n, folio)]
     advice += [*fold_advice(n, leaves, creep), *length_advice(thread, 0)]
     advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
     sewn = n["signatures"] * n["stations"]
@@ -84,11 +95,11 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         structure=KEY,
         made_of=signatures_in_words(n),
         leaves=2 * folio.count,
-        pieces={"leaves": piece_of(folio), "cover": piece_of(cover)},
+        pieces={"leaves": (piece_of(folio),), "cover": (piece_of(cover),)},
         lengths={"thread": thread[0].length_nm},
         counts={},
         operations={
-            "cut": folio.count + 1,
+            "cut": folio.count + 1 + trimmed(n, creep),
             "fold": folio.count,
             "score": len(cover.scores),
             "punch": 2 * sewn,
@@ -104,23 +115,33 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         flap_nm=n["flap"],
         advice=tuple(advice),
         steps=(
-            *folio_steps(folio, n["folios"], n["signatures"]),
+            *folio_steps(folio, n["folios"], n["signatures"], creep),
             *cover_steps(cover, n["signatures"]),
             BenchStep(
                 "Cut {thread} of thread; join a second length inside a signature rather than "
                 "sew with more than you can pull through.",
-                {"thread": thread[0].length_nm},
+                to_cut={"thread": thread[0].length_nm},
             ),
             BenchStep(
                 "Sew in the order drawn: in at one end, along and out and in to the other end, "
                 "across on the outside to the next row, and back. Keep every stretch as tight.",
                 shows="thread",
             ),
-            BenchStep(
-                "Knot each tail round the nearest stitch outside, press it, check it and wrap it."
-            ),
+            BenchStep(_tails_said(n["signatures"])),
+            BenchStep("Press it overnight under a board, check it and wrap it up."),
         ),
     )
+
+
+def _tails_said(signatures_: int) -> str:
+    """Where the two tails end and how they are made fast; rows are sewn down and up in turn."""
+    if signatures_ == 2:
+        return "Both tails end outside at the head, side by side: tie them together and trim them."
+    if signatures_ % 2:
+        ends = "One tail ends outside at the head of the first row, one at the tail of the last"
+    else:
+        ends = "Both tails end outside at the head, of the first and of the last row"
+    return f"{ends}: knot each round the nearest stitch of its row and trim it."
 
 
 def long_stitch_path(n: Mapping[str, int], pass_nm: int) -> ThreadPath:
@@ -146,14 +167,15 @@ DIMENSIONS = (
     SWELL,
     stations("4", 4, 6, 8),
     replace(END_DISTANCE, default=20 * MM),
-    Dimension("row_pitch", "Between rows", "Sewing", "length", 4 * MM, 0, 50 * MM),
+    ROW_PITCH,
     replace(TAILS, default=100 * MM),
     SQUARE,
     FOREEDGE_SQUARE,
     Dimension(
         "spine", "Spine", "Cover", "length", 0, 0, 300 * MM,
-        help="0 to have it worked out: the block or the rows of holes, whichever is wider.",
+        help="0 to have it worked out: the block and the cover, or the rows of holes.",
     ),
+    SPINE_STEP,
     Dimension("flap", "Flap", "Cover", "length", 0, 0, 500 * MM, help="0 for none."),
     COVER_GRAIN,
 )  # fmt: skip

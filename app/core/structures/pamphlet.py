@@ -53,11 +53,13 @@ from app.core.structures.common import (
     folio_flat,
     folio_steps,
     folios,
+    grain_said,
     numbers,
     piece_of,
     refuse_low_cover,
     runs_along_the_fold,
     stations,
+    trimmed,
 )
 from app.core.structures.sewing import even_stations, pamphlet_path
 
@@ -83,11 +85,11 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         structure=KEY,
         made_of=f"one signature of {n['folios']} folio{many}",
         leaves=2 * n["folios"],
-        pieces={"leaves": piece_of(folio), "cover": piece_of(cover)},
+        pieces={"leaves": (piece_of(folio),), "cover": (piece_of(cover),)},
         lengths={"thread": thread[0].length_nm},
         counts={},
         operations={
-            "cut": n["folios"] + 1,
+            "cut": n["folios"] + 1 + trimmed(n, creep),
             "fold": n["folios"],
             "score": 1,
             "punch": 2 * n["stations"],
@@ -101,7 +103,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         closed_height_nm=cover.height_nm,
         creep_nm=creep,
         advice=tuple(advice),
-        steps=_steps(n, folio, cover, thread[0]),
+        steps=_steps(n, folio, cover, thread[0], creep),
     )
 
 
@@ -133,12 +135,13 @@ def _cover_advice(n: Mapping[str, int], cover: Flat) -> list[Advice]:
 
 
 def _steps(
-    n: Mapping[str, int], folio: Flat, cover: Flat, path: ThreadPath
+    n: Mapping[str, int], folio: Flat, cover: Flat, path: ThreadPath, creep_nm: int
 ) -> tuple[BenchStep, ...]:
     return (
-        *folio_steps(folio, n["folios"], 1),
+        *folio_steps(folio, n["folios"], 1, creep_nm),
         BenchStep(
-            "Cut the cover {width} wide and {height} high, score it in the middle and fold it.",
+            f"Cut the cover {{width}} wide and {{height}} high, {grain_said(cover.grain)}; score "
+            "it in the middle and fold it.",
             {"width": cover.width_nm, "height": cover.height_nm},
             "cover",
         ),
@@ -150,10 +153,10 @@ def _steps(
         ),
         BenchStep(
             "Cut {thread} of thread and sew in the order drawn; knot over the middle stitch.",
-            {"thread": path.length_nm},
-            "thread",
+            shows="thread",
+            to_cut={"thread": path.length_nm},
         ),
-        BenchStep("Press it, trim the fore edge if the leaves creep, check it and wrap it."),
+        BenchStep("Press it overnight under a board, check it and wrap it up."),
     )
 
 

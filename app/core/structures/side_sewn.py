@@ -43,6 +43,7 @@ from app.core.structures.common import (
     SEW,
     TAILS,
     THREAD,
+    grain_said,
     numbers,
     piece_of,
     runs_along_the_fold,
@@ -72,7 +73,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         structure=KEY,
         made_of=f"{n['leaves']} single leaves",
         leaves=n["leaves"],
-        pieces={"leaves": piece_of(leaf), "cover": piece_of(cover)},
+        pieces={"leaves": (piece_of(leaf),), "cover": (piece_of(cover),)},
         lengths={"thread": path.length_nm},
         counts={},
         operations={
@@ -86,7 +87,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         closed_width_nm=n["leaf_width"],
         closed_height_nm=n["leaf_height"],
         advice=tuple(advice),
-        steps=_steps(n, leaf, path),
+        steps=_steps(n, leaf, cover, path),
     )  # fmt: skip
 
 
@@ -224,12 +225,15 @@ def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
     return found
 
 
-def _steps(n: Mapping[str, int], leaf: Flat, path: ThreadPath) -> tuple[BenchStep, ...]:
+def _steps(
+    n: Mapping[str, int], leaf: Flat, cover: Flat, path: ThreadPath
+) -> tuple[BenchStep, ...]:
     return (
         BenchStep(BLADES, caution=True),
         BenchStep(
-            f"Cut {n['leaves']} leaves and two covers {{width}} wide and {{height}} high, the "
-            "grain along the spine.",
+            f"Cut {n['leaves']} leaves {{width}} wide and {{height}} high, "
+            f"{grain_said(leaf.grain)}, and two covers of the same size, "
+            f"{grain_said(cover.grain)}.",
             {"width": leaf.width_nm, "height": leaf.height_nm},
             "leaf",
         ),
@@ -248,10 +252,10 @@ def _steps(n: Mapping[str, int], leaf: Flat, path: ThreadPath) -> tuple[BenchSte
         BenchStep(
             "Cut {thread} of thread and sew in the order drawn, beginning between the leaves at "
             "the second hole from the head; tie the tails there and draw the knot in.",
-            {"thread": path.length_nm},
-            "thread",
+            shows="thread",
+            to_cut={"thread": path.length_nm},
         ),
-        BenchStep("Press it, check it and wrap it."),
+        BenchStep("Press it overnight under a board, check it and wrap it up."),
     )
 
 

@@ -4,18 +4,18 @@ Each signature is sewn with its own thread through its own row of holes. The cov
 front, spine, back and a flap that folds over the front; a doubled cord looped through the flap
 goes round the closed journal and carries beads on its ends.
 
-The measures offered first are common practice, no source: 1/8 in between rows, outer stations
-1 in from head and tail, a flap of about 2 in, two wraps of the doubled cord, three beads on
-each end.
+The measures offered first are common practice, no source: outer stations 1 in from head and tail,
+a flap of about 2 in, two wraps of the doubled cord, three beads on each end. Rows lie a signature's
+thickness apart.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from app.core.length import MM
-from app.core.structures.advice import EDGE_NM, all_advice, grain_advice
+from app.core.structures.advice import EDGE_NM, HOLE_NM, all_advice, grain_advice
 from app.core.structures.base import (
     BenchStep,
     Build,
@@ -46,8 +46,11 @@ from app.core.structures.common import (
     LEAF_STAIRS,
     LEAVES,
     PUNCH,
+    ROW_PITCH,
     SCORE,
     SEW,
+    SPINE_STEP,
+    SPINE_STEPS,
     SQUARE,
     SWELL,
     TAILS,
@@ -56,26 +59,30 @@ from app.core.structures.common import (
     folio_flat,
     folio_steps,
     folios,
+    grain_said,
     numbers,
     piece_of,
     refuse_low_cover,
+    round_up,
     runs_along_the_fold,
     signatures,
     stations,
+    trimmed,
 )
 from app.core.structures.sewing import even_stations, pamphlet_path, row_offsets
 
-SPINE_STEP_NM = MM // 2
+THICK_EDGE_NM, LEAST_FLAP_NM = 5 * MM, 10 * MM
+"""From this thickness on a flap is scored twice; what is left of it then (common practice)."""
 KEY = "wrap_cover"
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one journal; ``papers`` holds the roles ``leaves`` and ``cover``."""
-    n = numbers(dims, DIMENSIONS)
     leaves, cover_paper = papers["leaves"], papers["cover"]
+    n = with_rows(dims, numbers(dims, DIMENSIONS), leaves.caliper_nm)
     block = block_thickness(n, leaves.caliper_nm)
     refuse_low_cover(n)
-    cover = wrapped_cover(dims, n, block)
+    cover = wrapped_cover(dims, n, block, cover_paper.caliper_nm)
     folio = folio_flat(dims, n)
     thread = _thread(n, folio, leaves, cover_paper, knot_inside=dims["knot"] == "inside")
     closed_width = n["leaf_width"] + n["foreedge_square"]
@@ -89,16 +96,18 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         hitch_nm=n["hitch"],
     )
     creep = (n["folios"] - 1) * leaves.caliper_nm
-    advice = all_advice(n, folio, cover, block, thickness, thread, cord, leaves, creep)
+    each = signature_thickness(n, leaves.caliper_nm)
+    spine = block + cover_paper.caliper_nm
+    advice = all_advice(n, folio, cover, spine, each, thickness, thread, cord, leaves, creep)
     advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
     return Build(
         structure=KEY,
         made_of=signatures_in_words(n),
         leaves=2 * folio.count,
-        pieces={"leaves": piece_of(folio), "cover": piece_of(cover)},
+        pieces={"leaves": (piece_of(folio),), "cover": (piece_of(cover),)},
         lengths={"thread": sum(path.length_nm for path in thread), "cord": cord},
         counts={"beads": _beads(n)},
-        operations=_operations(n, cover),
+        operations=_operations(n, cover, creep),
         flats=(cover, folio),
         thread=thread,
         thickness_nm=thickness,
@@ -108,7 +117,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         flap_nm=n["flap"],
         wraps=n["wraps"],
         advice=tuple(advice),
-        steps=_steps(n, folio, cover, thread, cord),
+        steps=_steps(n, folio, cover, thread, cord, creep),
     )
 
 
@@ -138,19 +147,44 @@ def cord_length(
     return 2 * (wraps * girth + tail_nm) + hitch_nm
 
 
-def wrapped_cover(dims: Dims, n: Mapping[str, int], block_nm: int) -> Flat:
-    """Front, spine, back and perhaps a flap in one piece, a row of holes for each signature."""
+def signature_thickness(n: Mapping[str, int], caliper_nm: int) -> int:
+    """One signature at the spine, its share of the swell with it."""
+    return block_thickness(dict(n) | {"signatures": 1}, caliper_nm)
+
+
+def with_rows(dims: Dims, n: Mapping[str, int], caliper_nm: int) -> dict[str, int]:
+    """The numbers with the distance of the rows, worked out where none was typed.
+
+    Rows lie a signature's thickness apart, and never closer than holes can be punched.
+    """
+    step = SPINE_STEPS[str(dims["spine_step"])]
+    least = max(signature_thickness(n, caliper_nm), 2 * HOLE_NM)
+    return dict(n) | {"row_pitch": n["row_pitch"] or round_up(least, step)}
+
+
+def wrapped_cover(dims: Dims, n: Mapping[str, int], block_nm: int, caliper_nm: int) -> Flat:
+    """Front, spine, back and perhaps a flap in one piece, a row of holes for each signature.
+
+    Measured outside, the spine takes the block and the cover's own thickness; a flap over a thick
+    block is scored twice, the thickness apart, so that it lies round the fore edge.
+    """
     rows = n["signatures"]
-    least_spine = max(block_nm, rows * n["row_pitch"])
-    spine = n["spine"] or -(-least_spine // SPINE_STEP_NM) * SPINE_STEP_NM
+    step = SPINE_STEPS[str(dims["spine_step"])]
+    least_spine = max(block_nm + caliper_nm, rows * n["row_pitch"])
+    spine = n["spine"] or round_up(least_spine, step)
     panel = n["leaf_width"] + n["foreedge_square"]
     height = n["leaf_height"] + 2 * n["square"]
     flap = n.get("flap", 0)
     # Inside up the front lies at the left, and the flap grows out of the back.
     panels = [Panel("front", 0, panel), Panel("spine", panel, spine)]
     panels.append(Panel("back", panel + spine, panel))
+    edge = round_up(block_nm + 2 * caliper_nm, step)
+    if edge < THICK_EDGE_NM or flap < edge + LEAST_FLAP_NM:
+        edge = 0
+    if edge:
+        panels.append(Panel("fore edge", 2 * panel + spine, edge))
     if flap:
-        panels.append(Panel("flap", 2 * panel + spine, flap))
+        panels.append(Panel("flap", 2 * panel + spine + edge, flap - edge))
     middle = panel + spine // 2
     at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
     holes = tuple(
@@ -188,11 +222,11 @@ def _thread(
     )
 
 
-def _operations(n: Mapping[str, int], cover: Flat) -> dict[str, int]:
+def _operations(n: Mapping[str, int], cover: Flat, creep_nm: int) -> dict[str, int]:
     sheets = n["signatures"] * n["folios"]
     sewn = n["signatures"] * n["stations"]
     return {
-        "cut": sheets + 1,
+        "cut": sheets + 1 + trimmed(n, creep_nm),
         "fold": sheets,
         "score": len(cover.scores),
         "punch": 2 * sewn + (1 if n["wraps"] else 0),
@@ -208,7 +242,8 @@ def cover_steps(cover: Flat, rows: int) -> list[BenchStep]:
     panels = ", ".join(f"{p.name} {{{p.name}}}" for p in cover.panels)
     return [
         BenchStep(
-            f"Cut the cover {{width}} wide and {{height}} high. From the left: {panels}.",
+            f"Cut the cover {{width}} wide and {{height}} high, {grain_said(cover.grain)}. From "
+            f"the left, inside up: {panels}.",
             {"width": cover.width_nm, "height": cover.height_nm}
             | {p.name: p.width_nm for p in cover.panels},
             "cover",
@@ -236,34 +271,39 @@ def _steps(
     cover: Flat,
     thread: tuple[ThreadPath, ...],
     cord_nm: int,
+    creep_nm: int,
 ) -> tuple[BenchStep, ...]:
-    found = folio_steps(folio, n["folios"], n["signatures"])
-    found += cover_steps(cover, n["signatures"])
-    found.append(
+    return (
+        *folio_steps(folio, n["folios"], n["signatures"], creep_nm),
+        *cover_steps(cover, n["signatures"]),
         BenchStep(
             f"Cut {len(thread)} length{'' if len(thread) == 1 else 's'} of thread, {{each}} each.",
-            {"each": thread[0].length_nm},
-        )
-    )
-    found.append(
+            to_cut={"each": thread[0].length_nm},
+        ),
         BenchStep(
             "Sew each signature through its own row, in the order drawn; pull along the fold, "
             "never across it, and knot over the middle stitch.",
             shows="thread",
-        )
+        ),
+        BenchStep("Press it overnight under a board and check every fold."),
+        *(_closing_steps(n, cord_nm) if n["wraps"] else ()),
+        BenchStep("Check it once more and wrap it up."),
     )
-    if n["wraps"]:
-        found.append(
-            BenchStep(
-                "Punch the eyelet of the flap, double {cord} of cord, loop it through, and knot "
-                f"{n['beads_each_end']} bead{'' if n['beads_each_end'] == 1 else 's'} on each "
-                f"end. Wrap it round {'once' if n['wraps'] == 1 else str(n['wraps']) + ' times'}.",
-                {"cord": cord_nm},
-                "cover",
-            )
-        )
-    found.append(BenchStep("Press it overnight under a board, check every fold, and wrap it."))
-    return tuple(found)
+
+
+def _closing_steps(n: Mapping[str, int], cord_nm: int) -> Iterator[BenchStep]:
+    """Cord and beads, after the press: beads would leave their marks."""
+    beads = n["beads_each_end"]
+    many = f"{beads} bead{'' if beads == 1 else 's'}"
+    ends = f", string {many} on each end and knot behind them." if beads else ", and knot each end."
+    yield BenchStep(BEADS, caution=True)
+    yield BenchStep("Punch the eyelet of the flap where the template has it.", shows="cover")
+    yield BenchStep(
+        "Cut {cord} of cord, double it, loop it through the eyelet" + ends,
+        to_cut={"cord": cord_nm},
+    )
+    turns = "once" if n["wraps"] == 1 else f"{n['wraps']} times"
+    yield BenchStep(f"Close the flap and wrap the cord round {turns}, the ends tucked under.")
 
 
 DIMENSIONS = (
@@ -273,7 +313,7 @@ DIMENSIONS = (
     SWELL,
     stations("3", 3, 5, 7),
     END_DISTANCE,
-    Dimension("row_pitch", "Between rows", "Sewing", "length", 3_175_000, 0, 50 * MM),
+    ROW_PITCH,
     TAILS,
     Dimension(
         "knot", "Knot", "Sewing", "choice", "inside",
@@ -283,8 +323,9 @@ DIMENSIONS = (
     FOREEDGE_SQUARE,
     Dimension(
         "spine", "Spine", "Cover", "length", 0, 0, 300 * MM,
-        help="0 to have it worked out: the block or the rows of holes, whichever is wider.",
+        help="0 to have it worked out: the block and the cover, or the rows of holes.",
     ),
+    SPINE_STEP,
     Dimension("flap", "Flap", "Cover", "length", 50 * MM, 0, 500 * MM),
     COVER_GRAIN,
     Dimension("wraps", "Wraps", "Closing", "count", 2, 0, 12),
