@@ -46,6 +46,8 @@ def flat_drawing(flat: Flat, show: Show, key: str, wide: float = 330, high: floa
         canvas.dot(scale.x(hole.x_nm), scale.y(hole.y_nm), 1.9, "hole")
     for across, down in flat.eyelets:
         canvas.dot(scale.x(across), scale.y(down), 3.2, "eyelet")
+    for across, down, words in flat.labels:
+        canvas.words(scale.x(across), scale.y(down) + 4, words, "figure")
     _stations_beside(canvas, flat, scale, show)
     base = TOP + scale.height + 9
     if named:

@@ -9,8 +9,8 @@ from app.core.structures.base import Stitch, ThreadPath
 from app.documents.svg import Canvas
 
 TOP, HIGH, LEFT, ROW_GAP, ASIDE = 26.0, 300.0, 104.0, 124.0, 22.0
-A_STEP, FIGURE_WIDE, FIGURE_HIGH = 46.0, 7.4, 12.0
-"""Room for a stretch between stations; a figure's size on the drawing."""
+A_STEP, FIGURE_WIDE, FIGURE_HIGH, CLEAR = 60.0, 7.4, 12.0, 1.0
+"""Room for a stretch between stations; a figure's size on the drawing, and what keeps two apart."""
 Box = tuple[float, float, float, float]
 
 
@@ -34,14 +34,19 @@ def thread_drawing(path: ThreadPath, show: Show, key: str, show_cut: Show | None
         # Inside runs left of the fold, outside right of it, so that both can be followed.
         if not p.over:
             return across[p.row] + (-ASIDE if p.inside else ASIDE), y(place[1])
-        aside = {"link": ASIDE + 14, "spine": -ASIDE - 26}.get(p.over, ASIDE + 30)
+        # A board's edge lies past its holes, away from the signatures.
+        edge = 0 if p.inside else (-ASIDE if p.row == rows[0] else ASIDE)
+        aside = {"link": ASIDE + 14, "spine": -ASIDE - 26, "board": edge}.get(p.over, ASIDE + 30)
         return across[p.row] + aside, y(place[1]) + (9 if p.inside else -9)
 
+    taken: list[Box] = []
     for row in rows:
         canvas.line(across[row], TOP - 10, across[row], TOP + high + 10, "fold")
-    taken: list[Box] = []
+        if path.row_names:
+            canvas.words(across[row], TOP - 14, path.row_names[row], "figure")
+            taken.append(_box(across[row], TOP - 14, path.row_names[row]))
     for stitch, place in zip(path.points, path.places, strict=True):
-        if not stitch.over:
+        if not stitch.over or stitch.over == "board":
             canvas.dot(across[stitch.row], y(place[1]), 2.4, "hole")
     for nm in sorted({q[1] for p, q in zip(path.points, path.places, strict=True) if not p.over}):
         canvas.words(LEFT - 66, y(nm) + 4, show(nm), "figure")
@@ -59,13 +64,13 @@ def thread_drawing(path: ThreadPath, show: Show, key: str, show_cut: Show | None
         key, "The thread's way",
         f"{len(path.points) - 1} steps through {len(rows)} row{'' if len(rows) == 1 else 's'}; "
         f"{(show_cut or show)(path.length_nm)} of thread with its tails. Dashed stretches lie "
-        "inside.",
+        + ("inside." if path.sides[1] == "inside" else f"on the {path.sides[1]}."),
     )  # fmt: skip
 
 
 def _box(x: float, y: float, words: str) -> Box:
     """Where words centred on x with their foot at y lie."""
-    half = FIGURE_WIDE * len(words) / 2
+    half = FIGURE_WIDE * len(words) / 2 + CLEAR
     return x - half, y - FIGURE_HIGH + 2, x + half, y + 2
 
 
@@ -86,8 +91,8 @@ def _free_place(step: Box, words: str, taken: list[Box], *, inside: bool) -> tup
     return best
 
 
-SHARES = (0.5, 0.35, 0.65, 0.2, 0.8, 0.05, 0.95)
-OUTWARDS = (9.0, 17.0, 25.0, 33.0)
+SHARES = (0.5, 0.35, 0.65, 0.2, 0.8, 0.05, 0.95, -0.1, 1.1, -0.25, 1.25)
+OUTWARDS = (9.0, 14.0, 19.0, 24.0, 29.0, 34.0, 39.0, 44.0)
 """Where along a step its number may stand, and how far beside it."""
 
 

@@ -26,6 +26,8 @@ MARGIN_NM, OVERLAP_NM, FOOT_NM = 10 * MM, 10 * MM, 24 * MM
 GUIDE_NM = 40 * MM
 GAP_PT = 7.0
 """Between a hole and its figure."""
+BESIDE_NM = 15 * MM
+"""A fold this near to the holes is passed before a figure stands beside them."""
 POINT = Fraction(INCH, 72)
 """A typographic point, 1/72 in, which PDF counts in."""
 
@@ -185,6 +187,8 @@ def _flat(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> None:
     for x_nm, y_nm in flat.eyelets:
         canvas.circle(paper.x(x_nm), paper.y(y_nm), 4, stroke=1, fill=0)
     _station_figures(canvas, paper, flat, show)
+    for x_nm, y_nm, words in flat.labels:
+        canvas.drawCentredString(paper.x(x_nm), paper.y(y_nm), words)
     for panel in flat.panels:
         middle = paper.x(panel.x_nm + panel.width_nm // 2)
         canvas.drawCentredString(middle, paper.y(flat.height_nm) + 8, panel.name)
@@ -194,26 +198,28 @@ def _flat(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> None:
 def _station_figures(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> None:
     """Each station's distance from the head, beside its holes and whole on this page.
 
-    Left of the folds that the holes lie near, where nothing is drawn; where that is too narrow, or
-    on another page, right of them.
+    All left of the folds that the holes lie near, where nothing is drawn; where that is too narrow
+    for one of them, all right of the holes and the fold beside them. A page without holes has none.
     """
-    if not flat.holes:
+    tile = paper.tile
+    if not any(tile.x_nm <= hole.x_nm <= tile.x_nm + tile.width_nm for hole in flat.holes):
         return
     first, last = (f(hole.x_nm for hole in flat.holes) for f in (min, max))
-    near = [f[0] for f in flat.folds if f[0] == f[2] and f[0] <= first]
+    upright = [f[0] for f in flat.folds if f[0] == f[2]]
+    near = [x for x in upright if x <= first]
     edge = max(near, default=first) if first not in near else first
-    tile = paper.tile
+    beyond = max([last, *(x for x in upright if last < x <= last + BESIDE_NM)])
     left, right = paper.x(tile.x_nm), paper.x(tile.x_nm + tile.width_nm)
+    widest = max(stringWidth(show(y), "Helvetica", 7) for y in flat.stations_nm)
+    end = min(paper.x(edge) - GAP_PT, right)
     for y_nm in flat.stations_nm:
         words, y = show(y_nm), paper.y(y_nm) - 2
-        wide = stringWidth(words, "Helvetica", 7)
         if not tile.y_nm <= y_nm <= tile.y_nm + tile.height_nm:
             continue
-        end = min(paper.x(edge) - GAP_PT, right)
-        if end - wide < left:
-            end = max(paper.x(last) + GAP_PT, left) + wide
-        if end <= right:
+        if end - widest >= left:
             canvas.drawRightString(end, y, words)
+        elif max(paper.x(beyond) + GAP_PT, left) + widest <= right:
+            canvas.drawString(max(paper.x(beyond) + GAP_PT, left), y, words)
 
 
 def _marks(canvas: Canvas, paper: _Paper, tile: Tile) -> None:
@@ -286,6 +292,8 @@ def template_svg(template: Template, heading: str) -> str:
         )
     for hole in flat.holes:
         shapes.append(f'<circle class="hole" cx="{_mm(hole.x_nm)}" cy="{_mm(hole.y_nm)}" r="0.5"/>')
+    for x, y, words in flat.labels:
+        shapes.append(f'<text x="{_mm(x)}" y="{_mm(y)}" font-size="3">{words}</text>')
     for x, y in flat.eyelets:
         shapes.append(f'<circle class="eyelet" cx="{_mm(x)}" cy="{_mm(y)}" r="1.5"/>')
     for length, words, down in ((100 * MM, "100 mm", 8 * MM), (4 * INCH, "4 in", 14 * MM)):

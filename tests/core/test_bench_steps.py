@@ -340,8 +340,56 @@ def test_a_flap_over_a_thick_block_is_scored_twice(folios: int, names: list[str]
         # 3 × 8 × 2 × 0.15 mm and two covers: 7.8 mm, up to 8.
         assert panels["fore edge"] == 8 * MM
         assert f"Score the {len(names) - 1} fold lines" in " ".join(steps(made))
-    assert len(build("wrap_cover", papers, folios=8, flap=17 * MM).cover.panels) == 4  # type: ignore[union-attr]
-    assert len(build("wrap_cover", papers, folios=8, flap=18 * MM).cover.panels) == 5  # type: ignore[union-attr]
+    assert len(build("wrap_cover", papers, folios=8, flap=19 * MM).cover.panels) == 4  # type: ignore[union-attr]
+    assert len(build("wrap_cover", papers, folios=8, flap=20 * MM).cover.panels) == 5  # type: ignore[union-attr]
+
+
+def test_the_eyelet_keeps_clear_of_the_second_score() -> None:
+    for flap in range(20, 60):
+        cover = build(
+            "wrap_cover", facts(caliper=150_000, cover=300_000), folios=8, flap=flap * MM
+        ).cover
+        assert cover is not None
+        ((eyelet, _),) = cover.eyelets
+        assert cover.scores[-1] + 6 * MM <= eyelet <= cover.width_nm - 6 * MM
+
+
+def test_rows_wider_than_their_block_are_told_and_reckoned() -> None:
+    papers = facts(caliper=150_000, cover=300_000)
+    wide = build("long_stitch", papers, signatures=12, folios=2)
+    assert any("it gapes" in one.text for one in wide.advice)
+    assert wide.thickness_nm == wide.cover.panels[1].width_nm == 36 * MM  # type: ignore[union-attr]
+    for key in ("long_stitch", "wrap_cover"):
+        assert not any("it gapes" in one.text for one in build(key, papers).advice)
+
+
+def test_tails_are_tied_where_there_is_a_stitch_to_tie_them_to() -> None:
+    # Both rows' outer stretches begin at the second station: at the end only the crossing is near.
+    said = " ".join(steps(build("long_stitch", facts(), signatures=3)))
+    assert "round the stitch that crosses to the next row beside it" in said
+    for key in ("wrap_cover", "pamphlet"):
+        assert "one on each side of the long stitch over the middle" in " ".join(
+            steps(build(key, facts()))
+        )
+    side = " ".join(steps(build("side_sewn", facts())))
+    assert side.index("take the clamp off") < side.index("sew in the order drawn")
+
+
+def test_an_envelope_dries_before_the_card_goes_in_and_its_sides_fit() -> None:
+    made = build("folded_card", facts())
+    said = steps(made)
+    dry = next(i for i, words in enumerate(said) if "until it is dry" in words)
+    assert dry < next(i for i, words in enumerate(said) if "Slide the card in" in words)
+    assert {words for flat in made.flats for _, _, words in flat.labels} == {
+        "flap",
+        "front",
+        "back",
+        "side",
+    }
+    over = build("folded_card", facts(), leaf_width=74 * MM, leaf_height=105 * MM, side=45 * MM)
+    past = build("folded_card", facts(), leaf_width=74 * MM, leaf_height=105 * MM, side=100 * MM)
+    assert [one.grave for one in over.advice if one.field == "side"] == [False]
+    assert [one.grave for one in past.advice if one.field == "side"] == [True]
 
 
 def test_a_shop_in_inches_works_a_spine_out_to_sixteenths() -> None:

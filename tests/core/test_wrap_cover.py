@@ -128,8 +128,12 @@ def test_without_wraps_there_is_no_cord_and_no_bead() -> None:
 
 def test_closed_thickness_counts_the_layers_of_the_cover() -> None:
     block = 2 * 3 * 4 * 100_000
-    assert build().thickness_nm == block + 3 * 300_000
-    assert build(flap=0, wraps=0).thickness_nm == block + 2 * 300_000
+    close = 1_100_000
+    made = build(row_pitch=close, spine=1)
+    assert made.thickness_nm == block + 3 * 300_000
+    assert build(flap=0, wraps=0, row_pitch=close, spine=1).thickness_nm == block + 2 * 300_000
+    # Rows no closer than they can be punched make a spine of 9 mm: no parcel is thinner.
+    assert build().thickness_nm == 3 * 3 * MM
 
 
 def test_a_cover_with_hardly_any_height_is_refused() -> None:

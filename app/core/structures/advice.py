@@ -19,6 +19,8 @@ FOLDABLE_NM = 5 * MM // 2
 CREEP_NM = 1 * MM
 LOOSE_NM = 13 * MM // 4
 """Rows as close as this are never too far apart: an eighth of an inch is common practice."""
+GAPING_NM = 10 * MM
+"""A spine wider than its block by more than this is said to gape: a rule of thumb."""
 FIVE_STATIONS_NM = 7 * INCH
 """From this height on manuals punch five stations, below it three."""
 WORKABLE_THREAD_NM = 3 * METRE // 2
@@ -105,7 +107,7 @@ def cover_advice(
     if n["wraps"] and not n["flap"]:
         found.append(
             Advice(
-                "There is no flap to loop the cord through: its hole would lie in the front. Give "
+                "There is no flap to loop the cord through: its hole would lie in the back. Give "
                 "the flap {mend}, or wrap no cord.",
                 {"mend": 50 * MM},
                 "flap",
@@ -136,11 +138,26 @@ def cover_advice(
             Advice(
                 "Rows {pitch} apart crowd signatures that are {each} thick at the spine. Leave "
                 "{mend} between rows, or 0 to have it worked out.",
-                {"pitch": n["row_pitch"], "each": each_nm, "mend": -(-each_nm // MM) * MM},
+                {
+                    "pitch": n["row_pitch"],
+                    "each": each_nm,
+                    "mend": max(-(-each_nm // MM) * MM, 2 * HOLE_NM),
+                },
                 "row_pitch",
             )
         )
-    if n["signatures"] > 1 and n["row_pitch"] > max(2 * each_nm, each_nm + 2 * MM, LOOSE_NM):
+    far = max(2 * each_nm, each_nm + 2 * MM, LOOSE_NM)
+    gapes = cover.panels[1].width_nm - spine_nm
+    if n["signatures"] > 1 and n["row_pitch"] <= far and gapes > GAPING_NM:
+        found.append(
+            Advice(
+                "The rows make a spine of {spine} for a block and cover of {block}: it gapes. Put "
+                "more folios into fewer signatures.",
+                {"spine": cover.panels[1].width_nm, "block": spine_nm},
+                "signatures",
+            )
+        )
+    if n["signatures"] > 1 and n["row_pitch"] > far:
         found.append(
             Advice(
                 "Rows {pitch} apart lie far from one another for signatures {each} thick: the "

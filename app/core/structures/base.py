@@ -123,7 +123,8 @@ class Flat:
     """A part laid flat as it is cut: outline, folds, holes, named panels from left to right.
 
     ``stock`` is ``leaf``, ``card`` or ``board``; ``count`` of them go into one journal; ``grain``
-    is the side the fibres must run along. ``outline`` is given where it is no rectangle.
+    is the side the fibres must run along. ``outline`` is given where it is no rectangle,
+    ``labels`` name parts that do not lie in a row.
     """
 
     key: str
@@ -138,6 +139,7 @@ class Flat:
     outline: tuple[tuple[int, int], ...] = ()
     grain: str | None = None
     count: int = 1
+    labels: tuple[tuple[int, int, str], ...] = ()
 
     @property
     def scores(self) -> tuple[int, ...]:

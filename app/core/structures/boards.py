@@ -157,9 +157,15 @@ def board_steps(board: Flat, covering: Flat | None, lining: Flat | None = None) 
         found.append(
             BenchStep(
                 f"Cut two covering papers {{width}} wide and {{height}} high, "
-                f"{grain_said(covering.grain)}, and cut off their corners. Paste them, lay a board "
-                "in the middle of each and turn the edges in. Press until dry.",
-                {"width": covering.width_nm, "height": covering.height_nm},
+                f"{grain_said(covering.grain)}, and cut off their corners by the template, "
+                "{corner} from each along both edges. Paste them, lay a board in the middle of "
+                "each and turn the edges in. "
+                + ("Press until dry." if lining is None else "Press, and line them the same day."),
+                {
+                    "width": covering.width_nm,
+                    "height": covering.height_nm,
+                    "corner": covering.outline[0][0],
+                },
                 "covering",
             )
         )
@@ -168,7 +174,7 @@ def board_steps(board: Flat, covering: Flat | None, lining: Flat | None = None) 
             BenchStep(
                 f"Cut two linings {{width}} wide and {{height}} high, {grain_said(lining.grain)}. "
                 "Paste each on the inside of a board, {margin} from all its edges: covered on one "
-                "side only a board warps. Press until dry.",
+                "side only a board warps. Press overnight, until dry.",
                 {"width": lining.width_nm, "height": lining.height_nm, "margin": LINING_MARGIN_NM},
             )
         )

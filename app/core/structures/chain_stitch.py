@@ -212,8 +212,9 @@ def _steps(
         *([BenchStep(PASTES, caution=True)] if covering else []),
         *board_steps(board, covering, lining),
         BenchStep(
-            f"Punch {n['stations']} holes in each board, {{margin}} from its spine edge, the outer "
-            "ones {first} from its head and tail.",
+            f"Punch {n['stations']} holes in each board by the template, {{margin}} from its spine "
+            "edge, the outer ones {first} from its head and tail. An awl only marks a thick board: "
+            "drill it, or strike a punch with a hammer.",
             {"margin": n["board_margin"], "first": board.stations_nm[0]},
             "board",
         ),
@@ -223,13 +224,12 @@ def _steps(
             to_cut={"thread": path.length_nm},
         ),
         BenchStep(
-            "Sew in the order drawn. Take the front board with the first signature, link every "
-            "station round the stitches below, and take the back board with the last.",
+            "Sew in the order drawn. Take the front board with the first signature and tie its "
+            "tail round the stitch inside before you go on; link every station round the stitches "
+            "below, and take the back board with the last.",
             shows="thread",
         ),
-        BenchStep(
-            "Tie the first tail off inside the first signature and the last one inside the last."
-        ),
+        BenchStep("Tie the last tail round the stitch inside the last signature and trim both."),
         BenchStep("Press it lightly overnight, check it and wrap it up."),
     )
 

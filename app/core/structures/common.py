@@ -105,6 +105,10 @@ BLADES = (
     "Cut on a mat along a safety straightedge, the holding hand behind the blade; latch the arm "
     "of a board cutter when it is not in use."
 )
+TIED = (
+    "Bring the two ends up one on each side of the long stitch over the middle, tie them over it "
+    "and trim them."
+)
 AWLS = "Punch with an awl away from the hand, into a cradle or a pad."
 LAWS = (
     "Local rules on product safety and labelling decide what may be sold and how it must be "
@@ -179,12 +183,18 @@ def trimmed(n: Mapping[str, int], creep_nm: int) -> int:
 
 def folio_steps(folio: Flat, made_of: int, signatures_: int, creep_nm: int) -> list[BenchStep]:
     """Cutting, folding, nesting, trimming where it creeps, and punching folios."""
-    each = made_of
-    nest = (
-        f"Nest them in {signatures_} signatures of {each}, heads together, and press them."
-        if signatures_ > 1
-        else "Nest them into one signature, heads together, and press it."
-    )
+    if made_of == 1:
+        nest = (
+            "Press it."
+            if signatures_ == 1
+            else "Each is a signature: lay them in order, and press."
+        )
+    elif signatures_ > 1:
+        nest = (
+            f"Nest them in {signatures_} signatures of {made_of}, heads together, and press them."
+        )
+    else:
+        nest = "Nest them into one signature, heads together, and press it."
     return [
         BenchStep(BLADES, caution=True),
         BenchStep(
@@ -193,7 +203,11 @@ def folio_steps(folio: Flat, made_of: int, signatures_: int, creep_nm: int) -> l
             {"width": folio.width_nm, "height": folio.height_nm},
             "folio",
         ),
-        BenchStep("Fold each in the middle and rub the fold down with a folder.", shows="folio"),
+        BenchStep(
+            f"Fold {'it' if folio.count == 1 else 'each'} in the middle and rub the fold down "
+            "with a folder.",
+            shows="folio",
+        ),
         BenchStep(nest),
         *(
             [

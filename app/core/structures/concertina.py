@@ -188,7 +188,8 @@ def _steps(
     if lengths > 1:
         found.append(
             BenchStep(
-                "Glue each tab behind the first panel of the next length, edges true, and press.",
+                "Glue each tab behind the first panel of the next length, the panel's edge to the "
+                "tab's fold, and press.",
                 shows="strip",
             )
         )
@@ -207,7 +208,9 @@ def _steps(
 def _folding(n: Mapping[str, int], lengths: int) -> str:
     """How the lengths are folded so that they go on to and fro where they are joined."""
     said = "Fold to and fro every {panel}, turning the strip over at each fold; rub each down."
-    if lengths > 1 and n["panels_each"] % 2:
+    if lengths > 1 and n["panels_each"] % 2 == 0:
+        said += " Begin every length with the same fold, a valley with its good side up."
+    elif lengths > 1:
         said += (
             " Each length has an odd number of panels: begin the first fold of every second length "
             "the other way, so that the folds still alternate where they are joined."

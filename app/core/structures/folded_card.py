@@ -110,6 +110,12 @@ def _envelope(n: Mapping[str, int]) -> Flat:
     return Flat(
         key="envelope", name="The envelope laid flat, inside up", stock="leaf",
         width_nm=width + 2 * side, height_nm=end, folds=folds, outline=outline,
+        labels=(
+            (width // 2 + side, top // 2, "flap"), (width // 2 + side, top + height // 2, "front"),
+            (width // 2 + side, (bottom + end) // 2, "back"),
+            (side // 2, top + height // 2, "side"),
+            (width + side + side // 2, top + height // 2, "side"),
+        ),
     )  # fmt: skip
 
 
@@ -145,6 +151,25 @@ def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
                 grave=True,
             )
         )
+    front = n["leaf_width"] + 2 * n["clearance"]
+    if n["side"] > front:
+        found.append(
+            Advice(
+                "Sides of {side} stand out past the front, {front} wide. Make them {mend} or less.",
+                {"side": n["side"], "front": front, "mend": front // 4 // MM * MM},
+                "side",
+                grave=True,
+            )
+        )
+    elif 2 * n["side"] > front:
+        found.append(
+            Advice(
+                "Sides of {side} lie over one another on a front {front} wide, and the card rubs "
+                "on the step. Make them {mend} or less.",
+                {"side": n["side"], "front": front, "mend": front // 4 // MM * MM},
+                "side",
+            )
+        )
     if 3 * _back(n) < n["leaf_height"]:
         found.append(
             Advice(
@@ -176,13 +201,17 @@ def _steps(n: Mapping[str, int], card: Flat, envelope: Flat) -> tuple[BenchStep,
         ),
         BenchStep(PASTES, caution=True),
         BenchStep(
-            "Score the four folds. Fold the sides in, glue the lowest {back} of them, and fold the "
-            "back up on them. Leave the flap open.",
-            {"back": _back(n)},
+            "Score the four folds and fold the sides in. Glue a narrow strip along both edges of "
+            "the back, {clear} clear of where the sides end, and fold the back up on the sides. "
+            "Leave the flap open.",
+            {"clear": 5 * MM},
             "envelope",
         ),
-        BenchStep("Press under a board, slide the card in with {room} of room, check and wrap.",
-                  {"room": n["clearance"]}),
+        BenchStep("Lay waste paper inside and press it under a board overnight, until it is dry."),
+        BenchStep(
+            "Slide the card in with {room} of room, press it flat overnight, check and wrap it.",
+            {"room": n["clearance"]},
+        ),
     )  # fmt: skip
 
 

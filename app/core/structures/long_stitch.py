@@ -67,6 +67,7 @@ from app.core.structures.wrap_cover import (
     cover_steps,
     signature_thickness,
     signatures_in_words,
+    spine_panel,
     with_rows,
     wrapped_cover,
 )
@@ -83,11 +84,11 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     cover, folio = wrapped_cover(dims, n, block, cover_paper.caliper_nm), folio_flat(dims, n)
     through = n["folios"] * leaves.caliper_nm + cover_paper.caliper_nm
     thread = (long_stitch_path(n, through),)
-    thickness = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
+    closed = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
     creep = (n["folios"] - 1) * leaves.caliper_nm
     each = signature_thickness(n, leaves.caliper_nm)
     spine = block + cover_paper.caliper_nm
-    advice = [*cover_advice(n, cover, spine, each, thickness), *hole_advice(n, folio)]
+    advice = [*cover_advice(n, cover, spine, each, closed), *hole_advice(n, folio)]
     advice += [*fold_advice(n, leaves, creep), *length_advice(thread, 0)]
     advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
     sewn = n["signatures"] * n["stations"]
@@ -108,7 +109,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         },
         flats=(cover, folio),
         thread=thread,
-        thickness_nm=thickness,
+        thickness_nm=max(closed, spine_panel(cover)),
         closed_width_nm=n["leaf_width"] + n["foreedge_square"],
         closed_height_nm=cover.height_nm,
         creep_nm=creep,
@@ -124,7 +125,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
             ),
             BenchStep(
                 "Sew in the order drawn: in at one end, along and out and in to the other end, "
-                "across on the outside to the next row, and back. Keep every stretch as tight.",
+                "across on the outside to the next row, and back. Hold the first tail till it is "
+                "knotted, and keep every stretch as tight.",
                 shows="thread",
             ),
             BenchStep(_tails_said(n["signatures"])),
@@ -141,7 +143,7 @@ def _tails_said(signatures_: int) -> str:
         ends = "One tail ends outside at the head of the first row, one at the tail of the last"
     else:
         ends = "Both tails end outside at the head, of the first and of the last row"
-    return f"{ends}: knot each round the nearest stitch of its row and trim it."
+    return f"{ends}: knot each round the stitch that crosses to the next row beside it and trim it."
 
 
 def long_stitch_path(n: Mapping[str, int], pass_nm: int) -> ThreadPath:

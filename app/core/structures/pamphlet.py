@@ -50,6 +50,7 @@ from app.core.structures.common import (
     SQUARE,
     TAILS,
     THREAD,
+    TIED,
     folio_flat,
     folio_steps,
     folios,
@@ -146,13 +147,13 @@ def _steps(
             "cover",
         ),
         BenchStep(
-            f"Punch the cover's {n['stations']} holes in its fold, the outer ones {{first}} from "
-            "its head and tail, so that they meet those of the leaves.",
+            f"Lay the cover template on and punch its {n['stations']} holes in the fold, the outer "
+            "ones {first} from its head and tail, so that they meet those of the leaves.",
             {"first": cover.stations_nm[0]},
             "cover",
         ),
         BenchStep(
-            "Cut {thread} of thread and sew in the order drawn; knot over the middle stitch.",
+            "Cut {thread} of thread and sew in the order drawn. " + TIED,
             shows="thread",
             to_cut={"thread": path.length_nm},
         ),

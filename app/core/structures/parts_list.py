@@ -46,7 +46,11 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         steps=(
             BenchStep(BEADS, caution=True),
             BenchStep("Lay out the parts on the list."),
-            BenchStep(f"Make it up in {steps} step{'' if steps == 1 else 's'}, check it, wrap it."),
+            BenchStep(
+                f"Make it up in {steps} step{'' if steps == 1 else 's'}, check it, wrap it."
+                if steps
+                else "Check it and wrap it."
+            ),
         ),
     )
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.structures.advice import EDGE_NM, grain_advice, length_advice
+from app.core.structures.advice import EDGE_NM, length_advice
 from app.core.structures.base import (
     Advice,
     BenchStep,
@@ -68,7 +68,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     cover = _flat(dims, n, at, "cover")
     path = side_path(at, n["leaf_height"], n["margin"], thickness, n["tails"])
     advice = [*_advice(n, thickness), *length_advice((path,), 0)]
-    advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
+    advice += _free_grain(dims)
     return Build(
         structure=KEY,
         made_of=f"{n['leaves']} single leaves",
@@ -225,6 +225,22 @@ def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
     return found
 
 
+def _free_grain(dims: Dims) -> list[Advice]:
+    """Nothing is folded here: across the grain a leaf is stiff to turn and a score cracks."""
+    return [
+        Advice(
+            f"The grain of the {what} may run either way: across it {harm}. Choose “along the "
+            "fold”, so that it runs along the spine, where the paper has a grain.",
+            field=key,
+        )
+        for key, what, harm in (
+            ("leaf_grain", "leaves", "they are stiff to turn and do not lie open"),
+            ("cover_grain", "cover", "the score cracks"),
+        )
+        if dims[key] == "free"
+    ]
+
+
 def _steps(
     n: Mapping[str, int], leaf: Flat, cover: Flat, path: ThreadPath
 ) -> tuple[BenchStep, ...]:
@@ -245,13 +261,16 @@ def _steps(
         BenchStep("Knock the leaves up between the covers and clamp them near the spine."),
         BenchStep(AWLS, caution=True),
         BenchStep(
-            "Pierce four holes {margin} from the spine, the outer ones {end} from head and tail.",
+            "Lay the template on and pierce four holes {margin} from the spine, the outer ones "
+            "{end} from head and tail. Then clip the block at its fore edge and take the clamp "
+            "off: the thread goes round the spine.",
             {"margin": n["margin"], "end": n["end_distance"]},
             "cover",
         ),
         BenchStep(
             "Cut {thread} of thread and sew in the order drawn, beginning between the leaves at "
-            "the second hole from the head; tie the tails there and draw the knot in.",
+            "the second hole from the head. Come back into the same opening there, tie the tails, "
+            "draw the knot in and trim it.",
             shows="thread",
             to_cut={"thread": path.length_nm},
         ),

@@ -55,6 +55,7 @@ from app.core.structures.common import (
     SWELL,
     TAILS,
     THREAD,
+    TIED,
     block_thickness,
     folio_flat,
     folio_steps,
@@ -71,7 +72,7 @@ from app.core.structures.common import (
 )
 from app.core.structures.sewing import even_stations, pamphlet_path, row_offsets
 
-THICK_EDGE_NM, LEAST_FLAP_NM = 5 * MM, 10 * MM
+THICK_EDGE_NM, LEAST_FLAP_NM = 5 * MM, 2 * EDGE_NM
 """From this thickness on a flap is scored twice; what is left of it then (common practice)."""
 KEY = "wrap_cover"
 
@@ -87,7 +88,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     thread = _thread(n, folio, leaves, cover_paper, knot_inside=dims["knot"] == "inside")
     closed_width = n["leaf_width"] + n["foreedge_square"]
     # Back and front, and the flap where it lies over the front.
-    thickness = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
+    closed = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
+    thickness = max(closed, spine_panel(cover))
     cord = cord_length(
         wraps=n["wraps"],
         closed_width_nm=closed_width,
@@ -98,7 +100,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     creep = (n["folios"] - 1) * leaves.caliper_nm
     each = signature_thickness(n, leaves.caliper_nm)
     spine = block + cover_paper.caliper_nm
-    advice = all_advice(n, folio, cover, spine, each, thickness, thread, cord, leaves, creep)
+    advice = all_advice(n, folio, cover, spine, each, closed, thread, cord, leaves, creep)
     advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
     return Build(
         structure=KEY,
@@ -126,6 +128,11 @@ def signatures_in_words(n: Mapping[str, int]) -> str:
     many = "" if n["signatures"] == 1 else "s"
     each = "" if n["folios"] == 1 else "s"
     return f"{n['signatures']} signature{many} of {n['folios']} folio{each}"
+
+
+def spine_panel(cover: Flat) -> int:
+    """Width of the spine: rows a hole apart may make it wider than the block is thick."""
+    return next(panel.width_nm for panel in cover.panels if panel.name == "spine")
 
 
 def _beads(n: Mapping[str, int]) -> int:
@@ -195,7 +202,8 @@ def wrapped_cover(dims: Dims, n: Mapping[str, int], block_nm: int, caliper_nm: i
     width = 2 * panel + spine + flap
     eyelets: tuple[tuple[int, int], ...] = ()
     if n.get("wraps"):
-        eyelets = ((width - min(10 * MM, max(flap // 3, EDGE_NM)), height // 2),)
+        # By what is left of the flap past its second score, clear of edge and score.
+        eyelets = ((width - min(10 * MM, max((flap - edge) // 3, EDGE_NM)), height // 2),)
     return Flat(
         key="cover", name="Cover laid flat, inside up", stock="card", width_nm=width,
         height_nm=height, folds=upright_folds([p.x_nm for p in panels[1:]], height),
@@ -249,18 +257,18 @@ def cover_steps(cover: Flat, rows: int) -> list[BenchStep]:
             "cover",
         ),
         BenchStep(
-            f"Score the {len(cover.scores)} fold lines by the template and fold them sharp.",
-            shows="cover",
-        ),
-        BenchStep(
             f"Lay the cover template on the inside and punch {len(cover.holes)} holes, "
-            + ("one row" if rows == 1 else f"{rows} rows, one for each signature")
+            + ("one row" if rows == 1 else f"{rows} rows, the first signature's next to the front")
             + ": the outer ones {first} from the head and {last} from the tail of the cover.",
             {
                 "first": cover.stations_nm[0],
                 "last": cover.height_nm - cover.stations_nm[-1],
             },
             "cover",
+        ),
+        BenchStep(
+            f"Score the {len(cover.scores)} fold lines by the template and fold them sharp.",
+            shows="cover",
         ),
     ]
 
@@ -277,12 +285,14 @@ def _steps(
         *folio_steps(folio, n["folios"], n["signatures"], creep_nm),
         *cover_steps(cover, n["signatures"]),
         BenchStep(
-            f"Cut {len(thread)} length{'' if len(thread) == 1 else 's'} of thread, {{each}} each.",
+            f"Cut {len(thread)} lengths of thread, {{each}} each."
+            if len(thread) > 1
+            else "Cut {each} of thread.",
             to_cut={"each": thread[0].length_nm},
         ),
         BenchStep(
             "Sew each signature through its own row, in the order drawn; pull along the fold, "
-            "never across it, and knot over the middle stitch.",
+            "never across it. " + TIED,
             shows="thread",
         ),
         BenchStep("Press it overnight under a board and check every fold."),
