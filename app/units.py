@@ -135,6 +135,7 @@ def _example(measure: str) -> str:
     }[measure]
 
 
+_PARTS = (("feet", "ft"), ("inches", "in"))
 _FEET_AND_INCHES = re.compile(r"^(?P<feet>\d+\s*(?:ft|feet|foot|'|′))\s*(?P<inches>\d.*)$")
 
 
@@ -145,8 +146,10 @@ def parse_length(text: str, unit: str) -> int:
     """
     both = _FEET_AND_INCHES.match(_plain(text))
     if both:
-        parts = (both["feet"], "length", "ft"), (both["inches"], "length", "in")
-        nm = round(sum((_read(*part) for part in parts), Fraction(0)))
+        feet, inches = (_read(both[part], "length", one) for part, one in _PARTS)
+        if inches >= _factor("foot", "nanometer"):
+            raise DomainError("Inches behind feet stay below 12: write “5 ft 3 in”, or 1500 alone.")
+        nm = round(feet + inches)
     else:
         nm = round(_read(text, "length", unit))
     if abs(nm) > LONGEST:

@@ -187,7 +187,7 @@ def test_a_number_is_read_by_the_style_of_the_shop(style: str, typed: str, numbe
     [
         ("space", "1.000", r"type 1000 for 1.000, or 1,000 for 1\."),
         ("space", "12.250", r"type 12250 for 12.250, or 12,250 for 12,25\."),
-        ("space", "-1.500", r"type -1500 for 1.500, or -1,500 for 1,5\."),
+        ("space", "-1.500", r"type -1500 for -1.500, or -1,500 for -1,5\."),
         ("point", "1,2,3", "not a number"), ("point", "1.2.3", "not a number"),
         ("point", "1,23.4", "not a number"), ("point", "1.234,5,6", "not a number"),
         ("point", "1,234.5.6", "not a number"), ("comma", "1,000.000,5", "not a number"),

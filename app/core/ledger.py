@@ -60,6 +60,10 @@ def draw(
     ]
 
 
+NO_LOT = -99
+"""The key of what several lots are together."""
+
+
 def _pool(lots: Sequence[OpenLot]) -> list[OpenLot]:
     """The lots that only have a cost together.
 
@@ -82,7 +86,7 @@ def _stranded(pool: Sequence[OpenLot]) -> bool:
 def _together(pool: Iterable[OpenLot]) -> OpenLot:
     found = list(pool)
     cost = sum((lot.cost_left for lot in found), Decimal(0))
-    return OpenLot(0, sum(lot.left for lot in found), cost)
+    return OpenLot(NO_LOT, sum(lot.left for lot in found), cost)
 
 
 def _shares(
@@ -92,11 +96,11 @@ def _shares(
     quantity = sum(n for _, n in taken)
     if not quantity:
         return {}
-    left = OpenLot(0, quantity, share_of_lot(_together(pool), quantity, step))
+    left = OpenLot(NO_LOT, quantity, share_of_lot(_together(pool), quantity, step))
     costs = {}
     for lot, n in taken:
         costs[lot.key] = share_of_lot(left, n, step)
-        left = OpenLot(0, left.left - n, left.cost_left - costs[lot.key])
+        left = OpenLot(NO_LOT, left.left - n, left.cost_left - costs[lot.key])
     return costs
 
 

@@ -89,8 +89,8 @@ def _with_point(plain: str, text: str) -> str:
         return sign + thousands
     raise DomainError(
         f"“{text.strip()[:30]}” can be read two ways: type {sign}{thousands} for "
-        f"{styled(f'{int(thousands):,}')}, or {sign}{digits.replace(marks[0], mark)} for "
-        f"{decimals.replace('.', mark).rstrip('0').rstrip(mark)}."
+        f"{sign}{styled(f'{int(thousands):,}')}, or {sign}{digits.replace(marks[0], mark)} for "
+        f"{sign}{decimals.replace('.', mark).rstrip('0').rstrip(mark)}."
     )
 
 

@@ -212,7 +212,7 @@ def materials_cost(session: Session, batch: Batch) -> Decimal:
 def standard_minutes(session: Session, batch: Batch, on: date) -> Decimal:
     """Minutes as the shop's times have it, setting up shared over each line."""
     total = sum(
-        (estimate(session, line.variant, on, line.quantity).sheet.minutes * line.quantity
+        (estimate(session, line.variant, on, line.quantity).minutes_for(line.quantity)
          for line in batch.lines),
         Fraction(0),
     )  # fmt: skip
@@ -318,12 +318,17 @@ class WhereUsed:
 
 
 def where_used(session: Session, item: StockSheet | Material) -> list[WhereUsed]:
-    """The batches a thing went into, the newest first; what was put back is not counted."""
+    """The batches a thing went into, the newest first, whole sheets and not their offcuts."""
     column = Lot.stock_sheet_id if isinstance(item, StockSheet) else Lot.material_id
     query = (
         select(Movement.batch_id, func.sum(Movement.quantity))
         .join(Movement.lot)
-        .where(column == item.id, Movement.kind == "issued", stock.still_stands())
+        .where(
+            column == item.id,
+            Lot.offcut_width_nm.is_(None),
+            Movement.kind == "issued",
+            stock.still_stands(),
+        )
         .group_by(Movement.batch_id)
     )
     taken = {batch: -int(n) for batch, n in session.execute(query) if n}

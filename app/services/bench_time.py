@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -65,6 +65,8 @@ class BenchTime:
 
     starts: Mapping[str, LatestStart]
     reasons: Mapping[str, str]
+    minutes_on: MinutesOn = lambda day: NO_HOURS_SAID
+    """Bench minutes of each day."""
 
     @property
     def jobs(self) -> list[Job]:
@@ -92,8 +94,12 @@ def bench_time(
     estimates: Mapping[str, Estimate],
     made_now: Mapping[str, Mapping[str, int]],
     progress: Mapping[str, InProgress],
+    away: Collection[date] = (),
 ) -> BenchTime:
     """Minutes still to work for every demand: what is to make, and what is in progress for it.
+
+    What a demand wants of one journal is made as one batch, set up for once. On days ``away``, at
+    a market, nobody is at the bench.
 
     ``made_now`` says how many journals in progress each demand gets, by item key and demand.
     """
@@ -112,27 +118,34 @@ def bench_time(
 
     for item, short in to_make.items():
         if worked := estimates.get(item):
+            together: dict[str, tuple[Demand, int]] = {}
             for peg in short.pegs:
-                work(peg.demand, worked.sheet.minutes * peg.quantity, worked.waiting_days)
+                key = key_of(peg.demand)
+                before = together.get(key, (peg.demand, 0))[1]
+                together[key] = peg.demand, before + peg.quantity
+            for demand, quantity in together.values():
+                work(demand, worked.minutes_for(quantity), worked.waiting_days)
         if being_made := progress.get(item):
             for demand in short.demands:
                 if quantity := made_now.get(item, {}).get(key_of(demand), 0):
                     minutes = being_made.minutes_each * quantity
                     work(demand, minutes, being_made.waiting_days)
-    return BenchTime(latest_starts(list(jobs.values()), minutes_on(shop)), reasons)
+    hours = minutes_on(shop, away)
+    return BenchTime(latest_starts(list(jobs.values()), hours), reasons, hours)
 
 
-def minutes_on(shop: Shop) -> MinutesOn:
-    """The bench minutes of each day, by the shop's week."""
+def minutes_on(shop: Shop, away: Collection[date] = ()) -> MinutesOn:
+    """The bench minutes of each day, by the shop's week; none on days ``away``."""
     week = shop.week_minutes
     if not any(week):
         return lambda day: NO_HOURS_SAID
-    return lambda day: week[day.weekday()]
+    return lambda day: 0 if day in away else week[day.weekday()]
 
 
-def day_said(day: date) -> str:
-    """A day in a sentence."""
-    return f"{day:%a} {day.day} {day:%b}"
+def day_said(day: date, beside: date | None = None) -> str:
+    """A day in a sentence; with its year where that is not the year of the day ``beside`` it."""
+    year = f" {day.year}" if beside and beside.year != day.year else ""
+    return f"{day:%a} {day.day} {day:%b}{year}"
 
 
 def days_said(days: int) -> str:
@@ -150,27 +163,33 @@ def start_in_words(times: BenchTime, demand: Demand) -> list[str]:
     if job.waiting_days > 1:
         said.append(
             f"It waits {days_said(job.waiting_days)} to press and dry, so it leaves the bench by "
-            f"{day_said(job.last_bench_day)}."
+            f"{day_said(job.last_bench_day, demand.by)}."
         )
     elif job.waiting_days:
         said.append(f"It is pressed overnight after {day_said(job.last_bench_day)} at the latest.")
     if found.next_key:
         after = times.starts[found.next_key]
         said.append(
-            f"From {day_said(after.start)} on the bench is needed for "
+            f"From {day_said(after.start, demand.by)} on the bench is needed for "
             f"{times.reasons[found.next_key]}."
         )
-    if job.minutes:
+    begin = day_said(found.start, demand.by)
+    if job.minutes and times.minutes_on(found.start) >= NO_HOURS_SAID:
         said.append(
-            f"{show_minutes(job.minutes)} at the bench, in the hours of your week, begin on "
-            f"{day_said(found.start)} at the latest."
+            f"{show_minutes(job.minutes)} at the bench. Your week has no bench hours in the "
+            f"settings yet, so all of it is put down for {begin}."
+        )
+    elif job.minutes:
+        said.append(
+            f"{show_minutes(job.minutes)} at the bench, in the hours of your week but market days, "
+            f"begin on {begin} at the latest."
         )
     return said
 
 
-def too_much_for_the_bench(times: BenchTime, shop: Shop, on: date) -> str | None:
+def too_much_for_the_bench(times: BenchTime, on: date) -> str | None:
     """The first day by which more is wanted than the bench has hours for, in words."""
-    found = minutes_short(times.jobs, minutes_on(shop), on)
+    found = minutes_short(times.jobs, times.minutes_on, on)
     if found is None:
         return None
     day, wanted, there = found

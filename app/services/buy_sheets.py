@@ -32,6 +32,7 @@ from app.services.cut_plans import known_layouts, plan_paper, shared_sheets, she
 from app.services.needs import Needs, PieceNeed
 from app.services.on_the_way import Coming
 from app.services.sheet_sources import ByKey, sheet_offers, sheets_said
+from app.services.stock import item_key
 
 Planned = tuple[BatchPlan, list[SheetCut]]
 WAY_SECONDS, MOST_WAYS = 0.05, 4
@@ -73,6 +74,8 @@ class PaperPlan:
     """Each source's state, by its key: in stock, on its way, drafted or to buy."""
     coming: Mapping[str, Coming]
     """What is on its way or drafted, by the key of its source."""
+    items: Mapping[str, str]
+    """Which stock sheet each source has, by its key."""
     late: tuple[str, ...] = ()
 
     @property
@@ -124,6 +127,7 @@ def paper_plan(
         {key: source.label for key, source in by_key.items()},
         {key: source.state for key, source in by_key.items()},
         {key: source.coming for key, source in by_key.items() if source.coming},
+        {key: item_key(source.stock_sheet) for key, source in by_key.items()},
         _late_sheets(found, paper, cuts, by_key),
     )  # fmt: skip
 

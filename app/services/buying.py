@@ -51,6 +51,18 @@ class BuyList:
         return sorted(rows, key=lambda line: (line.order_by, line.name))
 
     @property
+    def wanted(self) -> dict[str, int]:
+        """What all of it takes of each thing, wherever it comes from, in base units by item key."""
+        found: dict[str, int] = {}
+        for demand in self.needs.material_demands:
+            found[demand.thing] = found.get(demand.thing, 0) + demand.quantity
+        for plan in self.papers:
+            for cut in plan.cuts:
+                key = plan.items[cut.source]
+                found[key] = found.get(key, 0) + cut.sheets
+        return found
+
+    @property
     def spend(self) -> Decimal:
         """What all of it costs."""
         return sum((line.cost for line in self.lines), Decimal(0))
@@ -90,7 +102,7 @@ def buy_list(
     plans.sort(key=lambda plan: plan.paper.name)
     return BuyList(
         found, money, tuple(plans), tuple(lines), tuple(enough), tuple(troubles),
-        too_much_for_the_bench(found.times, found.shop, on), tuple(late),
+        too_much_for_the_bench(found.times, on), tuple(late),
         tuple(draft_lines(found, plans, on)),
     )  # fmt: skip
 

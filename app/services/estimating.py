@@ -25,6 +25,7 @@ from app.core.costing import (
     cost_sheet,
     outcome,
     show_rate,
+    standard_time,
     suggested_price,
 )
 from app.core.cutting.yields import Yield, yield_of
@@ -106,6 +107,8 @@ class Estimate:
     weight_mg: Fraction
     waiting_days: int
     """Days that pass after the bench work, pressing and drying."""
+    setting_up: Fraction
+    """Standard minutes to set up for a whole batch."""
     missing: tuple[str, ...]
     """What the cost leaves out, in words; empty where it is whole."""
     advice: tuple[tuple[str, bool], ...] = field(default=())
@@ -114,6 +117,11 @@ class Estimate:
     def whole(self) -> bool:
         """Whether every part of the cost is known."""
         return not self.missing
+
+    def minutes_for(self, count: int) -> Fraction:
+        """Standard minutes for so many made together, set up for once."""
+        each = self.sheet.minutes - self.setting_up / self.batch
+        return self.setting_up + each * count if count else Fraction(0)
 
     @property
     def every_paper(self) -> bool:
@@ -168,7 +176,8 @@ def work_out(
         if build.operations.get(k)
     ]
     getting_here = _carriage(session, papers, bought)
-    sheet = cost_sheet(uses, goods, work, size, rates(shop), money, getting_here)
+    hour = rates(shop)
+    sheet = cost_sheet(uses, goods, work, size, hour, money, getting_here)
     if sheet.total() >= MOST:
         raise DomainError(
             f"One would cost {money.show(sheet.total())}, more than this program counts: look for "
@@ -180,7 +189,9 @@ def work_out(
     )
     return Estimate(
         made, shop, money, size, build, tuple(papers), sheet, prices,
-        _weight(made, build, facts, choices), _waiting_days(build, times), tuple(missing),
+        _weight(made, build, facts, choices), _waiting_days(build, times),
+        sum((standard_time(w.setup_minutes, hour.allowance) for w in work), Fraction(0)),
+        tuple(missing),
         tuple((a.say(lambda nm: show_length(nm, shop.unit)), a.grave) for a in build.advice),
     )  # fmt: skip
 

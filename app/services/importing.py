@@ -16,6 +16,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
+from app.core.length import MM, show_length
+from app.core.money import currency
 from app.core.numbers import read_number
 from app.core.paper import GRAINS
 from app.documents.tables import Table
@@ -135,6 +137,10 @@ def _needed(kind: Kind, values: Values) -> None:
             raise DomainError(f"{column.label} is missing.")
 
 
+LONGEST_NM, THICKEST_NM = 10_000 * MM, 20 * MM
+"""A sheet's longest side and a paper's greatest thickness, as its page has them."""
+
+
 def _decimal(text: str, what: str, least: int = 0) -> Decimal:
     try:
         value = read_number(text.strip().strip("£€$¥% "))
@@ -143,6 +149,23 @@ def _decimal(text: str, what: str, least: int = 0) -> Decimal:
     if not value.is_finite() or not least <= value < 10**9 or value != round(value, 4):
         raise DomainError(f"{what}: {text[:30]} is out of bounds, or finer than four decimals.")
     return value
+
+
+def _amount(session: Session, text: str, what: str) -> Decimal:
+    """Money, no finer than the shop's currency counts it."""
+    value, money = _decimal(text, what), currency(the_shop(session).currency)
+    if text.strip().endswith("%"):
+        raise DomainError(f"{what}: “{text[:30]}” is a share and no amount.")
+    if value != round(value, money.digits):
+        raise DomainError(f"{what}: {text[:30]} is finer than {money.show(money.step)}.")
+    return value
+
+
+def _within(nm: int, least: int, most: int, what: str, unit: str) -> int:
+    if not least <= nm <= most:
+        low, high = show_length(least, unit), show_length(most, unit)
+        raise DomainError(f"{what} lies between {low} and {high}.")
+    return nm
 
 
 def _whole(text: str, what: str, least: int) -> int:
@@ -177,20 +200,20 @@ def _take_paper(session: Session, values: Values, on: date) -> None:
     if paper is None:
         if not values["grammage"] or not values["caliper"]:
             raise DomainError("A new paper needs its weight and its thickness.")
+        caliper = parse_length(values["caliper"], unit)
         facts = {
             "name": name, "grammage": round(_decimal(values["grammage"], "g/m²", 1), 2),
-            "caliper_nm": parse_length(values["caliper"], unit), "colour": values["colour"][:120],
+            "caliper_nm": _within(caliper, 1000, THICKEST_NM, "Thickness", unit),
+            "colour": _name(values["colour"], "Colour"),
             "finish": "", "note": "",
         }  # fmt: skip
-        if parse_length(values["caliper"], unit) <= 0:
-            raise DomainError("A thickness lies above zero.")
         paper = save_paper(session, None, facts)
     grain = values["grain"].casefold().removeprefix("along the ").strip()
     if grain and grain not in GRAINS:
         raise DomainError("Grain runs along the width or along the height.")
     size: dict[str, Any] = {
-        "width_nm": parse_length(values["width"], unit),
-        "height_nm": parse_length(values["height"], unit),
+        "width_nm": _within(parse_length(values["width"], unit), MM, LONGEST_NM, "Width", unit),
+        "height_nm": _within(parse_length(values["height"], unit), MM, LONGEST_NM, "Height", unit),
         "grain": grain or None, "pattern_up": False, "trim_nm": 0,
     }  # fmt: skip
     save_stock_sheet(session, paper, None, size)
@@ -239,7 +262,7 @@ def _take_offer(session: Session, values: Values, on: date) -> None:
     if supplier is None:
         supplier = save_supplier(session, None, {"name": name, "reach": "", "note": ""})
     pack = _quantity(session, item, values["pack"])
-    price = _decimal(values["price"], "Pack price")
+    price = _amount(session, values["price"], "Pack price")
     least = _whole(values["from_packs"] or "1", "From packs", 1)
     since = _day(values["since"], on)
     for known in item.offers:
@@ -263,7 +286,7 @@ def _take_stock(session: Session, values: Values, on: date) -> None:
     item = thing_named(session, values)
     stock.receive(
         session, item, _quantity(session, item, values["quantity"]),
-        _decimal(values["cost"], "Cost"), _day(values["day"], on), kind="opening",
+        _amount(session, values["cost"], "Cost"), _day(values["day"], on), kind="opening",
         note="opening stock",
     )  # fmt: skip
 

@@ -148,6 +148,8 @@ def _movements(session: Session, on: date) -> Table:
         if thing is None:
             continue
         number, of = _in_numbers(movement.quantity, thing, unit)
+        if lot.offcut_width_nm and lot.offcut_height_nm:
+            of = f"offcut {show_size(lot.offcut_width_nm, lot.offcut_height_nm, unit)}"
         rows.append(
             (movement.at.date(), movement.kind, name_of(thing, unit), number, of, movement.cost,
              lot.id, movement.note)
@@ -205,28 +207,31 @@ def _orders(session: Session, on: date) -> Table:
         .order_by(Order.number)
         .options(
             joinedload(Order.customer),
+            selectinload(Order.payments),
             selectinload(Order.lines).joinedload(OrderLine.variant).joinedload(Variant.design),
         )
     )
     rows: list[Row] = [
         (order.number, order.customer.name, order.state, order.logged_on, order.wanted_by,
          line.variant.full_name, line.quantity, line.unit_price, line.quantity * line.unit_price,
-         line.asked_for)
+         line.asked_for, None if number else order.paid, None if number else order.balance)
         for order in session.scalars(query)
-        for line in order.lines
+        for number, line in enumerate(order.lines)
     ]  # fmt: skip
     heads = ("Order", "Customer", "State", "Logged", "Wanted by", "Journal", "How many", "Each",
-             "Together", "Asked for")  # fmt: skip
+             "Together", "Asked for", "Paid", "To pay")  # fmt: skip
     return Table("orders", heads, tuple(rows))
 
 
 def _markets(session: Session, on: date) -> Table:
     rows: list[Row] = [
-        (market.name, market.day, line.variant.full_name, line.take, market.stall_fee)
+        (market.name, market.day, line.variant.full_name, line.take,
+         None if number else market.stall_fee, None if number else market.travel)
         for market in markets.markets(session)
-        for line in market.lines
-    ]
-    return Table("markets", ("Market", "Day", "Journal", "Take", "Stall fee"), tuple(rows))
+        for number, line in enumerate(market.lines)
+    ]  # fmt: skip
+    heads = ("Market", "Day", "Journal", "Take", "Stall fee", "Travel")
+    return Table("markets", heads, tuple(rows))
 
 
 def buy_list_table(
@@ -260,17 +265,25 @@ def _purchases(session: Session, on: date) -> Table:
     return Table("purchases", heads, tuple(rows))
 
 
+def _a_week(mean: float, item: StockSheet | Material, unit: str) -> str:
+    """What goes in a week; tenths of what is counted, as on the page."""
+    counted = isinstance(item, StockSheet) or item.measure == "count"
+    return f"{mean:.1f}" if counted else amount(round(mean), item, unit)
+
+
 def _reorder(session: Session, on: date) -> Table:
     unit = the_shop(session).unit
     found, _ = reorder_proposals(session, on)
     rows: list[Row] = [
         (name_of(p.item, unit), amount(p.supply.in_stock, p.item, unit),
          amount(p.supply.on_its_way, p.item, unit), amount(p.supply.drafted, p.item, unit),
-         amount(p.listed, p.item, unit), amount(round(p.use.mean), p.item, unit), p.use.weeks,
+         amount(p.listed, p.item, unit), amount(p.wanted, p.item, unit),
+         _a_week(p.use.mean, p.item, unit), p.use.weeks,
          amount(p.level, p.item, unit), p.lot.packs, p.packs, p.offer.supplier.name, p.cost)
         for p in found
     ]  # fmt: skip
-    heads = ("Thing", "In stock", "On its way", "Drafted", "On the buy list", "Used a week",
+    heads = ("Thing", "In stock", "On its way", "Drafted", "On the buy list", "Wanted",
+             "Used a week",
              "Weeks", "Order at", "Best packs", "Packs now", "From", "Cost")  # fmt: skip
     return Table("reorder", heads, tuple(rows))
 

@@ -180,7 +180,11 @@ def _taken_apart(
     return Needs(
         shop, to_make, variants, estimates, _merged(pieces), materials,
         tuple(material_demands), stock, tuple(troubles), on_the_way(session, on), progress,
-        made_now, bench_time(shop, to_make, estimates, made_now, progress),
+        made_now,
+        bench_time(
+            shop, to_make, estimates, made_now, progress,
+            {market.day for market in upcoming(session, on)},
+        ),
         _offcuts_by_sheet(session),
     )  # fmt: skip
 

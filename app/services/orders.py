@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
+from app.core.money import currency
 from app.core.states import ORDER_OPEN, ORDER_STATES, check_step
 from app.models import Channel, Customer, Design, Journal, Order, OrderLine, Payment, Variant
 from app.services import stock
@@ -161,18 +162,29 @@ def cancel_order(
     *,
     deposit: str = "owed",
     how: str = "other",
+    paid: Decimal | None = None,
 ) -> None:
-    """Cancel a promised order; it can be accepted again.
+    """Cancel a promised order; it can be accepted again. ``paid`` is what the page showed.
 
     What was paid is ``returned`` at once, ``kept``, or ``owed`` back.
     """
     if deposit not in ("returned", "kept", "owed"):
         raise DomainError("Say what becomes of the deposit.", "deposit")
+    if paid is not None and paid != order.paid:
+        raise DomainError(
+            f"Meanwhile {_money(session, order.paid)} was paid in all: say again what becomes of "
+            "it.",
+            "deposit",
+        )
     move_order(session, order, "cancelled", on, version)
     order.deposit_kept = deposit == "kept" and order.paid > 0
     session.flush()
     if deposit == "returned" and order.paid > 0:
         take_payment(session, order, -order.paid, on, how)
+
+
+def _money(session: Session, amount: Decimal) -> str:
+    return currency(the_shop(session).currency).show(amount)
 
 
 def _agree(session: Session, order: Order, on: date) -> None:
@@ -192,9 +204,11 @@ def take_payment(session: Session, order: Order, amount: Decimal, on: date, how:
     session.refresh(order, ["payments", "state"])
     due = max(order.balance, Decimal(0))
     if amount > due:
-        raise DomainError(f"Only {due:.2f} is still to pay.", "amount")
+        raise DomainError(f"Only {_money(session, due)} is still to pay.", "amount")
     if order.paid + amount < 0:
-        raise DomainError(f"Only {order.paid:.2f} was paid and can be given back.", "amount")
+        raise DomainError(
+            f"Only {_money(session, order.paid)} was paid and can be given back.", "amount"
+        )
     payment = Payment(
         order=order,
         receipt_number=next_number(session, "receipt"),
@@ -218,8 +232,8 @@ def mark_mistaken(session: Session, payment: Payment, on: date) -> Payment:
         raise DomainError("This receipt was marked as a mistake already.")
     if order.paid - payment.amount < 0:
         raise DomainError(
-            f"{payment.amount - order.paid:.2f} of it was given back since: mark that refund as a "
-            "mistake first."
+            f"{_money(session, payment.amount - order.paid)} of it was given back since: mark that "
+            "refund as a mistake first."
         )
     answer = Payment(
         order=order,
@@ -229,6 +243,7 @@ def mark_mistaken(session: Session, payment: Payment, on: date) -> Payment:
         how=payment.how,
         reverses_id=payment.id,
     )
+    order.deposit_kept = order.deposit_kept and order.paid > payment.amount
     session.add(answer)
     session.flush()
     return answer

@@ -19,6 +19,7 @@ from app.core.errors import DomainError
 from app.core.money import MOST, share_out
 from app.core.states import PURCHASE_ON_ITS_WAY, PURCHASE_STATES, check_step
 from app.models import (
+    Lot,
     Material,
     Movement,
     Offer,
@@ -226,8 +227,9 @@ def expect_on(session: Session, purchase: Purchase, day: date) -> None:
     session.flush()
 
 
-def cancel_purchase(session: Session, purchase: Purchase) -> None:
+def cancel_purchase(session: Session, purchase: Purchase, version: int | None = None) -> None:
     """Nothing more of it is expected; what came stays."""
+    check_version(purchase, version)
     check_step(PURCHASE_STATES, purchase.state, "cancelled", "purchase")
     purchase.state = "cancelled"
     session.flush()
@@ -236,11 +238,25 @@ def cancel_purchase(session: Session, purchase: Purchase) -> None:
 def draft_again(session: Session, purchase: Purchase) -> None:
     """Undo a cancellation: it is a draft again, to be looked over and sent."""
     check_step(PURCHASE_STATES, purchase.state, "draft", "purchase")
-    if purchase.receipts:
+    if standing_receipts(purchase):
         raise DomainError("Something of it has come; begin a new purchase for the rest.")
     purchase.state = "draft"
     purchase.sent_on = purchase.expected_on = None
     session.flush()
+
+
+def standing_receipts(purchase: Purchase) -> list[Receipt]:
+    """The receipts of which anything was not taken back."""
+    return [
+        receipt
+        for receipt in purchase.receipts
+        if not all(_taken_back(line.lot) for line in receipt.lines)
+    ]
+
+
+def _taken_back(lot: Lot) -> bool:
+    received = {m.id for m in lot.movements if m.kind == "received"}
+    return any(m.reverses_id in received for m in lot.movements)
 
 
 def _must_be(purchase: Purchase, state: str) -> None:

@@ -36,7 +36,8 @@ class Proposal:
 
     ``level`` is base units by the lead time of ``offer``; ``lot`` is the number of packs that
     costs least in a year, ``packs`` what to order now besides ``listed``, zero while there is
-    enough. ``listed`` is what the buy list asks for already.
+    enough. ``listed`` is what the buy list asks for already, ``wanted`` what orders, markets and
+    the shelf will take: only what they leave counts against the level.
     """
 
     item: StockSheet | Material
@@ -45,6 +46,7 @@ class Proposal:
     offer: Offer
     supply: Supply
     listed: int
+    wanted: int
     level: int
     lot: PackLot
     packs: int
@@ -71,7 +73,7 @@ def reorder_proposals(session: Session, on: date) -> tuple[list[Proposal], list[
     weekly, uses, first = _use(session, on)
     shop = the_shop(session)
     there, coming = holdings(session), on_the_way(session, on)
-    listed = _listed(session, on)
+    listed, wanted = _listed(session, on)
     rates = _Rates(
         safety_factor(float(shop.service_level)), float(shop.order_cost), float(shop.holding_rate)
     )
@@ -101,7 +103,17 @@ def reorder_proposals(session: Session, on: date) -> tuple[list[Proposal], list[
         use = use_by_week([weekly[key].get(week, 0) for week in range(weeks)])
         here = there[key].quantity if key in there else 0
         supply = supply_of(here, coming.get(key, ()))
-        found.append(_proposal(item, use, uses[key], offers, supply, listed.get(key, 0), rates))
+        found.append(
+            _proposal(
+                item,
+                use,
+                uses[key],
+                offers,
+                supply,
+                _Claims(listed.get(key, 0), wanted.get(key, 0)),
+                rates,
+            )
+        )
     found.sort(key=lambda p: (not p.due, item_key(p.item)))
     return found, unknown
 
@@ -146,12 +158,21 @@ class _Rates:
     holding: float
 
 
-def _listed(session: Session, on: date) -> dict[str, int]:
-    """What the buy list asks for, in base units by item key."""
+@dataclass(frozen=True)
+class _Claims:
+    """What the buy list asks for of a thing, and what the journals still to make take of it."""
+
+    listed: int
+    wanted: int
+
+
+def _listed(session: Session, on: date) -> tuple[dict[str, int], dict[str, int]]:
+    """What the buy list asks for and what it is wanted for, in base units by item key."""
     found: dict[str, int] = defaultdict(int)
-    for line in buy_list(session, on).lines:
+    bought = buy_list(session, on)
+    for line in bought.lines:
         found[item_key(line.item)] += line.quantity
-    return found
+    return found, bought.wanted
 
 
 def _proposal(
@@ -160,12 +181,12 @@ def _proposal(
     uses: int,
     offers: list[Offer],
     supply: Supply,
-    listed: int,
+    claims: _Claims,
     rates: _Rates,
 ) -> Proposal:
     """Every supplier by its own best whole number of packs; the least yearly cost is taken."""
     by_id = {offer.id: offer for offer in offers}
-    there = supply.in_all + listed
+    there = supply.in_all + claims.listed - claims.wanted
     lots = []
     for pack_offer in as_pack_offers(offers):
         level = reorder_level(use.mean, use.sd, pack_offer.lead_days / 7, rates.z)
@@ -175,7 +196,7 @@ def _proposal(
     lots.sort(key=lambda row: (row[0].yearly, row[0].offer.lead_days, row[0].offer.key))
     (lot, level, missing), *others = lots
     return Proposal(
-        item, use, uses, by_id[lot.offer.key], supply, listed, level, lot,
+        item, use, uses, by_id[lot.offer.key], supply, claims.listed, claims.wanted, level, lot,
         lot.packs if missing else 0, lot.cost if missing else Decimal(0),
         tuple((by_id[other.offer.key], other) for other, _, _ in others),
     )  # fmt: skip

@@ -224,6 +224,9 @@ def cancel(batch_id: int) -> Any:
     """Ask before a batch is cancelled."""
     batch = need(Batch, batch_id)
     form = Form()
+    if batch.state != "in progress" and not form.is_submitted():
+        flash(f"Batch {batch.number} is {batch.state}: there is nothing to cancel.")
+        return redirect(url_for("batches.one", batch_id=batch.id))
     if form.is_submitted():
         begin_deed(form)
         try:

@@ -78,8 +78,11 @@ def join(customer_id: int) -> Any:
     typed = request.values.get("other", "")
     other = find(Customer, int(typed)) if typed.isdecimal() and len(typed) < 10 else None
     form = Form()
-    if form.is_submitted() and other is not None:
+    if form.is_submitted():
         begin_deed(form)
+    if form.is_submitted() and other is None:
+        form.form_errors.append("Choose another customer to join with this one.")
+    elif form.is_submitted() and other is not None:
         try:
             service.join_customers(db(), kept, other)
         except DomainError as error:

@@ -162,9 +162,10 @@ def typed_version(text: object) -> int | None:
 def without_sign(text: str) -> str:
     """An amount without any currency's sign or code, so that changing currency refuses nothing."""
     signs = {c.sign.strip() for c in CURRENCIES.values()} | set(CURRENCIES)
+    text = text.strip()
     for sign in sorted(signs, key=len, reverse=True):
-        text = text.replace(sign, "")
-    return text.strip()
+        text = text.removeprefix(sign).removesuffix(sign).strip()
+    return text
 
 
 class MoneyField(TypedField):
@@ -228,8 +229,9 @@ class HoursField(TypedField):
 
     def read(self, text: str) -> Decimal:
         typing()
-        bare = re.fullmatch(r"[\d.,/ ]+", text.strip())
-        return parse_minutes(f"{text} h" if bare else text) / 60
+        # Without any letter it is a bare number, however it is spelt: hours.
+        bare = not any(c.isalpha() for c in text)
+        return round(parse_minutes(f"{text} h" if bare else text) / 60, 4)
 
     def write(self, value: Decimal) -> str:
         return styled(plain_decimal(value, 4))

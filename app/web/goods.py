@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from flask import Blueprint, abort, flash, render_template, url_for
+from flask import Blueprint, abort, flash, render_template, request, url_for
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
@@ -127,7 +127,7 @@ def put_away(material_id: int) -> Any:
     form = Form()
     begin_deed(form)
     known = need(Material, material_id)
-    known.retired = not known.retired
+    known.retired = "back" not in request.form
     flash("Put away. It can be brought back here." if known.retired else "Brought back.")
     return end_deed(form, url_for("goods.material", material_id=known.id))
 

@@ -293,6 +293,6 @@ def put_away(journal_id: int) -> Any:
     form = Form()
     begin_deed(form)
     journal = need(Journal, journal_id)
-    service.put_away(db(), journal, away=not journal.retired)
+    service.put_away(db(), journal, away="back" not in request.form)
     flash("Put away; its orders stay." if journal.retired else "Brought back.")
     return end_deed(form, url_for("journals.rename", journal_id=journal.id))

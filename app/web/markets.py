@@ -145,7 +145,7 @@ def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:
         row = listed.get(variant.id) or service.TakeRow(
             variant, 0, stock.on_hand(db(), variant), 0, 0
         )
-        minutes += worked.sheet.minutes * row.to_make if worked else 0
+        minutes += worked.minutes_for(row.to_make) if worked else 0
         rows.append((row, form[f"take-{variant.id}"], worked))
     contribution = service.average_contribution(db(), market, today())
     fixed = service.fixed_costs(market)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -108,10 +109,17 @@ class PaymentForm(Form):
     how = choice_field("How", HOW_PAID)
 
 
+CHOSEN_GONE = (
+    "The customer you chose was renamed or joined with another one meanwhile: type the name as it "
+    "is now, or save once more for somebody new."
+)
+
+
 class CancelForm(Form):
     """What becomes of what was paid for an order that is cancelled."""
 
     version = HiddenField()
+    paid = HiddenField()
     deposit = choice_field(
         "What was paid", [("returned", "is given back now"), ("owed", "is given back later"),
                           ("kept", "is kept")],
@@ -167,6 +175,11 @@ def _order_form(order: Order | None = None, **more: Any) -> OrderForm:
     return form
 
 
+def _shown(text: str | None) -> Decimal | None:
+    """An amount that a page carried along; whatever else was sent counts as none."""
+    return Decimal(text) if text and re.fullmatch(r"\d{1,9}(\.\d{1,4})?", text) else None
+
+
 def _same_name(name: str) -> list[SelectChoice]:
     """The known customers of a name, told apart by how they are reached and what they ordered."""
     known = customers.customers_named(db(), name) if name.strip() else []
@@ -210,6 +223,8 @@ def new() -> Any:
                 return end_deed(form, url_for("orders.one", order_id=order.id))
         elif form.errors:
             _asked(form)
+            if form.who_is.errors and len(form.who_is.choices) < 2:
+                form.form_errors.append(CHOSEN_GONE)
     return _form_page(form, None)
 
 
@@ -350,18 +365,20 @@ def _valid(form: OrderForm, *, fixed: bool) -> bool:
 def cancel(order_id: int) -> Any:
     """Ask before an order is cancelled, and what becomes of what was paid."""
     order = need(Order, order_id)
-    form = CancelForm(data={"version": order.version})
+    now = {"version": order.version, "paid": str(order.paid)}
+    form = CancelForm(data=now)
     if form.is_submitted():
         begin_deed(form)
         if form.validate():
             try:
                 service.cancel_order(
                     db(), order, today(), typed_version(form.version.data),
-                    deposit=form.deposit.data, how=form.how.data,
+                    deposit=form.deposit.data, how=form.how.data, paid=_shown(form.paid.data),
                 )  # fmt: skip
             except DomainError as error:
                 db().rollback()
-                form.refuse(error, CancelForm(formdata=None, data={"version": order.version}))
+                form.refuse(error, CancelForm(formdata=None, data=now))
+                form.paid.raw_data, form.paid.data = None, now["paid"]
             else:
                 flash(f"Order {order.number} is cancelled. It can be accepted again below.")
                 return end_deed(form, url_for("orders.one", order_id=order.id))

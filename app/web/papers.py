@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from flask import Blueprint, abort, flash, render_template, url_for
+from flask import Blueprint, abort, flash, render_template, request, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
@@ -173,7 +173,7 @@ def put_away(paper_id: int) -> Any:
     form = Form()
     begin_deed(form)
     paper = need(Paper, paper_id)
-    paper.retired = not paper.retired
+    paper.retired = "back" not in request.form
     flash("Put away. It can be brought back here." if paper.retired else "Brought back.")
     return end_deed(form, url_for("papers.one", paper_id=paper.id))
 

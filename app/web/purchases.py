@@ -9,7 +9,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, u
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.models import Lot, Material, Purchase, Receipt, StockSheet, Supplier
+from app.models import Material, Purchase, Receipt, StockSheet, Supplier
 from app.services import purchasing as service
 from app.services import stock
 from app.services.buying import buy_list
@@ -46,6 +46,12 @@ class DayForm(Form):
     expected_on = DayField("Expected on", [Needed()])
 
 
+class CancelForm(Form):
+    """A purchase as it was when its cancellation was asked about."""
+
+    version = HiddenField()
+
+
 def _draft_form(purchase: Purchase, **more: Any) -> Any:
     """Packs and price of every line of a draft."""
 
@@ -62,7 +68,7 @@ def _draft_form(purchase: Purchase, **more: Any) -> Any:
     return Draft(data=start, **more)
 
 
-def _receive_form(purchase: Purchase, missing: dict[int, int]) -> Any:
+def _receive_form(purchase: Purchase, missing: dict[int, int], **more: Any) -> Any:
     """How many packs of each line came, and the carriage."""
 
     class Receive(Form):
@@ -78,7 +84,7 @@ def _receive_form(purchase: Purchase, missing: dict[int, int]) -> Any:
             field = WholeField("Packs that came", least=0, most=service.MOST_PACKS, words=("pack",))
             setattr(Receive, f"came_{line.id}", field)
             start[f"came_{line.id}"] = missing[line.id]
-    return Receive(data=start)
+    return Receive(data=start, **more)
 
 
 @pages.get("")
@@ -148,7 +154,7 @@ def _page(purchase: Purchase, status: int = 200, **forms: Any) -> Any:
         draft=forms.get("draft") or _draft_form(purchase),
         receive=forms.get("receive") or _receive_form(purchase, missing),
         day=forms.get("day") or _day_form(purchase),
-        undone=_undone(purchase),
+        undone=_undone(purchase), came_of_it=bool(service.standing_receipts(purchase)),
     ), status  # fmt: skip
 
 
@@ -158,16 +164,8 @@ def _day_form(purchase: Purchase) -> DayForm:
 
 def _undone(purchase: Purchase) -> set[int]:
     """Receipts that were taken back: what came with them was reversed."""
-    return {
-        receipt.id
-        for receipt in purchase.receipts
-        if all(_taken_back(line.lot) for line in receipt.lines)
-    }
-
-
-def _taken_back(lot: Lot) -> bool:
-    received = {m.id for m in lot.movements if m.kind == "received"}
-    return any(m.reverses_id in received for m in lot.movements)
+    standing = {receipt.id for receipt in service.standing_receipts(purchase)}
+    return {receipt.id for receipt in purchase.receipts} - standing
 
 
 def _things(purchase: Purchase) -> list[tuple[str, str]]:
@@ -230,19 +228,23 @@ def _keep_draft(purchase: Purchase, form: Any, adding: LineForm | None) -> str:
 def cancel(purchase_id: int) -> Any:
     """Ask before a purchase is cancelled."""
     purchase = need(Purchase, purchase_id)
-    form = Form()
+    form = CancelForm(data={"version": purchase.version})
     if form.is_submitted():
         begin_deed(form)
         try:
-            service.cancel_purchase(db(), purchase)
+            service.cancel_purchase(db(), purchase, typed_version(form.version.data))
         except DomainError as error:
             db().rollback()
-            form.form_errors.append(error.message)
+            form.refuse(error, CancelForm(formdata=None, data={"version": purchase.version}))
         else:
             flash("Cancelled; what came stays.")
             return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
     page = render_template(
-        "buying/purchase_cancel.html", purchase=purchase, form=form, item_of=item_of
+        "buying/purchase_cancel.html",
+        purchase=purchase,
+        form=form,
+        item_of=item_of,
+        came=bool(service.standing_receipts(purchase)),
     )
     return page, 422 if form.is_submitted() else 200
 
@@ -288,10 +290,10 @@ def receive(purchase_id: int) -> Any:
                 typed_version(form.version.data),
             )  # fmt: skip
         except DomainError as error:
-            form.version.raw_data, form.version.data = None, purchase.version
-            if error.field is None:
-                flash(error.message)
-            form.blame(error)
+            now = _receive_form(
+                purchase, _missing(purchase, came(db(), purchase.lines)), formdata=None
+            )
+            form.refuse(error, now)
         else:
             flash(f"It is on the shelf; purchase {purchase.number} is {purchase.state}.")
             return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))

@@ -136,6 +136,9 @@ class SettingsForm(Form):
             if field.data is not None and not 0 <= field.data <= 1440:
                 field.errors = [*field.errors, "A day has 1440 minutes."]
                 good = False
+            elif field.data is not None and field.data != int(field.data):
+                field.errors = [*field.errors, "Whole minutes, please: no parts of one."]
+                good = False
         return good
 
 
@@ -198,8 +201,10 @@ def _page(form: SettingsForm) -> str:
 @pages.post("")
 def change() -> Any:
     """Save the settings."""
+    _read_as_typed()
     form = SettingsForm()
-    if form.validate_on_submit():
+    begin_deed(form)
+    if form.validate():
         values = form.values()
         values |= {day: int(values[day]) for day in WEEKDAYS}
         try:
@@ -213,6 +218,7 @@ def change() -> Any:
 
 
 def _read_as_typed() -> None:
+    """Unit, currency and style chosen in this very form say how the rest of it is read."""
     typed = request.form
     unit, style = typed.get("unit", ""), typed.get("number_style", "")
     money = typed.get("currency", "")

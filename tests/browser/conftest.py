@@ -63,7 +63,8 @@ def _open(settings: Settings) -> Iterator[House]:
     yield House(f"http://127.0.0.1:{server.effective_port}")
     # A page may still be asking for something: its answer must find the server open.
     server.task_dispatcher.shutdown(timeout=10)
-    server.close()
+    # In its own loop: closed from here, it might be waiting on the socket that goes away.
+    server.trigger.pull_trigger(server.close)
     worker.join(5)
     app.extensions["engine"].dispose()
 

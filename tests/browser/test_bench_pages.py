@@ -38,7 +38,7 @@ def test_a_new_size_from_blank_to_printed_template(page: Page, demo_house: House
     )  # fmt: skip
     expect(page.locator("#worked")).to_contain_text("196 × 138 mm")
     expect(page.locator("#worked")).to_contain_text("What a little more does")
-    press(page, "Keep")
+    press(page, "Save the journal")
     follow(page, "Steps and templates")
     expect(page.get_by_role("heading", level=1)).to_have_text("Making Groyne notebook")
     expect(page.locator("main")).to_contain_text("Cut 12 folios 196 mm wide and 138 mm high")
@@ -67,7 +67,7 @@ def test_every_other_structure_can_be_chosen_and_drawn(
     follow(page, structures()[key].name)
     fill(page, name="Tried")
     expect(page.locator("#worked")).to_contain_text("What one costs")
-    press(page, "Keep")
+    press(page, "Save the journal")
     expect(page.get_by_role("heading", level=1)).to_have_text("Tried")
     follow(page, "Steps and templates")
     expect(page.get_by_role("heading", level=1)).to_have_text("Making Tried")
@@ -109,3 +109,73 @@ def test_a_count_is_not_lost_by_looking_elsewhere(page: Page, demo_house: House)
     expect(page.locator('[name="counted_material-3"]')).to_have_count(0)
     press(page, "Search")
     expect(page.get_by_role("heading", name="Papers")).to_be_visible()
+
+
+def test_enter_in_a_measure_updates_the_figures_and_saves_nothing(
+    page: Page, demo_house: House
+) -> None:
+    page.goto(demo_house.address + "/journals/new")
+    fill(page, name="Not yet")
+    field = page.locator("[name=leaf_height]")
+    field.fill("250 mm")
+    field.press("Enter")
+    expect(page.locator("#worked")).to_contain_text("240 × 250 mm")
+    assert page.url.endswith("/journals/new")
+    expect(page.locator("[name=name]")).to_have_value("Not yet")
+    expect(page.locator(".said")).to_have_count(0)
+
+
+@pytest.mark.parametrize(
+    ("path", "field", "typed"),
+    [("/orders/new", "customer", "Someone new"), ("/journals/1", "leaf_height", "171 mm"),
+     ("/stockroom/stocktake", "counted_material-3", "127"), ("/orders/30/change", "note", "Rings")],
+)  # fmt: skip
+def test_leaving_with_changes_is_asked_and_back_finds_what_was_typed(
+    page: Page, demo_house: House, path: str, field: str, typed: str
+) -> None:
+    page.goto(demo_house.address + "/orders")
+    page.goto(demo_house.address + path)
+    control = page.locator(f"main [name='{field}']")
+    control.click()
+    control.fill(typed)
+    asked: list[str] = []
+    page.once("dialog", lambda dialog: (asked.append(dialog.type), dialog.dismiss()))
+    page.get_by_role("link", name="Markets").first.click(no_wait_after=True)
+    expect(control).to_have_value(typed)
+    page.wait_for_timeout(200)
+    assert asked == ["beforeunload"]
+    assert page.url.endswith(path)
+    page.once("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("link", name="Markets").first.click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Markets")
+    page.go_back()
+    expect(page.locator(f"main [name='{field}']")).to_have_value(typed)
+
+
+def test_slash_and_escape_never_leave_what_is_typed(page: Page, demo_house: House) -> None:
+    page.goto(demo_house.address + "/orders/new")
+    fill(page, customer="Someone")
+    page.locator("main h1").click()
+    page.keyboard.press("/")
+    page.locator("[name=customer]").focus()
+    page.keyboard.press("Escape")
+    page.keyboard.press("/")
+    page.wait_for_timeout(200)
+    assert page.url.endswith("/orders/new")
+    expect(page.locator("[name=customer]")).to_have_value("Someone")
+    page.goto(demo_house.address + "/buying")
+    opened = page.locator("details.why").first
+    opened.locator("summary").click()
+    expect(opened).to_have_attribute("open", "")
+    page.keyboard.press("Escape")
+    expect(opened).not_to_have_attribute("open", "")
+
+
+def test_a_cancelled_order_is_asked_about_and_comes_back(page: Page, demo_house: House) -> None:
+    page.goto(demo_house.address + "/orders/26")
+    follow(page, "Cancel the order")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Cancel order 26")
+    press(page, "Cancel the order")
+    expect(page.locator(".said")).to_contain_text("is cancelled")
+    press(page, "Undo the cancellation")
+    expect(page.locator(".said")).to_contain_text("is accepted now")

@@ -100,7 +100,7 @@ def draw_a_journal(
     assert worked.locator("tr.sum", has_text="Cost").inner_text() != cost
     fill(page, price_1="41.50")
     expect(worked).to_contain_text("41.50")
-    press(page, "Keep")
+    press(page, "Save the journal")
     expect(page.get_by_role("status")).to_contain_text("is saved as design 1")
     expect(page.get_by_role("heading", level=1)).to_have_text(name)
 
@@ -112,7 +112,13 @@ def log_an_order(page: Page, variant: str, quantity: str) -> None:
     fill(page, customer="Ottilie Brand", wanted_by=in_days(40))
     fill(page, lines__0__variant=variant)
     expect(page.locator("[data-says]")).to_contain_text("Asked £41.50")
-    fill(page, lines__0__quantity=quantity, lines__0__asked_for="initials O.B.", deposit="20")
+    fill(
+        page,
+        lines__0__quantity=quantity,
+        lines__0__asked_for="initials O.B.",
+        deposit="20",
+        deposit_how="cash",
+    )
     press(page, "Save the order")
     expect(page.get_by_role("status")).to_contain_text("is saved")
     press(page, "Accept")

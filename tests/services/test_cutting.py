@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.services import cutting
+from app.services import cutting, stock
 from app.services.cutting import CutAnswer, WhatIf
 from app.services.shop import the_shop
 from tests.conftest import DAY
@@ -125,3 +127,18 @@ def test_what_else_fits_on_an_offcut(session: Session, bench: Bench) -> None:
     assert sum(wanted.counts.values()) == 2
     tiny = cutting.offcut_sheet(50 * MM, 50 * MM, "height", shop)
     assert cutting.fill_offcut(session, DAY, bench.paper, tiny, only_wanted=False) is None
+
+
+def test_this_plan_is_never_worse_than_the_row_it_is_compared_with(
+    session: Session, bench: Bench
+) -> None:
+    """Money first, then what is used up; both from the same supply, sheets in stock among it."""
+    stock.receive(session, bench.sheet, 7, Decimal(5), DAY, kind="opening")
+    other = bench.begin("Wide journal", leaf_width=95 * MM, leaf_height=200 * MM).current
+    bench.agreed(quantity=11)
+    bench.agreed(quantity=5, variant=other.variants[0])
+    for paper in asked(session, seconds=2).papers:
+        assert paper.sums is not None
+        assert paper.grid is not None
+        assert (paper.sums.spend, paper.sums.worth) <= (paper.grid.spend, paper.grid.worth)
+        assert paper.saved == paper.grid.spend - paper.sums.spend >= 0

@@ -218,3 +218,26 @@ def test_every_list_can_be_taken_away(session: Session, name: str) -> None:
     if name not in ("offcuts", "purchases", "reorder", "markets"):
         assert table.rows
     assert list_of(session, "nonsense", DAY) is None
+
+
+PAPERS = "Paper;g/m²;Thickness;Width;Height\n"
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "words"),
+    [
+        ("papers", PAPERS + "Thick;120;500;640;900\n", "Thickness lies between"),
+        ("papers", PAPERS + "Wide;120;0.14;9999999;900\n", "Width lies between"),
+        ("papers", PAPERS + "Feet;120;0.14;1'500;900\n", "stay below 12"),
+        ("offers", "Material;Supplier;Pack;Pack price\nThread;S;50 m;1.2345\n", "finer than"),
+        ("offers", "Material;Supplier;Pack;Pack price\nThread;S;50 m;12%\n", "no amount"),
+        ("stock", "Material;How much;Worth\nThread;5 m;0.0001\n", "finer than"),
+    ],
+)
+def test_a_table_keeps_to_the_bounds_of_the_pages(
+    session: Session, kind: str, text: str, words: str
+) -> None:
+    Bench(session)
+    found = taken(session, kind, text)
+    assert found.taken == 0
+    assert words in found.refused[0].why

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 import numpy.typing as npt
@@ -88,14 +89,14 @@ def _close_together(
         for n, kind in zip(counts, kinds, strict=True)
         if n
     )
-    for down in (False, True):
+    for down, ways in product((False, True), _orientations(kinds)):
         side, length = whole.width_nm, whole.height_nm
         if not down:
             side, length = length, side
         # The strip is at least as wide as the pieces' area asks, at most as the sheet.
         low, high, reach = area // length - 1, side, side
         for _ in range(TRIES):
-            strip = _strip(whole, reach, counts, kinds, kerf, down=down)
+            strip = _strip(whole, reach, counts, ways, kerf, down=down)
             if strip is None:
                 low = reach
             else:
@@ -104,6 +105,17 @@ def _close_together(
             if high - low <= 1:
                 break
             reach = (low + high) // 2
+
+
+def _orientations(kinds: Sequence[Kind]) -> list[Sequence[Kind]]:
+    """The kinds as they are, and where some may be turned, all lying one way or all the other."""
+    if all(len(kind.ways) < 2 for kind in kinds):
+        return [kinds]
+    alone = [
+        [replace(kind, ways=(kind.ways[turn],)) if len(kind.ways) > 1 else kind for kind in kinds]
+        for turn in (0, -1)
+    ]
+    return [kinds, *alone]
 
 
 def _strip(

@@ -148,13 +148,19 @@ def cover_advice(
         )
     far = max(2 * each_nm, each_nm + 2 * MM, LOOSE_NM)
     gapes = cover.panels[1].width_nm - spine_nm
+    typed = n["spine"] > rows
     if n["signatures"] > 1 and n["row_pitch"] <= far and gapes > GAPING_NM:
         found.append(
             Advice(
-                "The rows make a spine of {spine} for a block and cover of {block}: it gapes. Put "
-                "more folios into fewer signatures.",
-                {"spine": cover.panels[1].width_nm, "block": spine_nm},
-                "signatures",
+                "A spine of {spine} gapes on a block and cover of {block}. "
+                + (
+                    "Give it {mend}, or 0 to have it worked out."
+                    if typed
+                    else "The rows make it so wide: put more folios into fewer signatures."
+                ),
+                {"spine": cover.panels[1].width_nm, "block": spine_nm}
+                | ({"mend": wanted} if typed else {}),
+                "spine" if typed else "signatures",
             )
         )
     if n["signatures"] > 1 and n["row_pitch"] > far:
@@ -236,13 +242,14 @@ def hole_advice(n: Mapping[str, int], folio: Flat) -> list[Advice]:
 def fold_advice(n: Mapping[str, int], leaves: PaperFacts, creep_nm: int) -> list[Advice]:
     found: list[Advice] = []
     fold = n["folios"] * leaves.caliper_nm
-    if fold > FOLDABLE_NM:
+    if fold > FOLDABLE_NM and n["folios"] > 1:
         fewer = max(FOLDABLE_NM // leaves.caliper_nm, 1)
         more = " and more signatures" if "row_pitch" in n else ", or thinner paper"
         found.append(
             Advice(
                 f"{n['folios']} folios of {{caliper}} paper make a fold {{fold}} thick, which "
-                f"gapes and punches badly. Take {fewer} folios to a signature{more}.",
+                f"gapes and punches badly. Take {fewer} folio{'' if fewer == 1 else 's'} to a "
+                f"signature{more}.",
                 {"caliper": leaves.caliper_nm, "fold": fold},
                 "folios",
             )

@@ -105,12 +105,10 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         "leaves": (piece_of(folio),), "boards": (piece_of(board),),
     }  # fmt: skip
     flats = [board, folio]
-    glued = 0
     lining = lining_flat(board, covering)
-    if covering is not None and lining is not None:
+    if covering and lining:
         pieces["covering"] = (piece_of(covering, "covering paper"), piece_of(lining))
         flats[1:1] = [covering, lining]
-        glued = covering.width_nm * covering.height_nm + lining.width_nm * lining.height_nm
     layers = 2 * boards.caliper_nm + (4 * papers["covering"].caliper_nm if covering else 0)
     return Build(
         structure=KEY,
@@ -119,7 +117,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         pieces=pieces,
         lengths={"thread": thread[0].length_nm},
         counts={},
-        amounts={"paste": paste_mg(2 * glued)},
+        amounts={
+            "paste": paste_mg(*(2 * f.width_nm * f.height_nm for f in (covering, lining) if f))
+        },
         operations={
             "cut": folio.count + 2 + (4 if covering else 0) + trimmed(n, creep),
             "fold": folio.count,

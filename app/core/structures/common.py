@@ -51,7 +51,7 @@ END_DISTANCE = Dimension(
 SPINE_STEPS = {"half": MM // 2, "sixteenth": INCH // 16}
 SPINE_STEP = Dimension(
     "spine_step", "Worked out to", "Cover", "choice", "half",
-    choices=(("half", "half a millimetre"), ("sixteenth", "a sixteenth of an inch")),
+    choices=(("half", "0.5 mm"), ("sixteenth", "1/16 in")),
     inch_default="sixteenth",
     help="What a spine or rows that are worked out are rounded up to.",
 )  # fmt: skip

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from app.core.structures.base import Stitch
 
 
@@ -17,10 +19,8 @@ def row_offsets(rows: int, pitch_nm: int) -> tuple[int, ...]:
     Row i lies at (i − (rows − 1)/2) × pitch, so two rows straddle the middle and the second of
     three lies on it. Rounded towards the middle by less than a nanometre.
     """
-    return tuple(
-        (1 if twice >= 0 else -1) * (abs(twice) * pitch_nm // 2)
-        for twice in (2 * i - (rows - 1) for i in range(rows))
-    )
+    # int() cuts towards zero, the middle.
+    return tuple(int(Fraction((2 * i - (rows - 1)) * pitch_nm, 2)) for i in range(rows))
 
 
 def pamphlet_path(stations: int, row: int, *, knot_inside: bool) -> tuple[Stitch, ...]:

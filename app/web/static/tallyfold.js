@@ -54,6 +54,14 @@ for (const form of document.querySelectorAll("form[data-live]")) {
     clearTimeout(timer);
     timer = setTimeout(workOut, 120);
   });
+
+  // Enter in a measure brings the figures up to date; only a button saves.
+  form.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || !event.target.matches("input, select")) return;
+    event.preventDefault();
+    clearTimeout(timer);
+    workOut();
+  });
 }
 
 // The order form: what a journal is asked for in the channel, beside each line.
@@ -79,19 +87,63 @@ for (const form of document.querySelectorAll("form[data-prices]")) {
   all();
 }
 
-// "/" goes to the search, from any page.
+// What was typed and not saved: asked about before the page is left, and found again by going back.
+const guarded = [...document.querySelectorAll("form[data-guard]")];
+const typedIn = (form) => [...form.elements].filter(
+  (field) => field.name && !["hidden", "submit", "button", "file"].includes(field.type));
+const holds = (form) => typedIn(form)
+  .map((field) => [field.name, ["checkbox", "radio"].includes(field.type) ? field.checked : field.value]);
+const asLoaded = new Map(guarded.map((form) => [form, JSON.stringify(holds(form))]));
+const changed = (form) => JSON.stringify(holds(form)) !== asLoaded.get(form);
+const keyOf = (form) => `draft ${location.pathname}${location.search} ${guarded.indexOf(form)}`;
+let leaving = null;
+
+const kept = () => Object.keys(sessionStorage).filter((key) => key.startsWith("draft "));
+const arrived = performance.getEntriesByType("navigation")[0];
+if (document.querySelector(".said")) kept().forEach((key) => sessionStorage.removeItem(key));
+for (const form of guarded) {
+  const draft = sessionStorage.getItem(keyOf(form));
+  if (draft && arrived && ["back_forward", "reload"].includes(arrived.type)) {
+    const values = JSON.parse(draft);
+    typedIn(form).forEach((field, n) => {
+      if (!values[n] || values[n][0] !== field.name) return;
+      if (["checkbox", "radio"].includes(field.type)) field.checked = values[n][1];
+      else field.value = values[n][1];
+    });
+    form.dispatchEvent(new Event("input", { bubbles: true }));
+  }
+  form.addEventListener("submit", () => { leaving = form; });
+}
+
+addEventListener("pagehide", () => {
+  for (const form of guarded) {
+    if (changed(form)) sessionStorage.setItem(keyOf(form), JSON.stringify(holds(form)));
+  }
+});
+
+addEventListener("beforeunload", (event) => {
+  if (guarded.some((form) => form !== leaving && leaving !== "asked" && changed(form))) {
+    event.preventDefault();
+    event.returnValue = "";
+  }
+});
+
+// "/" goes to the search, from any page, unless something typed would be left behind. Escape closes
+// what is open, or leaves the field; it never leaves the page.
 document.addEventListener("keydown", (event) => {
   const typing = event.target.closest("input, textarea, select");
   if (event.key === "/" && !typing) {
     const search = document.querySelector("[data-search]");
     event.preventDefault();
     if (search) search.focus();
-    else location.href = "/orders";
+    else if (!guarded.some(changed)) location.href = "/orders";
   }
-  if (event.key === "Escape" && typing) {
-    const leave = document.querySelector(".leave");
-    if (leave) leave.focus();
-    else typing.blur();
+  if (event.key === "Escape") {
+    const open = event.target.closest("details[open]");
+    if (open && !typing) {
+      open.open = false;
+      open.querySelector("summary").focus();
+    } else if (typing) typing.blur();
   }
 });
 
@@ -147,13 +199,11 @@ for (const pair of document.querySelectorAll("[data-stepwise]")) {
   });
 }
 
-// Looking elsewhere would lose what was typed and not yet written down: ask first.
+// Looking elsewhere would lose what was counted and not yet saved: ask first.
 for (const seek of document.querySelectorAll("form[data-leaves]")) {
   seek.addEventListener("submit", (event) => {
-    const typed = document.querySelectorAll(`input[name^="${seek.dataset.leaves}"]`);
-    const unsaved = [...typed].some((field) => field.value !== field.defaultValue);
-    if (unsaved && !confirm("What you counted is not saved yet. Look elsewhere and lose it?")) {
-      event.preventDefault();
-    }
+    if (!guarded.some(changed)) return;
+    if (confirm("What you counted is not saved yet. Look elsewhere and lose it?")) leaving = "asked";
+    else event.preventDefault();
   });
 }
