@@ -60,7 +60,7 @@ class CutForm(Form):
         default="list",
     )  # fmt: skip
     seconds = WholeField(
-        "Seconds to look", [Needed()], least=1, most=cutting.MOST_SECONDS, default=5,
+        "Seconds to search", [Needed()], least=1, most=cutting.MOST_SECONDS, default=5,
         words=("s", "second"),
         description="Longer finds a little more, and says how near the best it is.",
     )  # fmt: skip

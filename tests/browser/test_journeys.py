@@ -135,7 +135,7 @@ def plan_a_market(page: Page, take: dict[str, str]) -> None:
     for variant, number in take.items():
         page.get_by_label(variant, exact=True).fill(number)
     press(page, "Save the list")
-    expect(page.get_by_role("status")).to_contain_text("The list is kept")
+    expect(page.get_by_role("status")).to_contain_text("The list is saved")
     expect(page.locator("main")).to_contain_text("sold pay for the day")
 
 

@@ -28,7 +28,8 @@ def planned(visitor: Visitor, path: str) -> Page:
 
 
 def test_the_demo_list_is_cut_for_less_than_by_grids(guest: Visitor) -> None:
-    page = planned(guest, LIST)
+    # Longer than it needs by far: beside busy neighbours one second may not find what saves.
+    page = planned(guest, LIST.replace("seconds=1", "seconds=20"))
     assert "less than each by itself" in page.words
     assert "Each piece by itself, in rows" in page.words
     assert "No plan buys its sheets for less" in page.words

@@ -220,7 +220,8 @@ def test_an_inch_shop_starts_in_eighths_and_its_hints_fit(stocked: Visitor) -> N
     stocked.send(stocked.get("/shop"), "currency", {"unit": "in"})
     page = stocked.get("/journals/new")
     assert page.value("leaf_height") == "6 1/4 in"
-    assert page.value("row_pitch") == "1/8 in"
+    assert page.value("end_distance") == "1 in"
+    assert page.value("spine_step") == "sixteenth"
     words = " ".join(live(stocked, leaf_height="7 1/4", leaf_width="4 1/2")["html"].split())
     hint = re.search(r"Take (.+?) in off the leaf height and each sheet gives (\d+) folios", words)
     assert hint
