@@ -11,7 +11,7 @@ from tests.browser.conftest import House
 pytestmark = pytest.mark.browser
 
 PAGES = (
-    "/", "/orders", "/orders/new", "/orders/26", "/journals", "/journals/new", "/journals/4",
+    "/", "/orders", "/orders/customers", "/orders/customers/1", "/orders/26/cancel", "/orders/new", "/orders/26", "/journals", "/journals/new", "/journals/4",
     "/journals/5", "/stockroom", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
     "/stockroom/items/sheet-1", "/stockroom/items/sheet-1/offers/new", "/stockroom/materials/1",
     "/buying", "/markets", "/markets/1", "/markets/new", "/shop", "/shop/channels/1", "/nowhere",
@@ -29,33 +29,43 @@ def _visit(page: Page, address: str) -> None:
     expect(page.locator("[data-progress]")).to_have_count(0, timeout=20_000)
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_nothing(browser: Browser, demo_house: House, scheme: str) -> None:
-    context = browser.new_context(color_scheme=scheme, viewport={"width": 1280, "height": 860})  # type: ignore[arg-type]
+HALVES = pytest.mark.parametrize("pages", [PAGES[::2], PAGES[1::2]], ids=["even", "odd"])
+"""Half of the pages each, so that two workers share them."""
+
+
+@HALVES
+def test_axe_finds_nothing(browser: Browser, demo_house: House, pages: list[str]) -> None:
+    """Everything in the light scheme; in the dark one what can differ there, the contrast."""
+    context = browser.new_context(color_scheme="light", viewport={"width": 1280, "height": 860})
     # The pages forbid foreign code; axe is let in by the browser, not by the page.
     page = context.new_page()
     found: dict[str, object] = {}
-    for path in PAGES:
+    for path in pages:
+        page.emulate_media(color_scheme="light")
         _visit(page, demo_house.address + path)
         violations = Axe().run(page).response["violations"]
+        page.emulate_media(color_scheme="dark")
+        contrast = {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
+        violations += Axe().run(page, options=contrast).response["violations"]
         if violations:
             found[path] = [(v["id"], [n["html"][:120] for n in v["nodes"][:3]]) for v in violations]
     context.close()
     assert found == {}
 
 
-@pytest.mark.parametrize("width", [360, 390, 640, 1280])
-def test_nothing_scrolls_sideways(browser: Browser, demo_house: House, width: int) -> None:
+@HALVES
+def test_nothing_scrolls_sideways(browser: Browser, demo_house: House, pages: list[str]) -> None:
     """640 pixels are what a window of 1280 has at 200% zoom."""
-    context = browser.new_context(viewport={"width": width, "height": 800})
-    page = context.new_page()
+    page = browser.new_page()
     wide = {}
-    for path in PAGES:
+    for path in pages:
         _visit(page, demo_house.address + path)
-        needed = page.evaluate("document.documentElement.scrollWidth")
-        if needed > width:
-            wide[path] = needed
-    context.close()
+        for width in (1280, 640, 390, 360):
+            page.set_viewport_size({"width": width, "height": 800})
+            needed = page.evaluate("document.documentElement.scrollWidth")
+            if needed > width:
+                wide[path, width] = needed
+    page.close()
     assert wide == {}
 
 
