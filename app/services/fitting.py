@@ -31,7 +31,7 @@ MOST_WORTH_NM = 15 * MM
 
 
 def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop) -> str:
-    """The figure by which a piece is too large for the kindest sheet, or the grain that bars it."""
+    """The figure by which a piece is too large for the sheet that comes nearest, or the grain that bars it."""
     unit = shop.unit
     size = show_size(piece.width_nm, piece.height_nm, unit)
     what = f"The {piece.name} is {size}"
@@ -69,8 +69,8 @@ def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop) -> st
             mends.append(f"{show_length(each, unit)} off the leaf's {side}")
     usable = " once trimmed" if sheet.trim_nm else ""
     return (
-        f"{what}; even the kindest sheet, {sheet.name}{usable}, leaves it {' and '.join(said)}. "
-        f"Take {' and '.join(mends)}, or add a larger sheet."
+        f"{what}; even on the sheet that comes nearest, {sheet.name}{usable}, it is "
+        f"{' and '.join(said)}. Take {' and '.join(mends)}, or add a larger sheet."
     )
 
 
