@@ -31,7 +31,7 @@ MOST_WORTH_NM = 15 * MM
 
 
 def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop) -> str:
-    """The figure by which a piece is too large for the sheet that comes nearest, or the grain that bars it."""
+    """By how much a piece is too large for the nearest sheet, or the grain that bars it."""
     unit = shop.unit
     size = show_size(piece.width_nm, piece.height_nm, unit)
     what = f"The {piece.name} is {size}"
