@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.core.length import METRE, MM
-from app.services import journals, orders, stock
+from app.services import journals, orders, purchasing, stock
 from app.services.buying import BuyList, buy_list, demands_of
 from app.services.journals import estimate
 from app.services.needs import needs, take_rows
@@ -252,8 +252,12 @@ def test_the_demo_has_a_buy_list_that_can_be_done(demo_session: Session) -> None
     assert found.troubles == ()
     assert len(found.papers) == 4
     assert found.lines
-    for line in found.lines:
-        stock.receive(demo_session, line.item, line.quantity, line.cost, today)
+    # Bought as a maker buys it, so that the next list begins from the plan behind the purchases:
+    # found anew in a third of a second beside busy neighbours it might take other sheets.
+    for purchase in purchasing.draft_buy_list(demo_session, found):
+        purchasing.send_purchase(demo_session, purchase, today)
+        packs = {line.id: line.packs for line in purchase.lines}
+        purchasing.receive_purchase(demo_session, purchase, packs, Decimal(0), today)
     assert buy_list(demo_session, today).lines == []
 
 
