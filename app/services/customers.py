@@ -8,8 +8,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import func, or_, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy import ColumnElement, func, or_, select
+from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
 from app.core.errors import DomainError
 from app.models import Customer, Order, OrderLine
@@ -79,6 +79,12 @@ def _reached_at(customer: Customer, reach: str) -> None:
         customer.note = f"{customer.note or ''}\nAlso reached at {reach}".strip()
 
 
+def has_word(column: InstrumentedAttribute[str], word: str) -> ColumnElement[bool]:
+    """Whether a column holds a word that was typed, whatever signs are in it."""
+    escaped = word.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
+    return column.ilike(f"%{escaped}%", escape="\\")
+
+
 @dataclass(frozen=True)
 class Known:
     """A customer with the number of orders and the day of the last one."""
@@ -99,9 +105,8 @@ def find_customers(session: Session, text: str = "") -> list[Known]:
         .limit(MOST_LISTED)
     )
     for word in text.split()[:6]:
-        escaped = word.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
         columns = (Customer.name, Customer.email, Customer.phone, Customer.address)
-        query = query.where(or_(*(c.ilike(f"%{escaped}%", escape="\\") for c in columns)))
+        query = query.where(or_(*(has_word(c, word) for c in columns)))
     return [Known(customer, int(n), last) for customer, n, last in session.execute(query)]
 
 

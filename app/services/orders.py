@@ -16,7 +16,7 @@ from app.core.money import currency
 from app.core.states import ORDER_OPEN, ORDER_STATES, check_step
 from app.models import Channel, Customer, Design, Journal, Order, OrderLine, Payment, Variant
 from app.services import stock
-from app.services.customers import customer_for
+from app.services.customers import customer_for, has_word
 from app.services.journals import estimate, freeze
 from app.services.moments import moment_of
 from app.services.shop import check_version, next_number, the_shop
@@ -297,8 +297,6 @@ def search_orders(session: Session, text: str = "", state: str = "", page: int =
 
 
 def _mentions(word: str) -> ColumnElement[bool]:
-    escaped = word.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
-    like = f"%{escaped}%"
     in_lines = (
         select(OrderLine.order_id)
         .join(OrderLine.variant)
@@ -306,17 +304,17 @@ def _mentions(word: str) -> ColumnElement[bool]:
         .join(Design.journal)
         .where(
             or_(
-                Journal.name.ilike(like, escape="\\"),
-                Variant.name.ilike(like, escape="\\"),
-                OrderLine.asked_for.ilike(like, escape="\\"),
+                has_word(Journal.name, word),
+                has_word(Variant.name, word),
+                has_word(OrderLine.asked_for, word),
             )
         )
     )
     tests: list[ColumnElement[bool]] = [
-        Customer.name.ilike(like, escape="\\"),
-        Customer.email.ilike(like, escape="\\"),
-        Customer.phone.ilike(like, escape="\\"),
-        Order.note.ilike(like, escape="\\"),
+        has_word(Customer.name, word),
+        has_word(Customer.email, word),
+        has_word(Customer.phone, word),
+        has_word(Order.note, word),
         Order.id.in_(in_lines),
     ]
     digits = word.lstrip("#")

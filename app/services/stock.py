@@ -152,7 +152,7 @@ def receive(
     offcut_nm: tuple[int, int] | None = None,
     parent_id: int | None = None,
 ) -> Lot:
-    """Take in a lot: so much of a thing, for so much in all.
+    """Take in a lot: a quantity of a thing, and what all of it cost.
 
     An offcut is a lot of its own, with its size and the lot it was cut from.
     """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -13,6 +13,7 @@ from app.services import cutting, purchasing, stock
 from app.services.buying import buy_list
 from app.services.cutting import WhatIf
 from app.services.on_the_way import on_the_way, supply_of
+from app.services.reordering import reorder_proposals
 from app.services.sheet_sources import sheets_said
 from app.services.shop import the_shop
 from app.services.stock import item_key
@@ -138,3 +139,21 @@ def test_setting_up_is_worked_again_for_every_day_something_is_wanted(
         worked.minutes_for(100) - worked.minutes_for(99)
     )
     assert worked.minutes_for(0) == 0 < worked.setting_up < worked.minutes_for(1)
+
+
+def test_what_is_promised_does_not_count_as_enough(demo_session: Session) -> None:
+    """The buy list covers what is wanted; a level is kept by what is left over after that."""
+    today = date.today()
+    wanted = buy_list(demo_session, today).wanted
+    found, _ = reorder_proposals(demo_session, today)
+    promised = [p for p in found if p.wanted]
+    assert promised
+    for proposal in found:
+        assert proposal.wanted == wanted.get(item_key(proposal.item), 0)
+        left = proposal.supply.in_all + proposal.listed - proposal.wanted
+        # A level is shown rounded to a whole unit.
+        if proposal.packs:
+            assert left < proposal.level + 1
+            assert left + proposal.packs * proposal.lot.offer.quantity >= proposal.level - 1
+        else:
+            assert left >= proposal.level - 1

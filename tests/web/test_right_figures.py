@@ -13,6 +13,7 @@ from app.core.length import INCH
 from app.db import transaction
 from app.models import Batch, Design, Order, Shop
 from tests.web.conftest import sessions_of
+from tests.web.test_found_by_attack import press
 from tests.web.visitor import Visitor, words
 
 
@@ -102,20 +103,16 @@ def test_movements_are_numbers_with_their_unit_and_offcuts_are_apart(guest: Visi
     assert {"Quantity", "Unit"} <= set(rows[0])
     assert all(float(row["Quantity"]) for row in rows)
     page = guest.get("/stockroom/items/sheet-1")
-    thing = rows[0]["Thing"]
-    whole = {}
+    whole: dict[tuple[str, str], float] = {}
     for row in rows:
         if not row["Unit"].startswith("offcut"):
             key = (row["Thing"], row["Unit"])
             whole[key] = whole.get(key, 0) + float(row["Quantity"])
-    assert thing
     assert any(row["Unit"].startswith("offcut ") for row in rows)
     heading = words(page.all("h1")[0])
-    [(_, here)] = [(k, n) for k, n in whole.items() if k[0] == heading and k[1] == "sheets"] or [
-        (None, None)
-    ]
-    if here is not None:
-        assert f"{int(here)} sheets" in page.words
+    [here] = [number for (thing, _), number in whole.items() if thing == heading]
+    assert here > 0
+    assert f"{int(here)} sheets" in page.words
 
 
 def test_what_is_paid_and_to_pay_adds_up_over_the_list(guest: Visitor, demo_app: Flask) -> None:
@@ -136,8 +133,12 @@ def test_a_stall_fee_stands_once_in_the_list(guest: Visitor) -> None:
 
 def test_no_bench_hours_promise_no_day(stocked: Visitor) -> None:
     days = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+    press(stocked, stocked.get("/orders/1"), "Accept")
+    assert "in the hours of your week" in stocked.get("/buying").words
     stocked.send(stocked.get("/shop"), "unit", dict.fromkeys(days, "0"))
-    assert "in the hours of your week" not in stocked.get("/buying").words
+    page = stocked.get("/buying")
+    assert "in the hours of your week" not in page.words
+    assert "Your week has no bench hours in the settings yet" in page.words
 
 
 def test_full_width_digits_break_nothing(guest: Visitor) -> None:

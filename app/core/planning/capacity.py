@@ -55,7 +55,6 @@ class _Bench:
         self.minutes_on = minutes_on
         self.day = date.max
         self.free = Fraction(0)
-        self.user = ""
 
     def back_to(self, last: date) -> bool:
         """Go back to a day where that is earlier; whether it is."""

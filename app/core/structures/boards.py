@@ -79,10 +79,8 @@ def covering_flat(n: Mapping[str, int], board: Flat) -> Flat | None:
     )  # fmt: skip
 
 
-def lining_flat(board: Flat, covering: Flat | None) -> Flat | None:
-    """The paper pasted inside a covered board, so that both sides pull alike; else none."""
-    if covering is None:
-        return None
+def lining_flat(board: Flat) -> Flat:
+    """The paper pasted inside a covered board, so that both sides pull alike."""
     return Flat(
         key="lining", name="Lining of one board", stock="leaf",
         width_nm=board.width_nm - 2 * LINING_MARGIN_NM,

@@ -105,8 +105,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         "leaves": (piece_of(folio),), "boards": (piece_of(board),),
     }  # fmt: skip
     flats = [board, folio]
-    lining = lining_flat(board, covering)
-    if covering and lining:
+    lining = None
+    if covering:
+        lining = lining_flat(board)
         pieces["covering"] = (piece_of(covering, "covering paper"), piece_of(lining))
         flats[1:1] = [covering, lining]
     layers = 2 * boards.caliper_nm + (4 * papers["covering"].caliper_nm if covering else 0)
