@@ -325,7 +325,7 @@ KINDS = {
         ), _take_offer),
         Kind("stock", "opening stock", (
             _THING, *_SIZE,
-            Column("quantity", "Quantity", needed=True, like=("here", "how much")),
+            Column("quantity", "Quantity", needed=True, like=("in stock", "here", "how much")),
             Column("cost", "Cost", needed=True, like=("worth", "cost in all")),
             Column("day", "Day", needed=False, like=("date", "since")),
         ), _take_stock),

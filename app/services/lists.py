@@ -58,7 +58,7 @@ def _papers(session: Session, on: date) -> Table:
         "Width",
         "Height",
         "Grain along",
-        "Here",
+        "In stock",
         "Worth",
     )
     return Table("papers", heads, tuple(rows))
@@ -74,7 +74,7 @@ def _materials(session: Session, on: date) -> Table:
             (material.name, material.measure, amount(held.quantity if held else 0, material, unit),
              held.cost if held else 0, plain_decimal(Fraction(material.waste) * 100, 2))
         )  # fmt: skip
-    return Table("materials", ("Material", "Measure", "Here", "Worth", "Waste, %"), tuple(rows))
+    return Table("materials", ("Material", "Measure", "In stock", "Worth", "Waste, %"), tuple(rows))
 
 
 def _named(thing: StockSheet | Material, unit: str) -> tuple[str, str, str]:
@@ -168,7 +168,7 @@ def _offcuts(session: Session, on: date) -> Table:
         if o.lot.stock_sheet
     ]  # fmt: skip
     return Table(
-        "offcuts", ("Paper", "Width", "Height", "Grain along", "Here", "Worth"), tuple(rows)
+        "offcuts", ("Paper", "Width", "Height", "Grain along", "In stock", "Worth"), tuple(rows)
     )
 
 
@@ -194,7 +194,7 @@ def _journals(session: Session, on: date) -> Table:
         "Design",
         "Leaf height",
         "Leaf width",
-        "Here",
+        "In stock",
         "To keep",
         "Prices",
     )

@@ -40,6 +40,17 @@ def test_no_old_word_stands_in_the_demo(guest: Visitor) -> None:
     assert {path: found for path in pages if (found := old_words(said_on(guest, path)))} == {}
 
 
+def test_what_is_in_stock_is_called_so(guest: Visitor) -> None:
+    heads = [
+        words.lower()
+        for path in PLACES + ON_THE_DEMO
+        for head in guest.get(path).tree.iter(f"{NS}th")
+        if (words := "".join(head.itertext()).strip())
+    ]
+    assert "in stock" in heads
+    assert "here" not in heads
+
+
 def test_an_old_word_would_be_found() -> None:
     assert old_words("Press “Work it out” for nought") == ["Work it out", "nought"]
     assert old_words("so-much, noughts, amend") == []
