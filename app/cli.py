@@ -170,7 +170,7 @@ def cut(file: Path) -> None:
     any plan could cost as "bound". A problem that makes no sense ends with status 2 and one line
     that names the place.
     """
-    from app.core.cutting.problem import answer, read_problem
+    from app.core.cutting.json_io import answer, read_problem
     from app.units import parse_length
 
     try:
@@ -222,7 +222,7 @@ def yield_(
 ) -> None:
     """Say how many pieces one sheet gives: by a plain grid, and by the best straight cuts."""
     from app.core.cutting.cutter import Cutter
-    from app.core.cutting.yields import yield_of
+    from app.core.cutting.one_sheet.yields import yield_of
     from app.core.paper import Piece, Sheet, check_sheet
     from app.units import parse_length
 

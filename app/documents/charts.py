@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from decimal import Decimal
 
-from app.core.cutting.yields import Step
+from app.core.cutting.one_sheet.yields import Step
 from app.core.length import Show
 from app.documents.svg import Canvas
 

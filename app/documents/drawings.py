@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from app.core.cutting.layout import Layout, Part, Placed
-from app.core.cutting.steps import CutStep
-from app.core.cutting.yields import Step, Yield
+from app.core.cutting.cut_sequence import CutStep
+from app.core.cutting.one_sheet.yields import Step, Yield
+from app.core.cutting.tree import Layout, Part, Placed
 from app.core.length import Show
 from app.core.structures.base import Build, Flat
 from app.documents.svg import Canvas

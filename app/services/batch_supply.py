@@ -8,8 +8,8 @@ from datetime import date
 
 from sqlalchemy.orm import Session
 
-from app.core.cutting.batch import BatchPlan
-from app.core.cutting.cover import Break, NoPlanError, SheetOffer
+from app.core.cutting.many_sheets.planner import BatchPlan
+from app.core.cutting.model import Break, NoPlanError, SheetOffer
 from app.core.errors import DomainError
 from app.core.money import currency
 from app.models import Material, Paper, StockSheet, Variant

@@ -17,8 +17,8 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.known import KnownLayout, from_data
-from app.core.cutting.layout import Layout
+from app.core.cutting.many_sheets.warm_start import KnownLayout, from_data
+from app.core.cutting.tree import Layout
 from app.core.errors import DomainError
 from app.core.money import half_up, share_out
 from app.core.paper import Piece

@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from app.core.cutting.batch import BatchPlan
-from app.core.cutting.cover import NoPlanError, SheetOffer, Wanted
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.known import KnownLayout
+from app.core.cutting.many_sheets.planner import BatchPlan
+from app.core.cutting.many_sheets.warm_start import KnownLayout
+from app.core.cutting.model import NoPlanError, SheetOffer, Wanted
 from app.core.length import show_size
 from app.core.money import Currency
 from app.core.planning.requirements import Demand, Peg

@@ -9,8 +9,8 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, aliased, selectinload
 
-from app.core.cutting.known import from_data
-from app.core.cutting.layout import is_whole
+from app.core.cutting.many_sheets.warm_start import from_data
+from app.core.cutting.tree import is_whole
 from app.models import (
     Batch,
     Lot,

@@ -13,10 +13,10 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from app.core.cutting.batch import BatchPlan, LayoutUse, plan_apart, plan_batch
-from app.core.cutting.cover import SheetOffer, Wanted
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.known import KnownLayout, as_data, from_data
+from app.core.cutting.many_sheets.planner import BatchPlan, LayoutUse, plan_apart, plan_batch
+from app.core.cutting.many_sheets.warm_start import KnownLayout, as_data, from_data
+from app.core.cutting.model import SheetOffer, Wanted
 from app.core.planning.requirements import Demand
 from app.models import Paper
 

@@ -14,16 +14,16 @@ from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
-from app.core.cutting.batch import BatchPlan, LayoutUse, plan_apart, plan_batch
-from app.core.cutting.cover import NoPlanError, SheetOffer, Wanted
+from app.core.cutting.cut_sequence import Account, CutStep, account, cut_steps, tidied
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.filling import fill_sheet
-from app.core.cutting.known import KnownLayout
-from app.core.cutting.layout import Layout
-from app.core.cutting.limits import Kind
-from app.core.cutting.steps import Account, CutStep, account, cut_steps, tidied
-from app.core.cutting.unlimited import fitting
-from app.core.cutting.yields import lying_ways
+from app.core.cutting.many_sheets.planner import BatchPlan, LayoutUse, plan_apart, plan_batch
+from app.core.cutting.many_sheets.warm_start import KnownLayout
+from app.core.cutting.model import NoPlanError, SheetOffer, Wanted
+from app.core.cutting.one_sheet.filling import fill_sheet
+from app.core.cutting.one_sheet.limits import Kind
+from app.core.cutting.one_sheet.unlimited import fitting
+from app.core.cutting.one_sheet.yields import lying_ways
+from app.core.cutting.tree import Layout
 from app.core.errors import DomainError
 from app.core.length import show_size
 from app.core.money import Currency, currency, half_up

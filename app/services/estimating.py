@@ -28,7 +28,7 @@ from app.core.costing import (
     standard_time,
     suggested_price,
 )
-from app.core.cutting.yields import Yield, yield_of
+from app.core.cutting.one_sheet.yields import Yield, yield_of
 from app.core.errors import DomainError
 from app.core.length import METRE, show_length, show_size
 from app.core.money import MOST, Currency, currency

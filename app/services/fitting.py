@@ -12,7 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from app.core.cutting.yields import Line, Step, lying_ways, stairs, yield_of
+from app.core.cutting.one_sheet.yields import Line, Step, lying_ways, stairs, yield_of
 from app.core.length import INCH, MM, show_length, show_size
 from app.core.money import to_minor
 from app.core.paper import Piece, Sheet

@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
-from app.core.cutting.cover import Wanted
+from app.core.cutting.model import Wanted
 from app.core.errors import DomainError
 from app.core.paper import Piece
 from app.core.planning.requirements import Demand, Peg, Shortage, net

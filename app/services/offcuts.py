@@ -11,7 +11,7 @@ from fractions import Fraction
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
 
-from app.core.cutting.yields import yield_of
+from app.core.cutting.one_sheet.yields import yield_of
 from app.core.errors import DomainError
 from app.core.money import half_up
 from app.core.paper import Piece

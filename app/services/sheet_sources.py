@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from app.core.cutting.cover import Break, SheetOffer
+from app.core.cutting.model import Break, SheetOffer
 from app.core.length import show_size
 from app.core.money import Currency, half_up
 from app.core.paper import Sheet

@@ -8,8 +8,8 @@ from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 
-from app.core.cutting.layout import Layout
-from app.core.cutting.steps import CutStep, cut_steps
+from app.core.cutting.cut_sequence import CutStep, cut_steps
+from app.core.cutting.tree import Layout
 from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
 from app.documents.drawings import layout_drawing

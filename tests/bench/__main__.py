@@ -24,7 +24,7 @@ from pathlib import Path
 
 from app import create_app
 from app.config import settings_for
-from app.core.cutting.yields import yield_of
+from app.core.cutting.one_sheet.yields import yield_of
 from app.core.length import INCH
 from app.core.paper import Piece, Sheet
 from app.db import make_engine, session_maker, transaction

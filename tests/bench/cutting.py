@@ -15,9 +15,9 @@ from collections import defaultdict
 from fractions import Fraction
 from pathlib import Path
 
-from app.core.cutting.batch import BatchPlan, plan_batch
-from app.core.cutting.cover import Break, SheetOffer, Wanted
-from app.core.cutting.problem import answer, read_problem
+from app.core.cutting.json_io import answer, read_problem
+from app.core.cutting.many_sheets.planner import BatchPlan, plan_batch
+from app.core.cutting.model import Break, SheetOffer, Wanted
 from app.core.length import MM
 from app.core.paper import Piece, Sheet
 from app.units import parse_length

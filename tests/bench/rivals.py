@@ -12,9 +12,9 @@ import numpy as np
 import rectpack
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
-from app.core.cutting.cover import SheetOffer, Wanted
-from app.core.cutting.unlimited import Best, Lying, Places, Table
-from app.core.cutting.yields import lying_ways, yield_of
+from app.core.cutting.model import SheetOffer, Wanted
+from app.core.cutting.one_sheet.unlimited import Best, Lying, Places, Table
+from app.core.cutting.one_sheet.yields import lying_ways, yield_of
 
 
 def each_on_a_grid(wanted: Sequence[Wanted], offers: Sequence[SheetOffer]) -> int | None:

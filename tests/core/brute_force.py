@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from app.core.cutting.layout import Layout, Part
+from app.core.cutting.tree import Layout, Part
 
 
 def most_by_trying(

@@ -26,19 +26,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from app.core.cutting.batch import plan_batch
-from app.core.cutting.blocks import Blocks
-from app.core.cutting.charges import Charging
-from app.core.cutting.cover import Break, NoPlanError, SheetOffer, Wanted
 from app.core.cutting.cutter import KNIFE, Cutter
-from app.core.cutting.layout import Layout
-from app.core.cutting.limited import LimitedSearch, best_limited
-from app.core.cutting.limits import Kind
-from app.core.cutting.pricing import Pricer
-from app.core.cutting.problem import answer, read_problem
-from app.core.cutting.rounded import most_by_rounding
-from app.core.cutting.unlimited import Lying, best_layout
-from app.core.cutting.yields import yield_of
+from app.core.cutting.json_io import answer, read_problem
+from app.core.cutting.many_sheets.planner import plan_batch
+from app.core.cutting.model import Break, NoPlanError, SheetOffer, Wanted
+from app.core.cutting.one_sheet.blocks import Blocks
+from app.core.cutting.one_sheet.charges import Charging
+from app.core.cutting.one_sheet.limited import LimitedSearch, best_limited
+from app.core.cutting.one_sheet.limits import Kind
+from app.core.cutting.one_sheet.pricing import Pricer
+from app.core.cutting.one_sheet.rounded import most_by_rounding
+from app.core.cutting.one_sheet.unlimited import Lying, best_layout
+from app.core.cutting.one_sheet.yields import yield_of
+from app.core.cutting.tree import Layout
 from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.paper import Piece, Sheet

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.core.cutting.cover import (
+from app.core.cutting.model import (
     Break,
     NoPlanError,
     SheetOffer,
@@ -17,7 +17,7 @@ from app.core.cutting.cover import (
     check_cover,
     plan_cover,
 )
-from app.core.cutting.yields import yield_of
+from app.core.cutting.one_sheet.yields import yield_of
 from app.core.paper import Piece, Sheet
 
 FOLIO = Piece("folio", 240, 160, 1, "height")

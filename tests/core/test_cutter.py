@@ -10,12 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import Layout
-from app.core.cutting.limited import best_limited
-from app.core.cutting.limits import Kind
-from app.core.cutting.problem import answer, read_problem
-from app.core.cutting.unlimited import Lying, normal_points, raster_points
-from app.core.cutting.yields import best_of, yield_of
+from app.core.cutting.json_io import answer, read_problem
+from app.core.cutting.one_sheet.limited import best_limited
+from app.core.cutting.one_sheet.limits import Kind
+from app.core.cutting.one_sheet.unlimited import Lying, normal_points, raster_points
+from app.core.cutting.one_sheet.yields import best_of, yield_of
+from app.core.cutting.tree import Layout
 from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet
 from app.units import parse_length

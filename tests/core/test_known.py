@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.core.cutting.batch import BatchPlan, plan_apart, plan_batch
-from app.core.cutting.cover import Break, NoPlanError, SheetOffer, Wanted
-from app.core.cutting.known import KnownLayout, as_data, from_data
+from app.core.cutting.many_sheets.planner import BatchPlan, plan_apart, plan_batch
+from app.core.cutting.many_sheets.warm_start import KnownLayout, as_data, from_data
+from app.core.cutting.model import Break, NoPlanError, SheetOffer, Wanted
 from app.core.length import MM
 from app.core.paper import Piece, Sheet
 from tests.core.brute_force import check_layout

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.core.cutting.problem import answer, read_problem
+from app.core.cutting.json_io import answer, read_problem
 from app.core.errors import DomainError
 from app.units import parse_length
 from tests.core.checker import check_answer

@@ -5,11 +5,11 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.core.cutting.cut_sequence import account, cut_steps, tidied
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import Layout
-from app.core.cutting.steps import account, cut_steps, tidied
-from app.core.cutting.unlimited import Lying, best_layout
-from app.core.cutting.yields import yield_of
+from app.core.cutting.one_sheet.unlimited import Lying, best_layout
+from app.core.cutting.one_sheet.yields import yield_of
+from app.core.cutting.tree import Layout
 from app.core.length import MM
 from app.core.paper import Piece, Sheet
 from tests.core.brute_force import check_layout

@@ -13,11 +13,11 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from app.core.cutting.cutter import KNIFE, Cutter
-from app.core.cutting.grid import Grid
-from app.core.cutting.layout import Layout, Part, Placed, is_whole
-from app.core.cutting.limits import Kind, counts_of
-from app.core.cutting.surplus import Sheets, without_too_many
-from app.core.cutting.unlimited import Lying, best_layout
+from app.core.cutting.many_sheets.surplus import Sheets, without_too_many
+from app.core.cutting.one_sheet.grid import Grid
+from app.core.cutting.one_sheet.limits import Kind, counts_of
+from app.core.cutting.one_sheet.unlimited import Lying, best_layout
+from app.core.cutting.tree import Layout, Part, Placed, is_whole
 
 NAMES = {"a": 0, "b": 1, "c": 2}
 Size = tuple[int, int]

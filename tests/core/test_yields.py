@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.unlimited import best_layout, normal_points
-from app.core.cutting.yields import Line, lying_ways, stairs, yield_of
+from app.core.cutting.one_sheet.unlimited import best_layout, normal_points
+from app.core.cutting.one_sheet.yields import Line, lying_ways, stairs, yield_of
 from app.core.errors import DomainError
 from app.core.length import INCH, MM
 from app.core.paper import Piece, Sheet
@@ -171,7 +171,7 @@ def test_stairs_equal_a_scan(
 
 
 def test_many_kinds_of_piece_share_a_sheet() -> None:
-    from app.core.cutting.unlimited import Lying
+    from app.core.cutting.one_sheet.unlimited import Lying
 
     best = best_layout(10, 10, [Lying("a", 6, 10, 60), Lying("b", 4, 5, 20)])
     assert best.value == 100

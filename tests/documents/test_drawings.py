@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.core.cutting.yields import Line, stairs, yield_of
+from app.core.cutting.one_sheet.yields import Line, stairs, yield_of
 from app.core.length import MM, show_length
 from app.core.paper import Piece, Sheet
 from app.core.structures import structure

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from sqlalchemy.orm import Session
 
-from app.core.cutting.yields import yield_of
+from app.core.cutting.one_sheet.yields import yield_of
 from app.core.errors import DomainError
 from app.core.length import METRE, MM
 from app.core.paper import Piece

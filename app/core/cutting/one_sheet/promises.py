@@ -12,9 +12,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from app.core.cutting.charges import Charges
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.unlimited import Ints, Lying, Places, Table
+from app.core.cutting.one_sheet.charges import Charges
+from app.core.cutting.one_sheet.unlimited import Ints, Lying, Places, Table
 from app.core.errors import DomainError
 
 KNAPSACK_CELLS = 100_000

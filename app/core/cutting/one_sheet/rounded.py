@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.unlimited import (
+from app.core.cutting.one_sheet.unlimited import (
     MOST_STATES,
     Lying,
     Places,

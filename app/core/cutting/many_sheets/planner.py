@@ -6,8 +6,8 @@ holds most of that worth is found, and if it is worth more than its sheet, it is
 layout is, the program's value is the least any plan can cost; before that, the worths scaled
 down until no layout exceeds its sheet give a bound as well (Farley, Oper. Res. 38, 1990).
 
-Whole numbers come from :mod:`rounding` and from an integer program over the layouts found.
-Every step looks at the clock; the best plan so far is always at hand.
+Whole numbers come from :mod:`residual_heuristic` and from an integer program over the layouts
+found. Every step looks at the clock; the best plan so far is always at hand.
 """
 
 from __future__ import annotations
@@ -19,9 +19,31 @@ from functools import cached_property
 
 import numpy as np
 
-from app.core.cutting.bounds import Bound
 from app.core.cutting.clock import Clock, Progress
-from app.core.cutting.cover import (
+from app.core.cutting.cut_sequence import tidied
+from app.core.cutting.cutter import KNIFE, Cutter
+from app.core.cutting.many_sheets.column_generation import Generation
+from app.core.cutting.many_sheets.columns import (
+    BlockPricers,
+    CountedPricers,
+    PlainPricers,
+    Pool,
+    Pricers,
+    SheetPricers,
+)
+from app.core.cutting.many_sheets.dual_bound import Bound
+from app.core.cutting.many_sheets.residual_heuristic import DOING, Rounder, needed
+from app.core.cutting.many_sheets.restricted_master import (
+    Chosen,
+    Column,
+    Duals,
+    Supply,
+    choose,
+    supplies,
+)
+from app.core.cutting.many_sheets.surplus import Sheets, without_too_many
+from app.core.cutting.many_sheets.warm_start import KnownLayout, begun_from
+from app.core.cutting.model import (
     TOO_FEW,
     Break,
     Buy,
@@ -35,31 +57,9 @@ from app.core.cutting.cover import (
     plan_cover,
     worth_of,
 )
-from app.core.cutting.cutter import KNIFE, Cutter
-from app.core.cutting.generation import Generation
-from app.core.cutting.known import KnownLayout, begun_from
-from app.core.cutting.layout import Layout
-from app.core.cutting.limits import Kind
-from app.core.cutting.master import (
-    Chosen,
-    Column,
-    Duals,
-    Supply,
-    choose,
-    supplies,
-)
-from app.core.cutting.pool import (
-    BlockPricers,
-    CountedPricers,
-    PlainPricers,
-    Pool,
-    Pricers,
-    SheetPricers,
-)
-from app.core.cutting.rounding import DOING, Rounder, needed
-from app.core.cutting.steps import tidied
-from app.core.cutting.surplus import Sheets, without_too_many
-from app.core.cutting.yields import Yield, yield_of
+from app.core.cutting.one_sheet.limits import Kind
+from app.core.cutting.one_sheet.yields import Yield, yield_of
+from app.core.cutting.tree import Layout
 from app.core.paper import Sheet
 
 MOST_ROUNDINGS, IN_VAIN = 40, 8

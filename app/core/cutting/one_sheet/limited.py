@@ -26,14 +26,14 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.charges import Charges
 from app.core.cutting.cutter import KNIFE, Cutter
-from app.core.cutting.layout import Part, joined
-from app.core.cutting.limits import Kind, Start
-from app.core.cutting.promises import Promises
-from app.core.cutting.rounded import rounded_cells
-from app.core.cutting.trims import in_a_row, trimmed_free, trims_reach
-from app.core.cutting.unlimited import Lying, cut_free, fitting
+from app.core.cutting.one_sheet.charges import Charges
+from app.core.cutting.one_sheet.limits import Kind, Start
+from app.core.cutting.one_sheet.promises import Promises
+from app.core.cutting.one_sheet.rounded import rounded_cells
+from app.core.cutting.one_sheet.trims import in_a_row, trimmed_free, trims_reach
+from app.core.cutting.one_sheet.unlimited import Lying, cut_free, fitting
+from app.core.cutting.tree import Part, joined
 
 ROOM, EACH_TAKES = 20_000_000, 40
 """Counts of pieces there is room for, and how many of them a rectangle takes besides its own; past

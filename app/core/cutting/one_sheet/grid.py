@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import Part, Placed
-from app.core.cutting.unlimited import Lying
+from app.core.cutting.one_sheet.unlimited import Lying
+from app.core.cutting.tree import Part, Placed
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import joined
-from app.core.cutting.rounded import most_by_rounding, rounded_cells, states
-from app.core.cutting.staged import StagedTable
-from app.core.cutting.unlimited import Best, Ints, Lying, Places, Table, fitting
+from app.core.cutting.one_sheet.rounded import most_by_rounding, rounded_cells, states
+from app.core.cutting.one_sheet.staged import StagedTable
+from app.core.cutting.one_sheet.unlimited import Best, Ints, Lying, Places, Table, fitting
+from app.core.cutting.tree import joined
 
 MOST_EXACT = 700_000
 """Rectangles in a table that is filled again and again."""

@@ -16,8 +16,8 @@ from functools import cached_property
 import highspy
 import numpy as np
 
-from app.core.cutting.cover import Break, SheetOffer, Wanted
-from app.core.cutting.layout import Part
+from app.core.cutting.model import Break, SheetOffer, Wanted
+from app.core.cutting.tree import Part
 from app.core.paper import Piece, Sheet
 
 INFINITY = highspy.kHighsInf

@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from app.core.cutting.cutter import KNIFE, Cutter
-from app.core.cutting.grid import Grid
-from app.core.cutting.layout import Layout, Part
-from app.core.cutting.staged import StagedTable
-from app.core.cutting.unlimited import Best, Lying, Places, best_layout, fitting
+from app.core.cutting.one_sheet.grid import Grid
+from app.core.cutting.one_sheet.staged import StagedTable
+from app.core.cutting.one_sheet.unlimited import Best, Lying, Places, best_layout, fitting
+from app.core.cutting.tree import Layout, Part
 from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet, ways_to_lie
 

@@ -12,15 +12,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
-from app.core.cutting.charges import Charging
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import Part
-from app.core.cutting.limited import LimitedSearch
-from app.core.cutting.limits import Kind, Start
-from app.core.cutting.pricing import Pricer
-from app.core.cutting.rounded import states
-from app.core.cutting.unlimited import Lying, fitting
-from app.core.cutting.yields import best_of
+from app.core.cutting.one_sheet.charges import Charging
+from app.core.cutting.one_sheet.limited import LimitedSearch
+from app.core.cutting.one_sheet.limits import Kind, Start
+from app.core.cutting.one_sheet.pricing import Pricer
+from app.core.cutting.one_sheet.rounded import states
+from app.core.cutting.one_sheet.unlimited import Lying, fitting
+from app.core.cutting.one_sheet.yields import best_of
+from app.core.cutting.tree import Part
 from app.core.errors import DomainError
 
 STATES_A_SECOND = 500_000

@@ -14,10 +14,10 @@ from itertools import product
 import numpy as np
 import numpy.typing as npt
 
+from app.core.cutting.cut_sequence import tidied, used
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import Part, joined
-from app.core.cutting.limits import Kind, filled_up, without_surplus
-from app.core.cutting.steps import tidied, used
+from app.core.cutting.one_sheet.limits import Kind, filled_up, without_surplus
+from app.core.cutting.tree import Part, joined
 
 Counts = npt.NDArray[np.int64]
 MOST_PIECES, TRIES = 400, 10

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.counting import CountingTable, serves
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.limits import Kind, Start, counts_of, within
-from app.core.cutting.pricing import Pricer
+from app.core.cutting.one_sheet.counting import CountingTable, serves
+from app.core.cutting.one_sheet.limits import Kind, Start, counts_of, within
+from app.core.cutting.one_sheet.pricing import Pricer
 
 SCALE, MOST_SCALED = 1000, 2**50
 """Charges are in thousandths of a value where the numbers have room for it."""

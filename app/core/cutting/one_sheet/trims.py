@@ -11,7 +11,7 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.layout import Part
+from app.core.cutting.tree import Part
 
 Size = TypeVar("Size", int, npt.NDArray[np.int64])
 

@@ -10,17 +10,17 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.blocks import Blocks, InBlocks
-from app.core.cutting.charges import Charging
 from app.core.cutting.clock import Clock
-from app.core.cutting.cover import Wanted
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import Part, joined
-from app.core.cutting.limits import Kind, Start, counts_of, filled_up
-from app.core.cutting.master import Column, LinearMaster, Supply
-from app.core.cutting.pricing import Pricer
-from app.core.cutting.unlimited import Lying
-from app.core.cutting.yields import Yield, lying_ways
+from app.core.cutting.many_sheets.restricted_master import Column, LinearMaster, Supply
+from app.core.cutting.model import Wanted
+from app.core.cutting.one_sheet.blocks import Blocks, InBlocks
+from app.core.cutting.one_sheet.charges import Charging
+from app.core.cutting.one_sheet.limits import Kind, Start, counts_of, filled_up
+from app.core.cutting.one_sheet.pricing import Pricer
+from app.core.cutting.one_sheet.unlimited import Lying
+from app.core.cutting.one_sheet.yields import Yield, lying_ways
+from app.core.cutting.tree import Part, joined
 
 Floats = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]

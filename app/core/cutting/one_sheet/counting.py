@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import Part, joined
-from app.core.cutting.unlimited import Ints, Places, cut_free
+from app.core.cutting.one_sheet.unlimited import Ints, Places, cut_free
+from app.core.cutting.tree import Part, joined
 
 Floats = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.float32]

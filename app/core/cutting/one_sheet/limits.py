@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from app.core.cutting.cut_sequence import tidied
 from app.core.cutting.cutter import KNIFE, Cutter
-from app.core.cutting.layout import Part, joined
-from app.core.cutting.steps import tidied
-from app.core.cutting.unlimited import Lying, cut_free
+from app.core.cutting.one_sheet.unlimited import Lying, cut_free
+from app.core.cutting.tree import Part, joined
 
 
 @dataclass(frozen=True)

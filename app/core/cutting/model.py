@@ -6,7 +6,7 @@ hand and buying whole packs at the prices their quantity earns. Money to spend c
 then the value of stock used up, then the number of sheets.
 
 With one kind of piece the answer is the best that straight cuts allow. With several it is the
-best without mixing kinds on a sheet; :mod:`batch` mixes them.
+best without mixing kinds on a sheet; :mod:`planner` mixes them.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from fractions import Fraction
 import highspy
 
 from app.core.cutting.cutter import KNIFE, Cutter
-from app.core.cutting.yields import Yield, yield_of
+from app.core.cutting.one_sheet.yields import Yield, yield_of
 from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet
 

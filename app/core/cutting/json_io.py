@@ -14,15 +14,15 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from app.core.cutting.batch import BatchPlan, plan_batch
-from app.core.cutting.cover import Break, NoPlanError, OutOfTimeError, SheetOffer, Wanted
+from app.core.cutting.cut_sequence import tidied
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.filling import fill_sheet
-from app.core.cutting.layout import Layout, Part
-from app.core.cutting.limits import Kind
-from app.core.cutting.steps import tidied
-from app.core.cutting.unlimited import fitting
-from app.core.cutting.yields import lying_ways
+from app.core.cutting.many_sheets.planner import BatchPlan, plan_batch
+from app.core.cutting.model import Break, NoPlanError, OutOfTimeError, SheetOffer, Wanted
+from app.core.cutting.one_sheet.filling import fill_sheet
+from app.core.cutting.one_sheet.limits import Kind
+from app.core.cutting.one_sheet.unlimited import fitting
+from app.core.cutting.one_sheet.yields import lying_ways
+from app.core.cutting.tree import Layout, Part
 from app.core.errors import DomainError
 from app.core.length import LONGEST, MM
 from app.core.paper import GRAINS, Piece, Sheet

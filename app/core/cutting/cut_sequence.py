@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.layout import Layout, Part, joined
+from app.core.cutting.tree import Layout, Part, joined
 
 Signature = tuple[object, ...]
 CutLine = tuple[int, int, int, int]

@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.core.cutting.cutter import KNIFE, Cutter
-from app.core.cutting.layout import Part, Placed, joined
+from app.core.cutting.tree import Part, Placed, joined
 from app.core.errors import DomainError
 
 Ints = npt.NDArray[np.int64]

@@ -18,9 +18,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.grid import Grid
-from app.core.cutting.layout import Part, joined
-from app.core.cutting.unlimited import Ints, Lying, fitting
+from app.core.cutting.one_sheet.grid import Grid
+from app.core.cutting.one_sheet.unlimited import Ints, Lying, fitting
+from app.core.cutting.tree import Part, joined
 
 MOST_PLACES = 120
 """Places to cut along a side; more are thinned out evenly."""

@@ -13,10 +13,10 @@ from functools import cached_property
 import numpy as np
 
 from app.core.cutting.clock import Clock
-from app.core.cutting.cover import SheetOffer
-from app.core.cutting.limited import best_limited
-from app.core.cutting.master import Chosen, Column, Duals, price_of
-from app.core.cutting.pool import CountedPricers, Counts, Found, Pool, Pricers, whole
+from app.core.cutting.many_sheets.columns import CountedPricers, Counts, Found, Pool, Pricers, whole
+from app.core.cutting.many_sheets.restricted_master import Chosen, Column, Duals, price_of
+from app.core.cutting.model import SheetOffer
+from app.core.cutting.one_sheet.limited import best_limited
 from app.core.planning.packs import packs_for
 
 Repeats = dict[int, tuple[Column, int]]

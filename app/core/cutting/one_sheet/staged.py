@@ -15,9 +15,9 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.layout import Part, Placed, joined
-from app.core.cutting.trims import in_a_row, trimmed_free, trims_reach
-from app.core.cutting.unlimited import Best, Ints, Places, place_to_cut, take_best
+from app.core.cutting.one_sheet.trims import in_a_row, trimmed_free, trims_reach
+from app.core.cutting.one_sheet.unlimited import Best, Ints, Places, place_to_cut, take_best
+from app.core.cutting.tree import Part, Placed, joined
 
 Tables = dict[str, Ints]
 """Values by the direction of the first cut; the one across lies turned, heights first."""

@@ -13,10 +13,10 @@ from typing import Any
 
 import numpy as np
 
-from app.core.cutting.layout import Layout, Part, Placed
-from app.core.cutting.master import Chosen, Column
-from app.core.cutting.pool import Pool
-from app.core.cutting.rounding import bought
+from app.core.cutting.many_sheets.columns import Pool
+from app.core.cutting.many_sheets.residual_heuristic import bought
+from app.core.cutting.many_sheets.restricted_master import Chosen, Column
+from app.core.cutting.tree import Layout, Part, Placed
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,1 @@
+"""The best layouts of one sheet or offcut, by algorithm."""
