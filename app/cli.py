@@ -170,7 +170,8 @@ def cut(file: Path) -> None:
     any plan could cost as "bound". A problem that makes no sense ends with status 2 and one line
     that names the place.
     """
-    from app.core.cutting.json_io import answer, read_problem
+    from app.core.cutting.json_answer import answer
+    from app.core.cutting.json_problem import read_problem
     from app.units import parse_length
 
     try:

@@ -8,7 +8,8 @@ from datetime import date
 
 from sqlalchemy.orm import Session
 
-from app.core.cutting.many_sheets.planner import BatchPlan
+from app.core.cutting.effort import Effort
+from app.core.cutting.many_sheets.plan import BatchPlan
 from app.core.cutting.model import Break, NoPlanError, SheetOffer
 from app.core.errors import DomainError
 from app.core.money import currency
@@ -18,8 +19,6 @@ from app.services.needs import Needs, PieceNeed, batch_needs, pieces_wanted
 from app.services.on_the_way import Supply, supply_of
 from app.services.sheet_sources import ByKey, sheet_offers
 from app.services.stock import item_key
-
-PLAN_SECONDS, TRY_SECONDS = 0.5, 0.1
 
 
 @dataclass(frozen=True)
@@ -68,9 +67,7 @@ class Taking:
         return not self.shorts and not self.troubles
 
 
-def what_it_takes(
-    session: Session, wanted: Mapping[Variant, int], on: date, seconds: float = PLAN_SECONDS
-) -> Taking:
+def what_it_takes(session: Session, wanted: Mapping[Variant, int], on: date) -> Taking:
     """What so many of some journals take, and what of it is short; nothing is written down."""
     found = batch_needs(session, on, wanted)
     cuts: list[PaperCut] = []
@@ -80,9 +77,9 @@ def what_it_takes(
         offers, sources = sheet_offers(found, paper, on, currency(found.shop.currency))
         here = tuple(offer for offer in offers if sources[offer.key].here)
         try:
-            plan = _plan(found, paper, rows, here, seconds)
+            plan = _plan(found, paper, rows, here)
         except NoPlanError:
-            missing = _missing_sheets(found, paper, rows, here, seconds)
+            missing = _missing_sheets(found, paper, rows, here)
             shorts += missing
             if not missing:
                 troubles.append(f"{paper.name}: a piece fits on none of its sheets.")
@@ -99,16 +96,15 @@ def what_it_takes(
 
 
 def _plan(
-    found: Needs, paper: Paper, rows: list[PieceNeed], offers: tuple[SheetOffer, ...],
-    seconds: float,
-) -> BatchPlan:  # fmt: skip
+    found: Needs, paper: Paper, rows: list[PieceNeed], offers: tuple[SheetOffer, ...]
+) -> BatchPlan:
     cutter = found.shop.cutter
     wanted = tuple(row.as_wanted() for row in rows)
-    return plan_paper(wanted, offers, cutter, seconds, known_layouts(paper.cut_plan, cutter))
+    return plan_paper(wanted, offers, cutter, Effort.LIVE, known_layouts(paper.cut_plan, cutter))
 
 
 def _missing_sheets(
-    found: Needs, paper: Paper, rows: list[PieceNeed], here: tuple[SheetOffer, ...], seconds: float
+    found: Needs, paper: Paper, rows: list[PieceNeed], here: tuple[SheetOffer, ...]
 ) -> list[Shortfall]:
     """The fewest sheets, by area, that would have to be here as well."""
     more = {}
@@ -118,7 +114,7 @@ def _missing_sheets(
             offer = SheetOffer(f"more-{sheet.id}", sheet.as_sheet(""), breaks=(area,))
             more[offer.key] = (sheet, offer)
     try:
-        plan = _plan(found, paper, rows, (*here, *(o for _, o in more.values())), seconds)
+        plan = _plan(found, paper, rows, (*here, *(o for _, o in more.values())))
     except NoPlanError:
         return []
     return [
@@ -140,7 +136,7 @@ def enough_for(session: Session, wanted: Mapping[Variant, int], on: date) -> dic
     for variant, number in wanted.items():
         low, high, tried = 0, number, number
         while low < high:
-            taking = what_it_takes(session, {**chosen, variant: tried}, on, TRY_SECONDS)
+            taking = what_it_takes(session, {**chosen, variant: tried}, on)
             low, high = (tried, high) if taking.feasible else (low, tried - 1)
             tried = (low + high + 1) // 2
         if low:

@@ -13,7 +13,8 @@ from datetime import date
 from decimal import Decimal
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.many_sheets.planner import BatchPlan
+from app.core.cutting.effort import Effort
+from app.core.cutting.many_sheets.plan import BatchPlan
 from app.core.cutting.many_sheets.warm_start import KnownLayout
 from app.core.cutting.model import NoPlanError, SheetOffer, Wanted
 from app.core.length import show_size
@@ -35,18 +36,18 @@ from app.services.sheet_sources import ByKey, sheet_offers, sheets_said
 from app.services.stock import item_key
 
 Planned = tuple[BatchPlan, list[SheetCut]]
-WAY_SECONDS, MOST_WAYS = 0.05, 4
+WAY_STEPS, MOST_WAYS = 50_000, 4
 """For each of so many other ways."""
 
 
 @dataclass(frozen=True)
 class Ask:
-    """What the list is asked: the day, the money, the seconds a paper's plan may take; whether
+    """What the list is asked: the day, the money, the effort a paper's plan is worth; whether
     kinds of pieces are cut apart, and whether to price other ways."""
 
     on: date
     money: Currency
-    seconds: float
+    effort: Effort
     apart: bool = False
     with_other_ways: bool = False
 
@@ -204,7 +205,7 @@ def _what_is_here_first(asked: _Question, ask: Ask) -> BatchPlan | None:
         return None
     early = tuple(replace(w, count=hurried.get(w.key, 0)) for w in asked.wanted)
     try:
-        return plan_paper(early, here, asked.cutter, ask.seconds, asked.known, apart=ask.apart)
+        return plan_paper(early, here, asked.cutter, ask.effort, asked.known, apart=ask.apart)
     except NoPlanError:
         return None
 
@@ -219,7 +220,7 @@ def _plan_after(
         left = tuple(replace(o, on_hand=o.on_hand - used.get(o.key, 0)) for o in offers)
         cut = {w.key: sum(u.counts.get(w.key, 0) * u.repeats for u in begun.uses) for w in wanted}
         wanted = tuple(replace(w, count=max(w.count - cut[w.key], 0)) for w in wanted)
-    plan = plan_paper(wanted, left, asked.cutter, ask.seconds, asked.known, apart=ask.apart)
+    plan = plan_paper(wanted, left, asked.cutter, ask.effort, asked.known, apart=ask.apart)
     return replace(plan, uses=begun.uses + plan.uses) if begun is not None else plan
 
 
@@ -323,7 +324,7 @@ def _other_ways(asked: _Question, ask: Ask) -> tuple[OtherWay, ...]:
         only = [offer for offer in asked.offers if offer.breaks and offer.sheet == sheet]
         try:
             plan = plan_paper(
-                asked.wanted, (*here, *only), asked.cutter, WAY_SECONDS, apart=ask.apart
+                asked.wanted, (*here, *only), asked.cutter, WAY_STEPS, apart=ask.apart
             )
             ways.append(OtherWay(sheet.name, ask.amount(plan.spend), None))
         except NoPlanError:

@@ -14,6 +14,7 @@ from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
+from app.core.cutting.effort import Effort
 from app.core.money import Currency, currency
 from app.core.planning.requirements import Demand, Peg
 from app.services.bench_time import too_much_for_the_bench
@@ -22,9 +23,6 @@ from app.services.buy_sheets import Ask, PaperPlan, paper_plan
 from app.services.cut_plans import keep_cut_plan, plan_data
 from app.services.drafts import DraftLine, draft_lines, drafted_cost
 from app.services.needs import Needs, needs, pieces_wanted
-
-PLAN_SECONDS, KIND_SECONDS, ALL_SECONDS = 0.3, 0.06, 2.4
-"""A page waits no longer for a paper's plan, for each of many kinds of pieces, for all papers."""
 
 
 @dataclass(frozen=True)
@@ -92,8 +90,7 @@ def buy_list(
     by_paper = pieces_wanted(found)
     plans = []
     for _, rows in by_paper:
-        seconds = min(max(PLAN_SECONDS, KIND_SECONDS * len(rows)), ALL_SECONDS / len(by_paper))
-        ask = Ask(on, money, seconds, apart, with_other_ways)
+        ask = Ask(on, money, Effort.LIVE, apart, with_other_ways)
         plan = paper_plan(found, rows, ask, troubles)
         if plan is not None:
             plans.append(plan)

@@ -14,7 +14,9 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.many_sheets.planner import BatchPlan, LayoutUse, plan_apart, plan_batch
+from app.core.cutting.effort import Effort
+from app.core.cutting.many_sheets.plan import BatchPlan, LayoutUse
+from app.core.cutting.many_sheets.planner import plan_apart, plan_batch
 from app.core.cutting.many_sheets.warm_start import KnownLayout, as_data, from_data
 from app.core.cutting.model import SheetOffer, Wanted
 from app.core.planning.requirements import Demand
@@ -28,18 +30,18 @@ def plan_paper(
     wanted: tuple[Wanted, ...],
     offers: tuple[SheetOffer, ...],
     cutter: Cutter,
-    seconds: float,
+    effort: Effort | int,
     known: tuple[KnownLayout, ...] = (),
     *,
     apart: bool = False,
 ) -> BatchPlan:
-    """The cheapest plan found in the time; the same question soon after has the same answer.
+    """The cheapest plan found with so much effort; the same question has the same answer.
 
     ``apart`` keeps every kind of piece on sheets of its own. Raises NoPlanError.
     """
     if apart:
-        return plan_apart(wanted, offers, cutter, seconds)
-    return plan_batch(wanted, offers, cutter, seconds, known=known)
+        return plan_apart(wanted, offers, cutter, effort)
+    return plan_batch(wanted, offers, cutter, effort, known=known)
 
 
 def plan_data(plan: BatchPlan, cutter: Cutter) -> dict[str, Any]:

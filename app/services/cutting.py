@@ -6,7 +6,7 @@ database, so it can run beside the page, tell how far it is and be stopped.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -16,7 +16,9 @@ from sqlalchemy.orm import Session
 
 from app.core.cutting.cut_sequence import Account, CutStep, account, cut_steps, tidied
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.many_sheets.planner import BatchPlan, LayoutUse, plan_apart, plan_batch
+from app.core.cutting.effort import Effort, Progress, Work
+from app.core.cutting.many_sheets.plan import BatchPlan, LayoutUse
+from app.core.cutting.many_sheets.planner import plan_apart, plan_batch
 from app.core.cutting.many_sheets.warm_start import KnownLayout
 from app.core.cutting.model import NoPlanError, SheetOffer, Wanted
 from app.core.cutting.one_sheet.filling import fill_sheet
@@ -35,11 +37,7 @@ from app.services.needs import Needs, PieceNeed, batch_needs, needs, pieces_want
 from app.services.sheet_sources import sheet_offers, sheets_said
 from app.services.shop import the_shop
 
-MOST_SECONDS = 60
-GRID_SECONDS = 1.0
-FILL_SECONDS = 0.8
-
-Progress = Callable[[str, float], bool]
+FILL_STEPS = 800_000
 
 
 @dataclass(frozen=True)
@@ -93,7 +91,7 @@ class CutQuestion:
     cutter: Cutter
     smallest_offcut: tuple[int, int]
     currency: Currency
-    seconds: float
+    effort: Effort
     troubles: tuple[str, ...] = ()
     of_list: bool = False
     """Whether it is the buy list's question, with nothing supposed: it can be bought by."""
@@ -104,28 +102,28 @@ class CutQuestion:
         return repr(
             (
                 [(p.paper_id, p.wanted, p.offers, p.known) for p in self.papers],
-                self.cutter, self.smallest_offcut, self.currency.code, self.seconds, self.of_list,
+                self.cutter, self.smallest_offcut, self.currency.code, self.effort, self.of_list,
             )
         )  # fmt: skip
 
 
 def ask_for_list(
-    session: Session, on: date, seconds: float, suppose: WhatIf,
+    session: Session, on: date, effort: Effort, suppose: WhatIf,
     market_ids: Collection[int] | None = None,
 ) -> CutQuestion:  # fmt: skip
     """What the open orders, the markets and the shelf still want."""
-    question = _question(needs(session, on, market_ids), on, seconds, suppose)
+    question = _question(needs(session, on, market_ids), on, effort, suppose)
     return replace(question, of_list=suppose == WhatIf())
 
 
 def ask_for_batch(
-    session: Session, on: date, seconds: float, suppose: WhatIf, batch: Mapping[Variant, int]
+    session: Session, on: date, effort: Effort, suppose: WhatIf, batch: Mapping[Variant, int]
 ) -> CutQuestion:
     """So many of chosen journals, made together."""
-    return _question(batch_needs(session, on, batch), on, seconds, suppose)
+    return _question(batch_needs(session, on, batch), on, effort, suppose)
 
 
-def _question(found: Needs, on: date, seconds: float, suppose: WhatIf) -> CutQuestion:
+def _question(found: Needs, on: date, effort: Effort, suppose: WhatIf) -> CutQuestion:
     money = currency(found.shop.currency)
     troubles = list(found.troubles)
     papers = []
@@ -136,9 +134,8 @@ def _question(found: Needs, on: date, seconds: float, suppose: WhatIf) -> CutQue
         else:
             troubles.append(f"{asked.paper}: there is no sheet to cut, here or on offer.")
     papers.sort(key=lambda p: p.paper)
-    share = seconds / max(len(papers), 1)
     return CutQuestion(
-        tuple(papers), found.shop.cutter, found.shop.smallest_offcut, money, share, tuple(troubles)
+        tuple(papers), found.shop.cutter, found.shop.smallest_offcut, money, effort, tuple(troubles)
     )
 
 
@@ -287,7 +284,7 @@ def buy_by(session: Session, answer: CutAnswer) -> None:
 def _answer(question: CutQuestion, paper: PaperQuestion, told: Progress) -> PaperAnswer:
     cutter, digits = question.cutter, question.currency.digits
     try:
-        plan = plan_batch(paper.wanted, paper.offers, cutter, question.seconds, told, paper.known)
+        plan = plan_batch(paper.wanted, paper.offers, cutter, question.effort, told, paper.known)
     except NoPlanError as error:
         why = _in_words(error.message, paper)
         return PaperAnswer(paper, None, (), None, None, Decimal(0), why)
@@ -326,7 +323,7 @@ def _in_words(message: str, paper: PaperQuestion) -> str:
 def _by_grids(question: CutQuestion, paper: PaperQuestion) -> Sums | None:
     """Each kind of piece by itself on a plain grid, as it would be done without a plan."""
     try:
-        plan = plan_apart(paper.wanted, paper.offers, question.cutter, GRID_SECONDS, grids=True)
+        plan = plan_apart(paper.wanted, paper.offers, question.cutter, grids=True)
     except NoPlanError:
         return None
     return _sums(question, paper, plan)
@@ -365,9 +362,8 @@ def fill_offcut(
         if ways and count:
             kinds.append(Kind(tuple(ways), worth, count))
             known[need.key] = AskedPiece.of(need)
-    found = fill_sheet(
-        (width, height), kinds, shop.cutter, (rest.trim_nm, rest.trim_nm), FILL_SECONDS
-    )
+    trims = (rest.trim_nm, rest.trim_nm)
+    found = fill_sheet((width, height), kinds, shop.cutter, trims, Work(FILL_STEPS))
     if not found.value:
         return None
     tree = tidied(found.tree, shop.kerf_nm)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from flask import Blueprint, render_template, request
 
-from app.core.cutting.many_sheets.planner import LayoutUse
+from app.core.cutting.many_sheets.plan import LayoutUse
 from app.documents.drawings import layout_drawing
 from app.services.buy_lines import SheetCut
 from app.services.buy_sheets import PaperPlan

@@ -20,6 +20,7 @@ from flask import (
 )
 from wtforms import BooleanField, SelectField
 
+from app.core.cutting.effort import Effort
 from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.paper import GRAINS, Piece
@@ -59,10 +60,14 @@ class CutForm(Form):
         "Cut for", [("list", "all that is still wanted"), ("batch", "a batch of…")],
         default="list",
     )  # fmt: skip
-    seconds = WholeField(
-        "Seconds to search", [Needed()], least=1, most=cutting.MOST_SECONDS, default=5,
-        words=("s", "second"),
-        description="Longer finds a little more, and says how near the best it is.",
+    effort = choice_field(
+        "Search", [
+            (Effort.LIVE.value, "quickly, as the buy list does"),
+            (Effort.NORMAL.value, "well: some seconds a paper"),
+            (Effort.THOROUGH.value, "thoroughly: up to a minute a paper"),
+        ],
+        default=Effort.NORMAL.value,
+        description="More search finds a little more, and says how near the best it is.",
     )  # fmt: skip
     grain_free = BooleanField("Let the grain run either way")
     only_here = BooleanField("Buy nothing: cut only what is here")
@@ -83,7 +88,17 @@ def _form(variants: Iterable[Variant], sheets: Iterable[StockSheet]) -> Any:
     for sheet in sheets:
         name = f"{sheet.paper.name}, {bare_length(sheet.width_nm)} × {length(sheet.height_nm)}"
         setattr(Asked, f"without_{sheet.id}", BooleanField(name))
-    return Asked(formdata=request.args or None)
+    form = Asked(formdata=request.args or None)
+    if "effort" not in request.args:
+        form.effort.data = _effort_of_old(request.args.get("seconds", "")).value
+    return form
+
+
+def _effort_of_old(seconds: str) -> Effort:
+    """The effort of an address that still says seconds."""
+    if not seconds.isdecimal():
+        return Effort.NORMAL
+    return Effort.NORMAL if int(seconds) <= 10 else Effort.THOROUGH
 
 
 @pages.get("")
@@ -131,10 +146,10 @@ def _asked(form: Any, variants: list[Variant], sheets: list[StockSheet]) -> dict
 
 
 def _question(form: Any, batch: dict[Variant, int], suppose: WhatIf) -> CutQuestion:
-    seconds = float(form.seconds.data)
+    effort = Effort(form.effort.data)
     if form.what.data == "batch":
-        return cutting.ask_for_batch(db(), today(), seconds, suppose, batch)
-    return cutting.ask_for_list(db(), today(), seconds, suppose, markets_asked(request.args))
+        return cutting.ask_for_batch(db(), today(), effort, suppose, batch)
+    return cutting.ask_for_list(db(), today(), effort, suppose, markets_asked(request.args))
 
 
 def _job(question: CutQuestion) -> Job[CutAnswer]:

@@ -2,7 +2,7 @@
 
     python -m tests.bench            pages, designs and the cutting planner
     python -m tests.bench pages      pages and designs alone
-    python -m tests.bench cutting    the planner alone (--seconds 5 --seeds 3)
+    python -m tests.bench cutting    the planner alone (--effort thorough --seeds 3)
 
 Nothing here passes or fails. Run it on an idle machine and compare with the last figures.
 """
@@ -24,6 +24,7 @@ from pathlib import Path
 
 from app import create_app
 from app.config import settings_for
+from app.core.cutting.effort import Effort
 from app.core.cutting.one_sheet.yields import yield_of
 from app.core.length import INCH
 from app.core.paper import Piece, Sheet
@@ -91,7 +92,7 @@ def shop(folder: Path) -> None:
 def main() -> None:
     ask = argparse.ArgumentParser(prog="python -m tests.bench")
     ask.add_argument("what", nargs="?", choices=["pages", "cutting"])
-    ask.add_argument("--seconds", type=float, default=5.0)
+    ask.add_argument("--effort", type=Effort, default=Effort.NORMAL, choices=list(Effort))
     ask.add_argument("--seeds", type=int, default=2)
     asked = ask.parse_args()
     sys.stdout.write(
@@ -106,10 +107,10 @@ def main() -> None:
         # Its rivals bring large libraries, which would slow the pages' first answers down.
         from tests.bench import cutting
 
-        cutting.instances(asked.seconds)
-        cutting.singles(asked.seconds)
-        cutting.batches(asked.seconds, asked.seeds)
-        cutting.in_a_hurry(asked.seconds, asked.seeds)
+        cutting.instances(asked.effort)
+        cutting.singles(asked.effort)
+        cutting.batches(asked.effort, asked.seeds)
+        cutting.in_a_hurry(asked.effort, asked.seeds)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     sys.stdout.write(f"most memory used: {peak:.0f} MB\n")
 

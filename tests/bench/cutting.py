@@ -1,6 +1,6 @@
 """The cutting planner beside its rivals, on seeded batches and on the published instances.
 
-Run by ``python -m tests.bench cutting``; ``--seconds`` is the planner's time for one batch.
+Run by ``python -m tests.bench cutting``; ``--effort`` is the planner's for one batch.
 """
 
 from __future__ import annotations
@@ -15,8 +15,11 @@ from collections import defaultdict
 from fractions import Fraction
 from pathlib import Path
 
-from app.core.cutting.json_io import answer, read_problem
-from app.core.cutting.many_sheets.planner import BatchPlan, plan_batch
+from app.core.cutting.effort import STEPS_A_SECOND, Effort
+from app.core.cutting.json_answer import answer
+from app.core.cutting.json_problem import read_problem
+from app.core.cutting.many_sheets.plan import BatchPlan
+from app.core.cutting.many_sheets.planner import plan_batch
 from app.core.cutting.model import Break, SheetOffer, Wanted
 from app.core.length import MM
 from app.core.paper import Piece, Sheet
@@ -45,7 +48,7 @@ def seeded_batch(seed: int, kinds: int, sheets: int, *, grain: bool) -> Batch:
     return wanted, offers
 
 
-def batches(seconds: float, seeds: int) -> None:
+def batches(effort: Effort, seeds: int) -> None:
     """Money against each rival, gap to the bound and time, in the median over seeded batches."""
     sys.stdout.write(
         f"\n{'kinds':>5}{'batches':>9}{'gap %':>8}{'worst':>8}"
@@ -57,7 +60,7 @@ def batches(seconds: float, seeds: int) -> None:
             for sheets in (1, 3, 5):
                 for grain in (False, True):
                     batch = seeded_batch(seed, kinds, sheets, grain=grain)
-                    _measure(batch, seconds, figures)
+                    _measure(batch, effort, figures)
         gap, taken = figures["gap"], figures["seconds"]
         saved = [statistics.median(figures[name]) * 100 for name in ("grid", "shelf", "packer")]
         sys.stdout.write(
@@ -66,13 +69,20 @@ def batches(seconds: float, seeds: int) -> None:
         )
 
 
-def _measure(batch: Batch, seconds: float, figures: dict[str, list[float]]) -> None:
+def timed(batch: Batch, effort: Effort | int) -> tuple[BatchPlan, float]:
+    """A plan, and the seconds it took."""
+    start = time.perf_counter()
+    plan = plan_batch(*batch, effort=effort)
+    return plan, time.perf_counter() - start
+
+
+def _measure(batch: Batch, effort: Effort, figures: dict[str, list[float]]) -> None:
     grid = rivals.each_on_a_grid(*batch)
     if grid is None:
         return
-    plan: BatchPlan = plan_batch(*batch, seconds=seconds)
+    plan, taken = timed(batch, effort)
     figures["gap"].append(plan.spend / max(plan.bound, 1) - 1)
-    figures["seconds"].append(plan.seconds)
+    figures["seconds"].append(taken)
     figures["grid"].append(1 - plan.spend / grid)
     for name, rival in (("shelf", rivals.shelves), ("packer", rivals.packer)):
         cost = rival(*batch)
@@ -80,16 +90,17 @@ def _measure(batch: Batch, seconds: float, figures: dict[str, list[float]]) -> N
             figures[name].append(1 - plan.spend / cost)
 
 
-def in_a_hurry(seconds: float, seeds: int) -> None:
+def in_a_hurry(effort: Effort, seeds: int) -> None:
     """How near the bound a plan is that has to be there at once, beside the plain sketch.
 
-    Gaps are to the bound proved in ``seconds``; *level* is the planner given the sketch's time.
+    Gaps are to the bound proved with ``effort``; *level* is the planner given the sketch's time
+    as steps.
     """
     sys.stdout.write(
-        f"\n{'kinds':>5}{'batches':>9}{'in s':>7}{'gap %':>8}{'took s':>8}"
+        f"\n{'kinds':>5}{'batches':>9}{'steps':>9}{'gap %':>8}{'took s':>8}"
         f"{'sketch s':>10}{'gap %':>8}{'level %':>9}\n"
     )
-    for kinds, short in ((5, 0.02), (10, 0.1), (20, 0.5), (40, 2.5)):
+    for kinds, steps in ((5, 50_000), (10, 100_000), (20, 400_000), (40, 1_000_000)):
         figures: dict[str, list[float]] = defaultdict(list)
         for seed in range(seeds):
             for sheets in (1, 3, 5):
@@ -100,17 +111,17 @@ def in_a_hurry(seconds: float, seeds: int) -> None:
                     taken = time.perf_counter() - start
                     if cost is None:
                         continue
-                    bound = plan_batch(*batch, seconds=seconds).bound
-                    quick = plan_batch(*batch, seconds=short)
+                    bound = plan_batch(*batch, effort=effort).bound
+                    quick, took = timed(batch, steps)
                     figures["gap"].append(quick.spend / bound - 1)
-                    figures["took"].append(quick.seconds)
+                    figures["took"].append(took)
                     figures["sketch s"].append(taken)
                     figures["sketch"].append(cost / bound - 1)
-                    level = plan_batch(*batch, seconds=taken)
+                    level = plan_batch(*batch, effort=round(taken * STEPS_A_SECOND))
                     figures["level"].append(level.spend / bound - 1)
         mid = {name: statistics.median(values) for name, values in figures.items()}
         sys.stdout.write(
-            f"{kinds:>5}{len(figures['gap']):>9}{short:>7.2f}{mid['gap'] * 100:>8.2f}"
+            f"{kinds:>5}{len(figures['gap']):>9}{steps:>9}{mid['gap'] * 100:>8.2f}"
             f"{mid['took']:>8.3f}{mid['sketch s']:>10.2f}{mid['sketch'] * 100:>8.2f}"
             f"{mid['level'] * 100:>9.2f}\n"
         )
@@ -146,14 +157,14 @@ def one_of_each(number: int, pieces: int, *, turn: bool) -> Batch:
     return wanted, [SheetOffer("s", sheet, 1, (Break(1, 1),), value=Fraction(1))]
 
 
-def singles(seconds: float) -> None:
+def singles(effort: Effort) -> None:
     """Single pieces on large and small sheets: how many plans are proved, or one sheet over."""
     sys.stdout.write(f"\n{'pieces':>6}{'batches':>9}{'proved':>8}{'one over':>10}{'more':>6}\n")
     for pieces in (20, 40, 60, 100):
         over = []
         for number in range(1, len(CLASSES) + 1):
             for turn in (False, True):
-                plan = plan_batch(*one_of_each(number, pieces, turn=turn), seconds=seconds)
+                plan = plan_batch(*one_of_each(number, pieces, turn=turn), effort=effort)
                 over.append(plan.spend - plan.bound)
         more = sum(o > 1 for o in over)
         sys.stdout.write(
@@ -161,13 +172,16 @@ def singles(seconds: float) -> None:
         )
 
 
-def instances(seconds: float) -> None:
+def instances(effort: Effort) -> None:
     """How many of the published values are met in each family, and the time they took."""
     with (INSTANCES / "published.csv").open(encoding="ascii") as stream:
         published = {row["file"]: float(row["published"]) for row in csv.DictReader(stream)}
     families: dict[str, list[tuple[bool, bool, float]]] = defaultdict(list)
     for name, best in published.items():
-        data = json.loads((INSTANCES / name).read_text(encoding="ascii")) | {"seconds": seconds}
+        data = json.loads((INSTANCES / name).read_text(encoding="ascii")) | {
+            "effort": effort,
+            "seconds": None,
+        }
         start = time.perf_counter()
         found = answer(read_problem(json.dumps(data), parse_length))
         taken = time.perf_counter() - start

@@ -15,7 +15,7 @@ PAGES = (
     "/journals/5", "/stockroom", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
     "/stockroom/items/sheet-1", "/stockroom/items/sheet-1/offers/new", "/stockroom/materials/1",
     "/buying", "/markets", "/markets/1", "/markets/new", "/shop", "/shop/channels/1", "/nowhere",
-    "/buying/cutting?what=list&seconds=1", "/journals/1/variants/1/steps",
+    "/buying/cutting?what=list&effort=live", "/journals/1/variants/1/steps",
     "/journals/1/variants/1/map", "/journals/compare?with=1&with=3",
     "/buying/purchases", "/buying/purchases/reorder", "/stockroom/import", "/stockroom/stocktake",
     "/stockroom/batches", "/stockroom/batches/new", "/journals/new?structure=chain_stitch", "/journals/new?structure=parts_list",

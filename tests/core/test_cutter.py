@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.json_io import answer, read_problem
+from app.core.cutting.json_answer import answer
+from app.core.cutting.json_problem import read_problem
 from app.core.cutting.one_sheet.limited import best_limited
 from app.core.cutting.one_sheet.limits import Kind
 from app.core.cutting.one_sheet.unlimited import Lying, normal_points, raster_points

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.core.cutting.many_sheets.planner import BatchPlan, plan_apart, plan_batch
+from app.core.cutting.many_sheets.plan import BatchPlan
+from app.core.cutting.many_sheets.planner import plan_apart, plan_batch
 from app.core.cutting.many_sheets.warm_start import KnownLayout, as_data, from_data
 from app.core.cutting.model import Break, NoPlanError, SheetOffer, Wanted
 from app.core.length import MM
@@ -51,12 +52,12 @@ def test_what_was_bought_by_a_plan_is_enough(
     wanted = [Wanted(f"p{i}", Piece(f"p{i}", w * MM, h * MM), n) for i, (w, h, n) in enumerate(raw)]
     every = offers(prices, pack)
     try:
-        first = plan_batch(wanted, every, seconds=0.1)
+        first = plan_batch(wanted, every, effort=100_000)
     except NoPlanError:
         return
     bought = {buy.offer.key: buy.sheets for buy in first.bought}
     here = [replace(o, on_hand=bought.get(o.key, 0)) for o in every]
-    again = plan_batch(wanted, here, seconds=0.05, known=kept(first))
+    again = plan_batch(wanted, here, effort=50_000, known=kept(first))
     assert again.spend == 0
     assert again.proved
     for w in wanted:
@@ -65,8 +66,8 @@ def test_what_was_bought_by_a_plan_is_enough(
         check_layout(use.layout, {s for w in wanted for s in _sizes(w)})
     # Fewer wanted, however little time there is: still enough, and no more is taken than before.
     fewer = [replace(w, count=w.count - 1) for w in wanted if w.count > 1]
-    for seconds in (0.0001, 0.05):
-        less = plan_batch(fewer, here, seconds=seconds, known=kept(first))
+    for effort in (100, 50_000):
+        less = plan_batch(fewer, here, effort=effort, known=kept(first))
         assert less.spend == 0
         # Worths are weighed to a hundredth, and a sheet more counts for one.
         assert _worth(less) <= _worth(first) + 0.02 * first.sheets
@@ -86,19 +87,19 @@ def _sizes(wanted: Wanted) -> list[tuple[int, int]]:
 def test_a_layout_that_suits_no_more_is_left_out() -> None:
     wanted = [Wanted("a", Piece("a", 200 * MM, 150 * MM), 30),
               Wanted("b", Piece("b", 310 * MM, 140 * MM), 20)]  # fmt: skip
-    first = plan_batch(wanted, offers([300]), seconds=0.3)
+    first = plan_batch(wanted, offers([300]), effort=300_000)
     wider = [wanted[0], Wanted("b", Piece("b", 330 * MM, 140 * MM), 20)]
     known = kept(first)
-    changed = plan_batch(wider, offers([300]), seconds=0.3, known=known)
+    changed = plan_batch(wider, offers([300]), effort=300_000, known=known)
     for use in changed.uses:
         check_layout(use.layout, {s for w in wider for s in _sizes(w)})
     grained = [replace(o, sheet=replace(o.sheet, grain="width")) for o in offers([300])]
     along = [Wanted("a", Piece("a", 200 * MM, 150 * MM, grain="height"), 30)]
-    turned = plan_batch(along, grained, seconds=0.3, known=known)
+    turned = plan_batch(along, grained, effort=300_000, known=known)
     for use in turned.uses:
         check_layout(use.layout, {(150 * MM, 200 * MM)})
     trimmed = [replace(o, sheet=replace(o.sheet, trim_nm=5 * MM)) for o in offers([300])]
-    for use in plan_batch(wanted, trimmed, seconds=0.3, known=known).uses:
+    for use in plan_batch(wanted, trimmed, effort=300_000, known=known).uses:
         check_layout(use.layout, {s for w in wanted for s in _sizes(w)})
 
 
@@ -106,9 +107,9 @@ def test_a_kind_nobody_wants_is_left_over_in_its_layouts() -> None:
     wanted = [Wanted("a", Piece("a", 200 * MM, 150 * MM), 30),
               Wanted("b", Piece("b", 310 * MM, 140 * MM), 20),
               Wanted("c", Piece("c", 90 * MM, 70 * MM), 40)]  # fmt: skip
-    first = plan_batch(wanted, offers([300]), seconds=0.3)
+    first = plan_batch(wanted, offers([300]), effort=300_000)
     here = [replace(o, on_hand=first.sheets) for o in offers([300])]
-    rest = plan_batch(wanted[:2], here, seconds=0.05, known=kept(first))
+    rest = plan_batch(wanted[:2], here, effort=50_000, known=kept(first))
     assert rest.spend == 0
     assert {key for use in rest.uses for key in use.counts} == {"a", "b"}
 
@@ -118,7 +119,7 @@ def test_kinds_apart_share_no_sheet_and_cost_no_less() -> None:
               Wanted("b", Piece("b", 310 * MM, 140 * MM), 21)]  # fmt: skip
     apart = plan_apart(wanted, offers([300, 170]))
     assert all(len(use.counts) == 1 for use in apart.uses)
-    assert plan_batch(wanted, offers([300, 170]), seconds=0.3).spend <= apart.spend
+    assert plan_batch(wanted, offers([300, 170]), effort=300_000).spend <= apart.spend
     assert plan_apart([], offers([300])).spend == 0
     with pytest.raises(NoPlanError, match="fits on none"):
         plan_apart([Wanted("x", Piece("x", 2000 * MM, 10 * MM), 1)], offers([300]))
@@ -128,11 +129,11 @@ def test_a_part_of_what_was_planned_takes_no_more_than_it_needs() -> None:
     wanted = [Wanted("a", Piece("a", 200 * MM, 150 * MM), 30),
               Wanted("b", Piece("b", 310 * MM, 140 * MM), 20),
               Wanted("c", Piece("c", 90 * MM, 70 * MM), 40)]  # fmt: skip
-    first = plan_batch(wanted, offers([300, 170]), seconds=0.3)
+    first = plan_batch(wanted, offers([300, 170]), effort=300_000)
     bought = {buy.offer.key: buy.sheets for buy in first.bought}
     here = [replace(o, on_hand=bought.get(o.key, 0) + 20) for o in offers([300, 170])]
     for part in (wanted[:1], wanted[1:], wanted[::2]):
-        with_it = plan_batch(part, here, seconds=0.3, known=kept(first))
+        with_it = plan_batch(part, here, effort=300_000, known=kept(first))
         alone = plan_apart(part, here)
         assert with_it.spend == 0
         assert _worth(with_it) <= _worth(alone)

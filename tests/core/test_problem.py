@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.core.cutting.json_io import answer, read_problem
+from app.core.cutting.json_answer import answer
+from app.core.cutting.json_problem import read_problem
 from app.core.errors import DomainError
 from app.units import parse_length
 from tests.core.checker import check_answer
@@ -29,7 +30,7 @@ def problem(**changes: Any) -> dict[str, Any]:
              "turn": True},
         ],
         "kerf": 0, "longest_cut": None, "stages": None, "smallest_offcut": [100, 100],
-        "seconds": 5,
+        "effort": "normal",
     }  # fmt: skip
     return base | changes
 
@@ -148,6 +149,8 @@ def changed(path: str, value: Any) -> dict[str, Any]:
         ("longest_cut", 100, "pieces[0]: “folio” fits on no sheet"),
         ("smallest_offcut", [1], "smallest_offcut"),
         ("seconds", 0, "seconds"),
+        ("effort", "endless", "effort"),
+        ("effort", 3, "effort"),
         ("sheets/0/width", 1e-300, "sheets[0].width"),
     ],
 )
@@ -184,7 +187,7 @@ anything = st.recursive(
 places = st.sampled_from(
     ["unit", "goal", "sheets", "sheets/0", "sheets/0/width", "sheets/0/price", "sheets/0/pack",
      "sheets/0/limit", "pieces", "pieces/0", "pieces/0/height", "pieces/0/count", "kerf",
-     "smallest_offcut", "seconds", "longest_cut", "stages"]
+     "smallest_offcut", "effort", "seconds", "longest_cut", "stages"]
 )  # fmt: skip
 
 
@@ -207,14 +210,14 @@ def many(kinds: int, count: int, sides: tuple[int, int], **more: Any) -> list[di
 
 def test_huge_problems_end_with_a_plan() -> None:
     for pieces in (many(5, 10**6, (70, 380)), many(300, 9, (70, 380)), many(30, 500, (12, 40))):
-        found = solve(problem(pieces=pieces, seconds=1))
+        found = solve(problem(pieces=pieces, effort="live"))
         check_answer(problem(pieces=pieces), found)
 
 
 def test_a_sheet_with_too_many_places_to_cut_is_filled_nearly_best() -> None:
     for count in (None, 3):
         pieces = many(60, count, (30, 300), value=5)  # type: ignore[arg-type]
-        data = problem(goal="fill", pieces=pieces, seconds=1)
+        data = problem(goal="fill", pieces=pieces, effort="live")
         found = solve(data)
         check_answer(data, found)
         assert found["status"] == "feasible"
@@ -249,14 +252,12 @@ def test_values_that_cannot_be_added_exactly_are_refused() -> None:
     ("data", "least"),
     [
         (filled((4000, 3000), [(500, 400, 3, 1), (700, 300, 2, 1)]), 5),
-        (filled((700, 1000), [(5.05, 5.03, 1000, 1), (7.03, 7.1, 10, 2)], seconds=2), 900),
+        (filled((700, 1000), [(5.05, 5.03, 1000, 1), (7.03, 7.1, 10, 2)]), 900),
         (
-            filled(
-                (700, 1000), [(20.5, 21.3, None, 1), (31.7, 23.1, None, 5)], stages=2, seconds=1
-            ),
+            filled((700, 1000), [(20.5, 21.3, None, 1), (31.7, 23.1, None, 5)], stages=2),
             1,
         ),
-        (filled((600, 600), [(6.05, 6.03, None, 1), (7, 7.1, None, 2)], seconds=0.3), 9000),
+        (filled((600, 600), [(6.05, 6.03, None, 1), (7, 7.1, None, 2)], effort="live"), 9000),
     ],
 )
 def test_large_sheets_and_many_small_pieces_are_filled(data: dict[str, Any], least: int) -> None:
@@ -270,7 +271,7 @@ def test_what_was_not_found_is_not_called_impossible() -> None:
     sizes = [(103, 80), (58, 72), (103, 36), (45, 72), (89, 36), (58, 51), (31, 80), (58, 29),
              (66, 44), (37, 44)]  # fmt: skip
     data = {
-        "unit": "mm", "goal": "cover", "seconds": 1,
+        "unit": "mm", "goal": "cover", "effort": "live",
         "sheets": [{"name": "s", "width": 295, "height": 116, "price": "1", "on_hand": 1, "limit": 0}],
         "pieces": [{"name": f"p{i}", "width": w, "height": h, "count": 1}
                    for i, (w, h) in enumerate(sizes)],
@@ -278,7 +279,7 @@ def test_what_was_not_found_is_not_called_impossible() -> None:
     try:
         found = solve(data)
     except DomainError as error:
-        assert error.message.startswith("seconds: too few")  # noqa: PT017
+        assert error.message.startswith("effort: too little")  # noqa: PT017
     else:
         check_answer(data, found)
         assert found["status"] != "infeasible"

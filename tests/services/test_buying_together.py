@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from app.core.cutting.effort import Effort
 from app.core.length import MM
 from app.models import Paper, Purchase, PurchaseLine
 from app.services import batches, buy_sheets, cutting, purchasing, stock
@@ -148,7 +149,7 @@ def test_a_kept_plan_is_for_the_cutter_it_was_made_for(session: Session, bench: 
 
 def test_a_plan_looked_at_for_longer_is_bought_by(session: Session, bench: Bench) -> None:
     four_journals(bench)
-    answer = cutting.plan_cuts(cutting.ask_for_list(session, DAY, 4, cutting.WhatIf()))
+    answer = cutting.plan_cuts(cutting.ask_for_list(session, DAY, Effort.NORMAL, cutting.WhatIf()))
     before = buy_list(session, DAY)
     cutting.buy_by(session, answer)
     after = buy_list(session, DAY)

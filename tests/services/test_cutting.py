@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from app.core.cutting.effort import Effort
 from app.core.errors import DomainError
 from app.core.length import MM
 from app.services import cutting, stock
@@ -23,8 +24,8 @@ def bench(session: Session) -> Bench:
     return Bench(session)
 
 
-def asked(session: Session, suppose: WhatIf = NOTHING, seconds: float = 4) -> CutAnswer:
-    return cutting.plan_cuts(cutting.ask_for_list(session, DAY, seconds, suppose))
+def asked(session: Session, suppose: WhatIf = NOTHING, effort: Effort = Effort.NORMAL) -> CutAnswer:
+    return cutting.plan_cuts(cutting.ask_for_list(session, DAY, effort, suppose))
 
 
 def test_nothing_wanted_cuts_nothing(session: Session, bench: Bench) -> None:
@@ -56,12 +57,18 @@ def test_two_journals_share_sheets_and_spend_no_more_than_grids(
 
 
 def test_a_batch_is_cut_whatever_is_on_the_shelf(session: Session, bench: Bench) -> None:
-    question = cutting.ask_for_batch(session, DAY, 2, NOTHING, {bench.variant: 12})
+    question = cutting.ask_for_batch(session, DAY, Effort.NORMAL, NOTHING, {bench.variant: 12})
     by_paper = {p.paper: [w.count for w in p.wanted] for p in question.papers}
     # 12 journals: 144 folios and 12 covers, 3 in a hundred on top, each rounded up once.
     assert by_paper == {bench.paper.name: [149], bench.card.name: [13]}
-    assert question.key == cutting.ask_for_batch(session, DAY, 2, NOTHING, {bench.variant: 12}).key
-    assert question.key != cutting.ask_for_batch(session, DAY, 2, NOTHING, {bench.variant: 13}).key
+    assert (
+        question.key
+        == cutting.ask_for_batch(session, DAY, Effort.NORMAL, NOTHING, {bench.variant: 12}).key
+    )
+    assert (
+        question.key
+        != cutting.ask_for_batch(session, DAY, Effort.NORMAL, NOTHING, {bench.variant: 13}).key
+    )
 
 
 def test_what_if_changes_only_what_is_supposed(session: Session, bench: Bench) -> None:
@@ -73,7 +80,7 @@ def test_what_if_changes_only_what_is_supposed(session: Session, bench: Bench) -
     assert {cut.name for p in alone.papers for cut in p.sheets} == {"640 × 900 mm", "500 × 700 mm"}
     trimmed = asked(session, WhatIf(trim_nm=10 * MM))
     assert all(cut.use.layout.trim_nm == 10 * MM for p in trimmed.papers for cut in p.sheets)
-    free = cutting.ask_for_list(session, DAY, 1, WhatIf(grain_free=True))
+    free = cutting.ask_for_list(session, DAY, Effort.LIVE, WhatIf(grain_free=True))
     assert {w.piece.grain for p in free.papers for w in p.wanted} == {None}
     with pytest.raises(DomainError, match="leaves nothing"):
         asked(session, WhatIf(trim_nm=400 * MM))
@@ -81,7 +88,7 @@ def test_what_if_changes_only_what_is_supposed(session: Session, bench: Bench) -
 
 def test_only_what_is_here_may_be_too_little(session: Session, bench: Bench) -> None:
     bench.agreed(quantity=30)
-    found = cutting.ask_for_list(session, DAY, 1, WhatIf(only_here=True))
+    found = cutting.ask_for_list(session, DAY, Effort.LIVE, WhatIf(only_here=True))
     assert found.papers == ()
     assert "there is no sheet to cut" in found.troubles[0]
 
@@ -95,7 +102,7 @@ def test_the_planner_can_be_stopped(session: Session, bench: Bench) -> None:
         said.append((doing, share))
         return True
 
-    question = cutting.ask_for_list(session, DAY, 30, NOTHING)
+    question = cutting.ask_for_list(session, DAY, Effort.THOROUGH, NOTHING)
     found = cutting.plan_cuts(question, told)
     assert all(p.plan is not None for p in found.papers)
     assert all(0 <= share <= 1 for _, share in said)
@@ -137,7 +144,7 @@ def test_this_plan_is_never_worse_than_the_row_it_is_compared_with(
     other = bench.begin("Wide journal", leaf_width=95 * MM, leaf_height=200 * MM).current
     bench.agreed(quantity=11)
     bench.agreed(quantity=5, variant=other.variants[0])
-    for paper in asked(session, seconds=2).papers:
+    for paper in asked(session).papers:
         assert paper.sums is not None
         assert paper.grid is not None
         assert (paper.sums.spend, paper.sums.worth) <= (paper.grid.spend, paper.grid.worth)

@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from app.core.cutting.effort import Effort
 from app.core.errors import DomainError
 from app.core.length import MM
 from app.models import Lot
@@ -91,6 +92,6 @@ def test_offcuts_are_cut_before_sheets_are_bought(session: Session, bench: Bench
     assert plan.spend == 0
     assert before.spend > found.spend
     assert {plan.sources[cut.source] for cut in plan.cuts} == {"an offcut in stock"}
-    question = ask_for_list(session, DAY, 1, WhatIf(only_here=True))
+    question = ask_for_list(session, DAY, Effort.NORMAL, WhatIf(only_here=True))
     names = {o.sheet.name for p in question.papers for o in p.offers}
     assert "offcut 320 × 450 mm" in names

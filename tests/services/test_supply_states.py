@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from app.core.cutting.effort import Effort
 from app.core.length import METRE
 from app.services import cutting, purchasing, stock
 from app.services.buying import buy_list
@@ -63,7 +64,7 @@ def test_the_cutting_plan_counts_what_is_here_as_here(session: Session, bench: B
     stock.receive(session, bench.sheet, 5, Decimal(4), DAY, kind="opening")
     bench.agreed(quantity=40)
     made = purchasing.draft_buy_list(session, buy_list(session, DAY))
-    answer = cutting.plan_cuts(cutting.ask_for_list(session, DAY, 2, WhatIf()))
+    answer = cutting.plan_cuts(cutting.ask_for_list(session, DAY, Effort.NORMAL, WhatIf()))
     said = {p.question.paper: p.supply_said for p in answer.papers}[bench.paper.name]
     assert " 5 are in stock and " in said
     assert said.endswith("drafted and not sent yet.")

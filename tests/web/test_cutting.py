@@ -14,7 +14,7 @@ from app.services import cutting
 from app.services.cutting import CutAnswer, CutQuestion, Progress, plan_cuts
 from tests.web.visitor import Page, Visitor, read_form
 
-LIST = "/buying/cutting?what=list&seconds=1"
+LIST = "/buying/cutting?what=list&effort=live"
 
 
 def planned(visitor: Visitor, path: str) -> Page:
@@ -28,8 +28,7 @@ def planned(visitor: Visitor, path: str) -> Page:
 
 
 def test_the_demo_list_is_cut_for_less_than_by_grids(guest: Visitor) -> None:
-    # Longer than it needs by far: beside busy neighbours one second may not find what saves.
-    page = planned(guest, LIST.replace("seconds=1", "seconds=20"))
+    page = planned(guest, LIST)
     assert "less than each by itself" in page.words
     assert "Each piece by itself, in rows" in page.words
     assert "No plan buys its sheets for less" in page.words
@@ -69,16 +68,16 @@ def test_kinds_can_be_cut_apart(guest: Visitor) -> None:
 def test_a_plan_that_takes_its_time_tells_how_far_it_is_and_stops(
     guest: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    begin, go_on = Event(), Event()
+    begin = Event()
 
     def slowly(question: CutQuestion, told: Progress) -> CutAnswer:
-        told("Cartridge: looking for layouts", 0.25)
-        begin.set()
-        go_on.wait(20)
+        while not told("Cartridge: looking for layouts", 0.25):
+            begin.set()
+            time.sleep(0.01)
         return plan_cuts(question, told)
 
     monkeypatch.setattr(cutting, "plan_cuts", slowly)
-    path = "/buying/cutting?what=list&seconds=50"
+    path = "/buying/cutting?what=list&effort=thorough"
     page = guest.get(path)
     assert begin.wait(5)
     [bar] = page.all("progress")
@@ -88,27 +87,25 @@ def test_a_plan_that_takes_its_time_tells_how_far_it_is_and_stops(
     assert answer.json == {
         "doing": "Cartridge: looking for layouts", "share": 0.25, "done": False
     }  # fmt: skip
-    go_on.set()
     guest.send(page, "question", {})
     page = planned(guest, path)
-    assert "Stopped before its time" in page.words
+    assert "Stopped before its end" in page.words
     assert "No plan buys its sheets for less" in page.words
 
 
 def test_a_batch_and_supposing(guest: Visitor) -> None:
-    page = guest.get("/buying/cutting?what=batch&seconds=1")
+    page = guest.get("/buying/cutting?what=batch&effort=live")
     assert "Say how many of which journal to make" in page.words
-    page = planned(guest, "/buying/cutting?what=batch&seconds=1&make_1=8")
+    page = planned(guest, "/buying/cutting?what=batch&effort=live&make_1=8")
     assert "for sheets" in page.words
-    supposed = planned(guest, "/buying/cutting?what=batch&seconds=1&make_1=8&grain_free=y")
+    supposed = planned(guest, "/buying/cutting?what=batch&effort=live&make_1=8&grain_free=y")
     assert "As things are it would be" in supposed.words
 
 
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
-        ({"seconds": "900"}, "between 1 and 60"),
-        ({"seconds": "soon"}, "not a whole number"),
+        ({"effort": "endless"}, "Not a valid choice"),
         ({"trim_nm": "3 m"}, "between 0 mm and 100 mm"),
         ({"what": "nonsense"}, "Not a valid choice"),
         ({"what": "batch", "make_1": "-4"}, "between 0 and 10000"),
@@ -117,9 +114,15 @@ def test_a_batch_and_supposing(guest: Visitor) -> None:
 def test_wrong_questions_are_told_at_their_field(
     guest: Visitor, changes: dict[str, str], says: str
 ) -> None:
-    page = guest.get("/buying/cutting?" + urlencode({"what": "list", "seconds": "1"} | changes))
+    page = guest.get("/buying/cutting?" + urlencode({"what": "list", "effort": "live"} | changes))
     assert says in page.words
     assert not page.all("progress")
+
+
+def test_an_old_address_still_leads_to_a_plan(guest: Visitor) -> None:
+    for seconds, effort in (("1", "normal"), ("60", "thorough"), ("soon", "normal")):
+        page = guest.get(f"/buying/cutting?seconds={seconds}")
+        assert page.value("effort") == effort
 
 
 def test_an_empty_shop_has_nothing_to_cut(visitor: Visitor) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from app.core.cutting.clock import Clock
 from app.core.cutting.many_sheets.columns import Floats, Pool, Pricers, whole
 from app.core.cutting.many_sheets.restricted_master import Duals
 
@@ -13,8 +12,8 @@ MOST_ROUNDS = 400
 class Generation:
     """Column generation over the sheets of one batch; it can be gone on with, other pricers too."""
 
-    def __init__(self, pool: Pool, clock: Clock) -> None:
-        self.pool, self.clock = pool, clock
+    def __init__(self, pool: Pool) -> None:
+        self.pool, self.work = pool, pool.work
         self.rounds = 0
         self.converged = False
         """Whether no layout at all would make the program gain."""
@@ -29,14 +28,14 @@ class Generation:
         """
         duals = self.pool.master.solve()
         smooth = duals.pieces
-        while self.rounds < MOST_ROUNDS and self.clock.used() < until:
+        while self.rounds < MOST_ROUNDS and self.work.used() < until:
             self.rounds += 1
-            if self.clock.told_to_stop("looking for layouts"):
+            if self.work.told_to_stop("looking for layouts"):
                 break
             smooth = SMOOTHING * smooth + (1 - SMOOTHING) * duals.pieces
             if not self._improve(pricers, smooth, duals):
                 if not self._improve(pricers, duals.pieces, duals):
-                    self.converged = self.clock.left() > 0 and pricers.all_exact
+                    self.converged = self.work.left() > 0 and pricers.all_exact
                     break
                 smooth = duals.pieces
             duals = self.pool.master.solve()
@@ -54,7 +53,7 @@ class Generation:
             for sheet, price in enumerate(duals.sheets):
                 if sheet in asked or (hopeful and self.promise.get(sheet, 1.0) < HOPEFUL):
                     continue
-                if self.clock.left() <= 0:
+                if self.work.left() <= 0:
                     return gained
                 asked.add(sheet)
                 self.promise[sheet] = 0.0

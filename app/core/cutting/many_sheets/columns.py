@@ -10,14 +10,14 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from app.core.cutting.clock import Clock
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.many_sheets.restricted_master import Column, LinearMaster, Supply
-from app.core.cutting.model import Wanted
+from app.core.cutting.effort import Work
+from app.core.cutting.many_sheets.restricted_master import Column, LinearMaster
+from app.core.cutting.model import Supply, Wanted
 from app.core.cutting.one_sheet.blocks import Blocks, InBlocks
 from app.core.cutting.one_sheet.charges import Charging
 from app.core.cutting.one_sheet.limits import Kind, Start, counts_of, filled_up
-from app.core.cutting.one_sheet.pricing import Pricer
+from app.core.cutting.one_sheet.pricing import A_TREE, Pricer
 from app.core.cutting.one_sheet.unlimited import Lying
 from app.core.cutting.one_sheet.yields import Yield, lying_ways
 from app.core.cutting.tree import Part, joined
@@ -27,7 +27,11 @@ Counts = npt.NDArray[np.int64]
 WORTH = 10**9
 """Worths are counted in whole numbers: the dearest piece is worth about so much."""
 EFFORT = 4e7
-"""Places cubed times kinds that are counted in a tenth of a second or less."""
+"""Places cubed times kinds that are counted in a hundred thousand steps or less."""
+A_BLOCK_LAYOUT, A_COUNT, A_GAP = 23, 16, 4
+"""Steps for a layout of blocks, and for a piece and a gap it is tried in."""
+A_CHARGING = 900
+"""Steps to find the places to cut for a search that counts."""
 DEAR_SEARCH = 60_000
 """Rectangles from which on a search costs so much that a few more trees of cuts do not."""
 
@@ -44,8 +48,10 @@ class Found:
 class Pool:
     """Layouts by sheet and by the pieces they give, each one a column of the linear program."""
 
-    def __init__(self, wanted: Sequence[Wanted], sheets: Sequence[Supply], cutter: Cutter) -> None:
-        self.wanted, self.sheets, self.cutter = wanted, sheets, cutter
+    def __init__(
+        self, wanted: Sequence[Wanted], sheets: Sequence[Supply], cutter: Cutter, work: Work
+    ) -> None:
+        self.wanted, self.sheets, self.cutter, self.work = wanted, sheets, cutter, work
         self.lying = [
             [
                 [replace(way, name=w.key) for way in lying_ways(w.piece, supply.sheet)]
@@ -56,7 +62,7 @@ class Pool:
         self.index = {w.key: i for i, w in enumerate(wanted)}
         self.areas = np.array([w.piece.width_nm * w.piece.height_nm * 1e-12 for w in wanted])
         self.known: dict[tuple[int, tuple[int, ...]], Column] = {}
-        self.master = LinearMaster(wanted, sheets)
+        self.master = LinearMaster(wanted, sheets, work)
 
     def take(self, sheet: int, found: Found) -> tuple[Column, bool]:
         """A layout as a column of the program, and whether it is new to it."""
@@ -115,6 +121,7 @@ class BlockPricers:
     all_exact, at_a_time = False, 6
 
     def __init__(self, pool: Pool) -> None:
+        self.work = pool.work
         self.by_sheet: list[tuple[Blocks, tuple[int, int]]] = []
         for sheet, supply in enumerate(pool.sheets):
             blocks = Blocks(supply.sheet.usable, *pool.ways(sheet), len(pool.wanted), pool.cutter)
@@ -136,6 +143,7 @@ class BlockPricers:
                 layout.counts, lambda: blocks.tree(layout, origin), lambda: blocks.cuts(layout)
             )
 
+        self.work.add(blocks.steps + most * A_BLOCK_LAYOUT)
         return [offered(layout) for layout in blocks.best(values, most, left)]
 
 
@@ -163,12 +171,14 @@ class SheetPricers:
         """Good layouts of a sheet at worths given by kind, the best first; none is limited."""
         pricer, kinds = self.by_sheet[sheet]
         trim = self.pool.sheets[sheet].sheet.trim_nm
+        self.pool.work.add(pricer.steps + (most - 1) * A_TREE)
         found = pricer.best([values[kind] for kind in kinds], (trim, trim), most)
         return [self.pool.found(layout.tree) for layout in found]
 
     def at_most(self, sheet: int, values: Sequence[int]) -> int:
         """A value that no layout of a sheet exceeds: the best there is, where that is known."""
         pricer, kinds = self.by_sheet[sheet]
+        self.pool.work.add(pricer.steps)
         return pricer.at_most([values[kind] for kind in kinds])
 
 
@@ -181,8 +191,8 @@ class CountedPricers:
 
     all_exact, at_a_time = False, 1
 
-    def __init__(self, pool: Pool, points: int, clock: Clock) -> None:
-        self.pool, self.clock = pool, clock
+    def __init__(self, pool: Pool, points: int) -> None:
+        self.pool = pool
         self.points = min(points, int((EFFORT / len(pool.wanted)) ** (1 / 3)))
         self.wanted = np.array([w.count for w in pool.wanted])
 
@@ -196,7 +206,8 @@ class CountedPricers:
     def best(
         self, sheet: int, values: Sequence[int], most: int, left: Counts | None = None
     ) -> list[Found]:
-        """The best of ``most`` layouts or as many as there is time for; one at the most."""
+        """The best of ``most`` layouts or as many as there is work left for; one at the most."""
+        self.pool.work.add(A_CHARGING)
         charging = self._charging(sheet, values, self.wanted if left is None else left)
         if charging.counting is None:
             return []
@@ -204,7 +215,8 @@ class CountedPricers:
         for start in islice(charging.layouts(), most):
             if best is None or start.value > best.value:
                 best = start
-            if self.clock.left() <= 0:
+            self.pool.work.add(charging.steps)
+            if self.pool.work.left() <= 0:
                 break
         return [self.pool.found(best.tree)] if best is not None and best.value else []
 
@@ -232,6 +244,8 @@ class PlainPricers:
         whole = Part(supply.trim_nm, supply.trim_nm, *supply.usable)
         tree = filled_up(whole, kinds, [k.count for k in kinds], self.pool.cutter.kerf_nm)
         found = self.pool.found(joined(tree))
+        placed = int(found.counts.sum())
+        self.pool.work.add(placed * (A_COUNT + A_GAP * min(placed, 20)))
         return [found] if found.counts.any() else []
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from math import ceil, gcd
 
-from app.core.cutting.clock import Clock
 from app.core.cutting.many_sheets.columns import Pool, SheetPricers, whole
 from app.core.cutting.many_sheets.restricted_master import Duals, least_money, price_of
 
@@ -18,7 +17,7 @@ class Bound:
     """The best bound so far, in minor units."""
 
     def __init__(self, pool: Pool) -> None:
-        self.wanted, self.sheets = pool.wanted, pool.sheets
+        self.wanted, self.sheets, self.work = pool.wanted, pool.sheets, pool.work
         self.value = self._by_area(pool)
 
     def _by_area(self, pool: Pool) -> float:
@@ -32,12 +31,12 @@ class Bound:
         here = sum(s.on_hand * area for s, area in zip(self.sheets, areas, strict=True))
         return max(worth * (need - here), 0.0)
 
-    def raise_by(self, pricers: SheetPricers, duals: Duals, clock: Clock) -> None:
+    def raise_by(self, pricers: SheetPricers, duals: Duals) -> None:
         """From worths, scaled down until no layout is worth more than its sheet."""
         values, unit = whole(duals.pieces)
         worst = 1.0
         for sheet, price in enumerate(duals.sheets):
-            if clock.left() <= 0:
+            if self.work.left() <= 0:
                 return
             value = pricers.at_most(sheet, values)
             if value and price <= 0:
@@ -47,7 +46,9 @@ class Bound:
         here = sum(s.on_hand * d for s, d in zip(self.sheets, duals.sheets, strict=True))
         self.value = max(self.value, pieces / worst - here + duals.limits)
         need = pieces / worst * (1 - 1e-7)
-        self.value = max(self.value, least_money(need, duals.sheets.tolist(), self.sheets))
+        self.value = max(
+            self.value, least_money(need, duals.sheets.tolist(), self.sheets, self.work)
+        )
 
     @property
     def money(self) -> int:

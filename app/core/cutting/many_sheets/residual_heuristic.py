@@ -7,12 +7,11 @@ are cut with searches that count no piece that nobody wants.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 
 import numpy as np
 
-from app.core.cutting.clock import Clock
 from app.core.cutting.many_sheets.columns import CountedPricers, Counts, Found, Pool, Pricers, whole
 from app.core.cutting.many_sheets.restricted_master import Chosen, Column, Duals, price_of
 from app.core.cutting.model import SheetOffer
@@ -21,7 +20,7 @@ from app.core.planning.packs import packs_for
 
 Repeats = dict[int, tuple[Column, int]]
 AT_A_TIME, FEW_TRIES, LAST_SHEETS, FEW_PIECES = 6, 16, 3.0, 40
-FIRST_SECONDS, LEFT_SECONDS, LEFT_POINTS = 0.01, 0.05, 40
+FIRST_STEPS, LEFT_STEPS, LEFT_POINTS = 10_000, 50_000, 40
 BOLDNESS = (0.0, 0.35, 0.15, 0.5)
 DOING = "rounding to whole sheets"
 
@@ -34,10 +33,9 @@ class Rounder:
         pool: Pool,
         quick: Pricers,
         duals: Duals,
-        clock: Clock,
         counted: CountedPricers | None = None,
     ) -> None:
-        self.pool, self.quick, self.duals, self.clock = pool, quick, duals, clock
+        self.pool, self.quick, self.duals, self.work = pool, quick, duals, pool.work
         self.counted = counted
         self.amounts = pool.master.amounts()
         self.columns = list(pool.master.columns)
@@ -58,11 +56,11 @@ class Rounder:
             if times > 0:
                 left = np.maximum(left - times * counts, 0)
                 repeats[id(column)] = (column, times)
-        self._plain_rest(self._fill_up(left, number, repeats), repeats)
+        _plain_rest(self._fill_up(left, number, repeats), repeats, self.alone)
         return bought(list(repeats.values()), self.pool)
 
     def _fill_up(self, left: Counts, number: int, repeats: Repeats) -> Counts:
-        """Cut what is left, each time the layout worth most for its price, while there is time.
+        """Cut what is left, each time the layout worth most for its price, while work is left.
 
         Returns what is left even so.
         """
@@ -70,8 +68,8 @@ class Rounder:
         worth = areas if number % 2 or not pieces.max() else pieces + 1e-9
         astray = np.random.default_rng(number).uniform(1.0, 1.0 + 0.02 * number, len(worth))
         values, _ = whole(worth ** (1.0 + 0.03 * (number % 3)) * astray)
-        while left.any() and not self.clock.told_to_stop(DOING):
-            options = self._ways_on(values, left, LEFT_SECONDS if number else FIRST_SECONDS)
+        while left.any() and not self.work.told_to_stop(DOING):
+            options = self._ways_on(values, left, LEFT_STEPS if number else FIRST_STEPS)
             if not options:
                 break
             _, sheet, found = max(options, key=lambda option: option[:2])
@@ -84,30 +82,13 @@ class Rounder:
             left = np.maximum(left - times * counts, 0)
         return left
 
-    def _plain_rest(self, left: Counts, repeats: Repeats) -> None:
-        """What the time was too short for: each kind alone, on the sheet that is cheapest so."""
-        for kind in np.nonzero(left)[0]:
-            column = self.alone.get(int(kind))
-            if column is not None:
-                _, n = repeats.get(id(column), (column, 0))
-                more = -(-int(left[kind]) // column.counts[kind])
-                repeats[id(column)] = (column, n + more)
-
     @cached_property
     def alone(self) -> dict[int, Column]:
         """For each kind the layout of it alone that costs least a piece."""
-        found: dict[int, tuple[float, int, Column]] = {}
-        for column in self.columns:
-            kinds = np.nonzero(np.array(column.counts))[0]
-            if len(kinds) == 1:
-                kind, count = int(kinds[0]), column.counts[kinds[0]]
-                way = (price_of(self.pool.sheets[column.sheet]) / count, -count, column)
-                if kind not in found or way[:2] < found[kind][:2]:
-                    found[kind] = way
-        return {kind: way[2] for kind, way in found.items()}
+        return _cheapest_alone(self.pool)
 
     def _ways_on(
-        self, values: Sequence[int], left: Counts, seconds: float
+        self, values: Sequence[int], left: Counts, steps: int
     ) -> list[tuple[float, int, Found]]:
         """Layouts for what is left: worth for the price, sheet (below zero), layout."""
         options: list[tuple[float, int, Found]] = []
@@ -119,7 +100,7 @@ class Rounder:
             few = int(left.sum()) <= FEW_PIECES or much < LAST_SHEETS * width * height * 1e-12
             layouts: list[Found] = []
             if self.counted and few:
-                layouts += self._limited(sheet, values, left, seconds)
+                layouts += self._limited(sheet, values, left, steps)
             else:
                 layouts += self.quick.best(sheet, wanted, AT_A_TIME, left)
             if self.counted and (few or any((f.counts > left).any() for f in layouts)):
@@ -129,18 +110,46 @@ class Rounder:
                 options.append((float(useful @ np.array(wanted)) / price, -sheet, found))
         return options
 
-    def _limited(
-        self, sheet: int, values: Sequence[int], left: Counts, seconds: float
-    ) -> list[Found]:
+    def _limited(self, sheet: int, values: Sequence[int], left: Counts, steps: int) -> list[Found]:
         """The best layout of a sheet with no more of each kind than is left, if there is any."""
         supply, cutter = self.pool.sheets[sheet].sheet, self.pool.cutter
         kinds = self.pool.kinds(sheet, values, left)
         found = best_limited(
             *supply.usable, kinds, cutter, (supply.trim_nm, supply.trim_nm),
-            seconds=min(max(self.clock.left(), 0.01), seconds),
+            work=self.work, steps=steps,
             points=LEFT_POINTS if cutter.stages is None else None,
         )  # fmt: skip
         return [self.pool.found(found.tree)] if found.value else []
+
+
+def plainly_apart(pool: Pool) -> Chosen | None:
+    """Each kind alone on the sheet that is cheapest so; none where there are too few of those."""
+    repeats: Repeats = {}
+    _plain_rest(np.array([w.count for w in pool.wanted]), repeats, _cheapest_alone(pool))
+    return bought(list(repeats.values()), pool)
+
+
+def _plain_rest(left: Counts, repeats: Repeats, alone: Mapping[int, Column]) -> None:
+    """What there was no work left for, each kind alone."""
+    for kind in np.nonzero(left)[0]:
+        column = alone.get(int(kind))
+        if column is not None:
+            _, n = repeats.get(id(column), (column, 0))
+            more = -(-int(left[kind]) // column.counts[kind])
+            repeats[id(column)] = (column, n + more)
+
+
+def _cheapest_alone(pool: Pool) -> dict[int, Column]:
+    """For each kind the layout of it alone that costs least a piece."""
+    found: dict[int, tuple[float, int, Column]] = {}
+    for column in pool.master.columns:
+        kinds = np.nonzero(np.array(column.counts))[0]
+        if len(kinds) == 1:
+            kind, count = int(kinds[0]), column.counts[kinds[0]]
+            way = (price_of(pool.sheets[column.sheet]) / count, -count, column)
+            if kind not in found or way[:2] < found[kind][:2]:
+                found[kind] = way
+    return {kind: way[2] for kind, way in found.items()}
 
 
 def needed(repeats: Sequence[tuple[Column, int]], pool: Pool) -> list[tuple[Column, int]]:

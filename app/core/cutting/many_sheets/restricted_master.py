@@ -8,7 +8,6 @@ single sheets, so it can only be cheaper than any plan; its duals price new layo
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -16,15 +15,21 @@ from functools import cached_property
 import highspy
 import numpy as np
 
-from app.core.cutting.model import Break, SheetOffer, Wanted
+from app.core.cutting.effort import Work
+from app.core.cutting.model import Break, SheetOffer, Supply, Wanted
 from app.core.cutting.tree import Part
-from app.core.paper import Piece, Sheet
+from app.core.paper import Piece
 
 INFINITY = highspy.kHighsInf
-BOUND_SECONDS = 0.2
+BOUND_STEPS = 200_000
 A_SHEET, A_CUT = 0.01, 0.00001
 """What a sheet and a cut weigh beside the worth of sheets, in minor units."""
-LEAST_SECONDS = 0.02
+LEAST_STEPS = 20_000
+"""Work that an aim after the first is worth beginning for."""
+A_PIVOT, A_SOLVE = 8, 50
+A_CALL, COEFFICIENTS_A_STEP, A_MODEL_COLUMN = 300, 5, 30
+"""The integer program calls back at the same places in every run: a call for every few
+relaxations, the more work the more coefficients there are."""
 STALL_NODES = 300
 """Branches looked at in vain before the integer program is content with what it has."""
 
@@ -50,32 +55,6 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Supply:
-    """Sheets of one size: how many are on hand, their worth, and the offers of more."""
-
-    sheet: Sheet
-    on_hand: int
-    value: float
-    offers: tuple[SheetOffer, ...]
-
-
-def supplies(offers: Sequence[SheetOffer]) -> list[Supply]:
-    """Offers gathered by the sheet they are for."""
-    by_sheet: dict[Sheet, list[SheetOffer]] = {}
-    for offer in offers:
-        by_sheet.setdefault(offer.sheet, []).append(offer)
-    return [
-        Supply(
-            sheet,
-            sum(o.on_hand for o in rows),
-            min((float(o.value) for o in rows), default=0.0),
-            tuple(o for o in rows if o.breaks and (o.limit is None or o.limit >= o.pack)),
-        )
-        for sheet, rows in by_sheet.items()
-    ]
-
-
-@dataclass(frozen=True)
 class Duals:
     """What one more piece of each kind is worth, and what a sheet of each size costs."""
 
@@ -96,8 +75,8 @@ def _quiet() -> highspy.Highs:
 class LinearMaster:
     """The linear program; layouts are added as they are found."""
 
-    def __init__(self, wanted: Sequence[Wanted], sheets: Sequence[Supply]) -> None:
-        self.wanted, self.sheets = wanted, sheets
+    def __init__(self, wanted: Sequence[Wanted], sheets: Sequence[Supply], work: Work) -> None:
+        self.wanted, self.sheets, self.work = wanted, sheets, work
         self.model = _quiet()
         for w in wanted:
             self.model.addRow(float(w.count), INFINITY, 0, np.array([]), np.array([]))
@@ -137,6 +116,8 @@ class LinearMaster:
     def solve(self) -> Duals:
         """Solve it and read its duals."""
         self.model.run()
+        pivots = max(int(self.model.getInfo().simplex_iteration_count), 0)
+        self.work.add(A_SOLVE + A_PIVOT * pivots + len(self.columns) // 2)
         solution = self.model.getSolution()
         duals = np.array(solution.row_dual)
         n = len(self.wanted)
@@ -178,33 +159,43 @@ def price_of(supply: Supply) -> float:
     return min(prices, default=supply.value)
 
 
+@dataclass(frozen=True)
+class Choice:
+    """The best plan over some layouts, if one was found; see :class:`IntegerMaster`."""
+
+    best: Chosen | None
+    proved: bool
+    impossible: bool
+
+
 def choose(
     columns: Sequence[Column],
     wanted: Sequence[Wanted],
     sheets: Sequence[Supply],
-    seconds: float,
+    work: Work,
+    steps: int,
     start: Chosen | None = None,
     bound: int = 0,
-) -> Chosen | None:
+) -> Choice:
     """The cheapest whole-number plan over these layouts; of those the one with least worth of
     sheets cut, then with fewest sheets, then with fewest different layouts and cuts.
 
-    Returns None where none was found in the time; ``start`` is where to begin from, and
-    ``bound`` what no plan costs less than.
+    It takes about so many steps of the work. ``start`` is where to begin from, and ``bound``
+    what no plan costs less than.
     """
-    until = time.perf_counter() + seconds
-    model = _Integer(columns, wanted, sheets)
+    until = work.done + steps
+    model = IntegerMaster(columns, wanted, sheets, work)
     found = start
     if start is None or start.spend > bound:
-        found = model.money(seconds * 0.75, start) or start
+        found = model.money(steps * 3 // 4, start) or start
     for aim in (model.thrift, model.few_layouts):
-        left = until - time.perf_counter()
-        if found is not None and left > LEAST_SECONDS:
-            found = aim(found, left / 2) or found
-    return found
+        left = until - work.done
+        if found is not None and left > LEAST_STEPS:
+            found = aim(found, left // 2) or found
+    return Choice(found, model.proved, model.impossible)
 
 
-def least_money(need: float, worth: Sequence[float], sheets: Sequence[Supply]) -> float:
+def least_money(need: float, worth: Sequence[float], sheets: Sequence[Supply], work: Work) -> float:
     """The least money for whole packs so that sheets of these worths make up what is needed.
 
     A bound on every plan: what it cuts is worth ``need``, and no sheet of a size holds more than
@@ -222,19 +213,28 @@ def least_money(need: float, worth: Sequence[float], sheets: Sequence[Supply]) -
         for index, w in enumerate(worth)
         if w > 0
     ]
-    model = _Integer(each, [replace(anything, count=need)], sheets)  # type: ignore[arg-type]
-    model.model.setOptionValue("time_limit", BOUND_SECONDS)
-    model.model.run()
+    model = IntegerMaster(each, [replace(anything, count=need)], sheets, work)  # type: ignore[arg-type]
+    model.run(BOUND_STEPS)
     if model.model.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
         return 0.0
     return float(max(model.model.getInfo().mip_dual_bound, 0.0))
 
 
-class _Integer:
+class IntegerMaster:
+    """The integer program over layouts that are known.
+
+    ``proved`` once no plan of them costs less, ``impossible`` where there is none.
+    """
+
     def __init__(
-        self, columns: Sequence[Column], wanted: Sequence[Wanted], sheets: Sequence[Supply]
+        self,
+        columns: Sequence[Column],
+        wanted: Sequence[Wanted],
+        sheets: Sequence[Supply],
+        work: Work,
     ) -> None:
-        self.columns, self.wanted, self.sheets = columns, wanted, sheets
+        self.columns, self.wanted, self.sheets, self.work = columns, wanted, sheets, work
+        self.proved = self.impossible = False
         self.model = _quiet()
         self.model.setOptionValue("mip_rel_gap", 0.0)
         self.model.setOptionValue("mip_abs_gap", 0.9)
@@ -252,6 +252,7 @@ class _Integer:
             most = max((-(-wanted[i].count // column.counts[i]) for i in rows[:-1]), default=0)
             self._add(0.0, float(most), rows, [*values, 1.0])
         self.first_pack = len(columns)
+        self.supply_of = {o.key: at for at, supply in enumerate(sheets) for o in supply.offers}
         for index, supply in enumerate(sheets):
             need = sum(w.count for w in wanted)
             for offer in supply.offers:
@@ -292,15 +293,34 @@ class _Integer:
                 -INFINITY, 1.0, len(switches), np.array(switches, dtype=np.int32), ones
             )
 
-    def money(self, seconds: float, start: Chosen | None) -> Chosen | None:
+    def run(self, steps: int) -> bool:
+        """Solve it in about so many steps; whether what it found is proved the best."""
+        each = A_CALL + COEFFICIENTS_A_STEP * int(self.model.getNumNz())
+        most, calls = max(steps // each, 1), 0
+
+        def called(event: highspy.HighsCallbackEvent) -> None:
+            nonlocal calls
+            calls += 1
+            if calls > most or self.work.is_cut_short():
+                event.data_in.user_interrupt = True
+
+        self.model.cbMipInterrupt += called
+        try:
+            self.model.run()
+        finally:
+            self.model.cbMipInterrupt -= called
+        self.work.add(calls * each + A_MODEL_COLUMN * int(self.model.getNumCol()))
+        return bool(self.model.getModelStatus() == highspy.HighsModelStatus.kOptimal)
+
+    def money(self, steps: int, start: Chosen | None) -> Chosen | None:
         """Least money."""
-        self.model.setOptionValue("time_limit", max(seconds, 0.01))
         if start is not None:
             self._begin_from(start)
-        self.model.run()
+        self.proved = self.run(steps)
+        self.impossible = self.model.getModelStatus() == highspy.HighsModelStatus.kInfeasible
         return self._read()
 
-    def thrift(self, found: Chosen, seconds: float) -> Chosen | None:
+    def thrift(self, found: Chosen, steps: int) -> Chosen | None:
         """The same money; least worth of sheets cut, then fewest of them."""
         columns = range(self.first_pack, self.model.getNumCol())
         at = np.array([c for c in columns if self.costs[c]], dtype=np.int32)
@@ -312,12 +332,11 @@ class _Integer:
         for index in at:
             self.model.changeColCost(int(index), 0.0)
         self.model.setOptionValue("mip_abs_gap", 1e-6)
-        self.model.setOptionValue("time_limit", seconds)
         self._begin_from(found)
-        self.model.run()
+        self.run(steps)
         return self._read()
 
-    def few_layouts(self, found: Chosen, seconds: float) -> Chosen | None:
+    def few_layouts(self, found: Chosen, steps: int) -> Chosen | None:
         """No more money, worth or sheets; fewest different layouts, then fewest cuts."""
         worth = [self.sheets[c.sheet].value + A_SHEET for c in self.columns]
         most = sum(n * (self.sheets[column.sheet].value + A_SHEET) for column, n in found.repeats)
@@ -329,9 +348,8 @@ class _Integer:
             switch = self._add(1.0, 1.0, [], [])
             both = np.array([index, switch], dtype=np.int32)
             self.model.addRow(-INFINITY, 0.0, 2, both, np.array([1.0, -float(bounds[index])]))
-        self.model.setOptionValue("time_limit", seconds)
         self._begin_from(found)
-        self.model.run()
+        self.run(steps)
         return self._read()
 
     def _begin_from(self, start: Chosen) -> None:
@@ -356,14 +374,33 @@ class _Integer:
         self.model.setSolution(solution)
 
     def _read(self) -> Chosen | None:
-        """Whole numbers out of the solver's floats; none where it has no solution."""
+        """Whole numbers out of the solver's floats; none where it has no solution.
+
+        Packs that cost nothing are not taken for nothing.
+        """
         if self.model.getInfo().primal_solution_status != 2:
             return None
         values = [round(v) for v in self.model.getSolution().col_value]
         repeats = tuple((column, n) for column, n in zip(self.columns, values, strict=False) if n)
         packs = []
+        spare = {at: self._spare(at, repeats, values) for at in range(len(self.sheets))}
         for index, (offer, tier) in enumerate(self.packs):
             n = values[self.first_pack + index]
+            if n and tier.from_packs and not tier.price:
+                at = self.supply_of[offer.key]
+                less = min(spare[at] // offer.pack, n)
+                less = n if less == n else min(less, max(n - tier.from_packs, 0))
+                n, spare[at] = n - less, spare[at] - less * offer.pack
             if n and tier.from_packs:
                 packs.append((offer, n, n * tier.price))
         return Chosen(repeats, tuple(packs))
+
+    def _spare(self, at: int, repeats: Sequence[tuple[Column, int]], values: Sequence[int]) -> int:
+        """Sheets of a size that are there or bought, and not cut."""
+        bought = sum(
+            values[self.first_pack + index] * offer.pack
+            for index, (offer, tier) in enumerate(self.packs)
+            if tier.from_packs and self.supply_of[offer.key] == at
+        )
+        cut = sum(n for column, n in repeats if column.sheet == at)
+        return self.sheets[at].on_hand + bought - cut

@@ -88,6 +88,13 @@ class Blocks:
         self.columns = (self.xs[None, :] // widths[:, None]).astype(np.float64)
         self.rows = (self.ys[None, :] // heights[:, None]).astype(np.float64)
 
+    @property
+    def steps(self) -> int:
+        """Work of one search."""
+        blocks = len(self.xs) * len(self.ys)
+        sides = len(self.xs) + len(self.ys)
+        return 150 + blocks * len(self.lying) // 2500 + blocks * sides // 30_000
+
     def best(self, values: Sequence[int], most: int, left: Ints | None = None) -> list[InBlocks]:
         """Up to ``most`` layouts at worths given by kind, the best first.
 

@@ -24,6 +24,8 @@ SCALE, MOST_SCALED = 1000, 2**50
 """Charges are in thousandths of a value where the numbers have room for it."""
 STEPS, PATIENCE, SMALLEST_STEP = 40, 3, 0.05
 LEAST_GAP = 0.001
+A_FILL = 600
+"""Steps to leave a layout's surplus out and to fill its gaps."""
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,11 @@ class Charging:
         if places is not None and serves(places, cutter, len(kinds)):
             kind_of = [self.kind_of[at] for at in self.pricer.fitting]
             self.counting = CountingTable(places, kind_of)
+
+    @property
+    def steps(self) -> int:
+        """Work of one layout: a search, and what fits put into its gaps."""
+        return max(self.pricer.steps, self.counting.steps if self.counting else 0) + A_FILL
 
     @property
     def charges(self) -> Charges:

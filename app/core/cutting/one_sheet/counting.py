@@ -42,6 +42,12 @@ class CountingTable:
     def __init__(self, places: Places, kind_of: Sequence[int]) -> None:
         self.places, self.kind_of = places, kind_of
 
+    @property
+    def steps(self) -> int:
+        """Work of one attempt, if every kind is of use."""
+        kinds = len(set(self.kind_of))
+        return self.places.pairs * kinds // 680 + 9 * self.places.rows + 500
+
     def attempt(
         self, worth: Floats, limits: Ints, number: int = 0, origin: tuple[int, int] = (0, 0)
     ) -> Part:

@@ -8,7 +8,7 @@ hold (best-first search as in Viswanathan and Bagchi, Oper. Res. 41, 1993, with 
 by recursion of Cung, Hifi and Le Cun, Int. Trans. Oper. Res. 7, 2000).
 
 What the rest can still hold is bounded by :mod:`promises`. When the best promise left is no better
-than the best layout, that layout is proved best; when the time runs out first, the promise says
+than the best layout, that layout is proved best; when the work is done first, the promise says
 how far it can be from the best.
 
 Kerf enlarges pieces and sheet, as in :mod:`unlimited`. Where the cutter reaches only so far,
@@ -19,7 +19,6 @@ change only so often, each rectangle carries the changes it takes.
 from __future__ import annotations
 
 import heapq
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -27,6 +26,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.core.cutting.cutter import KNIFE, Cutter
+from app.core.cutting.effort import Work
 from app.core.cutting.one_sheet.charges import Charges
 from app.core.cutting.one_sheet.limits import Kind, Start
 from app.core.cutting.one_sheet.promises import Promises
@@ -85,17 +85,19 @@ def best_limited(
     kinds: Sequence[Kind],
     cutter: Cutter = KNIFE,
     origin: tuple[int, int] = (0, 0),
-    seconds: float = 5.0,
+    work: Work | None = None,
+    steps: int = 5_000_000,
     points: int | None = None,
 ) -> LimitedBest:
-    """The most valuable layout with each kind at most its count, in the time given.
+    """The most valuable layout with each kind at most its count, in so many steps of the work.
 
     ``points`` plans with sizes rounded up so that there are about so many places to cut along a
     side: quicker, and no longer proved.
     """
-    until = time.perf_counter() + seconds
+    work = work or Work(steps)
+    until = min(work.done + steps, work.most)
     search = LimitedSearch(width_nm, height_nm, kinds, cutter, points)
-    search.run(until)
+    search.run(work, until)
     return search.result(origin)
 
 
@@ -171,20 +173,28 @@ class LimitedSearch:
         most = ROOM // (len(self.kinds) + EACH_TAKES)
         return len(self.heap) + len(self.built) > most or self.pushed > 2 * most
 
-    def run(self, until: float) -> None:
-        """Search until the best is proved or time or room run out; ``bound`` is brought down."""
+    def run(self, work: Work, until: int) -> None:
+        """Search until the best is proved, or the work done comes to ``until``, or there is no
+        room left; ``bound`` is brought down."""
+        if self.starts and not self.built:
+            work.add(self.promises.steps)
         while self.heap:
             promise, value, _, rectangle, counts = self.heap[0]
             promise, value = -promise, -value
             self.bound = min(self.bound, max(promise, self.best_value))
             if promise <= self.best_value:
                 return
-            if len(self.built) % 16 == 0 and (time.perf_counter() > until or self.full):
+            if work.done > until or self.full:
                 return
+            if len(self.built) % 64 == 0 and work.is_cut_short():
+                return
+            pushed = self.pushed
             heapq.heappop(self.heap)
             self._keep(len(self.built), rectangle, value, counts)
             self.built.append(rectangle)
             self._join_with_all(self.built, rectangle, value, counts)
+            new, kinds = self.pushed - pushed, len(self.kinds)
+            work.add(34 + 4 * new + len(self.built) * (kinds + 10) // 180)
         self.bound = self.best_value
 
     def _begin(self) -> None:

@@ -18,6 +18,8 @@ from app.core.cutting.tree import joined
 MOST_EXACT = 700_000
 """Rectangles in a table that is filled again and again."""
 COARSEST = 700
+A_TREE = 700
+"""Steps to find the cuts of a layout again."""
 
 
 class Pricer:
@@ -51,6 +53,14 @@ class Pricer:
             self.places = Places(
                 width_nm, height_nm, self.lying, cutter, self.cells, raster=cutter.stages is None
             )
+
+    @property
+    def steps(self) -> int:
+        """Work of one search, layouts besides the first not counted."""
+        if self.places is None:
+            return 0
+        tables = 1 if self.cutter.stages is None else self.cutter.stages + 1
+        return tables * self.places.steps + A_TREE
 
     def best(
         self, values: Sequence[int], origin: tuple[int, int] = (0, 0), most: int = 1

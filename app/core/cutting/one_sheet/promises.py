@@ -47,6 +47,8 @@ class Promises:
         while (self.width // self.unit + 1) * (self.height // self.unit + 1) >= 2**60:
             self.unit *= 10
         self.whole = (self.width // self.unit + 1) * (self.height // self.unit + 1)
+        self.steps = 0
+        """Work it took to get ready."""
         self.area_step = max(self.whole // KNAPSACK_CELLS, 1)
         first_way = dict(zip(kind_of[::-1], lying[::-1], strict=True))
         self.by_area = self._knapsack(first_way, values, limits)
@@ -62,6 +64,8 @@ class Promises:
         self._look_around(places, [values[kind] for kind in kind_of], kind_of)
 
     def _look_around(self, places: Places, worth: Sequence[int], kind_of: Sequence[int]) -> None:
+        tables = 1 if self.charges is None else 2
+        self.steps += tables * places.steps + 12 * places.states + 2 * places.pairs // 700 * tables
         table = Table(places, worth)
         xs, ys = table.xs // self.unit + 1, table.ys // self.unit + 1
         cells = xs[:, None] * ys[None, :] // self.area_step + 1
@@ -87,6 +91,7 @@ class Promises:
             area = sides[0] * sides[1] // self.area_step
             while left > 0:
                 take = min(bundle, left)
+                self.steps += cells // 700
                 left, bundle = left - take, bundle * 2
                 if area * take < cells:
                     moved = best[: cells - area * take] + value * take

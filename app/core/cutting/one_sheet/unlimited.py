@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -155,6 +156,27 @@ class Places:
     def states(self) -> int:
         """Rectangles to look at."""
         return len(self.xs) * len(self.ys)
+
+    @cached_property
+    def pairs(self) -> int:
+        """Ways to cut all the rectangles in two."""
+        return sum(len(first) for first, _ in self.downs) * len(self.ys) + sum(
+            len(first) for first, _ in self.acrosses
+        ) * len(self.xs)
+
+    @cached_property
+    def rows(self) -> int:
+        """Rows of rectangles that are worked out together."""
+        bands = start = 1
+        while start < len(self.xs):
+            start = int(np.searchsorted(self.xs, self.xs[start] + self.xs[1]))
+            bands += 1
+        return len(self.xs) + bands * len(self.ys)
+
+    @property
+    def steps(self) -> int:
+        """Work of filling one table over them."""
+        return self.pairs // 1400 + 3 * self.rows
 
     def within(self, points: Ints) -> int:
         """How many of the points a cut can be as long as."""

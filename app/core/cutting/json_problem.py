@@ -1,4 +1,4 @@
-"""The cutting problem as JSON: a strict reader, and the answer written back.
+"""The cutting problem as JSON: a strict reader; :mod:`json_answer` writes the answer.
 
 ``goal`` "cover" cuts all the counts for the least money; "fill" puts the most value on one
 sheet. Every refusal names its place in the file (``sheets[0].width``).
@@ -7,22 +7,15 @@ sheet. Every refusal names its place in the file (``sheets[0].width``).
 from __future__ import annotations
 
 import json
-import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from app.core.cutting.cut_sequence import tidied
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.many_sheets.planner import BatchPlan, plan_batch
-from app.core.cutting.model import Break, NoPlanError, OutOfTimeError, SheetOffer, Wanted
-from app.core.cutting.one_sheet.filling import fill_sheet
-from app.core.cutting.one_sheet.limits import Kind
-from app.core.cutting.one_sheet.unlimited import fitting
-from app.core.cutting.one_sheet.yields import lying_ways
-from app.core.cutting.tree import Layout, Part
+from app.core.cutting.effort import Effort
+from app.core.cutting.model import Break, SheetOffer, Wanted
 from app.core.errors import DomainError
 from app.core.length import LONGEST, MM
 from app.core.paper import GRAINS, Piece, Sheet
@@ -49,11 +42,18 @@ class Problem:
     wanted: tuple[Wanted, ...]
     cutter: Cutter
     smallest_offcut: tuple[int, int] | None
-    seconds: Decimal
+    effort: Effort
+    seconds: Decimal | None
+    """An emergency stop; none stands for the effort's own."""
     places: int
     """Decimals of the prices, so that they can be counted in whole units."""
     values: tuple[Decimal, ...] = ()
     value_places: int = 0
+
+    @property
+    def patience(self) -> float | None:
+        """Seconds until the emergency stop, where the problem says them."""
+        return None if self.seconds is None else float(self.seconds)
 
 
 def read_problem(text: str, read_length: ReadLength) -> Problem:
@@ -83,7 +83,7 @@ class _Reader:
             data,
             "the file",
             {"unit", "goal", "sheets", "pieces"},
-            {"kerf", "longest_cut", "stages", "smallest_offcut", "seconds"},
+            {"kerf", "longest_cut", "stages", "smallest_offcut", "effort", "seconds"},
         )
         self.unit = self.one_of(top["unit"], "unit", tuple(UNITS))
         goal = self.one_of(top["goal"], "goal", ("cover", "fill"))
@@ -122,7 +122,8 @@ class _Reader:
                 self.optional(top.get("stages"), lambda v: self.whole(v, "stages", 0)),
             ),
             self.offcut(top.get("smallest_offcut")),
-            self.number(top.get("seconds", 5), "seconds", Decimal("0.001"), Decimal(3600)),
+            Effort(self.one_of(top.get("effort", "normal"), "effort", tuple(Effort))),
+            self.seconds(top.get("seconds")),
             places,
             values,
             max(finest, 0),
@@ -184,6 +185,11 @@ class _Reader:
             ),
             self.whole(count, f"{place}.count", 0),
         )
+
+    def seconds(self, value: Any) -> Decimal | None:
+        if value is None:
+            return None
+        return self.number(value, "seconds", Decimal("0.001"), Decimal(3600))
 
     def optional(self, value: Any, read: Callable[[Any], int]) -> int | None:
         return None if value is None else read(value)
@@ -274,136 +280,3 @@ class _Reader:
             self.length(value[0], "smallest_offcut[0]", 0),
             self.length(value[1], "smallest_offcut[1]", 0),
         )
-
-
-def answer(problem: Problem) -> dict[str, Any]:
-    """Solve a problem; the result is ready to be written as JSON."""
-    started = time.perf_counter()
-    result = _fill(problem) if problem.goal == "fill" else _cover(problem)
-    result["seconds"] = round(time.perf_counter() - started, 3)
-    return result
-
-
-def _unfit(problem: Problem) -> None:
-    """A piece that fits on no sheet is an error of the file, not an answer."""
-    for index, wanted in enumerate(problem.wanted):
-        if not any(
-            fitting(*o.sheet.usable, lying_ways(wanted.piece, o.sheet), problem.cutter)
-            for o in problem.offers
-        ):
-            raise DomainError(f"pieces[{index}]: “{wanted.key}” fits on no sheet")
-
-
-def _fill(problem: Problem) -> dict[str, Any]:
-    """The most value on one sheet of the first kind; a limit no sheet could reach is none."""
-    offer = problem.offers[0]
-    sheet = offer.sheet
-    width, height = sheet.usable
-    for index, wanted in enumerate(problem.wanted):
-        if not fitting(width, height, lying_ways(wanted.piece, sheet), problem.cutter):
-            raise DomainError(f"pieces[{index}]: “{wanted.key}” fits on no sheet")
-    values = [int(value.scaleb(problem.value_places)) for value in problem.values]
-    origin = (sheet.trim_nm, sheet.trim_nm)
-    most = [
-        min(w.count, width * height // (w.piece.width_nm * w.piece.height_nm) + 1)
-        for w in problem.wanted
-    ]
-    if sum(v * n for v, n in zip(values, most, strict=True)) >= MOST_VALUE:
-        raise DomainError("pieces: the values have too many digits to be added up exactly")
-    kinds = [
-        Kind(tuple(lying_ways(w.piece, sheet, value)), value, w.count)
-        for w, value in zip(problem.wanted, values, strict=True)
-    ]
-    found = fill_sheet((width, height), kinds, problem.cutter, origin, float(problem.seconds))
-    value, bound = found.value, found.bound
-    tree = tidied(found.tree, problem.cutter.kerf_nm)
-    layout = Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, tree)
-    return {
-        "status": "optimal" if value == bound else "feasible",
-        "spend": None,
-        "bound": _value(bound, problem.value_places),
-        "buy": [],
-        "used": [{"sheet": offer.key, "sheets": 1}],
-        "value": _value(value, problem.value_places),
-        "layouts": [_layout(problem, offer.key, layout, 1)],
-    }
-
-
-def _value(whole: int, places: int) -> int | float:
-    value = Fraction(whole, 10**places)
-    return value.numerator if value.denominator == 1 else float(value)
-
-
-def _cover(problem: Problem) -> dict[str, Any]:
-    _unfit(problem)
-    try:
-        plan = plan_batch(problem.wanted, problem.offers, problem.cutter, float(problem.seconds))
-    except OutOfTimeError:
-        raise DomainError("seconds: too few to find any plan") from None
-    except NoPlanError as error:
-        return {"status": "infeasible", "why": error.message}
-    return _written(problem, plan)
-
-
-def _written(problem: Problem, plan: BatchPlan) -> dict[str, Any]:
-    used: dict[str, int] = {}
-    for use in plan.uses:
-        name = use.supply.sheet.name
-        used[name] = used.get(name, 0) + use.repeats
-    return {
-        "status": "optimal" if plan.proved else "feasible",
-        "spend": _money(plan.spend, problem.places),
-        "bound": _money(plan.bound, problem.places),
-        "buy": [
-            {
-                "sheet": row.offer.key,
-                "sheets": row.sheets,
-                "packs": row.packs,
-                "cost": _money(row.cost, problem.places),
-            }
-            for row in plan.bought
-        ],
-        "used": [{"sheet": key, "sheets": n} for key, n in used.items()],
-        "value": None,
-        "layouts": [
-            _layout(problem, use.supply.sheet.name, use.layout, use.repeats) for use in plan.uses
-        ],
-    }
-
-
-def _money(minor: int, places: int) -> str:
-    return f"{Decimal(minor).scaleb(-places):.{places}f}"
-
-
-def _layout(problem: Problem, sheet: str, layout: Layout, repeats: int) -> dict[str, Any]:
-    def size(nm: int) -> int | float:
-        value = Fraction(nm, UNITS[problem.unit])
-        return value.numerator if value.denominator == 1 else float(value)
-
-    def rectangle(part: Part | Any) -> dict[str, Any]:
-        return {
-            "x": size(part.x_nm),
-            "y": size(part.y_nm),
-            "width": size(part.width_nm),
-            "height": size(part.height_nm),
-        }
-
-    def tree(part: Part) -> Mapping[str, Any]:
-        node = rectangle(part)
-        if part.piece:
-            node["piece"] = part.piece.name
-        if part.parts:
-            node["cut"] = part.cut
-            node["parts"] = [tree(inner) for inner in part.parts]
-        return node
-
-    return {
-        "sheet": sheet,
-        "repeats": repeats,
-        "cuts": layout.cuts,
-        "tree": tree(layout.tree),
-        "pieces": [{"name": p.name, **rectangle(p), "turned": p.turned} for p in layout.pieces],
-        "offcuts": [
-            rectangle(part) for part in layout.offcuts_worth_keeping(problem.smallest_offcut)
-        ],
-    }
