@@ -92,7 +92,7 @@ def _upgrade(settings: Settings, *, demo: bool = False) -> tuple[str | None, str
 
     from app.db import make_engine, session_maker, transaction
     from app.schema import migrate
-    from app.services.shop import prepare_shop
+    from app.services.shop.settings import prepare_shop
 
     try:
         engine = make_engine(settings.database_url)
@@ -131,7 +131,7 @@ def upgrade() -> None:
 def check() -> None:
     """Recompute every balance, cost and number of your shop; exit status 1 where one is off."""
     from app.db import make_engine, session_maker, transaction
-    from app.services.checking import check_books
+    from app.services.upkeep.checking import check_books
 
     settings = settings_from_environment()
     _upgrade(settings)

@@ -14,8 +14,14 @@ from sqlalchemy.orm import Session
 from app.core.length import MM
 from app.core.structures import structure
 from app.models import Channel, Journal, Material, Paper, StockSheet, Supplier, Variant
-from app.services import batches, customers, journals, markets, orders, posting, shop, stock
-from app.services.materials import (
+from app.services.bench import batches
+from app.services.designs import journals
+from app.services.designs import postage as posting
+from app.services.markets import markets
+from app.services.orders import customers, orders
+from app.services.shop import settings as shop
+from app.services.stock import ledger as stock
+from app.services.stock.materials import (
     make_offer,
     save_material,
     save_paper,

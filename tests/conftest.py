@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session, sessionmaker
 from app.config import Settings, settings_for
 from app.db import make_engine, session_maker, transaction
 from app.schema import migrate
-from app.services.shop import prepare_shop
+from app.services.shop.settings import prepare_shop
 from seed_demo import load_demo
 from tests.postgres import Cluster, find_postgres
 

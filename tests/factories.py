@@ -11,8 +11,11 @@ from sqlalchemy.orm import Session
 from app.core.length import METRE, MM
 from app.core.structures import structure
 from app.models import Journal, Market, Material, Offer, Order, Paper, StockSheet, Supplier, Variant
-from app.services import customers, journals, markets, orders, shop
-from app.services.materials import (
+from app.services.designs import journals
+from app.services.markets import markets
+from app.services.orders import customers, orders
+from app.services.shop import settings as shop
+from app.services.stock.materials import (
     make_offer,
     save_material,
     save_paper,

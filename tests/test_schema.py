@@ -15,8 +15,8 @@ from app.core.errors import DomainError
 from app.db import Base, Moment, Money, make_engine, session_maker, transaction
 from app.models import Movement, Paper, Shop
 from app.schema import migrate, newest_revision, revision_of
-from app.services import stock
-from app.services.shop import prepare_shop
+from app.services.shop.settings import prepare_shop
+from app.services.stock import ledger as stock
 from seed_demo import load_demo
 from tests.conftest import DAY, count
 from tests.factories import paper, sheet

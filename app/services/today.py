@@ -10,10 +10,10 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.models import Journal, Market, Order, Paper, Payment
-from app.services.buy_lines import BuyLine
-from app.services.buying import BuyList, buy_list
-from app.services.markets import upcoming
-from app.services.orders import open_orders
+from app.services.markets.markets import upcoming
+from app.services.orders.orders import open_orders
+from app.services.purchasing.buy_lines import BuyLine
+from app.services.purchasing.buy_list import BuyList, buy_list
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from app.config import Settings, settings_from_environment
 from app.core.errors import DomainError
 from app.db import make_engine, session_maker
 from app.models import Deed
-from app.services.shop import AlreadyDoneError
+from app.services.shop.settings import AlreadyDoneError
 from app.web import filters, session
 from app.web.jobs import Jobs
 from app.web.stations import STATIONS, blueprints

@@ -14,11 +14,11 @@ from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
 from app.documents.drawings import layout_drawing
 from app.models import Batch, Movement, Variant
-from app.services import batches as service
-from app.services.batch_supply import ShortError, Shortfall, enough_for
-from app.services.journals import sellable
-from app.services.needs import needs
-from app.services.stock import item_key, thing_of
+from app.services.bench import batches as service
+from app.services.bench.batch_supply import ShortError, Shortfall, enough_for
+from app.services.designs.journals import sellable
+from app.services.planning.requirements import needs
+from app.services.stock.ledger import item_key, thing_of
 from app.web.cutting import piece_names
 from app.web.fields import Form, MinutesField, Needed, WholeField
 from app.web.filters import bare_length

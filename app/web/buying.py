@@ -9,10 +9,10 @@ from flask import Blueprint, render_template, request
 
 from app.core.cutting.many_sheets.plan import LayoutUse
 from app.documents.drawings import layout_drawing
-from app.services.buy_lines import SheetCut
-from app.services.buy_sheets import PaperPlan
-from app.services.buying import buy_list, demands_of
-from app.services.markets import upcoming
+from app.services.markets.markets import upcoming
+from app.services.purchasing.buy_lines import SheetCut
+from app.services.purchasing.buy_list import buy_list, demands_of
+from app.services.purchasing.sheet_plan import PaperPlan
 from app.web.asked import apart_asked, markets_asked
 from app.web.cutting import piece_names
 from app.web.filters import bare_length

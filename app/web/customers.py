@@ -9,7 +9,7 @@ from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.models import Customer
-from app.services import customers as service
+from app.services.orders import customers as service
 from app.web.fields import Form, note_field, text_field, typed_version
 from app.web.session import begin_deed, db, end_deed, find, need
 

@@ -26,10 +26,10 @@ from app.core.length import MM
 from app.core.paper import GRAINS, Piece
 from app.documents.drawings import layout_drawing
 from app.models import Paper, StockSheet, Variant
-from app.services import cutting
-from app.services.cutting import CutAnswer, CutQuestion, Filled, PaperAnswer, WhatIf
-from app.services.journals import sellable
-from app.services.materials import papers
+from app.services.bench import cut_study as cutting
+from app.services.bench.cut_study import CutAnswer, CutQuestion, Filled, PaperAnswer, WhatIf
+from app.services.designs.journals import sellable
+from app.services.stock.materials import papers
 from app.web.asked import markets_asked
 from app.web.fields import Between, Form, LengthField, Needed, WholeField, choice_field, offered
 from app.web.filters import bare_length, length

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, Response, abort, request
 
 from app.documents.tables import Table, as_csv, as_xlsx
-from app.services.lists import buy_list_table, list_of
+from app.services.exchange.exporting import buy_list_table, list_of
 from app.web.asked import apart_asked, markets_asked
 from app.web.session import db, today
 

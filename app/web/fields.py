@@ -27,7 +27,7 @@ from app.core.errors import DomainError
 from app.core.length import plain_decimal, type_length
 from app.core.money import CURRENCIES, MOST, currency
 from app.core.numbers import read_number, styled
-from app.services.shop import StaleError
+from app.services.shop.settings import StaleError
 from app.units import (
     COUNTED,
     parse_count,

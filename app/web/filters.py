@@ -16,7 +16,7 @@ from app.core.length import measured_up, plain_decimal, show_length, show_size, 
 from app.core.money import currency, to_minor
 from app.core.numbers import styled
 from app.models import Material, StockSheet, Variant
-from app.services.stock import item_key
+from app.services.stock.ledger import item_key
 from app.units import show_quantity
 from app.web import session
 

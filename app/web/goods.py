@@ -10,8 +10,8 @@ from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.models import Material, StockSheet, Supplier, Variant
-from app.services import materials as service
-from app.services.stock import find_item, item_key
+from app.services.stock import materials as service
+from app.services.stock.ledger import find_item, item_key
 from app.units import MEASURES
 from app.web.fields import (
     DayField,

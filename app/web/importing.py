@@ -12,7 +12,7 @@ from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
 from app.documents.tables import MOST_COLUMNS, MOST_ROWS, Table, read_table
-from app.services.importing import KINDS, Taken, matched, take_in
+from app.services.exchange.importing import KINDS, Taken, matched, take_in
 from app.web.fields import Form, choice_field
 from app.web.session import begin_deed, db, end_deed, today
 

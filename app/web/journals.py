@@ -14,13 +14,13 @@ from app.core.structures.base import Flat, Structure
 from app.documents import drawings
 from app.documents.charts import nudge_drawing
 from app.models import Journal, Variant
-from app.services import journals as service
-from app.services import materials as shelf
-from app.services.comparing import Nudge, nudges
-from app.services.estimating import Estimate, work_out
-from app.services.fitting import Stairs, yield_stairs
-from app.services.posting import Parcel, parcel
-from app.services.shop import channels
+from app.services.designs import journals as service
+from app.services.designs.comparing import Nudge, nudges
+from app.services.designs.estimating import Estimate, work_out
+from app.services.designs.postage import Parcel, parcel
+from app.services.designs.yield_stairs import Stairs, yield_stairs
+from app.services.shop.settings import channels
+from app.services.stock import materials as shelf
 from app.web.design_form import DesignFields, design_form
 from app.web.fields import Form, note_field, text_field, typed_version
 from app.web.filters import bare_length, signed_money

@@ -12,10 +12,10 @@ from app.documents.charts import map_drawing
 from app.documents.sewing import spoken, thread_drawing
 from app.documents.templates import template_pdf, template_svg, templates
 from app.models import Journal, Variant
-from app.services import journals as service
-from app.services.comparing import compare
-from app.services.estimating import Estimate
-from app.services.fitting import yield_map
+from app.services.designs import journals as service
+from app.services.designs.comparing import compare
+from app.services.designs.estimating import Estimate
+from app.services.designs.yield_stairs import yield_map
 from app.web.filters import bare_length, cut_length, length
 from app.web.session import db, find, need, shop, today
 

@@ -11,10 +11,11 @@ from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.models import Channel, Market
-from app.services import journals, stock
-from app.services import markets as service
-from app.services.needs import take_rows
-from app.services.shop import channels
+from app.services.designs import journals
+from app.services.markets import markets as service
+from app.services.planning.requirements import take_rows
+from app.services.shop.settings import channels
+from app.services.stock import ledger as stock
 from app.web.fields import (
     DayField,
     Form,

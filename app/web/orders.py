@@ -17,9 +17,10 @@ from app.core.errors import DomainError
 from app.core.money import currency, split_tax
 from app.core.states import ORDER_STATES
 from app.models import Channel, Customer, Order, Payment, Variant
-from app.services import customers, journals
-from app.services import orders as service
-from app.services.shop import StaleError, channels
+from app.services.designs import journals
+from app.services.orders import customers
+from app.services.orders import orders as service
+from app.services.shop.settings import StaleError, channels
 from app.web.fields import (
     DayField,
     Form,

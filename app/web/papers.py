@@ -14,8 +14,8 @@ from app.core.length import MM, plain_decimal
 from app.core.numbers import read_number, styled
 from app.core.paper import BASIC_SIZES, grammage_from_pounds, named_sizes
 from app.models import Paper, StockSheet
-from app.services import materials as service
-from app.services.stock import item_key
+from app.services.stock import materials as service
+from app.services.stock.ledger import item_key
 from app.web.fields import (
     Between,
     Form,

@@ -10,11 +10,11 @@ from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.models import Material, Purchase, Receipt, StockSheet, Supplier
-from app.services import purchasing as service
-from app.services import stock
-from app.services.buying import buy_list
-from app.services.on_the_way import came, item_of, purchases
-from app.services.reordering import reorder_proposals
+from app.services.planning.supply import came, item_of, purchases
+from app.services.purchasing import purchases as service
+from app.services.purchasing.buy_list import buy_list
+from app.services.purchasing.reordering import reorder_proposals
+from app.services.stock import ledger as stock
 from app.web.asked import apart_asked, markets_asked
 from app.web.fields import (
     DayField,

@@ -18,7 +18,7 @@ from werkzeug.wrappers import Response
 from app.core.numbers import number_style
 from app.db import Base
 from app.models import Deed, Shop
-from app.services.shop import check_not_done, do_once, the_shop
+from app.services.shop.settings import check_not_done, do_once, the_shop
 
 
 def db() -> Session:

@@ -15,8 +15,8 @@ from app.core.money import CURRENCIES
 from app.core.numbers import STYLES
 from app.models import Channel, PostageBand
 from app.models.shop import WEEKDAYS
-from app.services import posting
-from app.services import shop as service
+from app.services.designs import postage as posting
+from app.services.shop import settings as service
 from app.web.fields import (
     Between,
     Form,

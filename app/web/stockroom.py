@@ -12,11 +12,13 @@ from app.core.errors import DomainError
 from app.core.length import METRE
 from app.documents.charts import price_drawing, swatch
 from app.models import Lot, Material, Movement, Paper, StockSheet, Variant
-from app.services import journals, offcuts, stock
-from app.services import materials as service
-from app.services.batches import where_used
-from app.services.purchasing import price_history
-from app.services.timeline import timeline
+from app.services.bench.batches import where_used
+from app.services.designs import journals
+from app.services.planning.projected_stock import timeline
+from app.services.purchasing.purchases import price_history
+from app.services.stock import ledger as stock
+from app.services.stock import materials as service
+from app.services.stock import offcuts
 from app.web.fields import (
     DayField,
     Form,

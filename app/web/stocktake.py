@@ -8,8 +8,9 @@ from flask import Blueprint, flash, render_template, request, url_for
 
 from app.core.errors import DomainError
 from app.models import Material
-from app.services import journals, stock
-from app.services import materials as shelf
+from app.services.designs import journals
+from app.services.stock import ledger as stock
+from app.services.stock import materials as shelf
 from app.web.fields import Form, QuantityField, choice_field
 from app.web.filters import item_name
 from app.web.session import begin_deed, db, end_deed, today

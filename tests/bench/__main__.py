@@ -31,9 +31,9 @@ from app.core.paper import Piece, Sheet
 from app.db import make_engine, session_maker, transaction
 from app.models.designs import Variant
 from app.schema import migrate
-from app.services import journals
-from app.services.fitting import yield_stairs
-from app.services.shop import prepare_shop
+from app.services.designs import journals
+from app.services.designs.yield_stairs import yield_stairs
+from app.services.shop.settings import prepare_shop
 from seed_demo import load_demo
 
 

@@ -10,9 +10,13 @@ from sqlalchemy.orm import Session
 
 from app.core.structures import structures
 from app.models import Material, Movement, Order
-from app.services import batches, checking, journals, materials, reordering
-from app.services.markets import markets
-from app.services.orders import open_orders
+from app.services.bench import batches
+from app.services.designs import journals
+from app.services.markets.markets import markets
+from app.services.orders.orders import open_orders
+from app.services.purchasing import reordering
+from app.services.stock import materials
+from app.services.upkeep import checking
 from seed_demo import load_demo
 from tests.conftest import count
 
@@ -85,7 +89,7 @@ def test_loading_it_twice_changes_nothing(demo_session: Session) -> None:
 
 def test_one_journal_loses_money_and_one_is_five_millimetres_too_big(demo_session: Session) -> None:
     from app.core.length import MM
-    from app.services.fitting import yield_stairs
+    from app.services.designs.yield_stairs import yield_stairs
 
     losing, near = [], []
     for variant in journals.sellable(demo_session):

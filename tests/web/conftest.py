@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session, sessionmaker
 from app import create_app
 from app.config import Settings
 from app.db import transaction
-from app.services import journals
+from app.services.designs import journals
 from tests.factories import Bench
 from tests.web.visitor import Visitor
 

@@ -10,8 +10,8 @@ from urllib.parse import urlencode
 
 import pytest
 
-from app.services import cutting
-from app.services.cutting import CutAnswer, CutQuestion, Progress, plan_cuts
+from app.services.bench import cut_study as cutting
+from app.services.bench.cut_study import CutAnswer, CutQuestion, Progress, plan_cuts
 from tests.web.visitor import Page, Visitor, read_form
 
 LIST = "/buying/cutting?what=list&effort=live"

@@ -12,7 +12,8 @@ from flask import Flask
 from app.core.length import METRE, MM
 from app.db import transaction
 from app.models import Material, Order, OrderLine, Paper, StockSheet, Variant
-from app.services import markets, stock
+from app.services.markets import markets
+from app.services.stock import ledger as stock
 from tests.factories import offer, sheet
 from tests.web.conftest import sessions_of
 from tests.web.visitor import Page, Visitor, read_form

@@ -15,8 +15,8 @@ from app.config import settings_for
 from app.db import make_engine, session_maker, transaction
 from app.models import Order
 from app.schema import migrate
-from app.services import stock
-from app.services.shop import prepare_shop
+from app.services.shop.settings import prepare_shop
+from app.services.stock import ledger as stock
 from seed_demo import load_demo
 from tests.postgres import Cluster
 from tests.web.conftest import sessions_of

@@ -11,7 +11,7 @@ from sqlalchemy import select
 
 from app.db import transaction
 from app.models import Movement, Purchase
-from app.services.materials import save_material
+from app.services.stock.materials import save_material
 from tests.conftest import count
 from tests.web.conftest import sessions_of
 from tests.web.visitor import Page, Visitor

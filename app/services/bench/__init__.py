@@ -1,0 +1,1 @@
+"""Batches: what they take, how their sheets are cut, what came out."""

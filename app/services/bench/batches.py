@@ -1,0 +1,341 @@
+"""Batches at the bench: materials issued when one begins, finished journals when it is made.
+
+What a batch took and what came out of it hang together by its number, so a lot of paper leads to
+the journals it went into, and a finished journal to the lots it was made of.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from app.core.cutting.cutter import Cutter
+from app.core.cutting.many_sheets.warm_start import KnownLayout, from_data
+from app.core.cutting.tree import Layout
+from app.core.errors import DomainError
+from app.core.money import half_up, share_out
+from app.core.paper import Piece
+from app.core.states import BATCH_STATES, check_step
+from app.models import (
+    Batch,
+    BatchLine,
+    Lot,
+    Material,
+    Movement,
+    Paper,
+    Shop,
+    StockSheet,
+    Variant,
+)
+from app.services.bench.batch_supply import PaperCut, ShortError, Taking, what_it_takes
+from app.services.designs.journals import estimate, freeze
+from app.services.planning.cut_plans import SheetShare, kept_cutter, plan_data, shared_sheets
+from app.services.shop.settings import next_number, rates, the_shop
+from app.services.stock import ledger as stock
+from app.services.stock.offcuts import keep_rest
+
+MOST_IN_BATCH = 10_000
+
+
+def batches(session: Session) -> list[Batch]:
+    """Batches, the newest first."""
+    query = (
+        select(Batch)
+        .order_by(Batch.number.desc())
+        .options(selectinload(Batch.lines).joinedload(BatchLine.variant))
+    )
+    return list(session.scalars(query))
+
+
+def begun_on(session: Session) -> dict[int, date]:
+    """The day each batch was begun, by its id."""
+    rows = session.execute(
+        select(Batch.id, func.min(Movement.at))
+        .join(Movement, Movement.batch_id == Batch.id)
+        .where(Movement.kind == "issued")
+        .group_by(Batch.id)
+    )
+    return {batch_id: at.astimezone().date() for batch_id, at in rows}
+
+
+def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Batch:
+    """Begin so many of some journals: their materials leave the stock for it.
+
+    Sheets leave whole; what a layout leaves over and is worth keeping comes back as an offcut with
+    its share of the cost. Raises ShortError, with everything that is short, where not all is here.
+    """
+    wanted = {variant: n for variant, n in wanted.items() if n}
+    if not wanted:
+        raise DomainError("Say how many of which journal to make.", "form")
+    if max(wanted.values()) > MOST_IN_BATCH:
+        raise DomainError(f"A batch has at most {MOST_IN_BATCH} of a journal.", "form")
+    taking = _all_of_it(session, wanted, on)
+    batch = Batch(number=next_number(session, "batch"), state="in progress", note="", name="")
+    batch.lines = [BatchLine(variant=variant, quantity=n) for variant, n in wanted.items()]
+    session.add(batch)
+    session.flush()
+    _issue(session, batch, taking, on)
+    for variant in wanted:
+        freeze(session, variant.design)
+    return batch
+
+
+def resume_batch(session: Session, batch: Batch, on: date) -> None:
+    """Undo a cancellation: the batch takes its materials again, if they are still here."""
+    check_step(BATCH_STATES, batch.state, "in progress", "batch")
+    wanted = {line.variant: line.quantity for line in batch.lines}
+    taking = _all_of_it(session, wanted, on)
+    batch.state = "in progress"
+    _issue(session, batch, taking, on)
+
+
+def _all_of_it(session: Session, wanted: Mapping[Variant, int], on: date) -> Taking:
+    taking = what_it_takes(session, wanted, on)
+    if not taking.feasible:
+        raise ShortError(taking.shorts, taking.troubles)
+    return taking
+
+
+def _issue(session: Session, batch: Batch, taking: Taking, on: date) -> None:
+    """Everything leaves the stock for a batch, and the offcuts of its sheets come back."""
+    cut_plan: dict[str, Any] = {}
+    shop = taking.needs.shop
+    for cut in taking.cuts:
+        pieces = {
+            row.key: [row.piece.name, row.piece.width_nm, row.piece.height_nm] for row in cut.pieces
+        }
+        cut_plan[str(cut.paper.id)] = plan_data(cut.plan, shop.cutter) | {"pieces": pieces}
+        _cut_sheets(session, batch, cut, shop, on)
+    batch.cut_plan = cut_plan
+    for key, amount in taking.materials.items():
+        material = taking.needs.materials[key]
+        stock.take(session, material, amount, "issued", on=on, note=_said(batch), batch_id=batch.id)
+    session.flush()
+
+
+def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: date) -> None:
+    """Take the sheets and offcuts that the pieces are cut from, and keep what is over of them."""
+    days = dict.fromkeys((offer.key for offer in cut.offers), 0)
+    by_source: dict[str, list[SheetShare]] = {}
+    for share in shared_sheets(cut.plan, cut.offers, days):
+        by_source.setdefault(share.source, []).append(share)
+    for key, shares in by_source.items():
+        sheets = sum(share.sheets for share in shares)
+        sheet = cut.sources[key].stock_sheet
+        lot_id = key.removeprefix("offcut-")
+        if key != lot_id:
+            lot = session.get_one(Lot, int(lot_id))
+            cost = stock.take_from(
+                session, lot, sheets, "issued", on=on, note=_said(batch), batch_id=batch.id
+            )
+        else:
+            cost = stock.take(
+                session, sheet, sheets, "issued", on=on, note=_said(batch), batch_id=batch.id
+            )
+        kept: dict[tuple[int, int], int] = {}
+        for share in shares:
+            for part in share.use.layout.offcuts_worth_keeping(shop.smallest_offcut):
+                size = (part.width_nm, part.height_nm)
+                kept[size] = kept.get(size, 0) + share.sheets
+        whole = shares[0].use.supply.sheet
+        area = sheets * whole.width_nm * whole.height_nm
+        keep_rest(
+            session, sheet, kept, Fraction(cost) / area,
+            on=on, note=_said(batch), batch_id=batch.id,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class CutPaper:
+    """A paper of a batch with the layouts it was cut by, and the kinds of pieces by their keys."""
+
+    paper: Paper
+    layouts: tuple[KnownLayout, ...]
+    cutter: Cutter
+    pieces: Mapping[str, Piece]
+
+    def grain(self, layout: Layout) -> str | None:
+        """The side of a sheet of this size along which its grain runs, where that is known."""
+        size = (layout.width_nm, layout.height_nm)
+        known = {s.grain for s in self.paper.sheets if (s.width_nm, s.height_nm) == size}
+        return known.pop() if len(known) == 1 else None
+
+
+def cut_papers(session: Session, batch: Batch) -> list[CutPaper]:
+    """How the sheets of a batch are cut; nothing for one that was begun before plans were kept."""
+    found = []
+    for paper_id, data in (batch.cut_plan or {}).items():
+        paper = session.get(Paper, int(paper_id))
+        if paper is not None:
+            pieces = {key: Piece(*row) for key, row in data["pieces"].items()}
+            found.append(CutPaper(paper, from_data(data["layouts"]), kept_cutter(data), pieces))
+    return sorted(found, key=lambda row: row.paper.name)
+
+
+def _said(batch: Batch) -> str:
+    return f"Batch {batch.number}"
+
+
+@dataclass(frozen=True)
+class BatchCost:
+    """What a batch cost: materials, labour and overhead, and what of it the spoiled ones took."""
+
+    materials: Decimal
+    minutes: Decimal
+    work: Decimal
+    made: Decimal
+    spoiled: Decimal
+
+    @property
+    def total(self) -> Decimal:
+        """All of it."""
+        return self.materials + self.work
+
+
+def materials_cost(session: Session, batch: Batch) -> Decimal:
+    """What was issued to it, less what came back and the offcuts kept of it."""
+    total = session.scalar(
+        select(func.sum(Movement.cost)).where(
+            Movement.batch_id == batch.id, Movement.kind.in_(("issued", "reversed", "cut"))
+        )
+    )
+    return -(total or Decimal(0))
+
+
+def standard_minutes(session: Session, batch: Batch, on: date) -> Decimal:
+    """Minutes as the shop's times have it, setting up shared over each line."""
+    total = sum(
+        (estimate(session, line.variant, on, line.quantity).minutes_for(line.quantity)
+         for line in batch.lines),
+        Fraction(0),
+    )  # fmt: skip
+    return half_up(total, Decimal("0.1"))
+
+
+def finish_batch(
+    session: Session,
+    batch: Batch,
+    good: Mapping[int, int],
+    minutes: Decimal,
+    on: date,
+) -> BatchCost:
+    """What came out, by line; the rest of each line was spoiled.
+
+    Materials and minutes are shared over all that were made by their standard cost. What falls on
+    the spoiled ones is abnormal waste and no cost of the good ones (IAS 2); it is shown apart.
+    """
+    check_step(BATCH_STATES, batch.state, "made", "batch")
+    if minutes < 0:
+        raise DomainError("Minutes cannot be below zero.", "minutes")
+    for line in batch.lines:
+        if not 0 <= good.get(line.id, line.quantity) <= line.quantity:
+            raise DomainError(f"Between 0 and {line.quantity} came out.", f"good_{line.id}")
+    hour = rates(the_shop(session))
+    work = half_up(
+        Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP
+    )
+    materials = materials_cost(session, batch)
+    weights: list[Fraction] = []
+    for line in batch.lines:
+        line.good = good.get(line.id, line.quantity)
+        line.spoiled = line.quantity - line.good
+        each = Fraction(estimate(session, line.variant, on, line.quantity).sheet.total())
+        weights += [each * line.good, each * line.spoiled]
+    shares = share_out(
+        materials + work, weights if any(weights) else [1] * len(weights), stock.STEP
+    )
+    for line, cost in zip(batch.lines, shares[::2], strict=True):
+        if line.good:
+            stock.receive(
+                session, line.variant, line.good, cost, on,
+                kind="made", note=_said(batch), batch_id=batch.id,
+            )  # fmt: skip
+    spoiled = sum(shares[1::2], Decimal(0))
+    batch.state, batch.minutes = "made", minutes
+    batch.work_cost, batch.spoiled_cost = work, spoiled
+    session.flush()
+    return BatchCost(materials, minutes, work, sum(shares[::2], Decimal(0)), spoiled)
+
+
+def cancel_batch(session: Session, batch: Batch) -> None:
+    """It is not made after all: everything issued to it goes back, by its opposite.
+
+    Refused where offcuts kept of it were used since.
+    """
+    check_step(BATCH_STATES, batch.state, "cancelled", "batch")
+    taken = session.scalars(
+        select(Movement)
+        .where(
+            Movement.batch_id == batch.id, Movement.kind.in_(("issued", "cut")),
+            stock.still_stands(),
+        )
+        .order_by(Movement.id.desc())
+    )  # fmt: skip
+    for movement in list(taken):
+        try:
+            stock.reverse(session, movement, f"Batch {batch.number} is cancelled", together=True)
+        except DomainError as error:
+            if movement.kind != "cut":
+                raise
+            raise DomainError(
+                "Offcuts kept of this batch were used since, so its sheets cannot go back whole. "
+                "Finish it with as many good ones as there are."
+            ) from error
+    batch.state = "cancelled"
+    session.flush()
+
+
+def movements_of(session: Session, batch: Batch) -> list[Movement]:
+    """Everything issued to a batch and made in it, in the order it was written down."""
+    query = (
+        select(Movement)
+        .where(Movement.batch_id == batch.id)
+        .order_by(Movement.id)
+        .options(
+            joinedload(Movement.lot).options(
+                joinedload(Lot.stock_sheet).joinedload(StockSheet.paper),
+                joinedload(Lot.material),
+                joinedload(Lot.variant),
+            )
+        )
+    )
+    return list(session.scalars(query))
+
+
+@dataclass(frozen=True)
+class WhereUsed:
+    """A batch that took from a lot, how much, and what was made in it."""
+
+    batch: Batch
+    quantity: int
+
+
+def where_used(session: Session, item: StockSheet | Material) -> list[WhereUsed]:
+    """The batches a thing went into, the newest first, whole sheets and not their offcuts."""
+    column = Lot.stock_sheet_id if isinstance(item, StockSheet) else Lot.material_id
+    query = (
+        select(Movement.batch_id, func.sum(Movement.quantity))
+        .join(Movement.lot)
+        .where(
+            column == item.id,
+            Lot.offcut_width_nm.is_(None),
+            Movement.kind == "issued",
+            stock.still_stands(),
+        )
+        .group_by(Movement.batch_id)
+    )
+    taken = {batch: -int(n) for batch, n in session.execute(query) if n}
+    rows = session.scalars(
+        select(Batch)
+        .where(Batch.id.in_(taken))
+        .order_by(Batch.number.desc())
+        .options(selectinload(Batch.lines).joinedload(BatchLine.variant))
+    )
+    return [WhereUsed(batch, taken[batch.id]) for batch in rows]

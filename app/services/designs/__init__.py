@@ -1,0 +1,1 @@
+"""Journals and their designs, what one costs, how it is folded, compared and posted."""

@@ -1,0 +1,199 @@
+"""Designs held against one another, and what a little more of something does to the cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.core.errors import DomainError
+from app.core.length import INCH, MM, show_length
+from app.core.structures.base import Dimension
+from app.models import Shop, Variant
+from app.services.designs.estimating import Estimate, work_out
+from app.services.designs.journals import Draft, estimate
+
+MOST_NUDGES = 8
+
+
+@dataclass(frozen=True)
+class Nudge:
+    """A little more of one dimension: what it does to the cost and the minutes of one."""
+
+    label: str
+    more: str
+    cost: Decimal
+    minutes: Fraction
+
+
+def nudges(session: Session, draft: Draft, now: Estimate, on: date) -> list[Nudge]:
+    """One more of each count and a little more of the leaf, the dearest first."""
+    found = []
+    for dimension in now.structure.dimensions:
+        step = _step(dimension, now)
+        if step is None:
+            continue
+        dims = dict(draft.dimensions)
+        dims[dimension.key] = int(dims[dimension.key]) + step
+        try:
+            then = work_out(
+                session, draft.structure, dims, draft.choices, on=on, batch=now.batch,
+                quantities=draft.quantities,
+            )  # fmt: skip
+        except DomainError:
+            continue
+        more = f"{step}" if dimension.kind == "count" else show_length(step, now.shop.unit)
+        cost = then.sheet.total() - now.sheet.total()
+        if cost or then.sheet.minutes != now.sheet.minutes:
+            found.append(
+                Nudge(_said(dimension), more, cost, then.sheet.minutes - now.sheet.minutes)
+            )
+    return sorted(found, key=lambda n: (-abs(n.cost), n.label))[:MOST_NUDGES]
+
+
+def _step(dimension: Dimension, now: Estimate) -> int | None:
+    if dimension.kind == "count":
+        return 1
+    if dimension.key in now.structure.stairs_keys:
+        return INCH // 4 if now.shop.unit == "in" else 5 * MM
+    return None
+
+
+def _said(dimension: Dimension) -> str:
+    """What a dimension is called away from its group."""
+    known = {"How many": dimension.group.lower(), "Height": f"{dimension.group.lower()} height",
+             "Width": f"{dimension.group.lower()} width"}  # fmt: skip
+    return known.get(dimension.label, dimension.label[0].lower() + dimension.label[1:])
+
+
+@dataclass(frozen=True)
+class Side:
+    """One of the designs compared; ``estimate`` is None where it cannot be worked out."""
+
+    variant: Variant
+    estimate: Estimate | None
+    trouble: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """One thing of every design, in words; ``same`` where they do not differ."""
+
+    label: str
+    said: tuple[str, ...]
+
+    @property
+    def same(self) -> bool:
+        """Whether all say the same."""
+        return len(set(self.said)) == 1
+
+
+def compare(
+    session: Session, variants: Sequence[Variant], on: date, batch: int | None = None
+) -> tuple[list[Side], list[Row]]:
+    """Designs side by side: measures, papers, yields, weight, time, cost and price."""
+    sides = []
+    for variant in variants:
+        try:
+            sides.append(Side(variant, estimate(session, variant, on, batch), ""))
+        except DomainError as error:
+            sides.append(Side(variant, None, error.message))
+    whole = [side.estimate for side in sides if side.estimate]
+    if len(whole) < len(sides) or not whole:
+        return sides, []
+    return sides, [*_measures(sides), *_materials(sides), *_figures(whole)]
+
+
+def _measures(sides: Sequence[Side]) -> list[Row]:
+    """Every dimension that any of them has."""
+    labels: dict[str, str] = {}
+    shown: list[dict[str, str]] = []
+    for side in sides:
+        if side.estimate is None:
+            continue
+        said = {}
+        for dimension in side.estimate.structure.dimensions:
+            key = f"{dimension.group}/{dimension.label}"
+            labels[key] = f"{dimension.group}: {dimension.label.lower()}"
+            value = side.variant.design.dimensions.get(dimension.key)
+            said[key] = _value(dimension, value, side.estimate.shop)
+        shown.append(said)
+    return [Row(label, tuple(s.get(key, "–") for s in shown)) for key, label in labels.items()]
+
+
+def _materials(sides: Sequence[Side]) -> list[Row]:
+    """What fills each role that is no paper."""
+    shown = [
+        {c.role: c.material.name for c in side.variant.choices if c.material} for side in sides
+    ]
+    labels = {
+        role.key: role.label
+        for side in sides
+        if side.estimate
+        for role in side.estimate.structure.roles
+        if role.measure != "sheet"
+    }
+    return [
+        Row(label, tuple(s.get(key, "–") for s in shown))
+        for key, label in labels.items()
+        if any(key in s for s in shown)
+    ]
+
+
+def _value(dimension: Dimension, value: int | str | None, shop: Shop) -> str:
+    if value is None:
+        return "–"
+    if dimension.kind == "length":
+        return show_length(int(value), shop.unit)
+    if dimension.kind == "choice":
+        return dict(dimension.choices).get(str(value), str(value))
+    return f"{value}%" if dimension.kind == "percent" else str(value)
+
+
+def _figures(found: Sequence[Estimate]) -> list[Row]:
+    def row(label: str, *said: str) -> Row:
+        return Row(label, said)
+
+    unit = found[0].shop.unit
+    rows = [
+        row("Built as", *(e.structure.name for e in found)),
+        row("Made of", *(e.build.made_of for e in found)),
+        row("Pages", *(str(e.build.pages or "–") for e in found)),
+        row("Closed thickness", *(show_length(e.build.thickness_nm, unit) for e in found)),
+        row("Weight", *(f"{round(e.weight_mg / 1000)} g" for e in found)),
+    ]
+    roles = {p.role.key: p.role.label for e in found for p in e.papers}
+    for key, label in roles.items():
+        rows.append(row(label, *(_yield(e, key) for e in found)))
+    rows += [
+        row("Bench minutes", *(f"{round(e.sheet.minutes)} min" for e in found)),
+        row("Materials", *(e.currency.show(e.sheet.total("materials")) for e in found)),
+        row("Cost", *(e.currency.show(e.sheet.total()) for e in found)),
+    ]
+    for index, price in enumerate(found[0].prices):
+        wants = [e.prices[index].suggested for e in found]
+        rows.append(
+            row(
+                f"{price.channel.name}, suggested price",
+                *(
+                    e.currency.show(want) if want is not None else "no price"
+                    for e, want in zip(found, wants, strict=True)
+                ),
+            )
+        )
+    return rows
+
+
+def _yield(one: Estimate, role: str) -> str:
+    said = [
+        f"{paper.paper.name}: does not fit"
+        if paper.chosen is None
+        else f"{paper.paper.name}, {paper.chosen.cut.best} from {paper.chosen.cut.sheet.name}"
+        for paper in one.papers
+        if paper.role.key == role
+    ]
+    return "; ".join(said) or "–"

@@ -1,0 +1,387 @@
+"""A design worked out: its build, what each sheet yields, what one costs, what it should sell for.
+
+Everything on the design page comes from one :class:`Estimate`, so drawing, yield, cost and
+price cannot disagree. Nothing here writes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from math import ceil
+
+from sqlalchemy.orm import Session
+
+from app.core.costing import (
+    Carriage,
+    CostSheet,
+    MaterialUse,
+    Outcome,
+    PaperUse,
+    Work,
+    cost_sheet,
+    outcome,
+    show_rate,
+    standard_time,
+    suggested_price,
+)
+from app.core.cutting.one_sheet.yields import Yield, yield_of
+from app.core.errors import DomainError
+from app.core.length import METRE, show_length, show_size
+from app.core.money import MOST, Currency, currency
+from app.core.paper import Piece
+from app.core.structures import structure
+from app.core.structures.base import Build, Dims, PaperFacts, Role, Structure
+from app.models import Channel, Material, Offer, Paper, Shop, StockSheet
+from app.services.designs.fit_check import why_it_does_not_fit
+from app.services.shop.settings import TimeOf, channels, operation_times, rates, terms, the_shop
+from app.services.stock import materials as stock_of
+from app.services.stock.carriage import carriage_each
+from app.units import show_quantity
+
+Choices = Mapping[str, Paper | Material | None]
+
+
+@dataclass(frozen=True)
+class SheetOption:
+    """One stock sheet for a role: what it yields and what the role's paper costs from it."""
+
+    stock_sheet: StockSheet
+    cut: Yield
+    price: stock_of.UnitPrice | None
+    each: Fraction | None
+    """Cost of the pieces of one journal, None without a price or where nothing fits."""
+
+
+@dataclass(frozen=True)
+class RolePaper:
+    """One kind of piece of the paper in a role, with its sheets, the cheapest first.
+
+    ``chosen`` is the one costed.
+    """
+
+    role: Role
+    paper: Paper
+    piece: Piece
+    options: tuple[SheetOption, ...]
+    trouble: str | None
+
+    @property
+    def key(self) -> str:
+        """What this kind of piece is known by on a page."""
+        return f"{self.role.key}-{self.piece.name}".replace(" ", "-")
+
+    @property
+    def chosen(self) -> SheetOption | None:
+        """The cheapest sheet with a price, else the one that yields most."""
+        return self.options[0] if self.options and self.options[0].cut.best else None
+
+
+@dataclass(frozen=True)
+class ChannelPrice:
+    """The price a channel wants, or why there is none, and what the asked price leaves."""
+
+    channel: Channel
+    suggested: Decimal | None
+    at_suggested: Outcome | None
+    asked: Decimal | None
+    at_asked: Outcome | None
+    trouble: str | None
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A design in full; ``sheet`` is None while nothing can be costed."""
+
+    structure: Structure
+    shop: Shop
+    currency: Currency
+    batch: int
+    build: Build
+    papers: tuple[RolePaper, ...]
+    sheet: CostSheet
+    prices: tuple[ChannelPrice, ...]
+    weight_mg: Fraction
+    waiting_days: int
+    """Days that pass after the bench work, pressing and drying."""
+    setting_up: Fraction
+    """Standard minutes to set up for a whole batch."""
+    missing: tuple[str, ...]
+    """What the cost leaves out, in words; empty where it is whole."""
+    advice: tuple[tuple[str, bool], ...] = field(default=())
+
+    @property
+    def whole(self) -> bool:
+        """Whether every part of the cost is known."""
+        return not self.missing
+
+    def minutes_for(self, count: int) -> Fraction:
+        """Standard minutes for so many made together, set up for once."""
+        each = self.sheet.minutes - self.setting_up / self.batch
+        return self.setting_up + each * count if count else Fraction(0)
+
+    @property
+    def every_paper(self) -> bool:
+        """Whether a paper is chosen for every piece."""
+        return len(self.papers) == sum(map(len, self.build.pieces.values()))
+
+
+def work_out(
+    session: Session,
+    structure_key: str,
+    dims: Dims,
+    choices: Choices,
+    *,
+    on: date,
+    batch: int | None = None,
+    asked: Mapping[int, Decimal] | None = None,
+    quantities: Mapping[str, int] | None = None,
+) -> Estimate:
+    """Work a design out for a batch, at the prices of a day.
+
+    ``choices`` maps roles to papers and materials; ``asked`` maps channels to the price the
+    maker asks there, ``quantities`` what parts take that nothing derives. Raises DomainError
+    naming the dimension that cannot be built.
+    """
+    shop = the_shop(session)
+    money = currency(shop.currency)
+    made = structure(structure_key)
+    dims = made.checked(dims)
+    size = shop.batch_size if batch is None else batch
+    if not 1 <= size <= 100_000:
+        raise DomainError("A batch is between 1 and 100 000.", "batch")
+    facts = {
+        r.key: stock_of.paper_facts(choices.get(r.key)) for r in made.roles if r.measure == "sheet"
+    }
+    build = made.build(dims, facts)
+    if quantities:
+        build = replace(build, amounts={**build.amounts, **quantities})
+    missing: list[str] = []
+    papers = _papers(made, build, choices, shop, size, on, missing)
+    uses = [use for role in papers if (use := _paper_use(role, missing))]
+    goods, bought = _goods(made, build, choices, shop, size, on, missing, money)
+    times = operation_times(session)
+    work = [
+        Work(
+            t.label,
+            t.driver,
+            build.operations[k],
+            Fraction(t.setup_minutes),
+            Fraction(t.minutes_each),
+        )
+        for k, t in times.items()
+        if build.operations.get(k)
+    ]
+    getting_here = _carriage(session, papers, bought)
+    hour = rates(shop)
+    sheet = cost_sheet(uses, goods, work, size, hour, money, getting_here)
+    if sheet.total() >= MOST:
+        raise DomainError(
+            f"One would cost {money.show(sheet.total())}, more than this program counts: look for "
+            "a mistake in the offers' packs and prices."
+        )
+    prices = tuple(
+        _channel_price(channel, shop, sheet, money, (asked or {}).get(channel.id))
+        for channel in channels(session)
+    )
+    return Estimate(
+        made, shop, money, size, build, tuple(papers), sheet, prices,
+        _weight(made, build, facts, choices), _waiting_days(build, times),
+        sum((standard_time(w.setup_minutes, hour.allowance) for w in work), Fraction(0)),
+        tuple(missing),
+        tuple((a.say(lambda nm: show_length(nm, shop.unit)), a.grave) for a in build.advice),
+    )  # fmt: skip
+
+
+def _waiting_days(build: Build, times: Mapping[str, TimeOf]) -> int:
+    """A night or a day for every operation after which the work has to wait."""
+    hours = [t.waiting_hours for key, t in times.items() if build.operations.get(key)]
+    return sum(ceil(some / 24) for some in hours)
+
+
+def _papers(
+    made: Structure,
+    build: Build,
+    choices: Choices,
+    shop: Shop,
+    batch: int,
+    on: date,
+    missing: list[str],
+) -> list[RolePaper]:
+    found: list[RolePaper] = []
+    for role in made.roles:
+        pieces = build.pieces.get(role.key, ())
+        if role.measure != "sheet" or not pieces:
+            continue
+        paper = choices.get(role.key)
+        if not isinstance(paper, Paper):
+            missing.append(f"{role.label}: none chosen yet.")
+            continue
+        found += [role_paper(role, paper, piece, shop, batch, on) for piece in pieces]
+    return found
+
+
+def role_paper(
+    role: Role, paper: Paper, piece: Piece, shop: Shop, batch: int, on: date
+) -> RolePaper:
+    """A piece on every sheet of its paper, the one that costs a whole batch least first.
+
+    What counts is the money for whole packs, as on the buy list; the price of a sheet is then
+    that of the packs bought, spoilage included in their number.
+    """
+    options = _options([s for s in paper.sheets if not s.retired], piece, shop, batch, on)
+    if not any(option.cut.best for option in options):
+        # What is no longer bought may still lie here and be cut.
+        options += _options([s for s in paper.sheets if s.retired], piece, shop, batch, on)
+    options.sort(
+        key=lambda o: (
+            not o.cut.best,
+            o.price is None,
+            o.price.choice.cost if o.price else 0,
+            o.each or 0,
+            -o.cut.best,
+            o.stock_sheet.id,
+        )
+    )
+    trouble = None
+    if not options:
+        trouble = f"{paper.name} has no sheet sizes yet: add the sizes you can buy it in."
+    elif not options[0].cut.best:
+        trouble = why_it_does_not_fit(piece, [o.cut.sheet for o in options], shop)
+    return RolePaper(role, paper, piece, tuple(options), trouble)
+
+
+def _options(
+    sheets: Iterable[StockSheet], piece: Piece, shop: Shop, batch: int, on: date
+) -> list[SheetOption]:
+    options: list[SheetOption] = []
+    for stock_sheet in sheets:
+        name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, shop.unit)
+        cut = yield_of(piece, stock_sheet.as_sheet(name), shop.cutter)
+        price, each = None, None
+        if cut.best:
+            pieces = piece.count * batch * (1 + Fraction(shop.spoilage)) / cut.best
+            count = -(-pieces.numerator // pieces.denominator)
+            price = None if stock_sheet.retired else stock_of.price_for(stock_sheet, count, on)
+            each = price.each * piece.count / cut.best if price else None
+        options.append(SheetOption(stock_sheet, cut, price, each))
+    return options
+
+
+def _paper_use(role: RolePaper, missing: list[str]) -> PaperUse | None:
+    if role.trouble:
+        missing.append(f"{role.role.label}: {role.trouble}")
+        return None
+    chosen = role.chosen
+    if chosen is None or chosen.price is None:
+        missing.append(f"{role.paper.name}: nobody offers it yet, so it costs nothing here.")
+        return None
+    named = role.piece.named(role.piece.count)
+    return PaperUse(
+        f"{named.capitalize()}, {role.paper.name}",
+        named,
+        role.piece.count,
+        chosen.cut.best,
+        chosen.cut.sheet.name,
+        chosen.price.each,
+    )
+
+
+def _goods(
+    made: Structure,
+    build: Build,
+    choices: Choices,
+    shop: Shop,
+    batch: int,
+    on: date,
+    missing: list[str],
+    money: Currency,
+) -> tuple[list[MaterialUse], list[_Bought]]:
+    """What each material costs, and how much of which offer is bought for one."""
+    found: list[MaterialUse] = []
+    bought: list[_Bought] = []
+    for role in made.roles:
+        amount = build.amount(role.key)
+        if role.measure == "sheet" or not amount:
+            continue
+        material = choices.get(role.key)
+        if not isinstance(material, Material):
+            missing.append(f"{role.label}: none chosen yet.")
+            continue
+        waste = Fraction(material.waste)
+        exact = amount * batch * (1 + waste)
+        price = stock_of.price_for(material, -(-exact.numerator // exact.denominator), on)
+        if price is None:
+            missing.append(f"{material.name}: nobody offers it yet, so it costs nothing here.")
+            continue
+        bought.append(_Bought(material.name, price.offer, amount * (1 + waste)))
+        pack = show_quantity(price.offer.pack_quantity, material.measure, shop.unit)
+        each = (
+            f"{show_rate(price.each, money)} each"
+            if material.measure == "count"
+            else f"{money.show(price.choice.pack_price)} for {pack}"
+        )
+        found.append(
+            MaterialUse(
+                material.name, amount, waste, price.each,
+                show_quantity(amount, material.measure, shop.unit), each,
+            )
+        )  # fmt: skip
+    return found, bought
+
+
+@dataclass(frozen=True)
+class _Bought:
+    """How many base units of an offer go into one journal."""
+
+    label: str
+    offer: Offer
+    amount: Fraction
+
+
+def _carriage(
+    session: Session, papers: Iterable[RolePaper], bought: list[_Bought]
+) -> list[Carriage]:
+    """What it costs to get the materials of one journal here, where that is known."""
+    sheets = [
+        _Bought(role.paper.name, chosen.price.offer, Fraction(role.piece.count, chosen.cut.best))
+        for role in papers
+        if (chosen := role.chosen) and chosen.price
+    ]
+    every = [*sheets, *bought]
+    each = carriage_each(session, [b.offer for b in every])
+    return [Carriage(b.label, b.amount * each[b.offer.id]) for b in every if each.get(b.offer.id)]
+
+
+def _weight(
+    made: Structure, build: Build, facts: Mapping[str, PaperFacts], choices: Choices
+) -> Fraction:
+    """Milligrams of one: its paper, and every material by the metre, the piece or as it is."""
+    total = build.paper_weight_mg(facts)
+    for role in made.roles:
+        material = choices.get(role.key)
+        if not isinstance(material, Material):
+            continue
+        amount = build.amount(role.key)
+        if material.measure == "length":
+            total += Fraction(amount, METRE) * material.weight_mg
+        elif material.measure == "count":
+            total += amount * material.weight_mg
+        elif material.measure == "mass":
+            total += amount
+    return total
+
+
+def _channel_price(
+    channel: Channel, shop: Shop, sheet: CostSheet, money: Currency, asked: Decimal | None
+) -> ChannelPrice:
+    deal = terms(channel, shop.tax)
+    at_asked = outcome(asked, sheet, deal, money) if asked is not None else None
+    try:
+        wanted = suggested_price(sheet.total(), deal, money)
+    except DomainError as error:
+        return ChannelPrice(channel, None, None, asked, at_asked, error.message)
+    return ChannelPrice(channel, wanted, outcome(wanted, sheet, deal, money), asked, at_asked, None)

@@ -1,0 +1,254 @@
+"""Journals, designs and variants: drawn, kept, frozen once promised, priced."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm.attributes import flag_modified
+
+from app.core.errors import DomainError
+from app.core.structures import structure
+from app.models import (
+    Choice,
+    Design,
+    Journal,
+    Material,
+    Paper,
+    Price,
+    StockSheet,
+    Variant,
+)
+from app.services.designs.estimating import Choices, Estimate, work_out
+from app.services.shop.settings import check_version
+
+Dimensions = Mapping[str, int | str]
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What a maker has on the design page: structure, dimensions, choices, asked prices."""
+
+    structure: str
+    dimensions: Dimensions
+    choices: Choices
+    prices: Mapping[int, Decimal]
+    shelf_level: int = 0
+    quantities: Mapping[str, int] = field(default_factory=dict)
+    """What parts take that no structure derives, by role, in base units."""
+    batch_size: int | None = None
+    """How many are made together; None for as many as the shop makes as a rule."""
+
+
+def journals(session: Session) -> list[Journal]:
+    """Journals in use with their designs and variants, by name."""
+    query = (
+        select(Journal)
+        .where(~Journal.retired)
+        .order_by(Journal.name)
+        .options(
+            selectinload(Journal.designs)
+            .selectinload(Design.variants)
+            .options(
+                selectinload(Variant.choices).options(
+                    selectinload(Choice.paper)
+                    .selectinload(Paper.sheets)
+                    .selectinload(StockSheet.offers),
+                    selectinload(Choice.material).selectinload(Material.offers),
+                ),
+                selectinload(Variant.prices),
+            )
+        )
+    )
+    return list(session.scalars(query))
+
+
+def away(session: Session) -> list[Journal]:
+    """Journals that were put away, by name."""
+    return list(session.scalars(select(Journal).where(Journal.retired).order_by(Journal.name)))
+
+
+def sellable(session: Session) -> list[Variant]:
+    """The variants that can be ordered: those of each journal's newest design."""
+    return [
+        variant
+        for journal in journals(session)
+        for variant in journal.current.variants
+        if not variant.retired
+    ]
+
+
+def begin_journal(
+    session: Session, name: str, draft: Draft, variant_name: str = "Plain", note: str = ""
+) -> Journal:
+    """Start a journal with its first design and one variant."""
+    if session.scalar(select(Journal).where(Journal.name == name)):
+        raise DomainError(f"There is a journal called “{name}” already.", "name")
+    journal = Journal(name=name, note=note)
+    session.add(journal)
+    session.flush()
+    _new_design(session, journal, draft, variant_name)
+    return journal
+
+
+def _new_design(
+    session: Session, journal: Journal, draft: Draft, variant_name: str, *, one_off: bool = False
+) -> Design:
+    dims = structure(draft.structure).checked(draft.dimensions)
+    number = max((d.number for d in journal.designs), default=0) + 1
+    design = Design(
+        journal=journal, number=number, structure=draft.structure, dimensions=dims,
+        one_off=one_off, batch_size=draft.batch_size or (1 if one_off else None),
+    )  # fmt: skip
+    session.add(design)
+    variant = Variant(design=design, name=variant_name)
+    session.add(variant)
+    _dress(variant, draft)
+    session.flush()
+    return design
+
+
+def _dress(variant: Variant, draft: Draft) -> None:
+    """Give a variant the choices and prices of a draft."""
+    variant.shelf_level = draft.shelf_level
+    roles = {choice.role: choice for choice in variant.choices}
+    for role, filled in draft.choices.items():
+        choice = roles.get(role)
+        if choice is None:
+            choice = Choice(role=role)
+            variant.choices.append(choice)
+        choice.paper = filled if isinstance(filled, Paper) else None
+        choice.material = filled if isinstance(filled, Material) else None
+        choice.quantity = draft.quantities.get(role)
+    known = {price.channel_id: price for price in variant.prices}
+    for channel_id, amount in draft.prices.items():
+        if channel_id in known:
+            known[channel_id].amount = amount
+        else:
+            variant.prices.append(Price(channel_id=channel_id, amount=amount))
+    for channel_id, price in known.items():
+        # A price in a channel that is no longer used is not on the page, and stays.
+        if channel_id not in draft.prices and not price.channel.retired:
+            variant.prices.remove(price)
+
+
+def keep_design(session: Session, variant: Variant, draft: Draft, version: int | None) -> Variant:
+    """Save a draft over its design while nothing was promised, else as the next number.
+
+    A frozen design keeps its dimensions; prices and shelf levels of its variants may change.
+    Returns the variant the draft now lives in.
+    """
+    design = variant.design
+    check_version(design, version)
+    dims = structure(draft.structure).checked(draft.dimensions)
+    same = design.structure == draft.structure and design.dimensions == dims
+    # Prices and choices belong to the design: changing them must make an older form stale.
+    flag_modified(design, "dimensions")
+    same_choices = choices_of(variant).items() == dict(draft.choices).items() and quantities_of(
+        variant
+    ) == dict(draft.quantities)
+    if same and same_choices:
+        design.batch_size = draft.batch_size
+        _dress(variant, draft)
+        session.flush()
+        return variant
+    if design.frozen_at is not None:
+        return keep_as_next(session, variant, draft)
+    design.structure = draft.structure
+    design.dimensions = dims
+    design.batch_size = draft.batch_size
+    _dress(variant, draft)
+    session.flush()
+    return variant
+
+
+def keep_as_next(session: Session, variant: Variant, draft: Draft) -> Variant:
+    """Save a draft as the journal's next design; its other variants come along."""
+    old = variant.design
+    design = _new_design(session, old.journal, draft, variant.name)
+    for other in old.variants:
+        if other is not variant and not other.retired:
+            copy = Variant(design=design, name=other.name)
+            session.add(copy)
+            _dress(copy, draft_of(other))
+    session.flush()
+    return design.variants[0]
+
+
+def add_variant(session: Session, design: Design, name: str, like: Variant) -> Variant:
+    """Add a variant to a design, starting from another's choices and prices."""
+    if any(v.name == name for v in design.variants):
+        raise DomainError(f"This design has a variant called “{name}” already.", "name")
+    variant = Variant(design=design, name=name)
+    session.add(variant)
+    _dress(variant, draft_of(like))
+    session.flush()
+    return variant
+
+
+def one_off(session: Session, variant: Variant, draft: Draft, name: str) -> Variant:
+    """A design of its own for one order, copied from a journal and changed; one unless said."""
+    design = _new_design(session, variant.design.journal, draft, name, one_off=True)
+    return design.variants[0]
+
+
+def rename_journal(
+    session: Session, journal: Journal, name: str, note: str, version: int | None = None
+) -> None:
+    """Give a journal another name or note."""
+    check_version(journal, version)
+    same = session.scalar(select(Journal).where(Journal.name == name))
+    if same is not None and same is not journal:
+        raise DomainError(f"There is a journal called “{name}” already.", "name")
+    journal.name, journal.note = name, note
+    session.flush()
+
+
+def put_away(session: Session, journal: Journal, *, away: bool = True) -> None:
+    """Take a journal off the lists, or bring it back; what was ordered and made stays."""
+    journal.retired = away
+    session.flush()
+
+
+def freeze(session: Session, design: Design) -> None:
+    """Something was promised or made to this design: it stays as it is from now on."""
+    if design.frozen_at is None:
+        design.frozen_at = datetime.now(UTC)
+        session.flush()
+
+
+def choices_of(variant: Variant) -> dict[str, Paper | Material | None]:
+    """Role to what fills it."""
+    return {choice.role: choice.paper or choice.material for choice in variant.choices}
+
+
+def quantities_of(variant: Variant) -> dict[str, int]:
+    """Role to what is taken of it, where the maker said so."""
+    return {c.role: c.quantity for c in variant.choices if c.quantity is not None}
+
+
+def draft_of(variant: Variant) -> Draft:
+    """A variant as the design page starts from it."""
+    return Draft(
+        structure=variant.design.structure,
+        dimensions=dict(variant.design.dimensions),
+        choices=choices_of(variant),
+        prices={price.channel_id: price.amount for price in variant.prices},
+        shelf_level=variant.shelf_level,
+        quantities=quantities_of(variant),
+        batch_size=variant.design.batch_size,
+    )
+
+
+def estimate(session: Session, variant: Variant, on: date, batch: int | None = None) -> Estimate:
+    """A variant worked out at the prices of a day, made as many together as its design says."""
+    draft = draft_of(variant)
+    return work_out(
+        session, draft.structure, draft.dimensions, draft.choices,
+        on=on, batch=draft.batch_size if batch is None else batch,
+        asked=draft.prices, quantities=draft.quantities,
+    )  # fmt: skip

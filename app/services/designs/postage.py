@@ -1,0 +1,83 @@
+"""What a parcel weighs and measures, and which postage band takes it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.core.errors import DomainError
+from app.core.structures.base import Build
+from app.models import PostageBand, Shop
+from app.services.shop.settings import check_version
+
+
+@dataclass(frozen=True)
+class Parcel:
+    """One journal packed: grams, sides from the longest to the shortest, the band that takes it.
+
+    ``bands`` says whether any band is on record at all.
+    """
+
+    grams: int
+    sides_nm: tuple[int, int, int]
+    band: PostageBand | None
+    bands: bool
+
+
+def bands(session: Session, *, retired: bool = False) -> list[PostageBand]:
+    """Postage bands in use, the cheapest first; with ``retired`` the others too."""
+    query = select(PostageBand).order_by(PostageBand.retired, PostageBand.price, PostageBand.id)
+    if not retired:
+        query = query.where(~PostageBand.retired)
+    return list(session.scalars(query))
+
+
+def parcel(session: Session, build: Build, weight_mg: Fraction, shop: Shop) -> Parcel:
+    """One journal in its packing, grams rounded up, and the cheapest band for it."""
+    exact = weight_mg / 1000 + shop.packing_grams
+    grams = -(-exact.numerator // exact.denominator)
+    sides = sorted(
+        (side + 2 * shop.packing_nm
+         for side in (build.closed_width_nm, build.closed_height_nm, build.thickness_nm)),
+        reverse=True,
+    )  # fmt: skip
+    long, wide, thick = sides
+    known = bands(session)
+    fits = (
+        band
+        for band in known
+        if grams <= band.most_grams
+        and long <= band.long_nm
+        and wide <= band.wide_nm
+        and thick <= band.thick_nm
+    )
+    return Parcel(grams, (long, wide, thick), next(fits, None), bool(known))
+
+
+def save_band(
+    session: Session,
+    band: PostageBand | None,
+    values: Mapping[str, Any],
+    version: int | None = None,
+) -> PostageBand:
+    """Add a band or change one; two cannot share a name, and sides go from long to short."""
+    check_version(band, version)
+    same = session.scalar(select(PostageBand).where(PostageBand.name == values["name"]))
+    if same is not None and same is not band:
+        raise DomainError(f"There is a band called “{values['name']}” already.", "name")
+    if values["wide_nm"] > values["long_nm"]:
+        raise DomainError("The second side is longer than the first; swap them.", "wide_nm")
+    if values["thick_nm"] > values["wide_nm"]:
+        raise DomainError("Thicker than wide: name the longer sides first.", "thick_nm")
+    if band is None:
+        band = PostageBand()
+        session.add(band)
+    for key, value in values.items():
+        setattr(band, key, value)
+    session.flush()
+    return band

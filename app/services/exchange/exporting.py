@@ -1,0 +1,305 @@
+"""Every list of the shop as a table to take away."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from app.core.length import INCH, METRE, plain_decimal, show_length, show_size
+from app.core.money import half_up
+from app.documents.tables import Cell, Table
+from app.models import Lot, Material, Movement, Order, OrderLine, StockSheet, Variant
+from app.services.designs import journals
+from app.services.markets import markets
+from app.services.planning.supply import came, item_of, purchases
+from app.services.purchasing.buy_list import buy_list
+from app.services.purchasing.reordering import reorder_proposals
+from app.services.shop.settings import the_shop
+from app.services.stock import ledger as stock
+from app.services.stock import materials, offcuts
+from app.units import show_quantity
+
+Row = tuple[Cell, ...]
+
+
+def name_of(item: StockSheet | Material | Variant, unit: str) -> str:
+    """A thing's name with its size where it is a sheet."""
+    if isinstance(item, StockSheet):
+        return f"{item.paper.name}, {show_size(item.width_nm, item.height_nm, unit)}"
+    return item.full_name if isinstance(item, Variant) else item.name
+
+
+def amount(quantity: int, item: StockSheet | Material | Variant, unit: str) -> str:
+    """A quantity in the thing's own unit."""
+    return (
+        show_quantity(quantity, item.measure, unit) if isinstance(item, Material) else str(quantity)
+    )
+
+
+def _papers(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    here = stock.holdings(session)
+    rows: list[Row] = []
+    for paper in materials.papers(session):
+        for sheet in paper.sheets:
+            held = here.get(stock.item_key(sheet))
+            rows.append(
+                (paper.name, paper.grammage, show_length(paper.caliper_nm, unit), paper.colour,
+                 show_length(sheet.width_nm, unit), show_length(sheet.height_nm, unit),
+                 sheet.grain or "", held.quantity if held else 0, held.cost if held else 0)
+            )  # fmt: skip
+    heads = (
+        "Paper",
+        "g/m²",
+        "Thickness",
+        "Colour",
+        "Width",
+        "Height",
+        "Grain along",
+        "In stock",
+        "Worth",
+    )
+    return Table("papers", heads, tuple(rows))
+
+
+def _materials(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    here = stock.holdings(session)
+    rows: list[Row] = []
+    for material in materials.materials(session):
+        held = here.get(stock.item_key(material))
+        rows.append(
+            (material.name, material.measure, amount(held.quantity if held else 0, material, unit),
+             held.cost if held else 0, plain_decimal(Fraction(material.waste) * 100, 2))
+        )  # fmt: skip
+    return Table("materials", ("Material", "Measure", "In stock", "Worth", "Waste, %"), tuple(rows))
+
+
+def _named(thing: StockSheet | Material, unit: str) -> tuple[str, str, str]:
+    """A thing as the import finds it again: a sheet by its paper's name and its size."""
+    if isinstance(thing, Material):
+        return thing.name, "", ""
+    width, height = show_length(thing.width_nm, unit), show_length(thing.height_nm, unit)
+    return thing.paper.name, width, height
+
+
+def _offers(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    things: list[StockSheet | Material] = [
+        *(sheet for paper in materials.papers(session) for sheet in paper.sheets),
+        *materials.materials(session),
+    ]
+    rows: list[Row] = [
+        (*_named(thing, unit), offer.supplier.name, amount(offer.pack_quantity, thing, unit),
+         row.from_packs, row.pack_price, offer.lead_days, offer.valid_from)
+        for thing in things
+        for offer in thing.offers
+        for row in offer.breaks
+    ]  # fmt: skip
+    heads = (
+        "Thing",
+        "Width",
+        "Height",
+        "Supplier",
+        "Pack",
+        "From packs",
+        "Pack price",
+        "Days",
+        "Since",
+    )
+    return Table("offers", heads, tuple(rows))
+
+
+def _in_numbers(
+    quantity: int, item: StockSheet | Material | Variant, unit: str
+) -> tuple[Decimal, str]:
+    """A quantity as a number with its sign, and the unit it is in, for a sum in a spreadsheet."""
+    if isinstance(item, StockSheet):
+        return Decimal(quantity), "sheets"
+    if isinstance(item, Variant) or item.measure == "count":
+        return Decimal(quantity), "pieces"
+    if item.measure == "length":
+        base, name = (36 * INCH, "yd") if unit == "in" else (METRE, "m")
+    else:
+        base, name = 1000, {"mass": "g", "volume": "ml"}[item.measure]
+    return half_up(Fraction(quantity, base), Decimal("0.000001")).normalize(), name
+
+
+def _movements(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    query = (
+        select(Movement)
+        .order_by(Movement.id.desc())
+        .limit(50_000)
+        .options(
+            joinedload(Movement.lot).options(
+                joinedload(Lot.stock_sheet).joinedload(StockSheet.paper),
+                joinedload(Lot.material),
+                joinedload(Lot.variant),
+            )
+        )
+    )
+    rows: list[Row] = []
+    for movement in session.scalars(query):
+        lot = movement.lot
+        thing = lot.stock_sheet or lot.material or lot.variant
+        if thing is None:
+            continue
+        number, of = _in_numbers(movement.quantity, thing, unit)
+        if lot.offcut_width_nm and lot.offcut_height_nm:
+            of = f"offcut {show_size(lot.offcut_width_nm, lot.offcut_height_nm, unit)}"
+        rows.append(
+            (movement.at.date(), movement.kind, name_of(thing, unit), number, of, movement.cost,
+             lot.id, movement.note)
+        )  # fmt: skip
+    heads = ("Day", "What", "Thing", "Quantity", "Unit", "Cost", "Lot", "Note")
+    return Table("movements", heads, tuple(rows))
+
+
+def _offcuts(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    rows: list[Row] = [
+        (o.lot.stock_sheet.paper.name, show_length(o.lot.offcut_width_nm or 0, unit),
+         show_length(o.lot.offcut_height_nm or 0, unit), o.lot.stock_sheet.grain or "", o.quantity,
+         o.cost)
+        for o in offcuts.offcuts(session)
+        if o.lot.stock_sheet
+    ]  # fmt: skip
+    return Table(
+        "offcuts", ("Paper", "Width", "Height", "Grain along", "In stock", "Worth"), tuple(rows)
+    )
+
+
+def _journals(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    here = stock.holdings(session)
+    rows: list[Row] = []
+    for variant in journals.sellable(session):
+        held = here.get(stock.item_key(variant))
+        dims = variant.design.dimensions
+        leaf = [
+            show_length(int(dims[key]), unit) if key in dims else ""
+            for key in ("leaf_height", "leaf_width")
+        ]
+        prices = "; ".join(f"{p.channel.name} {p.amount}" for p in variant.prices)
+        rows.append(
+            (variant.design.journal.name, variant.name, variant.design.number, *leaf,
+             held.quantity if held else 0, variant.shelf_level, prices)
+        )  # fmt: skip
+    heads = (
+        "Journal",
+        "Variant",
+        "Design",
+        "Leaf height",
+        "Leaf width",
+        "In stock",
+        "To keep",
+        "Prices",
+    )
+    return Table("journals", heads, tuple(rows))
+
+
+def _orders(session: Session, on: date) -> Table:
+    query = (
+        select(Order)
+        .order_by(Order.number)
+        .options(
+            joinedload(Order.customer),
+            selectinload(Order.payments),
+            selectinload(Order.lines).joinedload(OrderLine.variant).joinedload(Variant.design),
+        )
+    )
+    rows: list[Row] = [
+        (order.number, order.customer.name, order.state, order.logged_on, order.wanted_by,
+         line.variant.full_name, line.quantity, line.unit_price, line.quantity * line.unit_price,
+         line.asked_for, None if number else order.paid, None if number else order.balance)
+        for order in session.scalars(query)
+        for number, line in enumerate(order.lines)
+    ]  # fmt: skip
+    heads = ("Order", "Customer", "State", "Logged", "Wanted by", "Journal", "How many", "Each",
+             "Together", "Asked for", "Paid", "To pay")  # fmt: skip
+    return Table("orders", heads, tuple(rows))
+
+
+def _markets(session: Session, on: date) -> Table:
+    rows: list[Row] = [
+        (market.name, market.day, line.variant.full_name, line.take,
+         None if number else market.stall_fee, None if number else market.travel)
+        for market in markets.markets(session)
+        for number, line in enumerate(market.lines)
+    ]  # fmt: skip
+    heads = ("Market", "Day", "Journal", "Take", "Stall fee", "Travel")
+    return Table("markets", heads, tuple(rows))
+
+
+def buy_list_table(
+    session: Session, on: date, market_ids: Collection[int] | None = None, *, apart: bool = False
+) -> Table:
+    """The buy list for the markets chosen; None takes all of them."""
+    unit = the_shop(session).unit
+    rows: list[Row] = [
+        (line.order_by, line.name, line.offer.supplier.name, line.packs,
+         amount(line.quantity, line.item, unit), line.cost, line.needed,
+         "; ".join(dict.fromkeys(peg.demand.reason for peg in line.pegs)))
+        for line in buy_list(session, on, market_ids, apart=apart).lines
+    ]  # fmt: skip
+    heads = ("Order by", "What", "From", "Packs", "In all", "Cost", "Needed", "For")
+    return Table("buy-list", heads, tuple(rows))
+
+
+def _purchases(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    rows: list[Row] = []
+    for purchase in purchases(session):
+        here = came(session, purchase.lines)
+        rows += [
+            (purchase.number, purchase.supplier.name, purchase.state, purchase.sent_on,
+             purchase.expected_on, name_of(item_of(line), unit), line.packs, line.pack_price,
+             line.packs * line.pack_price, here[line.id])
+            for line in purchase.lines
+        ]  # fmt: skip
+    heads = ("Purchase", "Supplier", "State", "Sent", "Expected", "What", "Packs", "A pack", "Cost",
+             "Packs come")  # fmt: skip
+    return Table("purchases", heads, tuple(rows))
+
+
+def _a_week(mean: float, item: StockSheet | Material, unit: str) -> str:
+    """What goes in a week; tenths of what is counted, as on the page."""
+    counted = isinstance(item, StockSheet) or item.measure == "count"
+    return f"{mean:.1f}" if counted else amount(round(mean), item, unit)
+
+
+def _reorder(session: Session, on: date) -> Table:
+    unit = the_shop(session).unit
+    found, _ = reorder_proposals(session, on)
+    rows: list[Row] = [
+        (name_of(p.item, unit), amount(p.supply.in_stock, p.item, unit),
+         amount(p.supply.on_its_way, p.item, unit), amount(p.supply.drafted, p.item, unit),
+         amount(p.listed, p.item, unit), amount(p.wanted, p.item, unit),
+         _a_week(p.use.mean, p.item, unit), p.use.weeks,
+         amount(p.level, p.item, unit), p.lot.packs, p.packs, p.offer.supplier.name, p.cost)
+        for p in found
+    ]  # fmt: skip
+    heads = ("Thing", "In stock", "On its way", "Drafted", "On the buy list", "Wanted",
+             "Used a week",
+             "Weeks", "Order at", "Best packs", "Packs now", "From", "Cost")  # fmt: skip
+    return Table("reorder", heads, tuple(rows))
+
+
+LISTS: dict[str, Callable[[Session, date], Table]] = {
+    "papers": _papers, "materials": _materials, "offers": _offers, "offcuts": _offcuts,
+    "movements": _movements, "journals": _journals, "orders": _orders, "markets": _markets,
+    "buy-list": buy_list_table, "purchases": _purchases, "reorder": _reorder,
+}  # fmt: skip
+"""What can be taken away, by the name of its file."""
+
+
+def list_of(session: Session, name: str, on: date) -> Table | None:
+    """One list; None where there is none of that name."""
+    make = LISTS.get(name)
+    return make(session, on) if make else None

@@ -1,0 +1,1 @@
+"""Customers and what they asked for."""

@@ -1,0 +1,1 @@
+"""What is needed by when, what there is for it, when the bench begins."""

@@ -1,0 +1,199 @@
+"""Bench time by demand: what is still to do for each, by when to begin, and that sum in words."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from fractions import Fraction
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from app.core.costing import show_minutes
+from app.core.errors import DomainError
+from app.core.planning.capacity import Job, LatestStart, MinutesOn, latest_starts, minutes_short
+from app.core.planning.requirements import Demand, Shortage
+from app.models import Batch, BatchLine, Shop
+from app.services.designs.estimating import Estimate
+from app.services.designs.journals import estimate
+
+NO_HOURS_SAID = 10**9
+"""A bench of which no hours are said is never too short."""
+
+
+@dataclass(frozen=True)
+class InProgress:
+    """Journals of one variant being made: how many, and the minutes still to work on each."""
+
+    quantity: int
+    minutes_each: Fraction
+    waiting_days: int
+
+
+def in_progress(session: Session, on: date) -> dict[str, InProgress]:
+    """What is being made, by item key; the minutes are those of the batches it is made in.
+
+    What of it was worked already is not known before the batch is finished, so all of it counts.
+    """
+    lines = session.scalars(
+        select(BatchLine)
+        .join(BatchLine.batch)
+        .where(Batch.state == "in progress")
+        .options(joinedload(BatchLine.variant))
+    )
+    found: dict[str, InProgress] = {}
+    for line in lines:
+        key = f"variant-{line.variant_id}"
+        before = found.get(key, InProgress(0, Fraction(0), 0))
+        each, waiting = Fraction(0), 0
+        try:
+            worked = estimate(session, line.variant, on, line.quantity)
+            each, waiting = worked.sheet.minutes, worked.waiting_days
+        except DomainError:
+            # What can no longer be worked out has no minutes to plan with; it is made all the same.
+            pass
+        quantity = before.quantity + line.quantity
+        minutes = before.minutes_each * before.quantity + each * line.quantity
+        found[key] = InProgress(quantity, minutes / quantity, max(before.waiting_days, waiting))
+    return found
+
+
+@dataclass(frozen=True)
+class BenchTime:
+    """Each demand's bench work with its latest start, by :func:`key_of`; the reasons by key."""
+
+    starts: Mapping[str, LatestStart]
+    reasons: Mapping[str, str]
+    minutes_on: MinutesOn = lambda day: NO_HOURS_SAID
+    """Bench minutes of each day."""
+
+    @property
+    def jobs(self) -> list[Job]:
+        """All the work there is."""
+        return [start.job for start in self.starts.values()]
+
+    def start(self, demand: Demand) -> date:
+        """The latest day the bench may begin with a demand; its own day where it takes none."""
+        found = self.starts.get(key_of(demand))
+        return found.start if found else demand.by
+
+    def first(self, demands: Iterable[Demand]) -> Demand:
+        """The demand that the bench must begin with first."""
+        return min(demands, key=lambda d: (self.start(d), d.by, d.link))
+
+
+def key_of(demand: Demand) -> str:
+    """What a demand's bench work is known by: its day and where it comes from."""
+    return f"{demand.by.isoformat()} {demand.link}"
+
+
+def bench_time(
+    shop: Shop,
+    to_make: Mapping[str, Shortage],
+    estimates: Mapping[str, Estimate],
+    made_now: Mapping[str, Mapping[str, int]],
+    progress: Mapping[str, InProgress],
+    away: Collection[date] = (),
+) -> BenchTime:
+    """Minutes still to work for every demand: what is to make, and what is in progress for it.
+
+    What a demand wants of one journal is made as one batch, set up for once. On days ``away``, at
+    a market, nobody is at the bench.
+
+    ``made_now`` says how many journals in progress each demand gets, by item key and demand.
+    """
+    jobs: dict[str, Job] = {}
+    reasons: dict[str, str] = {}
+
+    def work(demand: Demand, minutes: Fraction, waiting: int) -> None:
+        key = key_of(demand)
+        before = jobs.get(key, Job(key, demand.by, Fraction(0)))
+        jobs[key] = replace(
+            before,
+            minutes=before.minutes + minutes,
+            waiting_days=max(before.waiting_days, waiting),
+        )
+        reasons[key] = demand.reason
+
+    for item, short in to_make.items():
+        if worked := estimates.get(item):
+            together: dict[str, tuple[Demand, int]] = {}
+            for peg in short.pegs:
+                key = key_of(peg.demand)
+                before = together.get(key, (peg.demand, 0))[1]
+                together[key] = peg.demand, before + peg.quantity
+            for demand, quantity in together.values():
+                work(demand, worked.minutes_for(quantity), worked.waiting_days)
+        if being_made := progress.get(item):
+            for demand in short.demands:
+                if quantity := made_now.get(item, {}).get(key_of(demand), 0):
+                    minutes = being_made.minutes_each * quantity
+                    work(demand, minutes, being_made.waiting_days)
+    hours = minutes_on(shop, away)
+    return BenchTime(latest_starts(list(jobs.values()), hours), reasons, hours)
+
+
+def minutes_on(shop: Shop, away: Collection[date] = ()) -> MinutesOn:
+    """The bench minutes of each day, by the shop's week; none on days ``away``."""
+    week = shop.week_minutes
+    if not any(week):
+        return lambda day: NO_HOURS_SAID
+    return lambda day: 0 if day in away else week[day.weekday()]
+
+
+def day_said(day: date, beside: date | None = None) -> str:
+    """A day in a sentence; with its year where that is not the year of the day ``beside`` it."""
+    year = f" {day.year}" if beside and beside.year != day.year else ""
+    return f"{day:%a} {day.day} {day:%b}{year}"
+
+
+def days_said(days: int) -> str:
+    """A number of days in a sentence."""
+    return f"{days} day{'' if days == 1 else 's'}"
+
+
+def start_in_words(times: BenchTime, demand: Demand) -> list[str]:
+    """How a demand's latest start comes about, a sentence a step."""
+    found = times.starts.get(key_of(demand))
+    said = [f"{demand.reason} is wanted by {day_said(demand.by)}."]
+    if found is None:
+        return said
+    job = found.job
+    if job.waiting_days > 1:
+        said.append(
+            f"It waits {days_said(job.waiting_days)} to press and dry, so it leaves the bench by "
+            f"{day_said(job.last_bench_day, demand.by)}."
+        )
+    elif job.waiting_days:
+        said.append(f"It is pressed overnight after {day_said(job.last_bench_day)} at the latest.")
+    if found.next_key:
+        after = times.starts[found.next_key]
+        said.append(
+            f"From {day_said(after.start, demand.by)} on the bench is needed for "
+            f"{times.reasons[found.next_key]}."
+        )
+    begin = day_said(found.start, demand.by)
+    if job.minutes and times.minutes_on(found.start) >= NO_HOURS_SAID:
+        said.append(
+            f"{show_minutes(job.minutes)} at the bench. Your week has no bench hours in the "
+            f"settings yet, so all of it is put down for {begin}."
+        )
+    elif job.minutes:
+        said.append(
+            f"{show_minutes(job.minutes)} at the bench, in the hours of your week but market days, "
+            f"begin on {begin} at the latest."
+        )
+    return said
+
+
+def too_much_for_the_bench(times: BenchTime, on: date) -> str | None:
+    """The first day by which more is wanted than the bench has hours for, in words."""
+    found = minutes_short(times.jobs, times.minutes_on, on)
+    if found is None:
+        return None
+    day, wanted, there = found
+    return (
+        f"By {day:%a} {day.day} {day:%B} the bench is wanted for {show_minutes(wanted)} and has "
+        f"{show_minutes(Fraction(there))}: make fewer, find more hours, or agree later days."
+    )

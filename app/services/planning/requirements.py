@@ -1,0 +1,302 @@
+"""What is needed and by when: journals asked for, less those on the shelf, taken apart.
+
+Demands are order lines, markets' take-lists and shelf levels. Each journal still to make is
+taken apart into pieces of paper and other materials, and every one of those demands keeps the
+reason of the journal it is for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.core.cutting.model import Wanted
+from app.core.errors import DomainError
+from app.core.paper import Piece
+from app.core.planning.requirements import Demand, Peg, Shortage, net
+from app.core.states import ORDER_NEEDS_MAKING
+from app.models import Market, Material, Paper, Shop, Variant
+from app.services.designs.estimating import Estimate
+from app.services.designs.journals import estimate, sellable
+from app.services.markets.markets import TakeRow, upcoming
+from app.services.orders.orders import open_orders
+from app.services.planning.capacity import BenchTime, InProgress, bench_time, in_progress, key_of
+from app.services.planning.supply import Coming, on_the_way
+from app.services.shop.settings import the_shop
+from app.services.stock.ledger import Holding, holdings, item_key
+from app.services.stock.offcuts import Offcut, offcuts
+
+MOST_MADE = 100_000
+"""Setting-up time is shared by no more journals than this."""
+SHELF_DAYS = 28
+"""Shelf levels are made up again within four weeks."""
+
+
+@dataclass(frozen=True)
+class PieceNeed:
+    """One kind of piece of one paper, with the dated demands for it."""
+
+    key: str
+    paper: Paper
+    piece: Piece
+    designs: tuple[str, ...]
+    demands: tuple[Demand, ...]
+
+    def as_wanted(self) -> Wanted:
+        """As the cutting core wants it."""
+        return Wanted(self.key, self.piece, self.count)
+
+    @property
+    def count(self) -> int:
+        """Pieces wanted in all."""
+        return sum(d.quantity for d in self.demands)
+
+
+@dataclass(frozen=True)
+class Needs:
+    """Everything still to make, and what it takes; ``troubles`` could not be taken apart."""
+
+    shop: Shop
+    to_make: Mapping[str, Shortage]
+    variants: Mapping[str, Variant]
+    estimates: Mapping[str, Estimate]
+    pieces: tuple[PieceNeed, ...]
+    materials: Mapping[str, Material]
+    material_demands: tuple[Demand, ...]
+    stock: Mapping[str, Holding]
+    troubles: tuple[str, ...] = field(default=())
+    coming: Mapping[str, list[Coming]] = field(default_factory=dict)
+    in_progress: Mapping[str, InProgress] = field(default_factory=dict)
+    made_now: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+    """Journals in progress that each demand gets, by item key and demand."""
+    times: BenchTime = field(default_factory=lambda: BenchTime({}, {}))
+    offcuts: Mapping[int, list[Offcut]] = field(default_factory=dict)
+    """By stock sheet."""
+
+    def there(self, key: str) -> int:
+        """What is here of a thing, in base units."""
+        return self.stock[key].quantity if key in self.stock else 0
+
+
+def journal_demands(
+    session: Session, on: date, market_ids: Collection[int] | None
+) -> tuple[list[Demand], dict[str, Variant]]:
+    """Who wants which journals by when; ``market_ids`` None takes all markets to come."""
+    demands: list[Demand] = []
+    variants: dict[str, Variant] = {}
+
+    def want(variant: Variant, quantity: int, by: date, reason: str, link: str) -> None:
+        key = item_key(variant)
+        variants[key] = variant
+        demands.append(Demand(key, quantity, max(by, on), reason, link))
+
+    for order in open_orders(session):
+        if order.state in ORDER_NEEDS_MAKING:
+            for line in order.lines:
+                reason = f"Order {order.number}, {order.customer.name}"
+                want(line.variant, line.quantity, order.wanted_by, reason, f"order-{order.id}")
+    for market in upcoming(session, on):
+        if market_ids is None or market.id in market_ids:
+            for taken in market.lines:
+                want(taken.variant, taken.take, market.day, market.name, f"market-{market.id}")
+    for variant in sellable(session):
+        if variant.shelf_level:
+            by = on + timedelta(days=SHELF_DAYS)
+            link = f"journal-{variant.design.journal_id}"
+            want(variant, variant.shelf_level, by, f"Shelf, {variant.full_name}", link)
+    return demands, variants
+
+
+def needs(session: Session, on: date, market_ids: Collection[int] | None = None) -> Needs:
+    """Net the demands against the shelf and take what is left apart."""
+    demands, variants = journal_demands(session, on, market_ids)
+    stock, progress = holdings(session), in_progress(session, on)
+    shelf = {key: held.quantity for key, held in stock.items()}
+    with_progress = dict(shelf)
+    for key, made in progress.items():
+        with_progress[key] = shelf.get(key, 0) + made.quantity
+    to_make = net(demands, with_progress)
+    made_now = _made_now(net(demands, shelf), to_make)
+    return _taken_apart(session, on, to_make, variants, stock, progress, made_now)
+
+
+def _made_now(
+    without: Mapping[str, Shortage], to_make: Mapping[str, Shortage]
+) -> dict[str, dict[str, int]]:
+    """How many of the journals in progress each demand gets, by item key and demand."""
+    found: dict[str, dict[str, int]] = {}
+    for item, short in without.items():
+        gets: dict[str, int] = {}
+        for sign, pegs in ((1, short.pegs), (-1, to_make[item].pegs)):
+            for peg in pegs:
+                key = key_of(peg.demand)
+                gets[key] = gets.get(key, 0) + sign * peg.quantity
+        found[item] = gets
+    return found
+
+
+def batch_needs(session: Session, on: date, batch: Mapping[Variant, int]) -> Needs:
+    """What so many of chosen journals take, whatever is on the shelf."""
+    variants = {item_key(variant): variant for variant in batch}
+    demands = [
+        Demand(item_key(v), n, on, f"{n} × {v.full_name}", f"journal-{v.design.journal_id}")
+        for v, n in batch.items()
+    ]
+    return _taken_apart(session, on, net(demands, {}), variants, holdings(session), {}, {})
+
+
+def _taken_apart(
+    session: Session,
+    on: date,
+    to_make: Mapping[str, Shortage],
+    variants: Mapping[str, Variant],
+    stock: Mapping[str, Holding],
+    progress: Mapping[str, InProgress],
+    made_now: Mapping[str, Mapping[str, int]],
+) -> Needs:
+    shop = the_shop(session)
+    troubles: list[str] = []
+    estimates: dict[str, Estimate] = {}
+    for key, short in to_make.items():
+        if short.short:
+            try:
+                estimates[key] = estimate(session, variants[key], on, min(short.short, MOST_MADE))
+            except DomainError as error:
+                troubles.append(f"{variants[key].full_name}: {error.message}")
+    pieces: list[PieceNeed] = []
+    materials: dict[str, Material] = {}
+    material_demands: list[Demand] = []
+    for key, worked in estimates.items():
+        variant, pegs = variants[key], to_make[key].pegs
+        design = f"{variant.full_name}, design {variant.design.number}"
+        pieces += _pieces(worked, pegs, design, Fraction(shop.spoilage), troubles)
+        for material, needed in _materials(worked, variant, pegs, troubles):
+            materials[item_key(material)] = material
+            material_demands += needed
+    return Needs(
+        shop, to_make, variants, estimates, _merged(pieces), materials,
+        tuple(material_demands), stock, tuple(troubles), on_the_way(session, on), progress,
+        made_now,
+        bench_time(
+            shop, to_make, estimates, made_now, progress,
+            {market.day for market in upcoming(session, on)},
+        ),
+        _offcuts_by_sheet(session),
+    )  # fmt: skip
+
+
+def _offcuts_by_sheet(session: Session) -> dict[int, list[Offcut]]:
+    found: dict[int, list[Offcut]] = {}
+    for offcut in offcuts(session):
+        found.setdefault(offcut.lot.stock_sheet_id or 0, []).append(offcut)
+    return found
+
+
+def _pieces(
+    worked: Estimate,
+    pegs: Iterable[Peg],
+    design: str,
+    spoilage: Fraction,
+    troubles: list[str],
+) -> list[PieceNeed]:
+    """Pieces of each paper, the spoilage expected on top of every demand."""
+    found: list[PieceNeed] = []
+    chosen = {paper.role.key for paper in worked.papers}
+    for role in worked.structure.roles:
+        if role.key in worked.build.pieces and role.key not in chosen:
+            troubles.append(f"{design}: no {role.label.lower()} is chosen.")
+    for paper in worked.papers:
+        if paper.trouble:
+            troubles.append(f"{design}: {paper.trouble}")
+            continue
+        size = paper.piece
+        name = f"paper-{paper.paper.id}/{size.width_nm}x{size.height_nm}/{size.grain}"
+        each = paper.piece.count * (1 + spoilage)
+        demands = tuple(_for_each(name, pegs, each))
+        found.append(PieceNeed(name, paper.paper, paper.piece, (design,), demands))
+    return found
+
+
+def _merged(pieces: Iterable[PieceNeed]) -> tuple[PieceNeed, ...]:
+    """Pieces of one size and paper are one kind, whichever journals they go into."""
+    kinds: dict[str, PieceNeed] = {}
+    for need in pieces:
+        known = kinds.get(need.key)
+        if known:
+            need = replace(
+                known, designs=known.designs + need.designs, demands=known.demands + need.demands
+            )
+        kinds[need.key] = need
+    return tuple(kinds.values())
+
+
+def _materials(
+    worked: Estimate, variant: Variant, pegs: Iterable[Peg], troubles: list[str]
+) -> Iterable[tuple[Material, list[Demand]]]:
+    chosen = {choice.role: choice.material for choice in variant.choices}
+    for role in worked.structure.roles:
+        amount = worked.build.amount(role.key)
+        if role.measure == "sheet" or not amount:
+            continue
+        material = chosen.get(role.key)
+        if material is None:
+            troubles.append(f"{variant.full_name}: no {role.label.lower()} chosen.")
+            continue
+        yield (
+            material,
+            _for_each(item_key(material), pegs, amount * (1 + Fraction(material.waste))),
+        )
+
+
+def _for_each(thing: str, pegs: Iterable[Peg], each: Fraction | int) -> list[Demand]:
+    """What so many of a journal take of a thing, ``each`` for one.
+
+    Rounded up once over all of them, not for each demand; an earlier demand carries the odd one.
+    """
+    demands: list[Demand] = []
+    journals, so_far = 0, 0
+    for peg in pegs:
+        journals += peg.quantity
+        total = _up(journals * each)
+        why = peg.demand
+        demands.append(Demand(thing, total - so_far, why.by, why.reason, why.link))
+        so_far = total
+    return demands
+
+
+def _up(value: Fraction | int) -> int:
+    exact = Fraction(value)
+    return -(-exact.numerator // exact.denominator)
+
+
+def pieces_wanted(found: Needs) -> list[tuple[Paper, list[PieceNeed]]]:
+    """The pieces of each paper."""
+    by_paper: dict[int, list[PieceNeed]] = {}
+    for need in found.pieces:
+        by_paper.setdefault(need.paper.id, []).append(need)
+    return [(rows[0].paper, rows) for rows in by_paper.values()]
+
+
+def take_rows(session: Session, market: Market, on: date) -> dict[int, TakeRow]:
+    """What of a market's list is here and what is still to make, by variant.
+
+    Earlier orders and markets take from the shelf first, as they do for the buy list.
+    """
+    found = needs(session, on)
+    rows: dict[int, TakeRow] = {}
+    for line in market.lines:
+        key = item_key(line.variant)
+        here = found.there(key)
+        short = found.to_make.get(key)
+        link = f"market-{market.id}"
+        if short is None:
+            rows[line.variant_id] = TakeRow(line.variant, line.take, here, 0, 0)
+            continue
+        to_make = sum(peg.quantity for peg in short.pegs if peg.demand.link == link)
+        promised = here - (line.take - to_make) if to_make else 0
+        rows[line.variant_id] = TakeRow(line.variant, line.take, here, max(promised, 0), to_make)
+    return rows

@@ -1,0 +1,143 @@
+"""Where sheets of a paper come from: here, offcuts, on their way, and every supplier's offer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from app.core.cutting.model import Break, SheetOffer
+from app.core.length import show_size
+from app.core.money import Currency, half_up
+from app.core.paper import Sheet
+from app.models import Offer, Paper, StockSheet
+from app.services.planning.requirements import Needs
+from app.services.planning.supply import Coming
+from app.services.stock.ledger import item_key
+from app.services.stock.materials import offers_in_force
+from app.services.stock.offcuts import Offcut
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a sheet comes from: a supplier's offer, or what is here or on its way already."""
+
+    stock_sheet: StockSheet
+    offer: Offer | None
+    label: str
+    coming: Coming | None = None
+
+    @property
+    def here(self) -> bool:
+        """Whether its sheets are here already."""
+        return self.offer is None and self.coming is None
+
+    @property
+    def state(self) -> str:
+        """``in stock``, ``on its way``, ``drafted`` or ``to buy``."""
+        if self.offer is not None:
+            return "to buy"
+        if self.coming is None:
+            return "in stock"
+        return "drafted" if self.coming.drafted else "on its way"
+
+    def days(self, on: date) -> int:
+        """Days until its sheets are here; none for what is here already."""
+        if self.offer is not None:
+            return self.offer.lead_days
+        return (self.coming.expected_on - on).days if self.coming else -1
+
+
+ByKey = dict[str, Source]
+"""What a cutting offer's key stands for."""
+
+
+def sheet_offers(
+    found: Needs, paper: Paper, on: date, money: Currency
+) -> tuple[list[SheetOffer], ByKey]:
+    """Each size on hand as sheets that cost no money, and every supplier's offer of it.
+
+    Also what each offer's key stands for.
+    """
+    offers: list[SheetOffer] = []
+    by_key: ByKey = {}
+    for stock_sheet in paper.sheets:
+        name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, found.shop.unit)
+        sheet = stock_sheet.as_sheet(name)
+        key = item_key(stock_sheet)
+        here = found.there(key)
+        current = [] if stock_sheet.retired else offers_in_force(stock_sheet.offers, on)
+        if here > 0:
+            # Of one size what is here goes first, whatever it cost: it is here in time.
+            worth = Fraction(found.stock[key].cost) / here
+            unit_prices = (Fraction(min(o.prices.values())) / o.pack_quantity for o in current)
+            worth = min(worth, *unit_prices, worth) * 10**money.digits
+            offers.append(SheetOffer(key, sheet, on_hand=here, limit=0, value=worth))
+            by_key[key] = Source(stock_sheet, None, "in stock")
+        for number, coming in enumerate(found.coming.get(key, ())):
+            way = f"{key}/coming-{number}"
+            worth = Fraction(coming.cost) / coming.quantity * 10**money.digits
+            offers.append(SheetOffer(way, sheet, on_hand=coming.quantity, limit=0, value=worth))
+            by_key[way] = Source(
+                stock_sheet,
+                None,
+                f"purchase {coming.purchase.number}, "
+                + ("drafted, not sent yet" if coming.drafted else "on its way"),
+                coming,
+            )
+        for offcut in found.offcuts.get(stock_sheet.id, ()):
+            way = f"offcut-{offcut.lot.id}"
+            rest = offcut_as_sheet(offcut, found.shop.unit)
+            worth = Fraction(offcut.cost) / offcut.quantity * 10**money.digits
+            offers.append(SheetOffer(way, rest, on_hand=offcut.quantity, limit=0, value=worth))
+            by_key[way] = Source(stock_sheet, None, "an offcut in stock")
+        for offer in current:
+            breaks = tuple(
+                Break(least, int(half_up(price.scaleb(money.digits), Decimal(1))))
+                for least, price in sorted(offer.prices.items())
+            )
+            offer_key = f"{key}/offer-{offer.id}"
+            worth = Fraction(breaks[0].price, offer.pack_quantity)
+            offers.append(SheetOffer(offer_key, sheet, offer.pack_quantity, breaks, value=worth))
+            by_key[offer_key] = Source(stock_sheet, offer, offer.supplier.name)
+    return offers, by_key
+
+
+def offcut_as_sheet(offcut: Offcut, unit: str) -> Sheet:
+    """An offcut as a sheet of its own, its grain along the same side as its parent's."""
+    lot = offcut.lot
+    width, height = lot.offcut_width_nm or 0, lot.offcut_height_nm or 0
+    parent = lot.stock_sheet
+    return Sheet(
+        f"offcut {show_size(width, height, unit)}", width, height,
+        parent.grain if parent else None, pattern_up=bool(parent and parent.pattern_up),
+    )  # fmt: skip
+
+
+def sheets_said(by_state: Mapping[str, int]) -> str:
+    """How many of the sheets cut are in which state, in a sentence; those to buy apart.
+
+    ``by_state`` counts sheets by :attr:`Source.state`.
+    """
+    total = sum(by_state.values())
+    have = {state: n for state, n in by_state.items() if n}
+    if set(have) <= {"in stock"}:
+        return f"{_all(total)} in stock."
+    parts = [
+        f"{have[state]} {'is' if have[state] == 1 else 'are'} {words}"
+        for state, words in (
+            ("in stock", "in stock"), ("on its way", "on the way"),
+            ("drafted", "drafted and not sent yet"), ("to buy", "still to buy"),
+        )
+        if state in have
+    ]  # fmt: skip
+    listed = ", ".join(parts[:-1]) + (" and " if len(parts) > 1 else "") + parts[-1]
+    return f"Of {total} sheet{'' if total == 1 else 's'} cut {listed}."
+
+
+def _all(total: int) -> str:
+    if total == 1:
+        return "The one sheet cut is"
+    return f"All {total} sheets cut are"

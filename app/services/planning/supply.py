@@ -1,0 +1,139 @@
+"""What was ordered and has not come, apart from what is only drafted: supply in its states."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from app.core.states import PURCHASE_ON_ITS_WAY
+from app.models import Material, Movement, Purchase, PurchaseLine, ReceiptLine, StockSheet
+from app.services.stock.ledger import item_key, still_stands
+from app.services.stock.materials import offers_in_force
+
+
+def purchases(session: Session, *, states: Collection[str] = ()) -> list[Purchase]:
+    """Purchases, of some states or of all, the newest first."""
+    query = (
+        select(Purchase)
+        .order_by(Purchase.number.desc())
+        .options(
+            selectinload(Purchase.lines).options(
+                joinedload(PurchaseLine.stock_sheet).joinedload(StockSheet.paper),
+                joinedload(PurchaseLine.material),
+            ),
+            joinedload(Purchase.supplier),
+        )
+    )
+    if states:
+        query = query.where(Purchase.state.in_(states))
+    return list(session.scalars(query))
+
+
+def item_of(line: PurchaseLine) -> StockSheet | Material:
+    """The thing a line is for."""
+    item = line.stock_sheet or line.material
+    if item is None:
+        raise AssertionError("a line is for a sheet or a material")
+    return item
+
+
+def came(session: Session, lines: Collection[PurchaseLine]) -> dict[int, int]:
+    """Packs of each line that came and were not undone since, by line."""
+    kept = select(Movement.lot_id).where(Movement.kind == "received", still_stands())
+    query = (
+        select(ReceiptLine.purchase_line_id, func.sum(ReceiptLine.packs))
+        .where(
+            ReceiptLine.purchase_line_id.in_([line.id for line in lines]),
+            ReceiptLine.lot_id.in_(kept),
+        )
+        .group_by(ReceiptLine.purchase_line_id)
+    )
+    found = {line: int(packs) for line, packs in session.execute(query)}
+    return {line.id: found.get(line.id, 0) for line in lines}
+
+
+def lead_of(line: PurchaseLine, on: date) -> int:
+    """Days that a line's supplier takes by the offer of the day."""
+    days = [
+        offer.lead_days
+        for offer in offers_in_force(item_of(line).offers, on)
+        if offer.supplier_id == line.purchase.supplier_id
+    ]
+    return max(days, default=0)
+
+
+@dataclass(frozen=True)
+class Coming:
+    """An amount of a thing that is on its way or drafted, and the day it is expected.
+
+    ``drafted`` ones are not sent yet: their day is that of a purchase sent today.
+    """
+
+    purchase: Purchase
+    item: StockSheet | Material
+    quantity: int
+    cost: Decimal
+    expected_on: date
+    packs: int
+    lead_days: int
+
+    @property
+    def drafted(self) -> bool:
+        """Whether it still has to be sent."""
+        return self.purchase.state == "draft"
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What there is of a thing, in its three states, in base units."""
+
+    in_stock: int
+    on_its_way: int
+    drafted: int
+
+    @property
+    def in_all(self) -> int:
+        """All three together: what need not be bought again."""
+        return self.in_stock + self.on_its_way + self.drafted
+
+    @property
+    def sure(self) -> int:
+        """What is here or was ordered."""
+        return self.in_stock + self.on_its_way
+
+
+def supply_of(in_stock: int, coming: Collection[Coming]) -> Supply:
+    """What is here and what comes of one thing."""
+    return Supply(
+        in_stock,
+        sum(c.quantity for c in coming if not c.drafted),
+        sum(c.quantity for c in coming if c.drafted),
+    )
+
+
+def on_the_way(session: Session, on: date) -> dict[str, list[Coming]]:
+    """What was ordered or drafted and has not come, by item key: what was sent first, by its day.
+
+    A draft is expected as if it were sent today.
+    """
+    found: dict[str, list[Coming]] = {}
+    sent = purchases(session, states=("draft", *PURCHASE_ON_ITS_WAY))
+    here = came(session, [line for purchase in sent for line in purchase.lines])
+    for purchase in sent:
+        for line in purchase.lines:
+            lead = lead_of(line, on)
+            due = max(purchase.expected_on or on + timedelta(days=lead), on)
+            missing = line.packs - here[line.id]
+            if missing > 0:
+                item = item_of(line)
+                quantity, cost = missing * line.pack_quantity, missing * line.pack_price
+                coming = Coming(purchase, item, quantity, cost, due, missing, lead)
+                found.setdefault(item_key(item), []).append(coming)
+    for rows in found.values():
+        rows.sort(key=lambda c: (c.drafted, c.expected_on, c.purchase.number))
+    return found

@@ -1,0 +1,1 @@
+"""What to buy, from whom, by when; purchases; what to reorder."""

@@ -1,0 +1,206 @@
+"""Lines of the buy list: packs of one thing from one supplier, by when, for what; other ways."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+
+from app.core.planning.packs import cheapest
+from app.core.planning.requirements import Demand, Peg, net, order_by
+from app.models import Material, Offer, StockSheet
+from app.services.planning.capacity import day_said, days_said, start_in_words
+from app.services.planning.cut_plans import SheetShare
+from app.services.planning.requirements import Needs
+from app.services.planning.supply import Coming, Supply, supply_of
+from app.services.stock.materials import as_pack_offers, offers_in_force
+
+
+@dataclass(frozen=True)
+class SheetCut(SheetShare):
+    """Sheets of one source cut by one layout, and the demands that their pieces serve."""
+
+    pegs: tuple[Peg, ...]
+
+
+@dataclass(frozen=True)
+class BuyLine:
+    """So many packs of one thing from one supplier, by when, and what for."""
+
+    item: StockSheet | Material
+    name: str
+    offer: Offer
+    packs: int
+    quantity: int
+    cost: Decimal
+    order_by: date
+    needed: date
+    late: bool
+    pegs: tuple[Peg, ...]
+    cuts: tuple[SheetCut, ...] = ()
+    others: tuple[OtherWay, ...] = ()
+    """The same from other suppliers."""
+    sums: tuple[str, ...] = ()
+    """How the day to order by comes about, a sentence a step."""
+
+
+@dataclass(frozen=True)
+class OtherWay:
+    """Another way to cover a need, and the money it would take."""
+
+    name: str
+    spend: Decimal | None
+    why_not: str | None
+
+
+@dataclass(frozen=True)
+class Enough:
+    """A material of which nothing has to be bought: needed and there, in base units."""
+
+    material: Material
+    needed: int
+    supply: Supply
+
+    @property
+    def says(self) -> str:
+        """What it is enough with."""
+        if self.needed <= self.supply.in_stock:
+            return "enough in stock"
+        if self.needed <= self.supply.sure:
+            return "enough once what is on the way has come"
+        return "enough once the draft is sent and has come"
+
+
+def comes_late(found: Needs, demands: Sequence[Demand], on: date) -> int:
+    """Lead times longer than this many days come too late for one of the demands."""
+    return min((found.times.start(demand) - on).days for demand in demands)
+
+
+def is_late(offer: Offer | None, most_days: int) -> bool:
+    return offer is not None and offer.lead_days > most_days
+
+
+def line_for(
+    found: Needs,
+    item: StockSheet | Material,
+    name: str,
+    offer: Offer,
+    packs: int,
+    cost: Decimal,
+    pegs: tuple[Peg, ...],
+    on: date,
+    cuts: tuple[SheetCut, ...] = (),
+) -> BuyLine:
+    needed = min(peg.demand.by for peg in pegs)
+    first = found.times.first(peg.demand for peg in pegs)
+    last_day = order_by(found.times.start(first), offer.lead_days)
+    return BuyLine(
+        item, name, offer, packs, packs * offer.pack_quantity, cost, last_day, needed,
+        last_day < on, pegs, cuts,
+        sums=order_by_in_words(found, first, offer.supplier.name, offer.lead_days, last_day),
+    )  # fmt: skip
+
+
+def order_by_in_words(
+    found: Needs, first: Demand, supplier: str, lead_days: int, last_day: date
+) -> tuple[str, ...]:
+    """From the day something is wanted back to the day to order for it, a sentence a step."""
+    lead = f"{supplier} takes {days_said(lead_days)}: order by {day_said(last_day)}."
+    return (*start_in_words(found.times, first), lead)
+
+
+def materials_to_buy(
+    found: Needs, on: date, troubles: list[str], late_ones: list[str]
+) -> tuple[list[BuyLine], list[Enough]]:
+    """Packs of everything that is not sheets, and what there is enough of."""
+    supplies = {
+        key: supply_of(found.there(key), found.coming.get(key, ()))
+        for key in found.stock.keys() | found.coming.keys()
+    }
+    there = {key: supply.in_all for key, supply in supplies.items()}
+    lines: list[BuyLine] = []
+    enough: list[Enough] = []
+    for key, short in net(found.material_demands, there).items():
+        material = found.materials[key]
+        late_ones += _late_arrivals(found, key, material.name, short.demands, on)
+        if not short.short:
+            enough.append(Enough(material, short.needed, supplies.get(key, supply_of(0, ()))))
+            continue
+        offers = offers_in_force(material.offers, on)
+        if not offers:
+            troubles.append(
+                f"{material.name}: more is needed than there is, and no supplier's offer is on "
+                "record. Add an offer."
+            )
+            continue
+        late = comes_late(found, [peg.demand for peg in short.pegs], on)
+        in_time = [o for o in offers if not is_late(o, late)]
+        choice = cheapest(short.short, as_pack_offers(in_time or offers))[0]
+        offer = next(o for o in offers if o.id == choice.offer.key)
+        others = _other_suppliers(short.short, offers, offer, late)
+        line = line_for(
+            found, material, material.name, offer, choice.packs, choice.cost, short.pegs, on
+        )
+        lines.append(replace(line, others=others))
+    return lines, sorted(enough, key=lambda row: row.material.name)
+
+
+def _other_suppliers(
+    short: int, offers: Sequence[Offer], chosen: Offer, late: int
+) -> tuple[OtherWay, ...]:
+    """The same quantity from everybody else who offers it."""
+    by_id = {offer.id: offer for offer in offers}
+    return tuple(
+        OtherWay(
+            f"{choice.packs} from {by_id[choice.offer.key].supplier.name}", choice.cost,
+            "comes too late" if is_late(by_id[choice.offer.key], late) else None,
+        )
+        for choice in cheapest(short, as_pack_offers(offers))
+        if choice.offer.key != chosen.id
+    )  # fmt: skip
+
+
+def _late_arrivals(
+    found: Needs, key: str, name: str, demands: Sequence[Demand], on: date
+) -> list[str]:
+    """What is on its way and comes after the bench should begin with it, in words."""
+    said = []
+    for coming, demand in arrivals_for(found, key, demands):
+        starts = found.times.start(demand)
+        if coming.expected_on > starts:
+            said.append(comes_after(name, coming, starts, demand))
+    return list(dict.fromkeys(said))
+
+
+def arrivals_for(
+    found: Needs, key: str, demands: Sequence[Demand]
+) -> Iterator[tuple[Coming, Demand]]:
+    """Which demands hang on which arrivals: what is in stock goes first, to the earliest ones."""
+    left = found.there(key)
+    arrivals = [(c, c.quantity) for c in found.coming.get(key, ())]
+    for demand in sorted(demands, key=lambda d: (d.by, d.link)):
+        wanted = demand.quantity - min(left, demand.quantity)
+        left -= demand.quantity - wanted
+        while wanted and arrivals:
+            coming, there = arrivals.pop(0)
+            used = min(there, wanted)
+            wanted -= used
+            if used < there:
+                arrivals.insert(0, (coming, there - used))
+            yield coming, demand
+
+
+def comes_after(name: str, coming: Coming, starts: date, demand: Demand) -> str:
+    """That something comes too late for the bench, and what to do about it."""
+    if coming.drafted:
+        return (
+            f"{name}: purchase {coming.purchase.number} is not sent yet. Sent today it comes on "
+            f"{day_said(coming.expected_on)}, and the bench should begin on {day_said(starts)} for "
+            f"{demand.reason}. Send it now, find somebody quicker, or agree a later day."
+        )
+    return (
+        f"{name}: purchase {coming.purchase.number} is expected on {day_said(coming.expected_on)}, "
+        f"and the bench should begin on {day_said(starts)} for {demand.reason}. Ask the supplier, "
+        "or agree a later day."
+    )

@@ -1,0 +1,1 @@
+"""The shop's settings, its numbers, what was sent once."""

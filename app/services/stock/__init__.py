@@ -1,0 +1,1 @@
+"""What is in stock: things, lots and movements, offcuts."""

@@ -1,0 +1,408 @@
+"""Stock: lots received, counted and taken; on hand is always the sum of movements."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy import ColumnElement, func, select
+from sqlalchemy.orm import Session, joinedload
+
+from app.core.errors import DomainError
+from app.core.ledger import Draw, OpenLot, draw, draw_chosen
+from app.core.money import half_up
+from app.models import Lot, Material, Movement, Order, ReceiptLine, StockSheet, Variant
+from app.services.shop.moments import moment_of
+from app.services.shop.settings import the_shop
+
+STEP = Decimal("0.0001")
+"""The finest share of a lot's cost that is kept."""
+
+ONLY_LESS = ("used at the bench", "spoiled", "sold")
+"""Reasons for which there can only be less than before."""
+
+Item = StockSheet | Material | Variant
+
+
+def item_key(item: Item) -> str:
+    """``sheet-3``, ``material-7``, ``variant-2``: one word for any thing in stock."""
+    kind = {StockSheet: "sheet", Material: "material", Variant: "variant"}[type(item)]
+    return f"{kind}-{item.id}"
+
+
+def find_item(session: Session, key: str) -> Item | None:
+    """The thing behind an item key, or None."""
+    kind, _, number = key.partition("-")
+    if not number.isdecimal() or len(number) > 9:
+        return None
+    if kind == "sheet":
+        return session.get(StockSheet, int(number))
+    if kind == "material":
+        return session.get(Material, int(number))
+    return session.get(Variant, int(number)) if kind == "variant" else None
+
+
+def _column_of(item: Item) -> str:
+    return {StockSheet: "stock_sheet_id", Material: "material_id", Variant: "variant_id"}[
+        type(item)
+    ]
+
+
+def _is(item: Item) -> ColumnElement[bool]:
+    return getattr(Lot, _column_of(item)) == item.id  # type: ignore[no-any-return]
+
+
+def thing_of(lot: Lot) -> Item:
+    """What a lot is of."""
+    thing = lot.stock_sheet or lot.material or lot.variant
+    if thing is None:
+        raise AssertionError("a lot is of something")
+    return thing
+
+
+def still_stands() -> ColumnElement[bool]:
+    """Of movements: nothing has undone them since."""
+    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
+    return Movement.id.not_in(undone)
+
+
+@dataclass(frozen=True)
+class Holding:
+    """How much of a thing is here, in base units, and what it cost."""
+
+    quantity: int
+    cost: Decimal
+
+
+def holdings(session: Session) -> dict[str, Holding]:
+    """Everything on hand by item key; offcuts are not counted as sheets."""
+    query = (
+        select(
+            Lot.stock_sheet_id, Lot.material_id, Lot.variant_id,
+            func.sum(Movement.quantity), func.sum(Movement.cost),
+        )
+        .join(Movement.lot)
+        .where(Lot.offcut_width_nm.is_(None))
+        .group_by(Lot.stock_sheet_id, Lot.material_id, Lot.variant_id)
+    )  # fmt: skip
+    found: dict[str, Holding] = {}
+    for sheet, material, variant, quantity, cost in session.execute(query):
+        kind, number = (
+            ("sheet", sheet)
+            if sheet
+            else ("material", material)
+            if material
+            else ("variant", variant)
+        )
+        found[f"{kind}-{number}"] = Holding(int(quantity), cost)
+    return found
+
+
+def on_hand(session: Session, item: Item) -> int:
+    """How much of a thing is here: the sum of its movements."""
+    query = (
+        select(func.coalesce(func.sum(Movement.quantity), 0))
+        .join(Movement.lot)
+        .where(_is(item), Lot.offcut_width_nm.is_(None))
+    )
+    return int(session.scalar(query) or 0)
+
+
+def open_lots(session: Session, item: Item) -> list[OpenLot]:
+    """Lots with something left, oldest first, locked until the transaction ends.
+
+    Emptied ones on which a valuation left some cost are among them.
+    """
+    # PostgreSQL locks the rows; SQLite holds its one write lock already and ignores this.
+    lots = session.scalars(
+        select(Lot)
+        .where(_is(item), Lot.offcut_width_nm.is_(None))
+        .order_by(Lot.came_on, Lot.id)
+        .with_for_update()
+    ).all()
+    sums = {
+        lot: (int(quantity), cost)
+        for lot, quantity, cost in session.execute(
+            select(Movement.lot_id, func.sum(Movement.quantity), func.sum(Movement.cost))
+            .where(Movement.lot_id.in_([lot.id for lot in lots]))
+            .group_by(Movement.lot_id)
+        )
+    }
+    pooled_to = the_shop(session).averaged_up_to or 0
+    return [
+        OpenLot(lot.id, *sums[lot.id], pooled=lot.id <= pooled_to)
+        for lot in lots
+        if any(sums.get(lot.id, (0, 0)))
+    ]
+
+
+def receive(
+    session: Session,
+    item: Item,
+    quantity: int,
+    cost: Decimal,
+    on: date,
+    *,
+    kind: str = "received",
+    note: str = "",
+    batch_id: int | None = None,
+    offcut_nm: tuple[int, int] | None = None,
+    parent_id: int | None = None,
+) -> Lot:
+    """Take in a lot: a quantity of a thing, and what all of it cost.
+
+    An offcut is a lot of its own, with its size and the lot it was cut from.
+    """
+    if quantity < 1:
+        raise DomainError("How much came in? It must be more than nothing.", "quantity")
+    if cost < 0:
+        raise DomainError("What came in cannot cost less than nothing.", "cost")
+    width, height = offcut_nm or (None, None)
+    lot = Lot(
+        came_on=on, cost=cost, note=note, batch_id=batch_id, parent_id=parent_id,
+        offcut_width_nm=width, offcut_height_nm=height, **{_column_of(item): item.id},
+    )  # fmt: skip
+    session.add(lot)
+    session.flush()
+    _move(session, lot.id, kind, quantity, cost, on=on, note=note, batch_id=batch_id)
+    return lot
+
+
+def _move(
+    session: Session,
+    lot_id: int,
+    kind: str,
+    quantity: int,
+    cost: Decimal,
+    *,
+    on: date | None = None,
+    note: str = "",
+    order_id: int | None = None,
+    batch_id: int | None = None,
+    reverses_id: int | None = None,
+) -> Movement:
+    movement = Movement(
+        lot_id=lot_id, kind=kind, quantity=quantity, cost=cost, at=moment_of(on), note=note,
+        order_id=order_id, batch_id=batch_id, reverses_id=reverses_id,
+    )  # fmt: skip
+    session.add(movement)
+    session.flush()
+    return movement
+
+
+def take(
+    session: Session,
+    item: Item,
+    quantity: int,
+    kind: str,
+    *,
+    on: date | None = None,
+    note: str = "",
+    order_id: int | None = None,
+    batch_id: int | None = None,
+) -> Decimal:
+    """Take a quantity from the oldest lots, today or on a day that is written up later; returns
+    its cost. Refused where there is too little.
+
+    The shop's setting says at which cost: first in first out, or the weighted average.
+    """
+    draws = draw(open_lots(session, item), quantity, STEP, the_shop(session).valuation)
+    return _write_down(session, draws, kind, on=on, note=note, order_id=order_id, batch_id=batch_id)
+
+
+def take_from(
+    session: Session,
+    lot: Lot,
+    quantity: int,
+    kind: str,
+    *,
+    on: date | None = None,
+    note: str = "",
+    batch_id: int | None = None,
+) -> Decimal:
+    """Take some of one lot by its own cost, as of an offcut."""
+    found = [OpenLot(lot.id, *left_of(session, lot))]
+    draws = draw_chosen(found, {lot.id: quantity}, STEP)
+    return _write_down(session, draws, kind, on=on, note=note, batch_id=batch_id)
+
+
+def left_of(session: Session, lot: Lot) -> tuple[int, Decimal]:
+    """What is left of a lot, and the cost still on it."""
+    quantity, cost = session.execute(
+        select(func.sum(Movement.quantity), func.sum(Movement.cost)).where(
+            Movement.lot_id == lot.id
+        )
+    ).one()
+    return int(quantity or 0), cost or Decimal(0)
+
+
+def _write_down(
+    session: Session,
+    draws: Iterable[Draw],
+    kind: str,
+    *,
+    on: date | None = None,
+    note: str = "",
+    order_id: int | None = None,
+    batch_id: int | None = None,
+) -> Decimal:
+    total = Decimal(0)
+    for taken in draws:
+        total += taken.cost
+        _move(
+            session, taken.lot, kind, -taken.quantity, -taken.cost,
+            on=on, note=note, order_id=order_id, batch_id=batch_id,
+        )  # fmt: skip
+    return total
+
+
+def count(
+    session: Session, item: Item, counted: int, on: date, why: str, expected: int | None = None
+) -> int:
+    """Write down what was counted; the difference becomes a movement with its reason.
+
+    Less than expected is taken from the oldest lots; more becomes a lot of its own at the cost
+    of the newest one. ``expected`` is what the page showed: refused where it changed meanwhile.
+    Returns the difference.
+    """
+    if counted < 0:
+        raise DomainError("A count cannot be below nothing.", "counted")
+    # PostgreSQL: two counts of one thing wait for one another; SQLite has one writer anyway.
+    session.execute(select(type(item).id).where(type(item).id == item.id).with_for_update())
+    here = on_hand(session, item)
+    if expected is not None and expected != here:
+        raise DomainError(
+            "Something was received or taken while you counted. The newest figure stands beside "
+            "your count; check it and save again.",
+            "counted",
+        )
+    difference = counted - here
+    if difference and not why.strip():
+        raise DomainError("Say why it differs: used, spoiled, found, miscounted.", "why")
+    if difference > 0 and why in ONLY_LESS:
+        raise DomainError(
+            f"There is more than there was, so it was not {why}. Check the unit and the count, or "
+            "say that it was found or miscounted.",
+            "why",
+        )
+    if difference < 0:
+        take(session, item, -difference, "counted", on=on, note=why)
+    elif difference > 0:
+        each = _newest_unit_cost(session, item)
+        cost = half_up(each * difference, STEP)
+        receive(session, item, difference, cost, on, kind="counted", note=why)
+    return difference
+
+
+def _newest_unit_cost(session: Session, item: Item) -> Fraction:
+    newest = session.execute(
+        select(Lot.cost, Movement.quantity)
+        .join(Movement.lot)
+        .where(
+            _is(item),
+            Movement.kind.in_(("received", "opening", "made")),
+            still_stands(),
+        )
+        .order_by(Lot.came_on.desc(), Lot.id.desc())
+        .limit(1)
+    ).first()
+    return Fraction(newest[0]) / newest[1] if newest else Fraction(0)
+
+
+def reverse(session: Session, movement: Movement, why: str, *, together: bool = False) -> Movement:
+    """Undo a movement by its opposite, once; refused where a lot would fall below nothing.
+
+    What came with a purchase, and what went into a batch or out of it, goes back ``together`` with
+    all that belongs to it, never by itself.
+    """
+    if not together:
+        _belongs_to_nothing_larger(session, movement)
+    if movement.kind == "reversed":
+        raise DomainError("This undoes another movement already.")
+    if session.scalar(select(Movement.id).where(Movement.reverses_id == movement.id)):
+        raise DomainError("This movement has been undone already.")
+    left = session.scalar(
+        select(func.sum(Movement.quantity)).where(Movement.lot_id == movement.lot_id)
+    )
+    if int(left or 0) - movement.quantity < 0:
+        raise DomainError("Some of what came in with this has been taken since; count it instead.")
+    _cost_stays_whole(session, movement)
+    return _move(
+        session, movement.lot_id, "reversed", -movement.quantity, -movement.cost,
+        note=why, order_id=movement.order_id, batch_id=movement.batch_id,
+        reverses_id=movement.id,
+    )  # fmt: skip
+
+
+def _belongs_to_nothing_larger(session: Session, movement: Movement) -> None:
+    receipt = select(ReceiptLine.id).where(ReceiptLine.lot_id == movement.lot_id)
+    if movement.kind == "received" and session.scalar(receipt):
+        raise DomainError("This came with a purchase: take the receipt back on its page.")
+    if movement.batch_id is not None:
+        raise DomainError(
+            "This belongs to a batch: one in progress can be cancelled on its page; of one that is "
+            "made, count what is in stock instead."
+        )
+    if movement.kind == "cut":
+        raise DomainError(
+            "Cutting cannot be undone in part: count the sheets, and take the offcuts away."
+        )
+
+
+def _cost_stays_whole(session: Session, movement: Movement) -> None:
+    """Refuse to undo what would leave cost without a thing, or a thing at less than nothing.
+
+    At the weighted average some of what a lot cost has gone out with others.
+    """
+    lot = movement.lot
+    if lot.offcut_width_nm is not None:
+        return
+    quantity, cost = session.execute(
+        select(func.sum(Movement.quantity), func.sum(Movement.cost))
+        .join(Movement.lot)
+        .where(_is(thing_of(lot)), Lot.offcut_width_nm.is_(None))
+    ).one()
+    quantity, cost = int(quantity) - movement.quantity, cost - movement.cost
+    if cost < 0 or (not quantity and cost):
+        raise DomainError(
+            "Some of its cost has gone out with others, at the average; count it instead."
+        )
+
+
+def story(session: Session, item: Item) -> list[Movement]:
+    """Every movement of a thing, the newest first."""
+    query = (
+        select(Movement)
+        .join(Movement.lot)
+        .where(_is(item))
+        .options(joinedload(Movement.lot))
+        .order_by(Movement.id.desc())
+    )
+    return list(session.scalars(query))
+
+
+def take_for_order(session: Session, order: Order, on: date) -> None:
+    """Take finished journals off the shelf for an order, as many as are there."""
+    for line in order.lines:
+        there = min(on_hand(session, line.variant), line.quantity)
+        if there:
+            take(
+                session, line.variant, there, "sold",
+                on=on, note=f"Order {order.number}", order_id=order.id,
+            )  # fmt: skip
+
+
+def put_back_from_order(session: Session, order: Order) -> None:
+    """Put back on the shelf what was taken for an order."""
+    taken: Iterable[Movement] = session.scalars(
+        select(Movement).where(
+            Movement.order_id == order.id,
+            Movement.kind == "sold",
+            still_stands(),
+        )
+    )
+    for movement in list(taken):
+        reverse(session, movement, f"Order {order.number} is not ready after all")

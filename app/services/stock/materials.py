@@ -1,0 +1,261 @@
+"""Papers, sheets, materials, suppliers and what they offer."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, TypeVar
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from app.core.errors import DomainError
+from app.core.paper import Sheet, check_sheet
+from app.core.planning.packs import PackChoice, PackOffer, cheapest
+from app.core.structures.base import PaperFacts
+from app.models import Lot, Material, Offer, OfferBreak, Paper, StockSheet, Supplier
+from app.services.shop.settings import check_version
+
+MOST_LEAD_DAYS = 3650
+STAND_IN = PaperFacts("paper not chosen yet", 100_000, Fraction(100))
+"""A thin paper that lets a drawing be made before one is chosen."""
+
+
+def paper_facts(paper: Paper | Material | None) -> PaperFacts:
+    """What a structure must know of a paper; a stand-in where none is chosen."""
+    if not isinstance(paper, Paper):
+        return STAND_IN
+    return PaperFacts(paper.name, paper.caliper_nm, Fraction(paper.grammage))
+
+
+def papers(session: Session) -> list[Paper]:
+    """Papers in use with their sheets and offers, by name."""
+    query = (
+        select(Paper)
+        .where(~Paper.retired)
+        .order_by(Paper.name)
+        .options(
+            selectinload(Paper.sheets)
+            .selectinload(StockSheet.offers)
+            .options(selectinload(Offer.breaks), selectinload(Offer.supplier))
+        )
+    )
+    return list(session.scalars(query))
+
+
+def materials(session: Session) -> list[Material]:
+    """Materials in use with their offers, by name."""
+    query = (
+        select(Material)
+        .where(~Material.retired)
+        .order_by(Material.name)
+        .options(
+            selectinload(Material.offers).options(
+                selectinload(Offer.breaks), selectinload(Offer.supplier)
+            )
+        )
+    )
+    return list(session.scalars(query))
+
+
+Shelved = TypeVar("Shelved", Paper, Material)
+
+
+def away(session: Session, kind: type[Shelved]) -> list[Shelved]:
+    """Papers or materials that were put away, by name."""
+    return list(session.scalars(select(kind).where(kind.retired).order_by(kind.name)))
+
+
+def suppliers(session: Session) -> list[Supplier]:
+    """Suppliers in use, by name."""
+    return list(session.scalars(select(Supplier).where(~Supplier.retired).order_by(Supplier.name)))
+
+
+def _check_name(session: Session, kind: type[Any], name: str, record: object, what: str) -> None:
+    same = session.scalar(select(kind).where(kind.name == name))
+    if same is not None and same is not record:
+        gone = " It was put away; bring it back instead." if same.retired else ""
+        raise DomainError(f"There is a {what} called “{name}” already.{gone}", "name")
+
+
+def _save(session: Session, record: Any, values: Mapping[str, Any]) -> Any:
+    for key, value in values.items():
+        setattr(record, key, value)
+    session.add(record)
+    session.flush()
+    return record
+
+
+def save_paper(
+    session: Session, paper: Paper | None, values: Mapping[str, Any], version: int | None = None
+) -> Paper:
+    """Add a paper or change one."""
+    check_version(paper, version)
+    _check_name(session, Paper, values["name"], paper, "paper")
+    saved: Paper = _save(session, paper or Paper(), values)
+    return saved
+
+
+def save_stock_sheet(
+    session: Session,
+    paper: Paper,
+    sheet: StockSheet | None,
+    values: Mapping[str, Any],
+    version: int | None = None,
+) -> StockSheet:
+    """Add a size to a paper or change one; the same size and grain twice is refused."""
+    check_version(sheet, version)
+    check_sheet(
+        Sheet(
+            "", values["width_nm"], values["height_nm"], values.get("grain"),
+            trim_nm=values.get("trim_nm", 0),
+        )
+    )  # fmt: skip
+    for other in paper.sheets:
+        same = (other.width_nm, other.height_nm, other.grain) == (
+            values["width_nm"], values["height_nm"], values.get("grain"),
+        )  # fmt: skip
+        if same and other is not sheet:
+            raise DomainError("This paper has a sheet of that size and grain already.", "width_nm")
+    if sheet is None:
+        sheet = StockSheet(paper=paper)
+    saved: StockSheet = _save(session, sheet, values)
+    return saved
+
+
+def save_material(
+    session: Session,
+    material: Material | None,
+    values: Mapping[str, Any],
+    version: int | None = None,
+) -> Material:
+    """Add a material or change one; its measure stays once it has an offer."""
+    check_version(material, version)
+    _check_name(session, Material, values["name"], material, "material")
+    if material is not None and values["measure"] != material.measure:
+        stocked = session.scalar(select(Lot.id).where(Lot.material_id == material.id).limit(1))
+        if material.offers or stocked is not None:
+            raise DomainError(
+                f"Offers and stock of this material are by {material.measure}; add a new material "
+                "instead.",
+                "measure",
+            )
+    saved: Material = _save(session, material or Material(), values)
+    return saved
+
+
+def save_supplier(
+    session: Session,
+    supplier: Supplier | None,
+    values: Mapping[str, Any],
+    version: int | None = None,
+) -> Supplier:
+    """Add a supplier or change one."""
+    check_version(supplier, version)
+    _check_name(session, Supplier, values["name"], supplier, "supplier")
+    saved: Supplier = _save(session, supplier or Supplier(), values)
+    return saved
+
+
+def make_offer(
+    session: Session,
+    supplier: Supplier,
+    item: StockSheet | Material,
+    *,
+    pack_quantity: int,
+    breaks: Mapping[int, Decimal],
+    lead_days: int,
+    valid_from: date,
+    carriage: Decimal | None = None,
+) -> Offer:
+    """Record what a supplier sells from a date on; older offers stay for the record.
+
+    ``breaks`` maps the least number of packs to the price of a pack and must start at some
+    number; prices must not rise with the number of packs. ``carriage`` is that of one pack.
+    """
+    if pack_quantity < 1:
+        raise DomainError("A pack holds at least one.", "pack_quantity")
+    if not breaks:
+        raise DomainError("An offer needs a price.", "pack_price")
+    if not 0 <= lead_days <= MOST_LEAD_DAYS:
+        raise DomainError(f"Days to come lie between 0 and {MOST_LEAD_DAYS}.", "lead_days")
+    ordered = [breaks[least] for least in sorted(breaks)]
+    if any(later > earlier for earlier, later in itertools.pairwise(ordered)):
+        raise DomainError("A pack must not cost more when more are bought.", "breaks")
+    offer = Offer(
+        supplier=supplier,
+        pack_quantity=pack_quantity,
+        lead_days=lead_days,
+        valid_from=valid_from,
+        carriage=carriage,
+        breaks=[OfferBreak(from_packs=n, pack_price=p) for n, p in sorted(breaks.items())],
+    )
+    if isinstance(item, StockSheet):
+        offer.stock_sheet = item
+    else:
+        offer.material = item
+    session.add(offer)
+    session.flush()
+    return offer
+
+
+def add_break(session: Session, offer: Offer, from_packs: int, price: Decimal) -> None:
+    """One more price of an offer, for so many packs and more."""
+    prices = offer.prices
+    if from_packs in prices:
+        raise DomainError("That offer is on record for this day already.")
+    prices[from_packs] = price
+    ordered = [prices[least] for least in sorted(prices)]
+    if any(later > earlier for earlier, later in itertools.pairwise(ordered)):
+        raise DomainError("A pack must not cost more when more are bought.")
+    offer.breaks.append(OfferBreak(from_packs=from_packs, pack_price=price))
+    session.flush()
+    session.refresh(offer)
+
+
+def offers_in_force(offers: Iterable[Offer], on: date) -> list[Offer]:
+    """The newest offer of each supplier that holds on a day."""
+    newest: dict[int, Offer] = {}
+    for offer in offers:
+        if offer.valid_from > on or offer.supplier.retired:
+            continue
+        known = newest.get(offer.supplier_id)
+        if known is None or (offer.valid_from, offer.id) > (known.valid_from, known.id):
+            newest[offer.supplier_id] = offer
+    return list(newest.values())
+
+
+def as_pack_offers(offers: Sequence[Offer]) -> list[PackOffer]:
+    """Offers as the planning core wants them."""
+    return [
+        PackOffer(
+            offer.id, offer.pack_quantity, tuple(sorted(offer.prices.items())), offer.lead_days
+        )
+        for offer in offers
+    ]
+
+
+@dataclass(frozen=True)
+class UnitPrice:
+    """The price of one base unit when buying a quantity, and the offer it comes from."""
+
+    offer: Offer
+    choice: PackChoice
+
+    @property
+    def each(self) -> Fraction:
+        """Price of one base unit."""
+        return Fraction(self.choice.pack_price) / self.offer.pack_quantity
+
+
+def price_for(item: StockSheet | Material, quantity: int, on: date) -> UnitPrice | None:
+    """The offer that would be bought for a quantity on a day; None where nobody offers it."""
+    offers = offers_in_force(item.offers, on)
+    if not offers:
+        return None
+    choice = cheapest(quantity, as_pack_offers(offers))[0]
+    return UnitPrice(next(o for o in offers if o.id == choice.offer.key), choice)

@@ -1,0 +1,139 @@
+"""Offcuts: remainders worth keeping, each a lot with its own size and its share of the cost."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload
+
+from app.core.cutting.one_sheet.yields import yield_of
+from app.core.errors import DomainError
+from app.core.money import half_up
+from app.core.paper import Piece
+from app.models import Lot, Movement, StockSheet
+from app.services.shop.settings import the_shop
+from app.services.stock import ledger as stock
+
+
+@dataclass(frozen=True)
+class Offcut:
+    """An offcut lot with what is left of it and the cost on it."""
+
+    lot: Lot
+    quantity: int
+    cost: Decimal
+
+
+def offcuts(session: Session, sheet: StockSheet | None = None) -> list[Offcut]:
+    """Offcuts that are here, of one sheet or of all, the largest first."""
+    left = (
+        select(
+            Movement.lot_id, func.sum(Movement.quantity).label("quantity"),
+            func.sum(Movement.cost).label("cost"),
+        )
+        .group_by(Movement.lot_id)
+        .subquery()
+    )  # fmt: skip
+    query = (
+        select(Lot, left.c.quantity, left.c.cost)
+        .join(left, left.c.lot_id == Lot.id)
+        .where(Lot.offcut_width_nm.is_not(None), left.c.quantity > 0)
+        .options(joinedload(Lot.stock_sheet).joinedload(StockSheet.paper))
+    )
+    if sheet is not None:
+        query = query.where(Lot.stock_sheet_id == sheet.id)
+    found = [Offcut(lot, int(n), cost) for lot, n, cost in session.execute(query)]
+    return sorted(found, key=lambda o: (-_area(o.lot), o.lot.id))
+
+
+def _area(lot: Lot) -> int:
+    return (lot.offcut_width_nm or 0) * (lot.offcut_height_nm or 0)
+
+
+def keep_offcuts(
+    session: Session,
+    sheet: StockSheet,
+    *,
+    sheets_cut: int,
+    width_nm: int,
+    height_nm: int,
+    quantity: int,
+    on: date,
+    note: str = "",
+) -> Lot:
+    """Cut sheets from the stock, for no batch, and keep remainders of one size.
+
+    The sheets leave at their cost; the offcuts come in at their share of it by area, times what
+    the shop says an offcut is worth. Refused where they cannot have come out of so many sheets.
+    """
+    if not (
+        (width_nm <= sheet.width_nm and height_nm <= sheet.height_nm)
+        and width_nm > 0
+        and height_nm > 0
+    ):
+        raise DomainError("An offcut cannot be larger than its sheet.", "width_nm")
+    whole = sheet.width_nm * sheet.height_nm
+    if quantity * width_nm * height_nm > sheets_cut * whole:
+        raise DomainError("So many of that size cannot have come out of so few sheets.", "quantity")
+    piece = Piece("offcut", width_nm, height_nm, may_turn=False)
+    most = sheets_cut * yield_of(piece, sheet.as_sheet("sheet"), the_shop(session).cutter).best
+    if quantity > most:
+        raise DomainError(
+            f"At most {most} of that size can be cut from so many sheets.", "quantity"
+        )
+    if (width_nm, height_nm) == (sheet.width_nm, sheet.height_nm):
+        raise DomainError("That is the whole sheet; count the sheets instead.", "width_nm")
+    cost = stock.take(session, sheet, sheets_cut, "cut", on=on, note=note)
+    each = Fraction(cost) / (sheets_cut * whole)
+    [lot] = keep_rest(session, sheet, {(width_nm, height_nm): quantity}, each, on=on, note=note)
+    return lot
+
+
+def keep_rest(
+    session: Session,
+    sheet: StockSheet,
+    sizes: Mapping[tuple[int, int], int],
+    cost_a_nm2: Fraction,
+    *,
+    on: date,
+    note: str,
+    batch_id: int | None = None,
+) -> list[Lot]:
+    """Put remainders of sheets just cut on the shelf, so many of each size, at their share of cost.
+
+    The share is that of the area, times what the shop says an offcut is worth of it.
+    """
+    kind = "cut" if batch_id is None else "issued"
+    parent = session.scalar(
+        select(Movement.lot_id)
+        .join(Movement.lot)
+        .where(Lot.stock_sheet_id == sheet.id, Movement.kind == kind, Movement.quantity < 0)
+        .order_by(Movement.id.desc())
+        .limit(1)
+    )
+    worth = Fraction(the_shop(session).offcut_worth)
+    return [
+        stock.receive(
+            session, sheet, quantity,
+            half_up(cost_a_nm2 * quantity * width * height * worth, stock.STEP), on,
+            kind="cut", note=note, offcut_nm=(width, height), parent_id=parent, batch_id=batch_id,
+        )
+        for (width, height), quantity in sizes.items()
+    ]  # fmt: skip
+
+
+def use_offcut(session: Session, lot: Lot, quantity: int, why: str) -> Decimal:
+    """Take offcuts away: used at the bench, spoiled, thrown away."""
+    if lot.offcut_width_nm is None:
+        raise DomainError("That lot is no offcut.")
+    if quantity < 1:
+        raise DomainError("How many? At least one.", "quantity")
+    if not why.strip():
+        raise DomainError("Say what became of it.", "why")
+    kind = "spoiled" if why == "spoiled" else "issued"
+    return stock.take_from(session, lot, quantity, kind, note=why)

@@ -1,0 +1,1 @@
+"""Whether everything in the books agrees."""

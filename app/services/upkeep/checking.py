@@ -1,0 +1,200 @@
+"""Recomputes what must always hold and names what is off: ``tallyfold check``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, aliased, selectinload
+
+from app.core.cutting.many_sheets.warm_start import from_data
+from app.core.cutting.tree import is_whole
+from app.models import (
+    Batch,
+    Lot,
+    Movement,
+    NumberSeries,
+    Order,
+    Paper,
+    Purchase,
+    PurchaseLine,
+    Receipt,
+    ReceiptLine,
+    StockSheet,
+)
+from app.services.planning.supply import came
+from app.services.stock.ledger import still_stands
+
+COMING_IN = ("received", "opening", "made", "counted", "cut")
+
+
+def check_books(session: Session) -> list[str]:
+    """Everything that is off, in words; nothing where the books agree."""
+    return [
+        *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
+        *_purchases(session), *_receipts(session), *_batches(session), *_cut_plans(session),
+        *_numbers(session),
+    ]  # fmt: skip
+
+
+def _lots(session: Session) -> Iterator[str]:
+    """No lot below nothing; what a thing has none of carries no cost."""
+    by_item: dict[tuple[str, int], tuple[int, Decimal]] = {}
+    rows = session.execute(
+        select(Lot, func.sum(Movement.quantity), func.sum(Movement.cost))
+        .join(Movement, Movement.lot_id == Lot.id)
+        .group_by(Lot.id)
+    )
+    for lot, quantity, cost in rows:
+        if quantity < 0:
+            yield f"lot {lot.id} holds {quantity}: less than nothing"
+        kind = "sheet" if lot.stock_sheet_id else "material" if lot.material_id else "journal"
+        number = lot.stock_sheet_id or lot.material_id or lot.variant_id or 0
+        if lot.offcut_width_nm is not None:
+            kind, number = "offcut", lot.id
+        known = by_item.get((kind, number), (0, Decimal(0)))
+        by_item[kind, number] = (known[0] + int(quantity), known[1] + cost)
+    for (kind, number), (quantity, cost) in by_item.items():
+        if not quantity and cost:
+            yield f"{kind} {number}: none is here and {cost} of cost is still on it"
+        if quantity > 0 and cost < 0:
+            yield f"{kind} {number}: {quantity} here cost {cost}, less than nothing"
+    empty = session.scalars(select(Lot.id).where(Lot.id.not_in(select(Movement.lot_id))))
+    for lot_id in empty:
+        yield f"lot {lot_id} has no movement"
+
+
+def _reversals(session: Session) -> Iterator[str]:
+    """A reversal is the exact opposite of what it undoes, in the same lot."""
+    other = aliased(Movement)
+    rows = session.execute(select(Movement, other).join(other, Movement.reverses_id == other.id))
+    for undoing, undone in rows:
+        if (undoing.quantity, undoing.cost, undoing.lot_id) != (
+            -undone.quantity, -undone.cost, undone.lot_id,
+        ):  # fmt: skip
+            yield f"movement {undoing.id} does not undo movement {undone.id} exactly"
+
+
+def _costs(session: Session) -> Iterator[str]:
+    """A lot came in once, at the cost written on it."""
+    rows = session.execute(
+        select(Lot.id, Lot.cost, func.sum(Movement.cost), func.count())
+        .join(Movement, Movement.lot_id == Lot.id)
+        .where(Movement.quantity > 0, Movement.kind.in_(COMING_IN))
+        .group_by(Lot.id, Lot.cost)
+    )
+    for lot_id, cost, moved, times in rows:
+        if times != 1 or cost != moved:
+            yield f"lot {lot_id} cost {cost} and came in {times} times for {moved}"
+
+
+def _offcuts(session: Session) -> Iterator[str]:
+    """An offcut fits its sheet, and all that was kept of a cut is no more than was cut."""
+    rows = session.scalars(select(Lot).where(Lot.offcut_width_nm.is_not(None)))
+    for lot in rows:
+        sheet = session.get(StockSheet, lot.stock_sheet_id) if lot.stock_sheet_id else None
+        if sheet is None:
+            yield f"offcut {lot.id} belongs to no sheet"
+        elif (lot.offcut_width_nm or 0) > sheet.width_nm or (
+            lot.offcut_height_nm or 0
+        ) > sheet.height_nm:
+            yield f"offcut {lot.id} is larger than its sheet"
+
+
+def _purchases(session: Session) -> Iterator[str]:
+    """Nothing came that was not ordered, and each state says what came."""
+    rows = session.scalars(select(Purchase).options(selectinload(Purchase.lines)))
+    for purchase in rows:
+        here = came(session, purchase.lines)
+        for line in purchase.lines:
+            if here[line.id] > line.packs:
+                yield f"purchase {purchase.number}: {here[line.id]} came of {line.packs} ordered"
+        whole = bool(purchase.lines) and all(here[x.id] >= x.packs for x in purchase.lines)
+        if (purchase.state == "received") != whole and purchase.state != "cancelled":
+            yield f"purchase {purchase.number} is {purchase.state} and that is not what came"
+
+
+def _receipts(session: Session) -> Iterator[str]:
+    """The lots of a receipt cost what was paid: the packs and the carriage, to the last unit."""
+    rows = session.execute(
+        select(
+            Receipt.id, Receipt.carriage, func.sum(Lot.cost),
+            func.sum(ReceiptLine.packs * PurchaseLine.pack_price),
+        )
+        .join(ReceiptLine, ReceiptLine.receipt_id == Receipt.id)
+        .join(Lot, Lot.id == ReceiptLine.lot_id)
+        .join(PurchaseLine, PurchaseLine.id == ReceiptLine.purchase_line_id)
+        .group_by(Receipt.id, Receipt.carriage)
+    )  # fmt: skip
+    for receipt_id, carriage, lots, paid in rows:
+        exact = Decimal(paid) if isinstance(paid, Decimal) else Decimal(paid) / 10_000
+        if lots != exact + carriage:
+            yield f"receipt {receipt_id}: its lots cost {lots} and {exact + carriage} was paid"
+
+
+def _batches(session: Session) -> Iterator[str]:
+    """What was made and spoiled cost what went in; nothing is issued to one that was given up."""
+    kinds = ("issued", "reversed", "cut", "made")
+    rows = session.execute(
+        select(Movement.batch_id, Movement.kind, func.sum(Movement.cost))
+        .where(Movement.batch_id.is_not(None), Movement.kind.in_(kinds))
+        .group_by(Movement.batch_id, Movement.kind)
+    )
+    sums: dict[int, dict[str, Decimal]] = {}
+    for number, kind, cost in rows:
+        sums.setdefault(number or 0, {})[kind] = cost
+    for batch in session.scalars(select(Batch)):
+        found = sums.get(batch.id, {})
+        nothing = Decimal(0)
+        went_in = -sum((found.get(kind, nothing) for kind in kinds[:-1]), nothing)
+        if batch.state == "cancelled" and went_in:
+            yield f"batch {batch.number} was cancelled and {went_in} of materials is still in it"
+        if batch.state == "made" and batch.work_cost is not None:
+            came_out = found.get("made", nothing) + (batch.spoiled_cost or nothing)
+            if came_out != went_in + batch.work_cost:
+                yield f"batch {batch.number}: {went_in + batch.work_cost} went in, {came_out} out"
+
+
+def _cut_plans(session: Session) -> Iterator[str]:
+    """Every sheet of a kept plan is accounted for, and a batch was issued the sheets it cuts."""
+    issued = _sheets_issued(session)
+    for batch in session.scalars(select(Batch).where(Batch.cut_plan.is_not(None))):
+        for paper_id, plan in (batch.cut_plan or {}).items():
+            yield from _areas(f"batch {batch.number}", plan)
+            cut = sum(row["repeats"] for row in plan["layouts"])
+            went = issued.get((batch.id, int(paper_id)), 0)
+            if batch.state != "cancelled" and cut != went:
+                yield f"batch {batch.number} cuts {cut} sheets of a paper, {went} were issued to it"
+    for paper in session.scalars(select(Paper).where(Paper.cut_plan.is_not(None))):
+        yield from _areas(f"{paper.name}: the plan it was bought by", paper.cut_plan or {})
+
+
+def _areas(whose: str, plan: Mapping[str, Any]) -> Iterator[str]:
+    for row in from_data(plan.get("layouts", ())):
+        if not is_whole(row.layout, plan["cutter"][0]):
+            yield f"{whose} has a sheet whose parts do not add up to it"
+
+
+def _sheets_issued(session: Session) -> dict[tuple[int, int], int]:
+    """Sheets and offcuts of each paper that went into each batch and did not come back."""
+    rows = session.execute(
+        select(Movement.batch_id, StockSheet.paper_id, func.sum(Movement.quantity))
+        .join(Lot, Lot.id == Movement.lot_id)
+        .join(StockSheet, StockSheet.id == Lot.stock_sheet_id)
+        .where(Movement.batch_id.is_not(None), Movement.kind == "issued", still_stands())
+        .group_by(Movement.batch_id, StockSheet.paper_id)
+    )
+    return {(batch or 0, paper): -int(quantity) for batch, paper, quantity in rows}
+
+
+def _numbers(session: Session) -> Iterator[str]:
+    """Numbers have no gaps and no doubles."""
+    tables = {"order": Order.number, "purchase": Purchase.number, "batch": Batch.number}
+    for name, column in tables.items():
+        numbers = sorted(session.scalars(select(column)))
+        series = session.get(NumberSeries, name)
+        last = series.next_number - 1 if series else 0
+        if numbers != list(range(1, last + 1)):
+            yield f"{name} numbers do not run from 1 to {last} without gaps"

@@ -1,0 +1,243 @@
+"""Tables taken in and taken away: every refused row told why, and nothing a spreadsheet would run."""
+
+from __future__ import annotations
+
+import csv
+import io
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from openpyxl import Workbook, load_workbook
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.core.errors import DomainError
+from app.core.length import METRE, MM
+from app.documents.tables import Table, as_csv, as_xlsx, read_table, safe
+from app.models import Material, Paper
+from app.services.exchange.exporting import LISTS, list_of
+from app.services.exchange.importing import KINDS, Taken, matched, take_in
+from app.services.stock import ledger as stock
+from tests.conftest import DAY, count
+from tests.factories import Bench
+
+
+def taken(session: Session, kind: str, text: str, **more: bool) -> Taken:
+    table = read_table("t.csv", text.encode())
+    return take_in(session, KINDS[kind], table, matched(KINDS[kind], table.heads), DAY, **more)
+
+
+MATERIALS = "Material;Measured by;Waste\nRamie thread;length;5\nHorn beads;count;\nWax;mass;2,5\n"
+
+
+def test_materials_by_their_heads(session: Session) -> None:
+    found = taken(session, "materials", MATERIALS)
+    assert (found.taken, found.refused, found.kept) == (3, (), True)
+    thread = session.scalars(select(Material).where(Material.name == "Ramie thread")).one()
+    assert (thread.measure, thread.waste) == ("length", Decimal("0.05"))
+
+
+def test_a_whole_stockroom_comes_in(session: Session) -> None:
+    taken(session, "materials", MATERIALS)
+    found = taken(
+        session, "papers",
+        "Paper,g/m²,Thickness,Width,Height,Grain\n"
+        "Laid,120,0.15 mm,640,900,height\nLaid,,,420 mm,594 mm,\n",
+    )  # fmt: skip
+    assert found.refused == ()
+    found = taken(
+        session, "offers",
+        "Thing,Width,Height,Supplier,Pack,Pack price,From packs,Days\n"
+        "Laid,640,900,Mill,25,20.00,,4\nLaid,640,900,Mill,25,18.00,5,4\n"
+        "Ramie thread,,,Chandler,50 m,5.40,,6\n",
+    )  # fmt: skip
+    assert found.refused == ()
+    found = taken(
+        session, "stock",
+        "Thing,Width,Height,Quantity,Cost,Day\nLaid,640,900,12,9.60,2026-11-02\n"
+        "Ramie thread,,,31.5 m,3.30,\n",
+    )  # fmt: skip
+    assert found.refused == ()
+    paper = session.scalars(select(Paper)).one()
+    sheet = next(s for s in paper.sheets if s.width_nm == 640 * MM)
+    assert stock.on_hand(session, sheet) == 12
+    thread = session.scalars(select(Material).where(Material.name == "Ramie thread")).one()
+    assert stock.on_hand(session, thread) == 63 * METRE // 2
+
+
+@pytest.mark.parametrize(
+    ("kind", "rows", "why"),
+    [
+        ("materials", "Material,Measure\n,length", "Material is missing"),
+        ("materials", "Material,Measure\nTwine,furlongs", "length, count, mass or volume"),
+        ("materials", "Material,Measure,Waste\nTwine,length,lots", "not a number"),
+        ("materials", "Material,Measure,Waste\nTwine,length,130", "below 100"),
+        ("papers", "Paper,Width,Height\nNew,100,100", "needs its weight"),
+        ("papers", "Paper,g/m²,Thickness,Width,Height\nNew,100,.1,wide,100", "wide"),
+        (
+            "papers",
+            "Paper,g/m²,Thickness,Width,Height,Grain\nNew,100,.1,9,9,sideways",
+            "Grain runs",
+        ),
+        ("offers", "Thing,Supplier,Pack,Pack price\nNobody,Mill,5,1", "no material or paper"),
+        ("stock", "Thing,Quantity,Cost\nNobody,5,1", "no material or paper"),
+    ],
+)
+def test_a_refused_row_says_why(session: Session, kind: str, rows: str, why: str) -> None:
+    found = taken(session, kind, rows)
+    assert found.taken == 0
+    assert found.refused[0].row == 2
+    assert why in found.refused[0].why
+
+
+def test_breaks_of_one_offer_come_together_and_go_out_again(session: Session) -> None:
+    taken(session, "materials", MATERIALS)
+    rows = "Thing,Supplier,Pack,Pack price,From packs\nWax,Mill,1 kg,20,\nWax,Mill,1 kg,18,5\n"
+    assert taken(session, "offers", rows).refused == ()
+    wax = session.scalars(select(Material).where(Material.name == "Wax")).one()
+    assert [o.prices for o in wax.offers] == [{1: Decimal(20), 5: Decimal(18)}]
+    found = taken(session, "offers", rows + "Wax,Mill,1 kg,25,9\n")
+    assert ["on record" in r.why for r in found.refused] == [True, True, False]
+    table = list_of(session, "offers", DAY)
+    assert table is not None
+    again = read_table("offers.csv", as_csv(table))
+    tried = take_in(session, KINDS["offers"], again, matched(KINDS["offers"], again.heads), DAY,
+                    only_try=True)  # fmt: skip
+    assert all("on record" in r.why for r in tried.refused)
+
+
+def test_rows_are_numbered_as_in_the_file(session: Session) -> None:
+    found = taken(session, "materials", "Material,Measure\nTwine,length\n\n\nCord,furlongs\n")
+    assert (found.taken, [r.row for r in found.refused]) == (1, [5])
+
+
+@pytest.mark.parametrize(
+    ("kind", "rows"),
+    [
+        ("papers", "Paper,g/m²,Thickness,Width,Height\nNeg,100,-1 mm,9 mm,9 mm"),
+        ("stock", "Thing,Quantity,Cost,Day\nWax,1 kg,2,0001-01-01"),
+        ("offers", "Thing,Supplier,Pack,Pack price,Days\nWax,Slow,1 kg,1,999999999"),
+    ],
+)
+def test_what_cannot_be_is_refused(session: Session, kind: str, rows: str) -> None:
+    taken(session, "materials", MATERIALS)
+    assert len(taken(session, kind, rows).refused) == 1
+
+
+def test_money_is_read_as_on_the_pages(session: Session) -> None:
+    taken(session, "materials", MATERIALS)
+    assert taken(session, "stock", 'Thing;Quantity;Cost\nWax;1 kg;"1.000,50"\n').refused == ()
+    wax = session.scalars(select(Material).where(Material.name == "Wax")).one()
+    assert stock.holdings(session)[stock.item_key(wax)].cost == Decimal("1000.50")
+
+
+def test_all_or_nothing_and_only_trying_keep_nothing(session: Session) -> None:
+    rows = MATERIALS + "Twine;furlongs;\n"
+    found = taken(session, "materials", rows, only_try=True)
+    assert (found.taken, len(found.refused), found.kept) == (3, 1, False)
+    found = taken(session, "materials", rows, all_or_nothing=True)
+    assert (found.kept, count(session, "material")) == (False, 0)
+    found = taken(session, "materials", rows)
+    assert (found.kept, count(session, "material")) == (True, 3)
+    found = taken(session, "materials", MATERIALS, all_or_nothing=True)
+    assert len(found.refused) == 3
+    assert "already" in found.refused[0].why
+
+
+def test_a_needed_column_must_be_matched(session: Session) -> None:
+    with pytest.raises(DomainError, match="Say which column is “Measure”") as caught:
+        taken(session, "materials", "Material\nTwine\n")
+    assert caught.value.field == "match_measure"
+
+
+@pytest.mark.parametrize(
+    "data",
+    [b"", b"\n\n", b"PK\x03\x04nonsense", b"\x00\x01\x02,\x00\n"],
+)
+def test_files_that_are_none(data: bytes) -> None:
+    with pytest.raises(DomainError):
+        read_table("t", data)
+
+
+def test_too_much_is_refused() -> None:
+    with pytest.raises(DomainError, match="rows"):
+        read_table("t", b"a\n" + b"1\n" * 6000)
+    with pytest.raises(DomainError, match="characters"):
+        read_table("t", b"a\n" + b"x" * 3000 + b"\n")
+    with pytest.raises(DomainError, match="columns"):
+        read_table("t", b",".join(b"h%d" % n for n in range(70)) + b"\n")
+
+
+def test_a_workbook_reads_as_its_csv() -> None:
+    book = Workbook()
+    sheet = book.active
+    sheet.append(["Thing", "Quantity", "Cost"])
+    sheet.append(["Laid", 12, 9.6])
+    out = io.BytesIO()
+    book.save(out)
+    found = read_table("t.xlsx", out.getvalue())
+    assert found.rows == read_table("t.csv", b"Thing,Quantity,Cost\nLaid,12,9.6\n").rows
+
+
+@given(st.text(max_size=20))
+def test_no_cell_is_run_by_a_spreadsheet(text: str) -> None:
+    for cell in (safe(text), safe("=" + text), safe("@" + text), safe("-" + text)):
+        assert not cell.startswith(("=", "+", "-", "@", "\t", "\r", "\n"))
+
+
+def test_what_goes_out_is_safe_and_comes_back(session: Session) -> None:
+    table = Table(
+        "t", ("Name", "Cost", "Day"), (("=1+1", Decimal("-2.50"), DAY), ("Plain", 3, None))
+    )
+    rows = list(csv.reader(io.StringIO(as_csv(table).decode("utf-8-sig"))))
+    assert rows == [
+        ["Name", "Cost", "Day"],
+        ["'=1+1", "-2.50", DAY.isoformat()],
+        ["Plain", "3", ""],
+    ]
+    sheet = load_workbook(io.BytesIO(as_xlsx(table))).active
+    cells = [[c.value for c in row] for row in sheet.iter_rows()]
+    assert cells[1][0] == "'=1+1"
+    assert sheet["A2"].data_type == "s"
+    assert float(cells[1][1]) == -2.5
+    assert read_table("t", as_csv(table)).rows[0][0] == "=1+1"
+
+
+@pytest.mark.parametrize("name", list(LISTS))
+def test_every_list_can_be_taken_away(session: Session, name: str) -> None:
+    bench = Bench(session)
+    bench.agreed(quantity=30)
+    stock.receive(session, bench.sheet, 5, Decimal(5), DAY)
+    table = list_of(session, name, DAY)
+    assert table is not None
+    assert all(len(row) == len(table.heads) for row in table.rows)
+    assert as_csv(table)
+    assert as_xlsx(table)
+    if name not in ("offcuts", "purchases", "reorder", "markets"):
+        assert table.rows
+    assert list_of(session, "nonsense", DAY) is None
+
+
+PAPERS = "Paper;g/m²;Thickness;Width;Height\n"
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "words"),
+    [
+        ("papers", PAPERS + "Thick;120;500;640;900\n", "Thickness lies between"),
+        ("papers", PAPERS + "Wide;120;0.14;9999999;900\n", "Width lies between"),
+        ("papers", PAPERS + "Feet;120;0.14;1'500;900\n", "stay below 12"),
+        ("offers", "Material;Supplier;Pack;Pack price\nThread;S;50 m;1.2345\n", "finer than"),
+        ("offers", "Material;Supplier;Pack;Pack price\nThread;S;50 m;12%\n", "no amount"),
+        ("stock", "Material;How much;Worth\nThread;5 m;0.0001\n", "finer than"),
+    ],
+)
+def test_a_table_keeps_to_the_bounds_of_the_pages(
+    session: Session, kind: str, text: str, words: str
+) -> None:
+    Bench(session)
+    found = taken(session, kind, text)
+    assert found.taken == 0
+    assert words in found.refused[0].why
