@@ -5,6 +5,7 @@ from app.models.designs import Choice, Design, Journal, Price, Variant
 from app.models.markets import Market, MarketLine
 from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
 from app.models.orders import Customer, Order, OrderLine, Payment
+from app.models.plans import KeptPlan
 from app.models.purchases import Purchase, PurchaseLine, Receipt, ReceiptLine
 from app.models.shop import Channel, Deed, NumberSeries, OperationTime, PostageBand, Shop
 from app.models.stock import Lot, Movement
@@ -18,6 +19,7 @@ __all__ = [
     "Deed",
     "Design",
     "Journal",
+    "KeptPlan",
     "LoggedMinutes",
     "Lot",
     "Market",

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from flask import Blueprint, render_template, request
 
 from app.core.cutting.many_sheets.plan import LayoutUse
+from app.core.planning.sharing import SheetCut
 from app.documents.drawings import layout_drawing
 from app.services.markets.markets import upcoming
-from app.services.purchasing.buy_lines import SheetCut
 from app.services.purchasing.buy_list import buy_list, demands_of
+from app.services.purchasing.changes import in_short
 from app.services.purchasing.sheet_plan import PaperPlan
 from app.web.asked import apart_asked, markets_asked
 from app.web.cutting import piece_names
@@ -28,7 +29,7 @@ def page() -> str:
     ticked = markets_asked(request.args)
     chosen = {market.id for market in coming} if ticked is None else ticked
     apart = apart_asked(request.args)
-    found = buy_list(db(), today(), chosen, apart=apart, with_other_ways=True)
+    found = buy_list(db(), today(), chosen, apart=apart)
     names = {plan.paper.id: _names(plan) for plan in found.papers}
     return render_template(
         "buying/page.html",
@@ -38,6 +39,7 @@ def page() -> str:
         apart=apart,
         asked={"chosen": 1, "market": sorted(chosen)} | ({"apart": 1} if apart else {}),
         demands_of=demands_of,
+        in_short=in_short(found),
         layouts={plan.paper.id: _layouts(plan, names[plan.paper.id]) for plan in found.papers},
         names=names,
     )

@@ -20,20 +20,23 @@ from flask import (
 )
 from wtforms import BooleanField, SelectField
 
-from app.core.cutting.effort import Effort
+from app.core.cutting.effort import Effort, Progress
 from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.paper import GRAINS, Piece
+from app.db import transaction
 from app.documents.drawings import layout_drawing
 from app.models import Paper, StockSheet, Variant
 from app.services.bench import cut_study as cutting
-from app.services.bench.cut_study import CutAnswer, CutQuestion, Filled, PaperAnswer, WhatIf
+from app.services.bench.cut_study import CutAnswer, CutQuestion, Filled, StudiedPaper
 from app.services.designs.journals import sellable
+from app.services.planning.paper_problems import AS_IT_IS, WhatIf
+from app.services.planning.plans import keep_answers, kept_answers
 from app.services.stock.materials import papers
 from app.web.asked import markets_asked
 from app.web.fields import Between, Form, LengthField, Needed, WholeField, choice_field, offered
 from app.web.filters import bare_length, length
-from app.web.jobs import Job, Jobs
+from app.web.jobs import Job, Jobs, key_of
 from app.web.session import begin_deed, db, end_deed, find, shop, today
 
 pages = Blueprint("cutting", __name__, url_prefix="/buying/cutting")
@@ -141,6 +144,7 @@ def _asked(form: Any, variants: list[Variant], sheets: list[StockSheet]) -> dict
     before = base.answer if base is not job and base.done.wait(PATIENCE) else None
     return {
         "answer": job.answer, "base": before, "batch": asked, "keep": job.key,
+        "asked_for": _same_question(),
         "drawings": _drawings(job.answer),
     }  # fmt: skip
 
@@ -152,8 +156,24 @@ def _question(form: Any, batch: dict[Variant, int], suppose: WhatIf) -> CutQuest
     return cutting.ask_for_list(db(), today(), effort, suppose, markets_asked(request.args))
 
 
+def _same_question() -> str:
+    """This request's question as the end of an address."""
+    return urlencode(list(request.args.items(multi=True)))
+
+
 def _job(question: CutQuestion) -> Job[CutAnswer]:
-    return jobs().ask(question.key, lambda told: cutting.plan_cuts(question, told))
+    """The answer, begun beside the page where it is not kept from before."""
+    sessions = current_app.extensions["sessions"]
+    kept = kept_answers(db(), [paper.problem for paper in question.papers])
+
+    def work(told: Progress) -> CutAnswer:
+        answer = cutting.plan_cuts(question, told, kept)
+        new = {digest: data for digest, data in answer.solved.items() if digest not in kept}
+        with transaction(sessions) as session:
+            keep_answers(session, new)
+        return answer
+
+    return jobs().ask(question.key, work)
 
 
 def _drawings(answer: CutAnswer) -> dict[tuple[int, int], str]:
@@ -165,7 +185,7 @@ def _drawings(answer: CutAnswer) -> dict[tuple[int, int], str]:
     }
 
 
-def _drawing(paper: PaperAnswer, number: int, key: str) -> str:
+def _drawing(paper: StudiedPaper, number: int, key: str) -> str:
     cut = paper.sheets[number]
     layout = cut.use.layout
     names = piece_names({asked.key: asked.piece for asked in paper.question.pieces})
@@ -211,15 +231,23 @@ def stop(key: str) -> Any:
 
 @pages.post("/keep/<key>")
 def keep(key: str) -> Any:
-    """Buy by a plan: the buy list begins from it from now on."""
+    """Buy by a plan: the buy list begins from it from now on.
+
+    The address bears the question, so that the plan is found again after a restart, and it is
+    seen where what was asked has changed since.
+    """
     form = Form()
     begin_deed(form)
-    job = jobs().find(key)
-    answer = job.answer if job is not None else None
-    if not isinstance(answer, CutAnswer) or not answer.question.of_list:
-        flash("That plan is not remembered any more; work it out again.")
-        return redirect(url_for("cutting.page"))
-    cutting.buy_by(db(), answer)
+    effort = request.args.get("effort", "")
+    question = cutting.ask_for_list(
+        db(), today(), Effort(effort) if effort in tuple(Effort) else Effort.NORMAL, AS_IT_IS,
+        markets_asked(request.args),
+    )  # fmt: skip
+    kept = kept_answers(db(), [paper.problem for paper in question.papers])
+    if key != key_of(question.key) or len(kept) < len({p.problem.digest for p in question.papers}):
+        flash("What is wanted or in stock has changed since that plan: here it is anew.")
+        return redirect(f"{url_for('cutting.page')}?{_same_question()}")
+    cutting.buy_by(db(), cutting.plan_cuts(question, None, kept))
     flash("The buy list follows this plan now, as far as what is wanted stays the same.")
     return end_deed(form, url_for("buying.page"))
 

@@ -21,6 +21,11 @@ Work = Callable[[Callable[[str, float], bool]], Answer]
 KEPT, AT_ONCE, WAITING = 24, 2, 8
 
 
+def key_of(question: str) -> str:
+    """What the job for a question is known by."""
+    return sha256(question.encode()).hexdigest()[:32]
+
+
 class Job(Generic[Answer]):
     """One piece of work: what it is at, how far, and what came of it."""
 
@@ -59,7 +64,7 @@ class Jobs:
 
     def ask(self, question: str, work: Work[Answer]) -> Job[Answer]:
         """The job for a question, begun now unless it is known already."""
-        key = sha256(question.encode()).hexdigest()[:32]
+        key = key_of(question)
         with self._lock:
             job = self._jobs.get(key)
             if job is None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 from typing import Any
+from urllib.parse import urlencode
 
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from wtforms import HiddenField
@@ -13,6 +14,7 @@ from app.models import Material, Purchase, Receipt, StockSheet, Supplier
 from app.services.planning.supply import came, item_of, purchases
 from app.services.purchasing import purchases as service
 from app.services.purchasing.buy_list import buy_list
+from app.services.purchasing.changes import changes_since
 from app.services.purchasing.reordering import reorder_proposals
 from app.services.stock import ledger as stock
 from app.web.asked import apart_asked, markets_asked
@@ -30,6 +32,8 @@ from app.web.fields import (
 from app.web.filters import day, item_name
 from app.web.session import begin_deed, db, end_deed, need, today
 
+MOST_SAID = 6
+"""Changes told in words; more of them are a new list."""
 pages = Blueprint("purchases", __name__, url_prefix="/buying/purchases")
 
 
@@ -111,7 +115,15 @@ def draft() -> Any:
     """Drafts for all that the buy list says, one a supplier."""
     form = Form()
     begin_deed(form)
-    found = buy_list(db(), today(), markets_asked(request.form), apart=apart_asked(request.form))
+    markets, apart = markets_asked(request.form), apart_asked(request.form)
+    found = buy_list(db(), today(), markets, apart=apart)
+    if changed := changes_since(request.form.get("shown", ""), found):
+        flash("The list is not as it was shown. " + " ".join(changed[:MOST_SAID]))
+        flash("Nothing is drafted yet: look it over and draft it again.")
+        asked = [("chosen", "1")] if markets is not None else []
+        asked += [("market", str(number)) for number in sorted(markets or ())]
+        asked += [("apart", "1")] if apart else []
+        return redirect(f"{url_for('buying.page')}?{urlencode(asked)}")
     made = service.draft_buy_list(db(), found)
     if not made:
         flash("There is nothing to buy.")

@@ -11,13 +11,21 @@ from datetime import date
 from typing import Any, TypeVar
 
 from flask import Flask, abort, current_app, g, redirect, request
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
+from app.core.errors import DomainError
 from app.core.numbers import number_style
-from app.db import Base
+from app.db import Base, transaction
 from app.models import Deed, Shop
+from app.services.planning.plans import (
+    SOLVED,
+    PlanMissingError,
+    forbid_planning,
+    keep_answers,
+    solve,
+)
 from app.services.shop.settings import check_not_done, do_once, the_shop
 
 
@@ -27,6 +35,9 @@ def db() -> Session:
         session: Session = current_app.extensions["sessions"]()
         reads = request.method in ("GET", "HEAD") or request.endpoint in READS_BY_POST
         session.connection(execution_options={"reads_only": reads})
+        session.info[SOLVED] = g.setdefault("solved", {})
+        if not reads:
+            forbid_planning(session)
         g.session = session
     found: Session = g.session
     return found
@@ -35,6 +46,8 @@ def db() -> Session:
 LARGEST_KEY = 2**31
 Record = TypeVar("Record", bound=Base)
 
+MOST_PLANS = 100
+"""Plans that one change may need."""
 READS_BY_POST = {"journals.worked_out"}
 """Views that are sent a whole form and change nothing."""
 
@@ -116,6 +129,25 @@ def end_deed(form: Any, led_to: str) -> Response:
     return redirect(led_to)
 
 
+def plan_first(missing: PlanMissingError) -> Any:
+    """Work out what a change needs with no transaction open, then do the change anew.
+
+    What is asked may change meanwhile, so it may have to be done again; each time a plan more is
+    known.
+    """
+    for _ in range(MOST_PLANS):
+        _close(None)
+        g.pop("shop", None)
+        g.solved[missing.problem.digest] = solve(missing.problem)
+        try:
+            return current_app.dispatch_request()
+        except PlanMissingError as another:
+            missing = another
+        except Exception as error:
+            return current_app.handle_user_exception(error)
+    raise DomainError("The plans for this change could not be worked out; try again.")
+
+
 def _finish(response: Response) -> Response:
     session: Session | None = g.get("session")
     if session is not None:
@@ -123,7 +155,20 @@ def _finish(response: Response) -> Response:
             session.commit()
         else:
             session.rollback()
+        _keep_solved(session)
     return response
+
+
+def _keep_solved(session: Session) -> None:
+    """Keep the plans worked out for this page; where nothing can be written it is right even so."""
+    if not g.solved:
+        return
+    session.close()
+    try:
+        with transaction(current_app.extensions["sessions"]) as writing:
+            keep_answers(writing, g.solved)
+    except OperationalError:
+        current_app.logger.exception("plans could not be kept")
 
 
 def _close(error: BaseException | None) -> None:
@@ -134,5 +179,6 @@ def _close(error: BaseException | None) -> None:
 
 def register(app: Flask) -> None:
     """Hang the session on the request's beginning and end."""
+    app.register_error_handler(PlanMissingError, plan_first)
     app.after_request(_finish)
     app.teardown_request(_close)

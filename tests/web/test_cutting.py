@@ -6,12 +6,14 @@ import re
 import time
 from functools import partial
 from threading import Event
+from typing import Any
 from urllib.parse import urlencode
 
 import pytest
 
+from app.core.cutting.effort import Progress
 from app.services.bench import cut_study as cutting
-from app.services.bench.cut_study import CutAnswer, CutQuestion, Progress, plan_cuts
+from app.services.bench.cut_study import CutAnswer, CutQuestion, plan_cuts
 from tests.web.visitor import Page, Visitor, read_form
 
 LIST = "/buying/cutting?what=list&effort=live"
@@ -45,9 +47,9 @@ def test_the_buy_list_follows_a_plan(guest: Visitor) -> None:
     assert "follows this plan" in guest.post(form.action, form.values).said
     # Sent twice it is done once; a plan that was forgotten is told.
     guest.post(form.action, form.values)
-    gone = form.action.rsplit("/", 1)[0] + "/0123"
+    gone = form.action.replace("/keep/", "/keep/0123")
     fresh = [(k, "another" if k == "once" else v) for k, v in form.values]
-    assert "not remembered any more" in guest.post(gone, fresh).said
+    assert "has changed since that plan" in guest.post(gone, fresh).said
     # The list on screen is the list planned: no market, less to cut.
     less = planned(guest, LIST + "&chosen=1")
     assert less.form("what").values.count(("market", "1")) == 0
@@ -70,11 +72,11 @@ def test_a_plan_that_takes_its_time_tells_how_far_it_is_and_stops(
 ) -> None:
     begin = Event()
 
-    def slowly(question: CutQuestion, told: Progress) -> CutAnswer:
+    def slowly(question: CutQuestion, told: Progress, kept: Any) -> CutAnswer:
         while not told("Cartridge: looking for layouts", 0.25):
             begin.set()
             time.sleep(0.01)
-        return plan_cuts(question, told)
+        return plan_cuts(question, told, kept)
 
     monkeypatch.setattr(cutting, "plan_cuts", slowly)
     path = "/buying/cutting?what=list&effort=thorough"

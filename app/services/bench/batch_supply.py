@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from sqlalchemy.orm import Session
 
 from app.core.cutting.effort import Effort
-from app.core.cutting.many_sheets.plan import BatchPlan
 from app.core.cutting.model import Break, NoPlanError, SheetOffer
 from app.core.errors import DomainError
-from app.core.money import currency
-from app.models import Material, Paper, StockSheet, Variant
-from app.services.planning.cut_plans import known_layouts, plan_paper
-from app.services.planning.requirements import Needs, PieceNeed, batch_needs, pieces_wanted
-from app.services.planning.sheet_sources import ByKey, sheet_offers
+from app.core.planning.paper_answer import PaperAnswer
+from app.core.planning.paper_problem import TO_BUY, SheetSource
+from app.models import Material, StockSheet, Variant
+from app.services.planning.paper_problems import PaperQuestion, paper_question
+from app.services.planning.plans import answer_of
+from app.services.planning.requirements import Needs, batch_needs, pieces_wanted
 from app.services.planning.supply import Supply, supply_of
 from app.services.stock.ledger import item_key
 
@@ -42,13 +42,10 @@ class ShortError(DomainError):
 
 @dataclass(frozen=True)
 class PaperCut:
-    """How a paper's sheets in stock are cut for a batch, and where each comes from."""
+    """How a paper's sheets in stock are cut for a batch."""
 
-    paper: Paper
-    pieces: tuple[PieceNeed, ...]
-    plan: BatchPlan
-    offers: tuple[SheetOffer, ...]
-    sources: ByKey
+    asked: PaperQuestion
+    answer: PaperAnswer
 
 
 @dataclass(frozen=True)
@@ -74,17 +71,14 @@ def what_it_takes(session: Session, wanted: Mapping[Variant, int], on: date) -> 
     shorts: list[Shortfall] = []
     troubles = list(found.troubles)
     for paper, rows in pieces_wanted(found):
-        offers, sources = sheet_offers(found, paper, on, currency(found.shop.currency))
-        here = tuple(offer for offer in offers if sources[offer.key].here)
+        asked = paper_question(found, rows, on, Effort.LIVE, in_stock_only=True)
         try:
-            plan = _plan(found, paper, rows, here)
+            cuts.append(PaperCut(asked, answer_of(session, asked.problem)))
         except NoPlanError:
-            missing = _missing_sheets(found, paper, rows, here)
+            missing = _missing_sheets(session, found, asked)
             shorts += missing
             if not missing:
                 troubles.append(f"{paper.name}: a piece fits on none of its sheets.")
-        else:
-            cuts.append(PaperCut(paper, tuple(rows), plan, here, sources))
     amounts: dict[str, int] = {}
     for demand in found.material_demands:
         amounts[demand.thing] = amounts.get(demand.thing, 0) + demand.quantity
@@ -95,35 +89,25 @@ def what_it_takes(session: Session, wanted: Mapping[Variant, int], on: date) -> 
     return Taking(found, tuple(cuts), amounts, tuple(shorts), tuple(troubles))
 
 
-def _plan(
-    found: Needs, paper: Paper, rows: list[PieceNeed], offers: tuple[SheetOffer, ...]
-) -> BatchPlan:
-    cutter = found.shop.cutter
-    wanted = tuple(row.as_wanted() for row in rows)
-    return plan_paper(wanted, offers, cutter, Effort.LIVE, known_layouts(paper.cut_plan, cutter))
-
-
-def _missing_sheets(
-    found: Needs, paper: Paper, rows: list[PieceNeed], here: tuple[SheetOffer, ...]
-) -> list[Shortfall]:
+def _missing_sheets(session: Session, found: Needs, asked: PaperQuestion) -> list[Shortfall]:
     """The fewest sheets, by area, that would have to be here as well."""
-    more = {}
-    for sheet in paper.sheets:
+    more: dict[str, StockSheet] = {}
+    sources = list(asked.problem.sources)
+    for sheet in asked.paper.sheets:
         if not sheet.retired:
             area = Break(1, max(sheet.width_nm * sheet.height_nm // 10**12, 1))
             offer = SheetOffer(f"more-{sheet.id}", sheet.as_sheet(""), breaks=(area,))
-            more[offer.key] = (sheet, offer)
+            more[offer.key] = sheet
+            sources.append(SheetSource(offer, TO_BUY, 0))
     try:
-        plan = _plan(found, paper, rows, (*here, *(o for _, o in more.values())))
+        answer = answer_of(session, replace(asked.problem, sources=tuple(sources)))
     except NoPlanError:
         return []
     return [
-        Shortfall(
-            more[buy.offer.key][0], buy.sheets,
-            _supply(found, item_key(more[buy.offer.key][0])),
-        )
-        for buy in plan.bought
-    ]  # fmt: skip
+        Shortfall(sheet, buy.sheets, _supply(found, item_key(sheet)))
+        for buy in answer.plan.bought
+        for sheet in (more[buy.offer.key],)
+    ]
 
 
 def _supply(found: Needs, key: str) -> Supply:

@@ -22,6 +22,7 @@ from app.core.cutting.tree import Layout
 from app.core.errors import DomainError
 from app.core.money import half_up, share_out
 from app.core.paper import Piece
+from app.core.planning.sharing import SheetCut
 from app.core.states import BATCH_STATES, check_step
 from app.models import (
     Batch,
@@ -36,7 +37,7 @@ from app.models import (
 )
 from app.services.bench.batch_supply import PaperCut, ShortError, Taking, what_it_takes
 from app.services.designs.journals import estimate, freeze
-from app.services.planning.cut_plans import SheetShare, kept_cutter, plan_data, shared_sheets
+from app.services.planning.cut_plans import kept_cutter, plan_data
 from app.services.shop.settings import next_number, rates, the_shop
 from app.services.stock import ledger as stock
 from app.services.stock.offcuts import keep_rest
@@ -109,9 +110,12 @@ def _issue(session: Session, batch: Batch, taking: Taking, on: date) -> None:
     shop = taking.needs.shop
     for cut in taking.cuts:
         pieces = {
-            row.key: [row.piece.name, row.piece.width_nm, row.piece.height_nm] for row in cut.pieces
+            row.key: [row.piece.name, row.piece.width_nm, row.piece.height_nm]
+            for row in cut.asked.rows
         }
-        cut_plan[str(cut.paper.id)] = plan_data(cut.plan, shop.cutter) | {"pieces": pieces}
+        cut_plan[str(cut.asked.paper.id)] = plan_data(cut.answer.plan, shop.cutter) | {
+            "pieces": pieces
+        }
         _cut_sheets(session, batch, cut, shop, on)
     batch.cut_plan = cut_plan
     for key, amount in taking.materials.items():
@@ -122,18 +126,22 @@ def _issue(session: Session, batch: Batch, taking: Taking, on: date) -> None:
 
 def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: date) -> None:
     """Take the sheets and offcuts that the pieces are cut from, and keep what is over of them."""
-    days = dict.fromkeys((offer.key for offer in cut.offers), 0)
-    by_source: dict[str, list[SheetShare]] = {}
-    for share in shared_sheets(cut.plan, cut.offers, days):
+    by_source: dict[str, list[SheetCut]] = {}
+    for share in cut.answer.cuts:
         by_source.setdefault(share.source, []).append(share)
     for key, shares in by_source.items():
         sheets = sum(share.sheets for share in shares)
-        sheet = cut.sources[key].stock_sheet
-        lot_id = key.removeprefix("offcut-")
-        if key != lot_id:
-            lot = session.get_one(Lot, int(lot_id))
+        source = cut.asked.by_key[key]
+        sheet = source.stock_sheet
+        if source.offcut is not None:
             cost = stock.take_from(
-                session, lot, sheets, "issued", on=on, note=_said(batch), batch_id=batch.id
+                session,
+                source.offcut.lot,
+                sheets,
+                "issued",
+                on=on,
+                note=_said(batch),
+                batch_id=batch.id,
             )
         else:
             cost = stock.take(

@@ -6,11 +6,12 @@ database, so it can run beside the page, tell how far it is and be stopped.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -18,37 +19,34 @@ from app.core.cutting.cut_sequence import Account, CutStep, account, cut_steps, 
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.effort import Effort, Progress, Work
 from app.core.cutting.many_sheets.plan import BatchPlan, LayoutUse
-from app.core.cutting.many_sheets.planner import plan_apart, plan_batch
-from app.core.cutting.many_sheets.warm_start import KnownLayout
-from app.core.cutting.model import NoPlanError, SheetOffer, Wanted
+from app.core.cutting.many_sheets.planner import plan_apart
+from app.core.cutting.model import NoPlanError
 from app.core.cutting.one_sheet.filling import fill_sheet
 from app.core.cutting.one_sheet.limits import Kind
 from app.core.cutting.one_sheet.unlimited import fitting
 from app.core.cutting.one_sheet.yields import lying_ways
 from app.core.cutting.tree import Layout
-from app.core.errors import DomainError
 from app.core.length import show_size
 from app.core.money import Currency, currency, half_up
 from app.core.paper import Piece, Sheet
+from app.core.planning.paper_answer import PaperAnswer
+from app.core.planning.paper_problem import PaperProblem
 from app.models import Paper, Shop, Variant
 from app.services.designs.journals import sellable
-from app.services.planning.cut_plans import keep_cut_plan, known_layouts, plan_data, sheets_used
-from app.services.planning.requirements import Needs, PieceNeed, batch_needs, needs, pieces_wanted
-from app.services.planning.sheet_sources import sheet_offers, sheets_said
+from app.services.planning.cut_plans import keep_cut_plan, plan_data
+from app.services.planning.paper_problems import AS_IT_IS, WhatIf, paper_question
+from app.services.planning.plans import read_answer, solve
+from app.services.planning.requirements import (
+    Needs,
+    PieceNeed,
+    batch_needs,
+    needs,
+    pieces_wanted,
+)
+from app.services.planning.sheet_sources import sheets_said
 from app.services.shop.settings import the_shop
 
 FILL_STEPS = 800_000
-
-
-@dataclass(frozen=True)
-class WhatIf:
-    """What to suppose: sizes left alone, grain that may run either way, other trims."""
-
-    without_sheets: frozenset[int] = frozenset()
-    grain_free: bool = False
-    trim_nm: int | None = None
-    only_here: bool = False
-    """Buy nothing: cut only the sheets that are here."""
 
 
 @dataclass(frozen=True)
@@ -67,27 +65,20 @@ class AskedPiece:
 
 
 @dataclass(frozen=True)
-class PaperQuestion:
-    """One paper: the pieces wanted of it and the sheets to be had."""
+class AskedPaper:
+    """One paper: the pieces wanted of it, and its problem in plain values."""
 
-    paper: str
+    name: str
     paper_id: int
     pieces: tuple[AskedPiece, ...]
-    wanted: tuple[Wanted, ...]
-    offers: tuple[SheetOffer, ...]
-    sources: Mapping[str, str]
-    """Whose each offer is, by its key: the supplier's name, or the shop's own stock."""
-    states: Mapping[str, str]
-    """Each offer's state, by its key: in stock, on its way, drafted or to buy."""
-    known: tuple[KnownLayout, ...] = ()
-    """Layouts by which sheets were bought: the plan begins from them."""
+    problem: PaperProblem
 
 
 @dataclass(frozen=True)
 class CutQuestion:
     """Everything the planner has to know, in plain values; ``troubles`` could not be asked."""
 
-    papers: tuple[PaperQuestion, ...]
+    papers: tuple[AskedPaper, ...]
     cutter: Cutter
     smallest_offcut: tuple[int, int]
     currency: Currency
@@ -99,12 +90,8 @@ class CutQuestion:
     @property
     def key(self) -> str:
         """The same question has the same key."""
-        return repr(
-            (
-                [(p.paper_id, p.wanted, p.offers, p.known) for p in self.papers],
-                self.cutter, self.smallest_offcut, self.currency.code, self.effort, self.of_list,
-            )
-        )  # fmt: skip
+        rest = (self.smallest_offcut, self.currency.code, self.cutter.lift, self.of_list)
+        return repr(([(p.paper_id, p.problem.digest) for p in self.papers], rest))
 
 
 def ask_for_list(
@@ -113,7 +100,7 @@ def ask_for_list(
 ) -> CutQuestion:  # fmt: skip
     """What the open orders, the markets and the shelf still want."""
     question = _question(needs(session, on, market_ids), on, effort, suppose)
-    return replace(question, of_list=suppose == WhatIf())
+    return replace(question, of_list=suppose == AS_IT_IS)
 
 
 def ask_for_batch(
@@ -124,54 +111,22 @@ def ask_for_batch(
 
 
 def _question(found: Needs, on: date, effort: Effort, suppose: WhatIf) -> CutQuestion:
-    money = currency(found.shop.currency)
     troubles = list(found.troubles)
     papers = []
-    for _, rows in pieces_wanted(found):
-        asked = _paper_question(found, rows, on, money, suppose)
-        if asked.offers:
-            papers.append(asked)
+    for paper, rows in pieces_wanted(found):
+        problem = paper_question(found, rows, on, effort, suppose=suppose).problem
+        if problem.sources:
+            papers.append(
+                AskedPaper(paper.name, paper.id, tuple(map(AskedPiece.of, rows)), problem)
+            )
         else:
-            troubles.append(f"{asked.paper}: there is no sheet to cut, here or on offer.")
-    papers.sort(key=lambda p: p.paper)
+            troubles.append(f"{paper.name}: there is no sheet to cut, here or on offer.")
+    papers.sort(key=lambda p: p.name)
+    shop = found.shop
     return CutQuestion(
-        tuple(papers), found.shop.cutter, found.shop.smallest_offcut, money, effort, tuple(troubles)
-    )
-
-
-def _paper_question(
-    found: Needs, rows: Sequence[PieceNeed], on: date, money: Currency, suppose: WhatIf
-) -> PaperQuestion:
-    paper = rows[0].paper
-    offers, by_key = sheet_offers(found, paper, on, money)
-    kept = [
-        _supposed(offer, suppose)
-        for offer in offers
-        if by_key[offer.key].stock_sheet.id not in suppose.without_sheets
-        and (offer.limit == 0 or not suppose.only_here)
-    ]
-    sources = {key: source.label for key, source in by_key.items()}
-    wanted = tuple(
-        Wanted(
-            need.key,
-            replace(need.piece, grain=None) if suppose.grain_free else need.piece,
-            need.count,
-        )
-        for need in rows
-    )
-    pieces = tuple(map(AskedPiece.of, rows))
-    known = known_layouts(paper.cut_plan, found.shop.cutter)
-    states = {key: source.state for key, source in by_key.items()}
-    return PaperQuestion(paper.name, paper.id, pieces, wanted, tuple(kept), sources, states, known)
-
-
-def _supposed(offer: SheetOffer, suppose: WhatIf) -> SheetOffer:
-    if suppose.trim_nm is None:
-        return offer
-    sheet = replace(offer.sheet, trim_nm=suppose.trim_nm)
-    if min(sheet.usable) <= 0:
-        raise DomainError("Trimming so much leaves nothing of a sheet.", "trim_nm")
-    return replace(offer, sheet=sheet)
+        tuple(papers), shop.cutter, shop.smallest_offcut, currency(shop.currency), effort,
+        tuple(troubles),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -206,11 +161,11 @@ class CutSheet:
 
 
 @dataclass(frozen=True)
-class PaperAnswer:
+class StudiedPaper:
     """A paper's plan beside each piece by itself on a plain grid; ``why_not`` where none."""
 
-    question: PaperQuestion
-    plan: BatchPlan | None
+    question: AskedPaper
+    answer: PaperAnswer | None
     sheets: tuple[CutSheet, ...]
     sums: Sums | None
     grid: Sums | None
@@ -220,13 +175,12 @@ class PaperAnswer:
     @property
     def supply_said(self) -> str:
         """Where the sheets that are cut come from, in a sentence."""
-        if self.plan is None:
-            return ""
-        counts: dict[str, int] = {}
-        for key, sheets in sheets_used(self.plan, self.question.offers).items():
-            state = self.question.states[key]
-            counts[state] = counts.get(state, 0) + sheets
-        return sheets_said(counts)
+        return sheets_said(self.answer.sheets_by_state) if self.answer else ""
+
+    @property
+    def plan(self) -> BatchPlan | None:
+        """What to cut and to buy."""
+        return self.answer.plan if self.answer else None
 
     @property
     def saved(self) -> Decimal | None:
@@ -246,7 +200,9 @@ class CutAnswer:
     """The plan for every paper."""
 
     question: CutQuestion
-    papers: tuple[PaperAnswer, ...]
+    papers: tuple[StudiedPaper, ...]
+    solved: Mapping[str, Mapping[str, Any]]
+    """Every paper's answer as data, by the digest of its problem."""
 
     @property
     def spend(self) -> Decimal:
@@ -259,18 +215,28 @@ class CutAnswer:
         return sum((p.saved for p in self.papers if p.saved is not None), Decimal(0))
 
 
-def plan_cuts(question: CutQuestion, progress: Progress | None = None) -> CutAnswer:
-    """Work a question out; ``progress`` is told what is being done and the share gone."""
-    answers = []
+def plan_cuts(
+    question: CutQuestion,
+    progress: Progress | None = None,
+    kept: Mapping[str, Mapping[str, Any]] | None = None,
+) -> CutAnswer:
+    """Work a question out, but for the papers whose answers are ``kept`` by their digests.
+
+    ``progress`` is told what is being done and the share gone.
+    """
+    papers, solved = [], dict(kept or {})
     for number, paper in enumerate(question.papers):
 
-        def told(doing: str, share: float, at: int = number, name: str = paper.paper) -> bool:
+        def told(doing: str, share: float, at: int = number, name: str = paper.name) -> bool:
             if progress is None:
                 return False
             return progress(f"{name}: {doing}", (at + share) / len(question.papers))
 
-        answers.append(_answer(question, paper, told))
-    return CutAnswer(question, tuple(answers))
+        digest = paper.problem.digest
+        if digest not in solved:
+            solved[digest] = solve(paper.problem, told)
+        papers.append(_studied(question, paper, solved[digest]))
+    return CutAnswer(question, tuple(papers), solved)
 
 
 def buy_by(session: Session, answer: CutAnswer) -> None:
@@ -281,27 +247,26 @@ def buy_by(session: Session, answer: CutAnswer) -> None:
             keep_cut_plan(session, paper, plan_data(found.plan, answer.question.cutter))
 
 
-def _answer(question: CutQuestion, paper: PaperQuestion, told: Progress) -> PaperAnswer:
-    cutter, digits = question.cutter, question.currency.digits
+def _studied(question: CutQuestion, paper: AskedPaper, data: Mapping[str, Any]) -> StudiedPaper:
     try:
-        plan = plan_batch(paper.wanted, paper.offers, cutter, question.effort, told, paper.known)
+        answer = read_answer(paper.problem, data)
     except NoPlanError as error:
         why = _in_words(error.message, paper)
-        return PaperAnswer(paper, None, (), None, None, Decimal(0), why)
+        return StudiedPaper(paper, None, (), None, None, Decimal(0), why)
     sheets = tuple(
         CutSheet(
             use,
-            tuple(cut_steps(use.layout, use.repeats, cutter)),
+            tuple(cut_steps(use.layout, use.repeats, question.cutter)),
             account(use.layout, question.smallest_offcut).times(use.repeats),
         )
-        for use in plan.uses
+        for use in answer.plan.uses
     )
-    bound = Decimal(plan.bound).scaleb(-digits)
-    grid = _by_grids(question, paper)
-    return PaperAnswer(paper, plan, sheets, _sums(question, paper, plan), grid, bound)
+    bound = Decimal(answer.plan.bound).scaleb(-question.currency.digits)
+    grid = _by_grids(question, answer)
+    return StudiedPaper(paper, answer, sheets, _sums(question, answer, answer.plan), grid, bound)
 
 
-def _sums(question: CutQuestion, paper: PaperQuestion, plan: BatchPlan) -> Sums:
+def _sums(question: CutQuestion, answer: PaperAnswer, plan: BatchPlan) -> Sums:
     """A plan in figures; every plan of a paper is summed this way, from the same supply."""
     digits = question.currency.digits
     area = sum(
@@ -309,24 +274,24 @@ def _sums(question: CutQuestion, paper: PaperQuestion, plan: BatchPlan) -> Sums:
         Account(0, 0, 0),
     )
     cuts = sum(use.layout.cuts * use.repeats for use in plan.uses)
-    worth = half_up(plan.worth_cut(paper.offers), Decimal(1)).scaleb(-digits)
+    worth = half_up(plan.worth_cut(answer.offers), Decimal(1)).scaleb(-digits)
     return Sums(Decimal(plan.spend).scaleb(-digits), plan.sheets, area, cuts, worth)
 
 
-def _in_words(message: str, paper: PaperQuestion) -> str:
+def _in_words(message: str, paper: AskedPaper) -> str:
     """A planner's refusal with the pieces' names in place of their keys."""
     for need in paper.pieces:
         message = message.replace(need.key, need.piece.name)
     return message
 
 
-def _by_grids(question: CutQuestion, paper: PaperQuestion) -> Sums | None:
+def _by_grids(question: CutQuestion, answer: PaperAnswer) -> Sums | None:
     """Each kind of piece by itself on a plain grid, as it would be done without a plan."""
     try:
-        plan = plan_apart(paper.wanted, paper.offers, question.cutter, grids=True)
+        plan = plan_apart(answer.problem.wanted, answer.offers, question.cutter, grids=True)
     except NoPlanError:
         return None
-    return _sums(question, paper, plan)
+    return _sums(question, answer, plan)
 
 
 @dataclass(frozen=True)

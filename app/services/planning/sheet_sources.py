@@ -28,6 +28,7 @@ class Source:
     offer: Offer | None
     label: str
     coming: Coming | None = None
+    offcut: Offcut | None = None
 
     @property
     def here(self) -> bool:
@@ -92,7 +93,7 @@ def sheet_offers(
             rest = offcut_as_sheet(offcut, found.shop.unit)
             worth = Fraction(offcut.cost) / offcut.quantity * 10**money.digits
             offers.append(SheetOffer(way, rest, on_hand=offcut.quantity, limit=0, value=worth))
-            by_key[way] = Source(stock_sheet, None, "an offcut in stock")
+            by_key[way] = Source(stock_sheet, None, "an offcut in stock", offcut=offcut)
         for offer in current:
             breaks = tuple(
                 Break(least, int(half_up(price.scaleb(money.digits), Decimal(1))))

@@ -9,19 +9,12 @@ from decimal import Decimal
 
 from app.core.planning.packs import cheapest
 from app.core.planning.requirements import Demand, Peg, net, order_by
+from app.core.planning.sharing import SheetCut
 from app.models import Material, Offer, StockSheet
 from app.services.planning.capacity import day_said, days_said, start_in_words
-from app.services.planning.cut_plans import SheetShare
 from app.services.planning.requirements import Needs
 from app.services.planning.supply import Coming, Supply, supply_of
 from app.services.stock.materials import as_pack_offers, offers_in_force
-
-
-@dataclass(frozen=True)
-class SheetCut(SheetShare):
-    """Sheets of one source cut by one layout, and the demands that their pieces serve."""
-
-    pegs: tuple[Peg, ...]
 
 
 @dataclass(frozen=True)

@@ -15,14 +15,17 @@ from decimal import Decimal
 from sqlalchemy.orm import Session
 
 from app.core.cutting.effort import Effort
+from app.core.cutting.model import NoPlanError
 from app.core.money import Currency, currency
 from app.core.planning.requirements import Demand, Peg
 from app.services.planning.capacity import too_much_for_the_bench
 from app.services.planning.cut_plans import keep_cut_plan, plan_data
+from app.services.planning.paper_problems import paper_question
+from app.services.planning.plans import answer_of
 from app.services.planning.requirements import Needs, needs, pieces_wanted
 from app.services.purchasing.buy_lines import BuyLine, Enough, materials_to_buy
 from app.services.purchasing.drafts import DraftLine, draft_lines, drafted_cost
-from app.services.purchasing.sheet_plan import Ask, PaperPlan, paper_plan
+from app.services.purchasing.sheet_plan import PaperPlan, paper_plan, why_no_plan
 
 
 @dataclass(frozen=True)
@@ -77,23 +80,23 @@ def buy_list(
     market_ids: Collection[int] | None = None,
     *,
     apart: bool = False,
-    with_other_ways: bool = False,
 ) -> BuyList:
     """Work out what to buy for the open orders, the chosen markets and the shelf.
 
     Pieces of one paper share its sheets, unless they are to be cut ``apart``.
-    ``with_other_ways`` prices each paper the other way, and from each of its sizes alone.
     """
     found = needs(session, on, market_ids)
     money = currency(found.shop.currency)
     troubles = list(found.troubles)
-    by_paper = pieces_wanted(found)
     plans = []
-    for _, rows in by_paper:
-        ask = Ask(on, money, Effort.LIVE, apart, with_other_ways)
-        plan = paper_plan(found, rows, ask, troubles)
-        if plan is not None:
-            plans.append(plan)
+    for _, rows in pieces_wanted(found):
+        asked = paper_question(found, rows, on, Effort.LIVE, apart=apart)
+        try:
+            answer = answer_of(session, asked.problem)
+        except NoPlanError:
+            troubles.append(why_no_plan(asked))
+        else:
+            plans.append(paper_plan(found, asked, answer, on, money))
     late = [word for plan in plans for word in plan.late]
     lines, enough = materials_to_buy(found, on, troubles, late)
     plans.sort(key=lambda plan: plan.paper.name)

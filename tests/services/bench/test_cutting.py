@@ -40,7 +40,7 @@ def test_two_journals_share_sheets_and_spend_no_more_than_grids(
     bench.agreed(quantity=30)
     bench.agreed(quantity=17, variant=other.variants[0])
     found = asked(session)
-    assert {p.question.paper for p in found.papers} == {bench.paper.name, bench.card.name}
+    assert {p.question.name for p in found.papers} == {bench.paper.name, bench.card.name}
     for paper in found.papers:
         assert paper.plan is not None
         assert paper.sums is not None
@@ -53,13 +53,13 @@ def test_two_journals_share_sheets_and_spend_no_more_than_grids(
                 cut[key] = cut.get(key, 0) + n * one.use.repeats
             assert one.area.pieces + one.area.offcuts + one.area.waste == one.area.whole
             assert [step.number for step in one.steps] == list(range(1, len(one.steps) + 1))
-        assert all(cut[w.key] >= w.count for w in paper.question.wanted)
+        assert all(cut[w.key] >= w.count for w in paper.question.problem.wanted)
     assert found.spend == sum(p.sums.spend for p in found.papers if p.sums)
 
 
 def test_a_batch_is_cut_whatever_is_on_the_shelf(session: Session, bench: Bench) -> None:
     question = cutting.ask_for_batch(session, DAY, Effort.NORMAL, NOTHING, {bench.variant: 12})
-    by_paper = {p.paper: [w.count for w in p.wanted] for p in question.papers}
+    by_paper = {p.name: [w.count for w in p.problem.wanted] for p in question.papers}
     # 12 journals: 144 folios and 12 covers, 3 in a hundred on top, each rounded up once.
     assert by_paper == {bench.paper.name: [149], bench.card.name: [13]}
     assert (
@@ -82,7 +82,7 @@ def test_what_if_changes_only_what_is_supposed(session: Session, bench: Bench) -
     trimmed = asked(session, WhatIf(trim_nm=10 * MM))
     assert all(cut.use.layout.trim_nm == 10 * MM for p in trimmed.papers for cut in p.sheets)
     free = cutting.ask_for_list(session, DAY, Effort.LIVE, WhatIf(grain_free=True))
-    assert {w.piece.grain for p in free.papers for w in p.wanted} == {None}
+    assert {w.piece.grain for p in free.papers for w in p.problem.wanted} == {None}
     with pytest.raises(DomainError, match="leaves nothing"):
         asked(session, WhatIf(trim_nm=400 * MM))
 

@@ -156,7 +156,7 @@ def test_the_cheaper_sheet_is_bought_and_the_other_way_priced(
     offer(session, small, "9", 50)
     session.expire_all()
     bench.agreed(quantity=40)
-    found = buy_list(session, DAY, with_other_ways=True)
+    found = buy_list(session, DAY)
     [plan] = [p for p in found.papers if p.paper is bench.paper]
     ways = {way.name: way.spend for way in plan.others}
     assert set(ways) == {"420 × 594 mm", "640 × 900 mm"}

@@ -12,7 +12,6 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from app.core.length import MM
 from app.services.bench import batches
-from app.services.planning.cut_plans import plan_paper
 from app.services.purchasing import purchases as purchasing
 from app.services.purchasing.buy_list import BuyList, buy_list
 from app.services.stock import ledger as stock
@@ -84,13 +83,11 @@ def test_buy_receive_plan_again_nothing_to_buy(
             return
         made = purchasing.draft_buy_list(session, found)
         assert sum(x.packs * x.pack_price for p in made for x in p.lines) == found.spend
-        plan_paper.cache_clear()
         assert buy_list(session, DAY).lines == []
         for purchase in made:
             purchasing.send_purchase(session, purchase, DAY)
             packs = {line.id: line.packs for line in purchase.lines}
             purchasing.receive_purchase(session, purchase, packs, Decimal(2), DAY)
-        plan_paper.cache_clear()
         again = buy_list(session, DAY)
         check_list(again)
         assert again.lines == []

@@ -10,14 +10,14 @@ from sqlalchemy.orm import Session
 
 from app.core.cutting.effort import Effort
 from app.core.length import MM
+from app.core.planning.paper_answer import _Answering
 from app.models import Paper, Purchase, PurchaseLine
 from app.services.bench import batches
 from app.services.bench import cut_study as cutting
 from app.services.orders.orders import move_order, open_orders
-from app.services.planning.cut_plans import known_layouts, plan_paper
+from app.services.planning.cut_plans import known_layouts
 from app.services.planning.requirements import needs
 from app.services.purchasing import purchases as purchasing
-from app.services.purchasing import sheet_plan as buy_sheets
 from app.services.purchasing.buy_list import BuyList, buy_list
 from app.services.shop.settings import the_shop
 from app.services.stock import ledger as stock
@@ -61,8 +61,8 @@ def bought(session: Session) -> list[Purchase]:
 
 def test_kinds_share_sheets_and_that_costs_less(session: Session, bench: Bench) -> None:
     four_journals(bench)
-    together = buy_list(session, DAY, with_other_ways=True)
-    apart = buy_list(session, DAY, apart=True, with_other_ways=True)
+    together = buy_list(session, DAY)
+    apart = buy_list(session, DAY, apart=True)
     assert together.spend < apart.spend
     mixed = [cut for plan in together.papers for cut in plan.cuts if len(cut.use.counts) > 1]
     assert mixed
@@ -99,7 +99,7 @@ def test_what_was_bought_together_is_enough_and_is_cut_together(
     four_journals(bench)
     assert bought(session)
     # Also by a program that was started anew.
-    plan_paper.cache_clear()
+    session.info.clear()
     again = buy_list(session, DAY)
     assert again.lines == []
     assert again.troubles == ()
@@ -117,10 +117,8 @@ def test_drafts_count_as_there_and_a_cancelled_order_frees_its_part(
     four_journals(bench)
     last = bench.agreed(quantity=9, days=40)
     purchasing.draft_buy_list(session, buy_list(session, DAY))
-    plan_paper.cache_clear()
     assert buy_list(session, DAY).lines == []
     move_order(session, last, "cancelled", DAY, None)
-    plan_paper.cache_clear()
     assert buy_list(session, DAY).lines == []
 
 
@@ -133,7 +131,6 @@ def test_a_list_for_less_leaves_the_kept_plan(session: Session, bench: Bench) ->
     assert bench.paper.cut_plan == kept
     purchasing.draft_buy_list(session, buy_list(session, DAY, set()))
     assert bench.paper.cut_plan == kept
-    plan_paper.cache_clear()
     assert buy_list(session, DAY).lines == []
 
 
@@ -191,7 +188,6 @@ def test_a_shrunk_list_is_cut_from_fewer_sheets(session: Session, bench: Bench) 
     bought(session)
     for order in open_orders(session)[1:]:
         move_order(session, order, "cancelled", DAY, None)
-    plan_paper.cache_clear()
     [plan] = [p for p in buy_list(session, DAY).papers if p.paper is bench.paper]
     [need] = plan.needs
     best = max(cut.use.counts[need.key] for cut in plan.cuts)
@@ -248,5 +244,6 @@ def test_what_nobody_can_deliver_in_time_is_cut_from_what_is_here(
     plans = buy_list(session, DAY).papers
     assert [line for plan in plans for line in plan.lines]
     assert not any(line.late for plan in plans for line in plan.lines)
-    monkeypatch.setattr(buy_sheets, "_what_is_here_first", lambda *_: None)
+    monkeypatch.setattr(_Answering, "_what_is_here_first", lambda _: None)
+    session.info.clear()
     assert any(line.late for plan in buy_list(session, DAY).papers for line in plan.lines)

@@ -67,7 +67,7 @@ def test_the_cutting_plan_counts_what_is_here_as_here(session: Session, bench: B
     bench.agreed(quantity=40)
     made = purchasing.draft_buy_list(session, buy_list(session, DAY))
     answer = cutting.plan_cuts(cutting.ask_for_list(session, DAY, Effort.NORMAL, WhatIf()))
-    said = {p.question.paper: p.supply_said for p in answer.papers}[bench.paper.name]
+    said = {p.question.name: p.supply_said for p in answer.papers}[bench.paper.name]
     assert " 5 are in stock and " in said
     assert said.endswith("drafted and not sent yet.")
     bought = next(p for p in buy_list(session, DAY).papers if p.paper is bench.paper)

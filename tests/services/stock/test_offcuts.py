@@ -94,5 +94,5 @@ def test_offcuts_are_cut_before_sheets_are_bought(session: Session, bench: Bench
     assert before.spend > found.spend
     assert {plan.sources[cut.source] for cut in plan.cuts} == {"an offcut in stock"}
     question = ask_for_list(session, DAY, Effort.NORMAL, WhatIf(only_here=True))
-    names = {o.sheet.name for p in question.papers for o in p.offers}
+    names = {o.sheet.name for p in question.papers for o in p.problem.offers}
     assert "offcut 320 × 450 mm" in names

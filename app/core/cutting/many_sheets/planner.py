@@ -89,6 +89,20 @@ def plan_apart(
     return search.plan(found.best)
 
 
+def plan_as_known(
+    wanted: Sequence[Wanted],
+    offers: Sequence[SheetOffer],
+    cutter: Cutter,
+    known: Sequence[KnownLayout],
+) -> BatchPlan | None:
+    """The plan by layouts of an earlier one as far as they are wanted, if they do."""
+    wanted = [w for w in wanted if w.count > 0]
+    search = Search(wanted, offers, cutter, Work.of(Effort.LIVE, len(wanted)))
+    search.look_at_each_alone(exactly=not search.several)
+    found = begun_from(known, search.pool)
+    return search.plan(found) if found is not None else None
+
+
 def _planned(search: Search, known: Sequence[KnownLayout]) -> BatchPlan:
     """A plan for a list each of whose kinds was looked at alone."""
     if search.several:

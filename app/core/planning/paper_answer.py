@@ -1,0 +1,255 @@
+"""The answer to one paper's question: a plan whose sheets come in time, if there is one.
+
+The plan looks at money first. Offers that come too late for what they would be bought for are left
+out as long as the rest can do it; where that is not the cheapest of all, what nobody can deliver
+in time is tried to be cut from what is here before anything else is planned. Beside the plan
+stand its rivals (kinds the other way, each size alone); none of them costs less than the plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from app.core.cutting.effort import Effort, Progress
+from app.core.cutting.many_sheets.plan import BatchPlan
+from app.core.cutting.many_sheets.planner import plan_apart, plan_as_known, plan_batch
+from app.core.cutting.many_sheets.warm_start import KnownLayout
+from app.core.cutting.model import TOO_FEW, NoPlanError, SheetOffer, Wanted
+from app.core.planning.paper_problem import TO_BUY, PaperProblem, SheetSource
+from app.core.planning.sharing import SheetCut, sheet_cuts, sheets_used
+
+WAY_STEPS, MOST_WAYS = 50_000, 4
+"""For each of so many other ways."""
+
+
+@dataclass(frozen=True)
+class Rival:
+    """Another way to cut the same, and the money it takes; None where it will not do."""
+
+    name: str
+    spend: int | None
+    late: bool = False
+    """Whether its sheets would come too late, while those of the plan do not."""
+
+
+@dataclass(frozen=True)
+class PaperAnswer:
+    """A plan for a paper's question, without the offers ``left_out`` because they come too late.
+
+    ``otherwise`` is what it takes with kinds cut apart, or together where they are apart; None
+    where that was not asked or cannot be. Money is in minor units.
+    """
+
+    problem: PaperProblem
+    plan: BatchPlan
+    left_out: frozenset[str] = frozenset()
+    otherwise: int | None = None
+    rivals: tuple[Rival, ...] = ()
+
+    @property
+    def sources(self) -> tuple[SheetSource, ...]:
+        """The sources that the plan was made from."""
+        return tuple(s for s in self.problem.sources if s.offer.key not in self.left_out)
+
+    @property
+    def offers(self) -> tuple[SheetOffer, ...]:
+        """The same as the planner wants them."""
+        return tuple(source.offer for source in self.sources)
+
+    @property
+    def cuts(self) -> tuple[SheetCut, ...]:
+        """What is cut from which source, and for which demands."""
+        return tuple(sheet_cuts(self.plan, self.problem, self.sources))
+
+    @property
+    def sheets_by_state(self) -> dict[str, int]:
+        """Sheets cut, by whether they are in stock, on their way, drafted or to buy."""
+        counts: dict[str, int] = {}
+        for key, sheets in sheets_used(self.plan, self.offers).items():
+            state = self.problem.by_key[key].state
+            counts[state] = counts.get(state, 0) + sheets
+        return counts
+
+
+def answer_paper(problem: PaperProblem, progress: Progress | None = None) -> PaperAnswer:
+    """Work a question out. Raises :class:`NoPlanError` where there is no plan."""
+    return _Answering(problem, progress).answer()
+
+
+class _Answering:
+    def __init__(self, problem: PaperProblem, progress: Progress | None) -> None:
+        self.problem, self.progress = problem, progress
+        self.days = {(row.demand.by, row.demand.link): row.days for row in problem.demands}
+        self.refusal = NoPlanError(TOO_FEW)
+        self.begun: BatchPlan | None = None
+        """What is cut from what is here before anything else, where that was of use."""
+
+    def answer(self) -> PaperAnswer:
+        """The plan in time and its rivals, from the same sources."""
+        found = self._in_time()
+        if not found.plan.bought:
+            return found
+        timely = not self._come_late(found)
+        ways = self._each_size_alone(found)
+        otherwise = self._try(found, apart=not self.problem.apart) if self._several else None
+        plans = [plan for _, plan in ways if plan is not None]
+        if otherwise is not None and not self.problem.apart:
+            plans.append(otherwise)
+        if timely:
+            plans = [p for p in plans if not self._come_late(replace(found, plan=p))]
+        best = min(plans, key=lambda plan: plan.spend, default=found.plan)
+        if best.spend < found.plan.spend:
+            found = replace(found, plan=self._no_dearer(found, best, timely=timely))
+        rivals = [
+            Rival(
+                name, None if plan is None else plan.spend,
+                late=timely and plan is not None and plan not in plans,
+            )
+            for name, plan in ways
+        ]  # fmt: skip
+        rivals.sort(key=lambda rival: (rival.spend is None, rival.spend or 0))
+        return replace(
+            found, rivals=tuple(rivals), otherwise=otherwise.spend if otherwise else None
+        )
+
+    @property
+    def _several(self) -> bool:
+        return len(self.problem.wanted) > 1
+
+    def _no_dearer(self, found: PaperAnswer, best: BatchPlan, *, timely: bool) -> BatchPlan:
+        """A plan that costs no more than a rival that turned out cheaper: begun from it."""
+        start = tuple(KnownLayout(use.layout, use.repeats) for use in best.uses)
+        again = self._plan_after(self.begun, found.offers, start=start)
+        late = timely and self._come_late(replace(found, plan=again))
+        taken = best if late or again.spend > best.spend else again
+        return replace(taken, bound=min(found.plan.bound, taken.spend))
+
+    def _in_time(self) -> PaperAnswer:
+        """The cheapest plan found whose sheets come in time; where none does, the cheapest."""
+        first, in_time = self._rounds(None)
+        if first is not None and in_time is first:
+            return first
+        begun = self._what_is_here_first()
+        other = self._rounds(begun) if begun else (None, None)
+        timely = [found for found in (in_time, other[1], self._as_bought()) if found is not None]
+        best = min(timely, key=lambda found: found.plan.spend, default=first or other[0])
+        if best is None:
+            raise self.refusal
+        if begun is not None and best in other:
+            # What no plan costs less than is known from the first one, which was free to choose.
+            self.begun = begun
+            bound = min(first.plan.bound, best.plan.spend) if first else 0
+            best = replace(best, plan=replace(best.plan, bound=bound))
+        return best
+
+    def _as_bought(self) -> PaperAnswer | None:
+        """The plan that sheets were bought by, where it does and comes in time."""
+        problem = self.problem
+        if problem.apart or not problem.start:
+            return None
+        plan = plan_as_known(problem.wanted, problem.offers, problem.cutter, problem.start)
+        found = PaperAnswer(problem, plan) if plan is not None else None
+        return None if found is None or self._come_late(found) else found
+
+    def _rounds(self, begun: BatchPlan | None) -> tuple[PaperAnswer | None, PaperAnswer | None]:
+        """The first plan, and the first in time as offers are left out that come too late."""
+        first: PaperAnswer | None = None
+        left_out: frozenset[str] = frozenset()
+        while len(left_out) < len(self.problem.sources):
+            found = PaperAnswer(self.problem, BatchPlan((), (), 0), left_out)
+            try:
+                found = replace(found, plan=self._plan_after(begun, found.offers))
+            except NoPlanError as refusal:
+                self.refusal = refusal
+                break
+            first = first or found
+            late = self._come_late(found)
+            if not late:
+                return first, found
+            to_leave = {key for key in late if self.problem.by_key[key].state == TO_BUY}
+            if not to_leave:
+                break
+            left_out |= to_leave
+        return first, None
+
+    def _come_late(self, found: PaperAnswer) -> set[str]:
+        """The sources whose sheets come too late for a demand that hangs on them."""
+        return {
+            cut.source
+            for cut in found.cuts
+            for source in (self.problem.by_key[cut.source],)
+            if cut.pegs
+            and not source.here
+            and source.days > min(self.days[peg.demand.by, peg.demand.link] for peg in cut.pegs)
+        }
+
+    def _what_is_here_first(self) -> BatchPlan | None:
+        """A plan from the sheets here for the demands that no supplier can deliver for in time.
+
+        None where there are none such, or the sheets here do not do.
+        """
+        soonest = min((s.days for s in self.problem.sources if not s.here), default=0)
+        hurried: dict[str, int] = {}
+        for row in self.problem.demands:
+            if row.days < soonest:
+                thing = row.demand.thing
+                hurried[thing] = hurried.get(thing, 0) + row.demand.quantity
+        here = tuple(source.offer for source in self.problem.sources if source.here)
+        if not here or not hurried:
+            return None
+        early = [replace(w, count=hurried.get(w.key, 0)) for w in self.problem.wanted]
+        try:
+            return self._plan(here, early)
+        except NoPlanError:
+            return None
+
+    def _plan_after(
+        self, begun: BatchPlan | None, offers: Sequence[SheetOffer], **how: Any
+    ) -> BatchPlan:
+        """The plan for everything, after what is cut already where something is."""
+        wanted = self.problem.wanted
+        if begun is None:
+            return self._plan(offers, wanted, **how)
+        used = sheets_used(begun, offers)
+        left = [replace(o, on_hand=o.on_hand - used.get(o.key, 0)) for o in offers]
+        cut = {w.key: sum(u.counts.get(w.key, 0) * u.repeats for u in begun.uses) for w in wanted}
+        rest = [replace(w, count=max(w.count - cut[w.key], 0)) for w in wanted]
+        plan = self._plan(left, rest, **how)
+        return replace(plan, uses=begun.uses + plan.uses)
+
+    def _plan(
+        self,
+        offers: Sequence[SheetOffer],
+        wanted: Sequence[Wanted],
+        *,
+        start: Sequence[KnownLayout] = (),
+        effort: Effort | int | None = None,
+        apart: bool | None = None,
+    ) -> BatchPlan:
+        problem = self.problem
+        effort = effort or problem.effort
+        if problem.apart if apart is None else apart:
+            return plan_apart(wanted, offers, problem.cutter, effort)
+        return plan_batch(
+            wanted, offers, problem.cutter, effort, self.progress, start or problem.start
+        )
+
+    def _each_size_alone(self, found: PaperAnswer) -> list[tuple[str, BatchPlan | None]]:
+        """The same bought in one size alone, for each size that is offered."""
+        sizes = dict.fromkeys(offer.sheet for offer in found.offers if offer.breaks)
+        ways = []
+        for sheet in list(sizes)[:MOST_WAYS] if len(sizes) > 1 else ():
+            only = [o for o in found.offers if o.limit == 0 or (o.breaks and o.sheet == sheet)]
+            ways.append((sheet.name, self._try(found, only, effort=WAY_STEPS)))
+        return ways
+
+    def _try(
+        self, found: PaperAnswer, offers: Sequence[SheetOffer] | None = None, **how: Any
+    ) -> BatchPlan | None:
+        """Another way to cut the same; None where it will not do."""
+        try:
+            return self._plan_after(self.begun, offers or found.offers, **how)
+        except NoPlanError:
+            return None

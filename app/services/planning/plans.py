@@ -1,0 +1,93 @@
+"""Answers to papers' questions: kept under the digest of the question, worked out where none is.
+
+List, study, batch, draft and export ask here, so the same question has the same answer wherever
+it is asked. A session that may write works nothing out (:func:`forbid_planning`): what it misses
+is worked out before, with no transaction open, and kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from sqlalchemy import delete, func, insert, select
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from app.core.cutting.effort import Progress
+from app.core.cutting.model import NoPlanError
+from app.core.planning.kept_answer import answer_data, answer_from
+from app.core.planning.paper_answer import PaperAnswer, answer_paper
+from app.core.planning.paper_problem import PaperProblem
+from app.models import KeptPlan
+
+MOST_KEPT = 2_000
+"""The latest so many; older ones are worked out again if they are ever asked."""
+SOLVED, FORBIDDEN = "plans worked out", "plans are not worked out here"
+
+
+class PlanMissingError(Exception):
+    """A plan is needed where none may be worked out; it has to be worked out before."""
+
+    def __init__(self, problem: PaperProblem) -> None:
+        super().__init__("a plan has to be worked out first")
+        self.problem = problem
+
+
+def forbid_planning(session: Session) -> None:
+    """Let a session only read answers."""
+    session.info[FORBIDDEN] = True
+
+
+def answer_of(session: Session, problem: PaperProblem) -> PaperAnswer:
+    """The answer to a question: kept, or worked out now. Raises NoPlanError where there is none."""
+    solved: dict[str, Any] = session.info.setdefault(SOLVED, {})
+    data = solved.get(problem.digest) or kept_answers(session, [problem]).get(problem.digest)
+    if data is None:
+        if session.info.get(FORBIDDEN):
+            raise PlanMissingError(problem)
+        data = solved[problem.digest] = solve(problem)
+    return read_answer(problem, data)
+
+
+def solve(problem: PaperProblem, progress: Progress | None = None) -> dict[str, Any]:
+    """The answer to a question as data; that there is no plan is an answer too."""
+    try:
+        answer = answer_paper(problem, progress)
+    except NoPlanError as error:
+        return {"refused": error.message}
+    return answer_data(answer)
+
+
+def read_answer(problem: PaperProblem, data: Mapping[str, Any]) -> PaperAnswer:
+    """An answer out of its data. Raises NoPlanError where that is the answer."""
+    if "refused" in data:
+        raise NoPlanError(data["refused"])
+    return answer_from(problem, data)
+
+
+def kept_answers(session: Session, problems: Iterable[PaperProblem]) -> dict[str, dict[str, Any]]:
+    """What is kept for some questions, by their digests."""
+    digests = [problem.digest for problem in problems]
+    query = select(KeptPlan.digest, KeptPlan.answer).where(KeptPlan.digest.in_(digests))
+    return {row.digest: row.answer for row in session.execute(query)}
+
+
+def solved_lately(session: Session) -> dict[str, dict[str, Any]]:
+    """The answers that a session worked out, by their digests."""
+    found: dict[str, dict[str, Any]] = session.info.get(SOLVED, {})
+    return found
+
+
+def keep_answers(session: Session, answers: Mapping[str, Mapping[str, Any]]) -> None:
+    """Keep answers for good, but those that somebody cut short; what is kept already stays."""
+    for digest, answer in answers.items():
+        if answer.get("cut_short"):
+            continue
+        try:
+            with session.begin_nested():
+                session.execute(insert(KeptPlan).values(digest=digest, answer=answer))
+        except IntegrityError:
+            continue
+    last = session.scalar(select(func.max(KeptPlan.id))) or 0
+    session.execute(delete(KeptPlan).where(KeptPlan.id <= last - MOST_KEPT))
