@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.db import Base, Length, Moment, Money, Quantity
@@ -19,11 +19,21 @@ KINDS = (
 )  # fmt: skip
 
 
+OPEN = text("(left_quantity <> 0 OR left_cost <> 0)")
+"""Of lots: something is left of them, or of what they cost."""
+
+
 class Lot(Base):
     """What came in at one time at one cost: sheets, an offcut, a material, finished journals."""
 
     __tablename__ = "lot"
-    __table_args__ = (exactly_one("stock_sheet_id", "material_id", "variant_id"),)
+    __table_args__ = (
+        exactly_one("stock_sheet_id", "material_id", "variant_id"),
+        Index(
+            "ix_lot_open", "stock_sheet_id", "material_id", "variant_id",
+            sqlite_where=OPEN, postgresql_where=OPEN,
+        ),
+    )  # fmt: skip
 
     id: Mapped[Key]
     stock_sheet_id: Mapped[int | None] = refers_to("stock_sheet", needed=False)
@@ -36,6 +46,9 @@ class Lot(Base):
     came_on: Mapped[date]
     cost: Mapped[Decimal] = mapped_column(Money())
     note: Mapped[Note]
+    left_quantity: Mapped[int] = mapped_column(Quantity, server_default="0", deferred=True)
+    left_cost: Mapped[Decimal] = mapped_column(Money(), server_default="0", deferred=True)
+    """What its movements add up to: a trigger keeps both, nobody else writes them."""
     stock_sheet: Mapped[StockSheet | None] = relationship()
     material: Mapped[Material | None] = relationship()
     variant: Mapped[Variant | None] = relationship()

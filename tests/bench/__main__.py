@@ -2,6 +2,7 @@
 
     python -m tests.bench            pages, designs and the cutting planner
     python -m tests.bench pages      pages and designs alone
+    python -m tests.bench phases     what each phase of the planner wins (--seeds 200)
     python -m tests.bench cutting    the planner alone (--effort thorough --seeds 3)
 
 Nothing here passes or fails. Run it on an idle machine and compare with the last figures.
@@ -91,13 +92,18 @@ def shop(folder: Path) -> None:
 
 def main() -> None:
     ask = argparse.ArgumentParser(prog="python -m tests.bench")
-    ask.add_argument("what", nargs="?", choices=["pages", "cutting"])
+    ask.add_argument("what", nargs="?", choices=["pages", "cutting", "phases"])
     ask.add_argument("--effort", type=Effort, default=Effort.NORMAL, choices=list(Effort))
     ask.add_argument("--seeds", type=int, default=2)
     asked = ask.parse_args()
     sys.stdout.write(
         f"{platform.platform()}, Python {platform.python_version()}, {os.cpu_count()} cores\n"
     )
+    if asked.what == "phases":
+        from tests.bench import phases
+
+        phases.table(asked.seeds)
+        return
     if asked.what != "cutting":
         sys.stdout.write(f"{'':<58}{'median':>9}{'worst':>9}  ms\n")
         yields()

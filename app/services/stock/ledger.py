@@ -15,6 +15,7 @@ from app.core.errors import DomainError
 from app.core.ledger import Draw, OpenLot, draw, draw_chosen
 from app.core.money import half_up
 from app.models import Lot, Material, Movement, Order, ReceiptLine, StockSheet, Variant
+from app.models.stock import OPEN
 from app.services.shop.moments import moment_of
 from app.services.shop.settings import the_shop
 
@@ -82,10 +83,9 @@ def holdings(session: Session) -> dict[str, Holding]:
     query = (
         select(
             Lot.stock_sheet_id, Lot.material_id, Lot.variant_id,
-            func.sum(Movement.quantity), func.sum(Movement.cost),
+            func.sum(Lot.left_quantity), func.sum(Lot.left_cost),
         )
-        .join(Movement.lot)
-        .where(Lot.offcut_width_nm.is_(None))
+        .where(OPEN, Lot.offcut_width_nm.is_(None))
         .group_by(Lot.stock_sheet_id, Lot.material_id, Lot.variant_id)
     )  # fmt: skip
     found: dict[str, Holding] = {}
@@ -103,12 +103,16 @@ def holdings(session: Session) -> dict[str, Holding]:
 
 def on_hand(session: Session, item: Item) -> int:
     """How much of a thing is here: the sum of its movements."""
-    query = (
-        select(func.coalesce(func.sum(Movement.quantity), 0))
-        .join(Movement.lot)
-        .where(_is(item), Lot.offcut_width_nm.is_(None))
+    return _in_all(session, item)[0]
+
+
+def _in_all(session: Session, item: Item) -> tuple[int, Decimal]:
+    """What is here of a thing, offcuts apart, and the cost on it."""
+    query = select(func.sum(Lot.left_quantity), func.sum(Lot.left_cost)).where(
+        OPEN, _is(item), Lot.offcut_width_nm.is_(None)
     )
-    return int(session.scalar(query) or 0)
+    quantity, cost = session.execute(query).one()
+    return int(quantity or 0), cost or Decimal(0)
 
 
 def open_lots(session: Session, item: Item) -> list[OpenLot]:
@@ -117,26 +121,14 @@ def open_lots(session: Session, item: Item) -> list[OpenLot]:
     Emptied ones on which a valuation left some cost are among them.
     """
     # PostgreSQL locks the rows; SQLite holds its one write lock already and ignores this.
-    lots = session.scalars(
-        select(Lot)
-        .where(_is(item), Lot.offcut_width_nm.is_(None))
+    lots = session.execute(
+        select(Lot.id, Lot.left_quantity, Lot.left_cost)
+        .where(OPEN, _is(item), Lot.offcut_width_nm.is_(None))
         .order_by(Lot.came_on, Lot.id)
         .with_for_update()
     ).all()
-    sums = {
-        lot: (int(quantity), cost)
-        for lot, quantity, cost in session.execute(
-            select(Movement.lot_id, func.sum(Movement.quantity), func.sum(Movement.cost))
-            .where(Movement.lot_id.in_([lot.id for lot in lots]))
-            .group_by(Movement.lot_id)
-        )
-    }
     pooled_to = the_shop(session).averaged_up_to or 0
-    return [
-        OpenLot(lot.id, *sums[lot.id], pooled=lot.id <= pooled_to)
-        for lot in lots
-        if any(sums.get(lot.id, (0, 0)))
-    ]
+    return [OpenLot(lot, int(n), cost, pooled=lot <= pooled_to) for lot, n, cost in lots]
 
 
 def receive(
@@ -231,12 +223,8 @@ def take_from(
 
 def left_of(session: Session, lot: Lot) -> tuple[int, Decimal]:
     """What is left of a lot, and the cost still on it."""
-    quantity, cost = session.execute(
-        select(func.sum(Movement.quantity), func.sum(Movement.cost)).where(
-            Movement.lot_id == lot.id
-        )
-    ).one()
-    return int(quantity or 0), cost or Decimal(0)
+    row = session.execute(select(Lot.left_quantity, Lot.left_cost).where(Lot.id == lot.id)).one()
+    return int(row.left_quantity), row.left_cost
 
 
 def _write_down(
@@ -324,10 +312,7 @@ def reverse(session: Session, movement: Movement, why: str, *, together: bool = 
         raise DomainError("This undoes another movement already.")
     if session.scalar(select(Movement.id).where(Movement.reverses_id == movement.id)):
         raise DomainError("This movement has been undone already.")
-    left = session.scalar(
-        select(func.sum(Movement.quantity)).where(Movement.lot_id == movement.lot_id)
-    )
-    if int(left or 0) - movement.quantity < 0:
+    if left_of(session, movement.lot)[0] - movement.quantity < 0:
         raise DomainError("Some of what came in with this has been taken since; count it instead.")
     _cost_stays_whole(session, movement)
     return _move(
@@ -360,12 +345,8 @@ def _cost_stays_whole(session: Session, movement: Movement) -> None:
     lot = movement.lot
     if lot.offcut_width_nm is not None:
         return
-    quantity, cost = session.execute(
-        select(func.sum(Movement.quantity), func.sum(Movement.cost))
-        .join(Movement.lot)
-        .where(_is(thing_of(lot)), Lot.offcut_width_nm.is_(None))
-    ).one()
-    quantity, cost = int(quantity) - movement.quantity, cost - movement.cost
+    quantity, cost = _in_all(session, thing_of(lot))
+    quantity, cost = quantity - movement.quantity, cost - movement.cost
     if cost < 0 or (not quantity and cost):
         raise DomainError(
             "Some of its cost has gone out with others, at the average; count it instead."

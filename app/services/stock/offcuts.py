@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app.core.cutting.one_sheet.yields import yield_of
@@ -16,6 +16,7 @@ from app.core.errors import DomainError
 from app.core.money import half_up
 from app.core.paper import Piece
 from app.models import Lot, Movement, StockSheet
+from app.models.stock import OPEN
 from app.services.shop.settings import the_shop
 from app.services.stock import ledger as stock
 
@@ -31,18 +32,9 @@ class Offcut:
 
 def offcuts(session: Session, sheet: StockSheet | None = None) -> list[Offcut]:
     """Offcuts that are here, of one sheet or of all, the largest first."""
-    left = (
-        select(
-            Movement.lot_id, func.sum(Movement.quantity).label("quantity"),
-            func.sum(Movement.cost).label("cost"),
-        )
-        .group_by(Movement.lot_id)
-        .subquery()
-    )  # fmt: skip
     query = (
-        select(Lot, left.c.quantity, left.c.cost)
-        .join(left, left.c.lot_id == Lot.id)
-        .where(Lot.offcut_width_nm.is_not(None), left.c.quantity > 0)
+        select(Lot, Lot.left_quantity, Lot.left_cost)
+        .where(OPEN, Lot.offcut_width_nm.is_not(None), Lot.left_quantity > 0)
         .options(joinedload(Lot.stock_sheet).joinedload(StockSheet.paper))
     )
     if sheet is not None:

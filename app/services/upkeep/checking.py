@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session, aliased, selectinload
+from sqlalchemy.orm import Session, aliased, selectinload, undefer
 
 from app.core.cutting.many_sheets.warm_start import from_data
 from app.core.cutting.tree import is_whole
@@ -46,8 +46,15 @@ def _lots(session: Session) -> Iterator[str]:
         select(Lot, func.sum(Movement.quantity), func.sum(Movement.cost))
         .join(Movement, Movement.lot_id == Lot.id)
         .group_by(Lot.id)
+        .options(undefer(Lot.left_quantity), undefer(Lot.left_cost))
+        .execution_options(populate_existing=True)
     )
     for lot, quantity, cost in rows:
+        if (int(quantity), cost) != (lot.left_quantity, lot.left_cost):
+            yield (
+                f"lot {lot.id}: {lot.left_quantity} for {lot.left_cost} are said to be left, its "
+                f"movements add up to {quantity} for {cost}"
+            )
         if quantity < 0:
             yield f"lot {lot.id} holds {quantity}: less than nothing"
         kind = "sheet" if lot.stock_sheet_id else "material" if lot.material_id else "journal"
