@@ -24,7 +24,7 @@ from app.services.stock import materials as shelf
 from app.web.design_form import DesignFields, design_form
 from app.web.fields import Form, note_field, text_field, typed_version
 from app.web.filters import bare_length, signed_money
-from app.web.session import begin_deed, db, end_deed, need, shop, today
+from app.web.session import begin_deed, db, end_deed, need, prices, shop
 
 pages = Blueprint("journals", __name__, url_prefix="/journals")
 STRUCTURE = "wrap_cover"
@@ -71,7 +71,7 @@ def listing() -> str:
 
 def _estimate_or_none(variant: Variant) -> Estimate | None:
     try:
-        return service.estimate(db(), variant, today())
+        return service.estimate_by(prices(), variant)
     except DomainError:
         return None
 
@@ -99,8 +99,8 @@ def _work_out(fields: DesignFields) -> Worked | None:
     draft = fields.draft()
     try:
         estimate = work_out(
-            db(), draft.structure, draft.dimensions, draft.choices,
-            on=today(), batch=fields.form.batch.data, asked=draft.prices,
+            prices(), draft.structure, draft.dimensions, draft.choices,
+            batch=fields.form.batch.data, asked=draft.prices,
             quantities=draft.quantities,
         )  # fmt: skip
     except DomainError as error:
@@ -111,7 +111,7 @@ def _work_out(fields: DesignFields) -> Worked | None:
 
 def _drawn(estimate: Estimate, draft: service.Draft) -> Worked:
     build = estimate.build
-    more = nudges(db(), draft, estimate, today())
+    more = nudges(prices(), draft, estimate)
     steps = yield_stairs(estimate, draft.dimensions)
     return Worked(
         estimate,

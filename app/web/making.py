@@ -17,7 +17,7 @@ from app.services.designs.comparing import compare
 from app.services.designs.estimating import Estimate
 from app.services.designs.yield_stairs import yield_map
 from app.web.filters import bare_length, cut_length, length
-from app.web.session import db, find, need, shop, today
+from app.web.session import db, find, need, prices, shop, today
 
 pages = Blueprint("making", __name__, url_prefix="/journals")
 MOST_COMPARED = 4
@@ -34,7 +34,7 @@ def _variant(journal_id: int, variant_id: int) -> Variant:
 def _estimate(variant: Variant) -> Estimate:
     """The design worked out; a page that is not there where it cannot be."""
     try:
-        return service.estimate(db(), variant, today())
+        return service.estimate_by(prices(), variant)
     except DomainError:
         abort(404)
 

@@ -28,7 +28,7 @@ from app.web.fields import (
     text_field,
     typed_version,
 )
-from app.web.session import begin_deed, db, end_deed, need, today
+from app.web.session import begin_deed, db, end_deed, need, prices, today
 
 pages = Blueprint("markets", __name__, url_prefix="/markets")
 
@@ -140,7 +140,7 @@ def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:
     minutes = Fraction(0)
     for variant in variants:
         try:
-            worked = journals.estimate(db(), variant, today())
+            worked = journals.estimate_by(prices(), variant)
         except DomainError:
             worked = None
         row = listed.get(variant.id) or service.TakeRow(

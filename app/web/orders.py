@@ -34,7 +34,7 @@ from app.web.fields import (
     typed_version,
 )
 from app.web.filters import money
-from app.web.session import begin_deed, db, end_deed, find, need, shop, today
+from app.web.session import begin_deed, db, end_deed, find, need, prices, shop, today
 
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
@@ -268,7 +268,7 @@ def price() -> Any:
     if variant is None or channel is None:
         return jsonify(says="")
     try:
-        worked = journals.estimate(db(), variant, today())
+        worked = journals.estimate_by(prices(), variant)
     except DomainError as error:
         return jsonify(says=error.message)
     mine = next((p for p in worked.prices if p.channel.id == channel.id), None)

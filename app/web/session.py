@@ -19,6 +19,7 @@ from app.core.errors import DomainError
 from app.core.numbers import number_style
 from app.db import Base, transaction
 from app.models import Deed, Shop
+from app.services.designs.price_book import PriceBook, read_prices
 from app.services.planning.plans import (
     SOLVED,
     PlanMissingError,
@@ -105,6 +106,14 @@ def type_as(unit: str, currency: str, style: str) -> None:
     g.typing = Typing(unit, currency)
 
 
+def prices() -> PriceBook:
+    """Today's prices, read once a request."""
+    if "prices" not in g:
+        g.prices = read_prices(db(), today())
+    found: PriceBook = g.prices
+    return found
+
+
 def today() -> date:
     """The day it is where the maker sits."""
     return date.today()  # noqa: DTZ011 - the maker's own calendar day is meant
@@ -138,6 +147,7 @@ def plan_first(missing: PlanMissingError) -> Any:
     for _ in range(MOST_PLANS):
         _close(None)
         g.pop("shop", None)
+        g.pop("prices", None)
         g.solved[missing.problem.digest] = solve(missing.problem)
         try:
             return current_app.dispatch_request()

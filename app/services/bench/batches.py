@@ -36,7 +36,8 @@ from app.models import (
     Variant,
 )
 from app.services.bench.batch_supply import PaperCut, ShortError, Taking, what_it_takes
-from app.services.designs.journals import estimate, freeze
+from app.services.designs.journals import estimate_by, freeze
+from app.services.designs.price_book import read_prices
 from app.services.planning.cut_plans import kept_cutter, plan_data
 from app.services.shop.settings import next_number, rates, the_shop
 from app.services.stock import ledger as stock
@@ -219,8 +220,9 @@ def materials_cost(session: Session, batch: Batch) -> Decimal:
 
 def standard_minutes(session: Session, batch: Batch, on: date) -> Decimal:
     """Minutes as the shop's times have it, setting up shared over each line."""
+    book = read_prices(session, on)
     total = sum(
-        (estimate(session, line.variant, on, line.quantity).minutes_for(line.quantity)
+        (estimate_by(book, line.variant, line.quantity).minutes_for(line.quantity)
          for line in batch.lines),
         Fraction(0),
     )  # fmt: skip
@@ -251,10 +253,11 @@ def finish_batch(
     )
     materials = materials_cost(session, batch)
     weights: list[Fraction] = []
+    book = read_prices(session, on)
     for line in batch.lines:
         line.good = good.get(line.id, line.quantity)
         line.spoiled = line.quantity - line.good
-        each = Fraction(estimate(session, line.variant, on, line.quantity).sheet.total())
+        each = Fraction(estimate_by(book, line.variant, line.quantity).sheet.total())
         weights += [each * line.good, each * line.spoiled]
     shares = share_out(
         materials + work, weights if any(weights) else [1] * len(weights), stock.STEP

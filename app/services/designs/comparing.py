@@ -15,7 +15,8 @@ from app.core.length import INCH, MM, show_length
 from app.core.structures.base import Dimension
 from app.models import Shop, Variant
 from app.services.designs.estimating import Estimate, work_out
-from app.services.designs.journals import Draft, estimate
+from app.services.designs.journals import Draft, estimate_by
+from app.services.designs.price_book import PriceBook, read_prices
 
 MOST_NUDGES = 8
 
@@ -30,7 +31,7 @@ class Nudge:
     minutes: Fraction
 
 
-def nudges(session: Session, draft: Draft, now: Estimate, on: date) -> list[Nudge]:
+def nudges(book: PriceBook, draft: Draft, now: Estimate) -> list[Nudge]:
     """One more of each count and a little more of the leaf, the dearest first."""
     found = []
     for dimension in now.structure.dimensions:
@@ -41,7 +42,7 @@ def nudges(session: Session, draft: Draft, now: Estimate, on: date) -> list[Nudg
         dims[dimension.key] = int(dims[dimension.key]) + step
         try:
             then = work_out(
-                session, draft.structure, dims, draft.choices, on=on, batch=now.batch,
+                book, draft.structure, dims, draft.choices, batch=now.batch,
                 quantities=draft.quantities,
             )  # fmt: skip
         except DomainError:
@@ -96,10 +97,10 @@ def compare(
     session: Session, variants: Sequence[Variant], on: date, batch: int | None = None
 ) -> tuple[list[Side], list[Row]]:
     """Designs side by side: measures, papers, yields, weight, time, cost and price."""
-    sides = []
+    sides, book = [], read_prices(session, on)
     for variant in variants:
         try:
-            sides.append(Side(variant, estimate(session, variant, on, batch), ""))
+            sides.append(Side(variant, estimate_by(book, variant, batch), ""))
         except DomainError as error:
             sides.append(Side(variant, None, error.message))
     whole = [side.estimate for side in sides if side.estimate]

@@ -13,8 +13,6 @@ from decimal import Decimal
 from fractions import Fraction
 from math import ceil
 
-from sqlalchemy.orm import Session
-
 from app.core.costing import (
     Carriage,
     CostSheet,
@@ -31,15 +29,15 @@ from app.core.costing import (
 from app.core.cutting.one_sheet.yields import Yield, yield_of
 from app.core.errors import DomainError
 from app.core.length import METRE, show_length, show_size
-from app.core.money import MOST, Currency, currency
+from app.core.money import MOST, Currency
 from app.core.paper import Piece
 from app.core.structures import structure
 from app.core.structures.base import Build, Dims, PaperFacts, Role, Structure
 from app.models import Channel, Material, Offer, Paper, Shop, StockSheet
 from app.services.designs.fit_check import why_it_does_not_fit
-from app.services.shop.settings import TimeOf, channels, operation_times, rates, terms, the_shop
+from app.services.designs.price_book import PriceBook
+from app.services.shop.settings import TimeOf, terms
 from app.services.stock import materials as stock_of
-from app.services.stock.carriage import carriage_each
 from app.units import show_quantity
 
 Choices = Mapping[str, Paper | Material | None]
@@ -78,6 +76,15 @@ class RolePaper:
     def chosen(self) -> SheetOption | None:
         """The cheapest sheet with a price, else the one that yields most."""
         return self.options[0] if self.options and self.options[0].cut.best else None
+
+    @property
+    def problem(self) -> str | None:
+        """Why it costs nothing here, in words; None where it is costed."""
+        if self.trouble:
+            return f"{self.role.label}: {self.trouble}"
+        if self.chosen is None or self.chosen.price is None:
+            return f"{self.paper.name}: nobody offers it yet, so it costs nothing here."
+        return None
 
 
 @dataclass(frozen=True)
@@ -130,24 +137,22 @@ class Estimate:
 
 
 def work_out(
-    session: Session,
+    book: PriceBook,
     structure_key: str,
     dims: Dims,
     choices: Choices,
     *,
-    on: date,
     batch: int | None = None,
     asked: Mapping[int, Decimal] | None = None,
     quantities: Mapping[str, int] | None = None,
 ) -> Estimate:
-    """Work a design out for a batch, at the prices of a day.
+    """Work a design out for a batch, at the prices of the book.
 
     ``choices`` maps roles to papers and materials; ``asked`` maps channels to the price the
     maker asks there, ``quantities`` what parts take that nothing derives. Raises DomainError
     naming the dimension that cannot be built.
     """
-    shop = the_shop(session)
-    money = currency(shop.currency)
+    shop, money, on = book.shop, book.currency, book.on
     made = structure(structure_key)
     dims = made.checked(dims)
     size = shop.batch_size if batch is None else batch
@@ -159,11 +164,11 @@ def work_out(
     build = made.build(dims, facts)
     if quantities:
         build = replace(build, amounts={**build.amounts, **quantities})
-    missing: list[str] = []
-    papers = _papers(made, build, choices, shop, size, on, missing)
-    uses = [use for role in papers if (use := _paper_use(role, missing))]
-    goods, bought = _goods(made, build, choices, shop, size, on, missing, money)
-    times = operation_times(session)
+    papers, no_paper = _papers(made, build, choices, shop, size, on)
+    uses = [use for role in papers if (use := _paper_use(role))]
+    goods, bought, no_goods = _goods(made, build, choices, shop, size, on, money)
+    missing = [*no_paper, *(role.problem for role in papers if role.problem), *no_goods]
+    times = book.times
     work = [
         Work(
             t.label,
@@ -175,8 +180,8 @@ def work_out(
         for k, t in times.items()
         if build.operations.get(k)
     ]
-    getting_here = _carriage(session, papers, bought)
-    hour = rates(shop)
+    getting_here = _carriage(book, papers, bought)
+    hour = book.rates
     sheet = cost_sheet(uses, goods, work, size, hour, money, getting_here)
     if sheet.total() >= MOST:
         raise DomainError(
@@ -185,7 +190,7 @@ def work_out(
         )
     prices = tuple(
         _channel_price(channel, shop, sheet, money, (asked or {}).get(channel.id))
-        for channel in channels(session)
+        for channel in book.channels
     )
     return Estimate(
         made, shop, money, size, build, tuple(papers), sheet, prices,
@@ -209,9 +214,10 @@ def _papers(
     shop: Shop,
     batch: int,
     on: date,
-    missing: list[str],
-) -> list[RolePaper]:
+) -> tuple[list[RolePaper], list[str]]:
+    """Every piece with its paper, and what has none, in words."""
     found: list[RolePaper] = []
+    missing: list[str] = []
     for role in made.roles:
         pieces = build.pieces.get(role.key, ())
         if role.measure != "sheet" or not pieces:
@@ -221,7 +227,7 @@ def _papers(
             missing.append(f"{role.label}: none chosen yet.")
             continue
         found += [role_paper(role, paper, piece, shop, batch, on) for piece in pieces]
-    return found
+    return found, missing
 
 
 def role_paper(
@@ -271,13 +277,9 @@ def _options(
     return options
 
 
-def _paper_use(role: RolePaper, missing: list[str]) -> PaperUse | None:
-    if role.trouble:
-        missing.append(f"{role.role.label}: {role.trouble}")
-        return None
+def _paper_use(role: RolePaper) -> PaperUse | None:
     chosen = role.chosen
-    if chosen is None or chosen.price is None:
-        missing.append(f"{role.paper.name}: nobody offers it yet, so it costs nothing here.")
+    if role.trouble or chosen is None or chosen.price is None:
         return None
     named = role.piece.named(role.piece.count)
     return PaperUse(
@@ -297,12 +299,12 @@ def _goods(
     shop: Shop,
     batch: int,
     on: date,
-    missing: list[str],
     money: Currency,
-) -> tuple[list[MaterialUse], list[_Bought]]:
-    """What each material costs, and how much of which offer is bought for one."""
+) -> tuple[list[MaterialUse], list[_Bought], list[str]]:
+    """What each material costs, how much of which offer is bought for one, and what is missing."""
     found: list[MaterialUse] = []
     bought: list[_Bought] = []
+    missing: list[str] = []
     for role in made.roles:
         amount = build.amount(role.key)
         if role.measure == "sheet" or not amount:
@@ -330,7 +332,7 @@ def _goods(
                 show_quantity(amount, material.measure, shop.unit), each,
             )
         )  # fmt: skip
-    return found, bought
+    return found, bought, missing
 
 
 @dataclass(frozen=True)
@@ -343,7 +345,7 @@ class _Bought:
 
 
 def _carriage(
-    session: Session, papers: Iterable[RolePaper], bought: list[_Bought]
+    book: PriceBook, papers: Iterable[RolePaper], bought: Iterable[_Bought]
 ) -> list[Carriage]:
     """What it costs to get the materials of one journal here, where that is known."""
     sheets = [
@@ -351,9 +353,11 @@ def _carriage(
         for role in papers
         if (chosen := role.chosen) and chosen.price
     ]
-    every = [*sheets, *bought]
-    each = carriage_each(session, [b.offer for b in every])
-    return [Carriage(b.label, b.amount * each[b.offer.id]) for b in every if each.get(b.offer.id)]
+    return [
+        Carriage(b.label, b.amount * each)
+        for b in (*sheets, *bought)
+        if (each := book.carriage(b.offer))
+    ]
 
 
 def _weight(

@@ -24,6 +24,7 @@ from app.models import (
     Variant,
 )
 from app.services.designs.estimating import Choices, Estimate, work_out
+from app.services.designs.price_book import PriceBook, read_prices
 from app.services.shop.settings import check_version
 
 Dimensions = Mapping[str, int | str]
@@ -245,10 +246,15 @@ def draft_of(variant: Variant) -> Draft:
 
 
 def estimate(session: Session, variant: Variant, on: date, batch: int | None = None) -> Estimate:
-    """A variant worked out at the prices of a day, made as many together as its design says."""
+    """One variant at the prices of a day; who works several out reads the book once."""
+    return estimate_by(read_prices(session, on), variant, batch)
+
+
+def estimate_by(book: PriceBook, variant: Variant, batch: int | None = None) -> Estimate:
+    """A variant worked out, made as many together as its design says where nothing is said."""
     draft = draft_of(variant)
     return work_out(
-        session, draft.structure, draft.dimensions, draft.choices,
-        on=on, batch=draft.batch_size if batch is None else batch,
+        book, draft.structure, draft.dimensions, draft.choices,
+        batch=draft.batch_size if batch is None else batch,
         asked=draft.prices, quantities=draft.quantities,
     )  # fmt: skip

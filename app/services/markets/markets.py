@@ -16,7 +16,8 @@ from sqlalchemy.orm.attributes import flag_modified
 from app.core.costing import break_even
 from app.core.errors import DomainError
 from app.models import Design, Market, MarketLine, Variant
-from app.services.designs.journals import estimate
+from app.services.designs.journals import estimate_by
+from app.services.designs.price_book import read_prices
 from app.services.shop.settings import check_version
 
 
@@ -102,9 +103,9 @@ def average_contribution(session: Session, market: Market, on: date) -> Fraction
     The maker's own hours are not taken off: they are what the day is to pay for. None where
     nothing on the list has a price in the market's channel.
     """
-    total, number = Decimal(0), 0
+    total, number, book = Decimal(0), 0, read_prices(session, on)
     for line in market.lines:
-        worked = estimate(session, line.variant, on)
+        worked = estimate_by(book, line.variant)
         price = next((p for p in worked.prices if p.channel.id == market.channel_id), None)
         left = price and (price.at_asked or price.at_suggested)
         if left:

@@ -15,7 +15,8 @@ from app.core.errors import DomainError
 from app.core.money import currency
 from app.core.states import ORDER_OPEN, ORDER_STATES, check_step
 from app.models import Channel, Customer, Design, Journal, Order, OrderLine, Payment, Variant
-from app.services.designs.journals import estimate, freeze
+from app.services.designs.journals import estimate_by, freeze
+from app.services.designs.price_book import read_prices
 from app.services.orders.customers import customer_for, has_word
 from app.services.shop.moments import moment_of
 from app.services.shop.settings import check_version, next_number, the_shop
@@ -190,8 +191,9 @@ def _money(session: Session, amount: Decimal) -> str:
 def _agree(session: Session, order: Order, on: date) -> None:
     order.agreed_at = moment_of(on)
     order.tax_rate = the_shop(session).tax
+    book = read_prices(session, on)
     for line in order.lines:
-        line.unit_cost = estimate(session, line.variant, on).sheet.total()
+        line.unit_cost = estimate_by(book, line.variant).sheet.total()
         freeze(session, line.variant.design)
 
 

@@ -16,7 +16,8 @@ from app.core.planning.capacity import Job, LatestStart, MinutesOn, latest_start
 from app.core.planning.requirements import Demand, Shortage
 from app.models import Batch, BatchLine, Shop
 from app.services.designs.estimating import Estimate
-from app.services.designs.journals import estimate
+from app.services.designs.journals import estimate_by
+from app.services.designs.price_book import PriceBook
 
 NO_HOURS_SAID = 10**9
 """A bench of which no hours are said is never too short."""
@@ -31,7 +32,7 @@ class InProgress:
     waiting_days: int
 
 
-def in_progress(session: Session, on: date) -> dict[str, InProgress]:
+def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
     """What is being made, by item key; the minutes are those of the batches it is made in.
 
     What of it was worked already is not known before the batch is finished, so all of it counts.
@@ -48,7 +49,7 @@ def in_progress(session: Session, on: date) -> dict[str, InProgress]:
         before = found.get(key, InProgress(0, Fraction(0), 0))
         each, waiting = Fraction(0), 0
         try:
-            worked = estimate(session, line.variant, on, line.quantity)
+            worked = estimate_by(book, line.variant, line.quantity)
             each, waiting = worked.sheet.minutes, worked.waiting_days
         except DomainError:
             # What can no longer be worked out has no minutes to plan with; it is made all the same.

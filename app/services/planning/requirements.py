@@ -21,12 +21,12 @@ from app.core.planning.requirements import Demand, Peg, Shortage, net
 from app.core.states import ORDER_NEEDS_MAKING
 from app.models import Market, Material, Paper, Shop, Variant
 from app.services.designs.estimating import Estimate
-from app.services.designs.journals import estimate, sellable
+from app.services.designs.journals import estimate_by, sellable
+from app.services.designs.price_book import PriceBook, read_prices
 from app.services.markets.markets import TakeRow, upcoming
 from app.services.orders.orders import open_orders
 from app.services.planning.capacity import BenchTime, InProgress, bench_time, in_progress, key_of
 from app.services.planning.supply import Coming, on_the_way
-from app.services.shop.settings import the_shop
 from app.services.stock.ledger import Holding, holdings, item_key
 from app.services.stock.offcuts import Offcut, offcuts
 
@@ -114,14 +114,15 @@ def journal_demands(
 def needs(session: Session, on: date, market_ids: Collection[int] | None = None) -> Needs:
     """Net the demands against the shelf and take what is left apart."""
     demands, variants = journal_demands(session, on, market_ids)
-    stock, progress = holdings(session), in_progress(session, on)
+    book = read_prices(session, on)
+    stock, progress = holdings(session), in_progress(session, book)
     shelf = {key: held.quantity for key, held in stock.items()}
     with_progress = dict(shelf)
     for key, made in progress.items():
         with_progress[key] = shelf.get(key, 0) + made.quantity
     to_make = net(demands, with_progress)
     made_now = _made_now(net(demands, shelf), to_make)
-    return _taken_apart(session, on, to_make, variants, stock, progress, made_now)
+    return _taken_apart(session, book, to_make, variants, stock, progress, made_now)
 
 
 def _made_now(
@@ -146,25 +147,27 @@ def batch_needs(session: Session, on: date, batch: Mapping[Variant, int]) -> Nee
         Demand(item_key(v), n, on, f"{n} × {v.full_name}", f"journal-{v.design.journal_id}")
         for v, n in batch.items()
     ]
-    return _taken_apart(session, on, net(demands, {}), variants, holdings(session), {}, {})
+    return _taken_apart(
+        session, read_prices(session, on), net(demands, {}), variants, holdings(session), {}, {}
+    )
 
 
 def _taken_apart(
     session: Session,
-    on: date,
+    book: PriceBook,
     to_make: Mapping[str, Shortage],
     variants: Mapping[str, Variant],
     stock: Mapping[str, Holding],
     progress: Mapping[str, InProgress],
     made_now: Mapping[str, Mapping[str, int]],
 ) -> Needs:
-    shop = the_shop(session)
+    shop, on = book.shop, book.on
     troubles: list[str] = []
     estimates: dict[str, Estimate] = {}
     for key, short in to_make.items():
         if short.short:
             try:
-                estimates[key] = estimate(session, variants[key], on, min(short.short, MOST_MADE))
+                estimates[key] = estimate_by(book, variants[key], min(short.short, MOST_MADE))
             except DomainError as error:
                 troubles.append(f"{variants[key].full_name}: {error.message}")
     pieces: list[PieceNeed] = []

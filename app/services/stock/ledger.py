@@ -8,8 +8,8 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from sqlalchemy import ColumnElement, func, select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy import ColumnElement, exists, func, select
+from sqlalchemy.orm import Session, aliased, joinedload
 
 from app.core.errors import DomainError
 from app.core.ledger import Draw, OpenLot, draw, draw_chosen
@@ -66,8 +66,8 @@ def thing_of(lot: Lot) -> Item:
 
 def still_stands() -> ColumnElement[bool]:
     """Of movements: nothing has undone them since."""
-    undone = select(Movement.reverses_id).where(Movement.reverses_id.is_not(None))
-    return Movement.id.not_in(undone)
+    undoing = aliased(Movement)
+    return ~exists().where(undoing.reverses_id == Movement.id)
 
 
 @dataclass(frozen=True)

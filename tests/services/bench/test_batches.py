@@ -19,6 +19,7 @@ from app.models import Batch, Lot, Movement
 from app.services.bench import batches
 from app.services.bench.batch_supply import ShortError, enough_for
 from app.services.designs.journals import estimate
+from app.services.designs.price_book import read_prices
 from app.services.planning.capacity import in_progress
 from app.services.planning.requirements import batch_needs, pieces_wanted
 from app.services.purchasing.buy_list import buy_list
@@ -53,7 +54,7 @@ def test_materials_leave_and_journals_come_at_actual_cost(session: Session, benc
     assert cost[stock.item_key(bench.sheet)] == Decimal("12.0000")
     assert cost[stock.item_key(bench.card_sheet)] == Decimal("4.8000")
     assert cost[stock.item_key(bench.beads)] == Decimal("7.2000")
-    being_made = in_progress(session, DAY)[stock.item_key(bench.variant)]
+    being_made = in_progress(session, read_prices(session, DAY))[stock.item_key(bench.variant)]
     assert being_made.quantity == 12
     assert being_made.minutes_each == estimate(session, bench.variant, DAY, 12).sheet.minutes
     minutes = batches.standard_minutes(session, batch, DAY)
@@ -107,7 +108,7 @@ def test_a_batch_not_made_after_all_gives_everything_back(session: Session, benc
     batch = batches.begin_batch(session, {bench.variant: 12}, DAY)
     batches.cancel_batch(session, batch)
     assert stock.holdings(session) == before
-    assert in_progress(session, DAY) == {}
+    assert in_progress(session, read_prices(session, DAY)) == {}
     with pytest.raises(DomainError):
         batches.finish_batch(session, batch, {}, Decimal(1), DAY)
     assert batches.where_used(session, bench.sheet) == []

@@ -17,6 +17,7 @@ from app.services.designs import journals
 from app.services.designs import postage as posting
 from app.services.designs.comparing import compare, nudges
 from app.services.designs.journals import Draft, draft_of, estimate
+from app.services.designs.price_book import read_prices
 from app.services.designs.yield_stairs import yield_map, yield_stairs
 from app.services.purchasing.buy_list import buy_list
 from app.services.shop.settings import channels, the_shop
@@ -34,7 +35,7 @@ def test_one_more_bead_and_one_more_signature_cost_what_they_cost(
 ) -> None:
     draft = draft_of(bench.variant)
     now = estimate(session, bench.variant, DAY)
-    rows = {n.label: n for n in nudges(session, draft, now, DAY)}
+    rows = {n.label: n for n in nudges(read_prices(session, DAY), draft, now)}
     for key, label in (("signatures", "signatures"), ("beads_each_end", "beads on each end"),
                        ("leaf_height", "leaf height")):  # fmt: skip
         step = 5 * MM if key == "leaf_height" else 1

@@ -14,6 +14,7 @@ from app.core.length import MM
 from app.core.money import half_up
 from app.services.designs import journals
 from app.services.designs.estimating import Estimate, RolePaper, work_out
+from app.services.designs.price_book import read_prices
 from app.services.designs.yield_stairs import yield_stairs
 from app.services.shop import settings as shop
 from app.services.shop.settings import StaleError
@@ -154,7 +155,7 @@ def test_prices_are_those_of_the_day(session: Session, bench: Bench) -> None:
 def test_an_estimate_says_what_it_leaves_out(session: Session, bench: Bench) -> None:
     draft = bench.draft()
     choices = dict(draft.choices) | {"thread": None, "beads": material(session, "Pearls", "count")}
-    found = work_out(session, draft.structure, draft.dimensions, choices, on=DAY)
+    found = work_out(read_prices(session, DAY), draft.structure, draft.dimensions, choices)
     assert found.missing == (
         "Thread: none chosen yet.",
         "Pearls: nobody offers it yet, so it costs nothing here.",
@@ -163,7 +164,7 @@ def test_an_estimate_says_what_it_leaves_out(session: Session, bench: Bench) -> 
 
 def test_a_piece_larger_than_every_sheet_is_explained(session: Session, bench: Bench) -> None:
     draft = bench.draft(leaf_height=440 * MM, leaf_width=320 * MM)
-    found = work_out(session, draft.structure, draft.dimensions, draft.choices, on=DAY)
+    found = work_out(read_prices(session, DAY), draft.structure, draft.dimensions, draft.choices)
     cover = paper_in(found, "cover")
     assert cover is not None
     assert cover.trouble is not None
@@ -179,7 +180,10 @@ def test_a_grain_that_cannot_be_kept_is_explained(session: Session, bench: Bench
     sheet(session, across, 300, 200, "width")
     draft = bench.draft()
     found = work_out(
-        session, draft.structure, draft.dimensions, dict(draft.choices) | {"leaves": across}, on=DAY
+        read_prices(session, DAY),
+        draft.structure,
+        draft.dimensions,
+        dict(draft.choices) | {"leaves": across},
     )
     leaves = paper_in(found, "leaves")
     assert leaves is not None
@@ -193,7 +197,10 @@ def test_a_pattern_that_bars_turning_is_explained(session: Session, bench: Bench
     sheet(session, printed, 200, 400, None, pattern_up=True)
     draft = bench.draft()
     found = work_out(
-        session, draft.structure, draft.dimensions, dict(draft.choices) | {"cover": printed}, on=DAY
+        read_prices(session, DAY),
+        draft.structure,
+        draft.dimensions,
+        dict(draft.choices) | {"cover": printed},
     )
     cover = paper_in(found, "cover")
     assert cover is not None
@@ -213,7 +220,7 @@ def test_fees_that_leave_no_price_are_explained(session: Session, bench: Bench) 
 
 def test_the_nearest_saving_is_found_and_priced(session: Session, bench: Bench) -> None:
     draft = bench.draft(leaf_height=185 * MM)
-    found = work_out(session, draft.structure, draft.dimensions, draft.choices, on=DAY)
+    found = work_out(read_prices(session, DAY), draft.structure, draft.dimensions, draft.choices)
     by_height = next(
         s for s in yield_stairs(found, draft.dimensions)
         if s.dimension == "leaf_height" and s.role.role.key == "leaves"
@@ -224,7 +231,9 @@ def test_the_nearest_saving_is_found_and_priced(session: Session, bench: Bench) 
     assert by_height.saving.count == 10
     assert by_height.saving.money == Decimal("0.24")
     smaller = bench.draft(leaf_height=180 * MM)
-    again = work_out(session, smaller.structure, smaller.dimensions, smaller.choices, on=DAY)
+    again = work_out(
+        read_prices(session, DAY), smaller.structure, smaller.dimensions, smaller.choices
+    )
     leaves = paper_in(again, "leaves")
     assert leaves is not None
     assert leaves.chosen is not None

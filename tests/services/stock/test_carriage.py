@@ -12,8 +12,8 @@ from sqlalchemy.orm import Session
 from app.core.length import METRE
 from app.models import Offer
 from app.services.designs.journals import estimate
+from app.services.designs.price_book import read_prices
 from app.services.purchasing import purchases as purchasing
-from app.services.stock.carriage import carriage_each
 from tests.conftest import DAY
 from tests.factories import Bench, offer, supplier
 
@@ -39,11 +39,11 @@ def test_what_the_offer_says_goes_before_what_was_paid_last(session: Session, be
     received(session, said, 1, "9.00")
     received(session, paid, 2, "3.00")
     received(session, paid, 4, "6.60", days=1)
-    each = carriage_each(session, [said, paid, never])
+    each = [read_prices(session, DAY).carriage(one) for one in (said, paid, never)]
     # 1.20 a pack of 60; 6.60 over 4 packs of 60 the last time; the third is not known.
-    assert each == {said.id: Fraction(2, 100), paid.id: Fraction(660, 100 * 240)}
+    assert each == [Fraction(2, 100), Fraction(660, 100 * 240), None]
     said.carriage = Decimal(0)
-    assert carriage_each(session, [said])[said.id] == 0
+    assert read_prices(session, DAY).carriage(said) == 0
 
 
 def test_the_cost_has_a_line_for_carriage_and_adds_up(session: Session, bench: Bench) -> None:

@@ -1,0 +1,48 @@
+"""Everything but a design that decides what it costs, read once: settings, times, offers' carriage.
+
+A page that works many designs out reads the book once and asks the database nothing more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.core.costing import Rates
+from app.core.money import Currency, currency
+from app.models import Channel, Offer, Shop
+from app.services.shop.settings import TimeOf, channels, operation_times, rates, the_shop
+from app.services.stock.carriage import Place, last_carriage
+
+
+@dataclass(frozen=True)
+class PriceBook:
+    """The prices of a day; see :func:`read_prices`."""
+
+    on: date
+    shop: Shop
+    currency: Currency
+    rates: Rates
+    times: Mapping[str, TimeOf]
+    channels: tuple[Channel, ...]
+    last_carriage: Mapping[Place, Fraction]
+    """What a base unit's carriage was when it last came from there."""
+
+    def carriage(self, offer: Offer) -> Fraction | None:
+        """Carriage of one base unit: as the offer says, else as it was last; None if unknown."""
+        if offer.carriage is not None:
+            return Fraction(offer.carriage) / offer.pack_quantity
+        return self.last_carriage.get((offer.supplier_id, offer.stock_sheet_id, offer.material_id))
+
+
+def read_prices(session: Session, on: date) -> PriceBook:
+    """The book of a day."""
+    shop = the_shop(session)
+    return PriceBook(
+        on, shop, currency(shop.currency), rates(shop), operation_times(session),
+        tuple(channels(session)), last_carriage(session),
+    )  # fmt: skip

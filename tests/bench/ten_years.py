@@ -1,0 +1,207 @@
+"""The shop after ten years: a seeded generator, and how long its pages take.
+
+Run by ``python -m tests.bench years``. The demo, and on top of it 5,000 customers, 500 journals (60
+of them on sale), 100,000 orders with 300,000 lines and their payments, and 1,000,000 movements in
+lots that were used up; what is open at the end is what a busy month has open.
+"""
+
+from __future__ import annotations
+
+import random
+import sqlite3
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from datetime import date, timedelta
+from pathlib import Path
+
+from sqlalchemy import select
+
+from app import create_app
+from app.config import settings_for
+from app.db import make_engine, session_maker, transaction
+from app.models import Variant
+from app.schema import migrate
+from app.services.designs.journals import begin_journal, draft_of, put_away, sellable
+from app.services.shop.settings import prepare_shop
+from app.services.upkeep.checking import check_books
+from seed_demo import load_demo
+
+CUSTOMERS, JOURNALS, ON_SALE, ORDERS, LINES_EACH = 5_000, 500, 60, 100_000, 3
+LOTS, DRAWS = 100_000, 9
+"""So many lots, each received once and used up in so many movements."""
+OPEN = 40
+SCALE = 10_000
+"""Money is kept in ten-thousandths."""
+
+
+def fill(path: Path, on: date, share: float = 1.0) -> None:
+    """The shop's file, or a share of it, made from nothing."""
+    engine = make_engine(f"sqlite:///{path}")
+    migrate(engine)
+    with transaction(session_maker(engine)) as session:
+        prepare_shop(session)
+        load_demo(session, on)
+        likes = [v for v in sellable(session) if not v.design.one_off]
+        for number in range(round(JOURNALS * share)):
+            draft = draft_of(likes[number % len(likes)])
+            made = begin_journal(session, f"Journal {number:03}", draft, "Plain")
+            put_away(session, made, away=number >= ON_SALE * share)
+        session.flush()
+        variants = list(session.scalars(select(Variant.id).order_by(Variant.id)))
+    engine.dispose()
+    connection = sqlite3.connect(path)
+    _history(connection, variants, on, share)
+    connection.commit()
+    connection.execute("ANALYZE")
+    connection.close()
+
+
+def _history(connection: sqlite3.Connection, variants: list[int], on: date, share: float) -> None:
+    chance = random.Random(2026)
+    first = {
+        table: connection.execute(f"SELECT coalesce(max(id), 0) + 1 FROM {table}").fetchone()[0]  # noqa: S608
+        for table in ("customer", "customer_order", "order_line", "payment", "lot", "movement")
+    }
+    customers = round(CUSTOMERS * share)
+    connection.executemany(
+        "INSERT INTO customer (id, name, email, phone, version) VALUES (?, ?, ?, '', 1)",
+        (
+            (first["customer"] + i, f"Customer {i:04}", f"c{i}@example.org")
+            for i in range(customers)
+        ),
+    )
+    number = connection.execute("SELECT max(number) FROM customer_order").fetchone()[0]
+    receipt = connection.execute("SELECT max(receipt_number) FROM payment").fetchone()[0]
+    [(channel, tax)] = connection.execute(
+        "SELECT channel_id, tax_rate FROM customer_order ORDER BY id LIMIT 1"
+    )
+    orders = round(ORDERS * share)
+    insert_orders = (
+        "INSERT INTO customer_order (id, number, customer_id, channel_id, state, logged_on, "
+        "wanted_by, agreed_at, tax_rate, version) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 1)"
+    )
+    connection.executemany(
+        insert_orders, _orders(chance, first, number, channel, tax, orders, customers, on)
+    )
+    connection.executemany(
+        "INSERT INTO order_line (id, order_id, variant_id, quantity, unit_price, unit_cost) "
+        "VALUES (?, ?, ?, ?, ?, ?)",
+        (
+            (
+                first["order_line"] + i, first["customer_order"] + i // LINES_EACH,
+                chance.choice(variants), chance.randint(1, 3), 24 * SCALE, 11 * SCALE,
+            )
+            for i in range(orders * LINES_EACH)
+        ),
+    )  # fmt: skip
+    connection.executemany(
+        "INSERT INTO payment (id, order_id, receipt_number, amount, paid_on, how) "
+        "VALUES (?, ?, ?, ?, ?, 'cash')",
+        (
+            (
+                first["payment"] + i, first["customer_order"] + i, receipt + 1 + i, 48 * SCALE,
+                _day(on, i, orders).isoformat(),
+            )
+            for i in range(orders - OPEN)
+        ),
+    )  # fmt: skip
+    series = {"order": number + orders, "receipt": receipt + orders - OPEN}
+    for name, last in series.items():
+        connection.execute(
+            "UPDATE number_series SET next_number = ? WHERE name = ?", (last + 1, name)
+        )
+    things = [
+        *(("stock_sheet_id", row[0]) for row in connection.execute("SELECT id FROM stock_sheet")),
+        *(("material_id", row[0]) for row in connection.execute("SELECT id FROM material")),
+        *(("variant_id", row) for row in variants[:200]),
+    ]
+    lots = round(LOTS * share)
+    for column in ("stock_sheet_id", "material_id", "variant_id"):
+        rows = [
+            (first["lot"] + i, thing, _day(on, i, lots).isoformat(), 90 * SCALE)
+            for i, (kind, thing) in ((i, things[i % len(things)]) for i in range(lots))
+            if kind == column
+        ]
+        connection.executemany(
+            f"INSERT INTO lot (id, {column}, came_on, cost) VALUES (?, ?, ?, ?)",  # noqa: S608
+            rows,
+        )
+    connection.executemany(
+        "INSERT INTO movement (id, lot_id, kind, quantity, cost, at) VALUES (?, ?, ?, ?, ?, ?)",
+        _movements(first, lots, on),
+    )
+
+
+def _orders(
+    chance: random.Random, first: dict[str, int], number: int, channel: int, tax: int, orders: int,
+    customers: int, on: date,
+) -> Iterator[tuple[object, ...]]:  # fmt: skip
+    for i in range(orders):
+        is_open = i >= orders - OPEN
+        day = on - timedelta(days=chance.randint(1, 20)) if is_open else _day(on, i, orders)
+        wanted = on + timedelta(days=chance.randint(5, 60)) if is_open else day + timedelta(21)
+        yield (
+            first["customer_order"] + i, number + 1 + i,
+            first["customer"] + chance.randrange(customers), channel,
+            "accepted" if is_open else "delivered", day.isoformat(), wanted.isoformat(),
+            f"{day.isoformat()} 12:00:00.000000", tax,
+        )  # fmt: skip
+
+
+def _movements(first: dict[str, int], lots: int, on: date) -> Iterator[tuple[object, ...]]:
+    number = first["movement"]
+    for i in range(lots):
+        at = f"{_day(on, i, lots).isoformat()} 12:00:00.000000"
+        yield number, first["lot"] + i, "received", 10 * DRAWS, 90 * SCALE, at
+        for draw in range(1, DRAWS + 1):
+            yield number + draw, first["lot"] + i, "issued", -10, -10 * SCALE, at
+        number += DRAWS + 1
+
+
+def _day(on: date, at: int, of: int) -> date:
+    """The day of the ``at``-th of so many things spread evenly over ten years before today."""
+    return on - timedelta(days=3650 - at * 3640 // of)
+
+
+PAGES = (
+    "/", "/orders", "/orders?state=&q=Customer+0042", "/orders?state=delivered",
+    "/orders?state=delivered&page=1500", "/orders/customers", "/orders/customers?q=Customer+0042",
+    "/orders/50000", "/journals", "/journals/1", "/stockroom", "/stockroom/items/sheet-1",
+    "/stockroom/items/material-1", "/stockroom/items/variant-1", "/stockroom/batches",
+    "/stockroom/stocktake", "/buying", "/buying/purchases", "/buying/purchases/reorder", "/markets",
+    "/markets/1", "/shop",
+)  # fmt: skip
+
+
+def years(share: float) -> None:
+    """Fill it, check it, and time every page: the first view, then the 50th and 95th of a hundred."""
+    with tempfile.TemporaryDirectory() as folder:
+        settings = settings_for(Path(folder))
+        start = time.perf_counter()
+        fill(Path(folder) / "shop.sqlite3", date.today(), share)
+        sys.stdout.write(f"filled in {time.perf_counter() - start:.1f} s\n")
+        app = create_app(settings)
+        start = time.perf_counter()
+        with app.extensions["sessions"]() as session:
+            found = check_books(session)
+        sys.stdout.write(
+            f"checked in {time.perf_counter() - start:.1f} s: {len(found)} faults {found[:3]}\n"
+        )
+        client = app.test_client()
+        sys.stdout.write(f"{'page':<46}{'first':>8}{'median':>8}{'p95':>8}  ms{'kB':>8}\n")
+        for path in PAGES:
+            taken = []
+            for _ in range(8):
+                start = time.perf_counter()
+                answer = client.get(path)
+                taken.append((time.perf_counter() - start) * 1000)
+            first, later = taken[0], sorted(taken[1:])
+            sys.stdout.write(
+                f"{path:<46}{first:>8.0f}{statistics.median(later):>8.0f}{later[-1]:>8.0f}"
+                f"{len(answer.data) / 1000:>12.0f}  {answer.status_code}\n"
+            )
+            sys.stdout.flush()
+        app.extensions["engine"].dispose()
