@@ -5,13 +5,16 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, String, Text, UniqueConstraint, false
+from sqlalchemy import CheckConstraint, Index, String, Text, UniqueConstraint, false, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.db import Base, Moment, Money, Rate
 from app.models.columns import Key, Name, Note, Word, refers_to
 from app.models.designs import Variant
 from app.models.shop import Channel
+
+SAID = text("asked_for <> ''")
+"""Of lines: something was asked for in words."""
 
 
 class Customer(Base):
@@ -36,12 +39,13 @@ class Order(Base):
     """What a customer asked for, by when; the tax rate is that of the day it was agreed."""
 
     __tablename__ = "customer_order"
+    __table_args__ = (Index(None, "state", "wanted_by", "number"),)
 
     id: Mapped[Key]
     number: Mapped[int] = mapped_column(unique=True)
     customer_id: Mapped[int] = refers_to("customer")
     channel_id: Mapped[int] = refers_to("channel")
-    state: Mapped[str] = mapped_column(String(40), index=True)
+    state: Mapped[str] = mapped_column(String(40))
     logged_on: Mapped[date]
     wanted_by: Mapped[date] = mapped_column(index=True)
     agreed_at: Mapped[datetime | None] = mapped_column(Moment())
@@ -86,6 +90,7 @@ class OrderLine(Base):
 
     __tablename__ = "order_line"
     __table_args__ = (
+        Index("ix_order_line_said", "order_id", sqlite_where=SAID, postgresql_where=SAID),
         CheckConstraint("quantity > 0", name="quantity"),
         CheckConstraint("unit_price >= 0", name="unit_price"),
     )

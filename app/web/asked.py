@@ -1,4 +1,4 @@
-"""What a list is asked for: the markets that count, and whether kinds of pieces are cut apart."""
+"""What a list is asked for: the markets that count, kinds cut apart, where a page begins."""
 
 from __future__ import annotations
 
@@ -14,3 +14,9 @@ def markets_asked(values: MultiDict[str, str]) -> set[int] | None:
 def apart_asked(values: MultiDict[str, str]) -> bool:
     """Whether every kind of piece is to be cut from sheets of its own."""
     return "apart" in values
+
+
+def number_asked(values: MultiDict[str, str], name: str) -> int | None:
+    """A whole number in an address; None where there is none, or none that could be meant."""
+    typed = values.get(name, "")
+    return int(typed) if typed.isdecimal() and len(typed) < 10 else None

@@ -19,6 +19,7 @@ from app.services.bench.batch_supply import ShortError, Shortfall, enough_for
 from app.services.designs.journals import sellable
 from app.services.planning.requirements import needs
 from app.services.stock.ledger import item_key, thing_of
+from app.web.asked import number_asked
 from app.web.cutting import piece_names
 from app.web.fields import Form, MinutesField, Needed, WholeField
 from app.web.filters import bare_length
@@ -61,9 +62,13 @@ def _finish_form(batch: Batch, minutes: Decimal) -> Any:
 
 @pages.get("")
 def listing() -> str:
-    """All batches, the newest first."""
+    """Batches, the newest first, a page at a time."""
+    most = service.MOST_LISTED
+    rows = service.batches(db(), before=number_asked(request.args, "before"), most=most + 1)
+    older = rows[most - 1].number if len(rows) > most else None
+    rows = rows[:most]
     return render_template(
-        "stockroom/batches.html", rows=service.batches(db()), begun=service.begun_on(db())
+        "stockroom/batches.html", rows=rows, begun=service.begun_on(db(), rows), older=older
     )
 
 

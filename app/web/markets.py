@@ -135,7 +135,7 @@ def one(market_id: int) -> Any:
 
 
 def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:
-    listed = take_rows(db(), market, today())
+    listed, here = take_rows(db(), market, today()), stock.holdings(db())
     rows = []
     minutes = Fraction(0)
     for variant in variants:
@@ -143,8 +143,9 @@ def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:
             worked = journals.estimate_by(prices(), variant)
         except DomainError:
             worked = None
+        held = here.get(stock.item_key(variant))
         row = listed.get(variant.id) or service.TakeRow(
-            variant, 0, stock.on_hand(db(), variant), 0, 0
+            variant, 0, held.quantity if held else 0, 0, 0
         )
         minutes += worked.minutes_for(row.to_make) if worked else 0
         rows.append((row, form[f"take-{variant.id}"], worked))

@@ -11,13 +11,13 @@ from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.models import Material, Purchase, Receipt, StockSheet, Supplier
-from app.services.planning.supply import came, item_of, purchases
+from app.services.planning.supply import MOST_LISTED, came, item_of, purchases
 from app.services.purchasing import purchases as service
 from app.services.purchasing.buy_list import buy_list
 from app.services.purchasing.changes import changes_since
 from app.services.purchasing.reordering import reorder_proposals
 from app.services.stock import ledger as stock
-from app.web.asked import apart_asked, markets_asked
+from app.web.asked import apart_asked, markets_asked, number_asked
 from app.web.fields import (
     DayField,
     Form,
@@ -93,10 +93,12 @@ def _receive_form(purchase: Purchase, missing: dict[int, int], **more: Any) -> A
 
 @pages.get("")
 def listing() -> str:
-    """All purchases, the newest first."""
-    rows = purchases(db())
+    """Purchases, the newest first, a page at a time."""
+    rows = purchases(db(), before=number_asked(request.args, "before"), most=MOST_LISTED + 1)
+    older = rows[MOST_LISTED - 1].number if len(rows) > MOST_LISTED else None
+    rows = rows[:MOST_LISTED]
     here = came(db(), [line for row in rows for line in row.lines])
-    return render_template("buying/purchases.html", rows=rows, total=_total,
+    return render_template("buying/purchases.html", rows=rows, total=_total, older=older,
         come=lambda purchase: sum(here[line.id] for line in purchase.lines),
     )  # fmt: skip
 

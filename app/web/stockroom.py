@@ -1,4 +1,4 @@
-"""The stockroom: what is here, what came, what was counted, and the story of each thing."""
+"""The stockroom: what is here, what came, what was counted, and the history of each thing."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ from app.services.purchasing.purchases import price_history
 from app.services.stock import ledger as stock
 from app.services.stock import materials as service
 from app.services.stock import offcuts
+from app.web.asked import number_asked
 from app.web.fields import (
     DayField,
     Form,
@@ -145,7 +146,7 @@ def _item_page(
         item=item,
         key=stock.item_key(item),
         here=here,
-        story=stock.story(db(), item),
+        history=stock.history(db(), item, number_asked(request.args, "before")),
         receive=receive or _receive_form(item),
         count=count or _count_form(item, here),
         current=current,
@@ -184,7 +185,7 @@ def _coming_and_going(item: StockSheet | Material | Variant, here: int) -> dict[
 
 @pages.get("/items/<key>")
 def item(key: str) -> Any:
-    """One thing: what is here, forms to receive and count it, its offers, its story."""
+    """One thing: what is here, forms to receive and count it, its offers, its history."""
     return _item_page(_find(key))
 
 
@@ -252,7 +253,7 @@ def reverse(key: str, movement_id: int) -> Any:
     """Undo a movement by its opposite."""
     found = _find(key)
     movement = need(Movement, movement_id)
-    if movement.lot not in {m.lot for m in stock.story(db(), found)}:
+    if stock.thing_of(movement.lot) is not found:
         abort(404)
     form = Form()
     begin_deed(form)

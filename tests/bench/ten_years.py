@@ -32,7 +32,7 @@ from seed_demo import load_demo
 CUSTOMERS, JOURNALS, ON_SALE, ORDERS, LINES_EACH = 5_000, 500, 60, 100_000, 3
 LOTS, DRAWS = 100_000, 9
 """So many lots, each received once and used up in so many movements."""
-OPEN = 40
+PURCHASES, OPEN = 5_000, 40
 SCALE = 10_000
 """Money is kept in ten-thousandths."""
 
@@ -129,9 +129,55 @@ def _history(connection: sqlite3.Connection, variants: list[int], on: date, shar
             f"INSERT INTO lot (id, {column}, came_on, cost) VALUES (?, ?, ?, ?)",  # noqa: S608
             rows,
         )
+    bought = [
+        (i, *things[i % len(things)])
+        for i in range(0, lots, max(lots // PURCHASES, 1))
+        if things[i % len(things)][0] != "variant_id"
+    ]
+    _purchases(connection, first, bought, on, lots)
     connection.executemany(
         "INSERT INTO movement (id, lot_id, kind, quantity, cost, at) VALUES (?, ?, ?, ?, ?, ?)",
         _movements(first, lots, on),
+    )
+
+
+def _purchases(
+    connection: sqlite3.Connection, first: dict[str, int], bought: list[tuple[int, str, int]],
+    on: date, lots: int,
+) -> None:  # fmt: skip
+    """A purchase for each of some lots, sent and received whole."""
+    [(supplier,)] = connection.execute("SELECT min(id) FROM supplier")
+    [(number, purchase, line, receipt, came)] = connection.execute(
+        "SELECT (SELECT coalesce(max(number), 0) FROM purchase), "
+        "(SELECT coalesce(max(id), 0) FROM purchase), "
+        "(SELECT coalesce(max(id), 0) FROM purchase_line), "
+        "(SELECT coalesce(max(id), 0) FROM receipt), "
+        "(SELECT coalesce(max(id), 0) FROM receipt_line)"
+    )
+    for at, (lot, column, thing) in enumerate(bought, 1):
+        day = _day(on, lot, lots).isoformat()
+        connection.execute(
+            "INSERT INTO purchase (id, number, supplier_id, state, sent_on, expected_on, version) "
+            "VALUES (?, ?, ?, 'received', ?, ?, 1)",
+            (purchase + at, number + at, supplier, day, day),
+        )
+        connection.execute(
+            f"INSERT INTO purchase_line (id, purchase_id, {column}, packs, pack_quantity, "  # noqa: S608
+            "pack_price) VALUES (?, ?, ?, 1, ?, ?)",
+            (line + at, purchase + at, thing, 10 * DRAWS, 90 * SCALE),
+        )
+        connection.execute(
+            "INSERT INTO receipt (id, purchase_id, came_on, carriage) VALUES (?, ?, ?, 0)",
+            (receipt + at, purchase + at, day),
+        )
+        connection.execute(
+            "INSERT INTO receipt_line (id, receipt_id, purchase_line_id, lot_id, packs) "
+            "VALUES (?, ?, ?, ?, 1)",
+            (came + at, receipt + at, line + at, first["lot"] + lot),
+        )
+    connection.execute(
+        "INSERT OR REPLACE INTO number_series (name, next_number) VALUES ('purchase', ?)",
+        (number + len(bought) + 1,),
     )
 
 

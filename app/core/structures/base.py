@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 
 from app.core.errors import DomainError
 from app.core.length import INCH, MM, Show
@@ -200,7 +201,7 @@ class ThreadPath:
         places = tuple((0, stations_nm[p.station], pass_nm if p.inside else 0) for p in points)
         return cls(points, places, tail_nm)
 
-    @property
+    @cached_property
     def steps(self) -> tuple[tuple[int, int, int], ...]:
         """How far each step goes across, along, and through."""
         pairs = zip(self.places, self.places[1:], strict=False)

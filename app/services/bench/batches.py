@@ -6,7 +6,7 @@ the journals it went into, and a finished journal to the lots it was made of.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -27,6 +27,7 @@ from app.core.states import BATCH_STATES, check_step
 from app.models import (
     Batch,
     BatchLine,
+    Design,
     Lot,
     Material,
     Movement,
@@ -46,22 +47,35 @@ from app.services.stock.offcuts import keep_rest
 MOST_IN_BATCH = 10_000
 
 
-def batches(session: Session) -> list[Batch]:
-    """Batches, the newest first."""
+MOST_LISTED = 50
+"""Batches on one page."""
+
+
+def batches(session: Session, *, before: int | None = None, most: int | None = None) -> list[Batch]:
+    """Batches, the newest first; those before a number, so many."""
     query = (
         select(Batch)
         .order_by(Batch.number.desc())
-        .options(selectinload(Batch.lines).joinedload(BatchLine.variant))
+        .options(
+            selectinload(Batch.lines)
+            .joinedload(BatchLine.variant)
+            .joinedload(Variant.design)
+            .joinedload(Design.journal)
+        )
     )
+    if before is not None:
+        query = query.where(Batch.number < before)
+    if most is not None:
+        query = query.limit(most)
     return list(session.scalars(query))
 
 
-def begun_on(session: Session) -> dict[int, date]:
-    """The day each batch was begun, by its id."""
+def begun_on(session: Session, shown: Collection[Batch]) -> dict[int, date]:
+    """The day each of some batches was begun, by its id."""
     rows = session.execute(
         select(Batch.id, func.min(Movement.at))
         .join(Movement, Movement.batch_id == Batch.id)
-        .where(Movement.kind == "issued")
+        .where(Movement.kind == "issued", Batch.id.in_([batch.id for batch in shown]))
         .group_by(Batch.id)
     )
     return {batch_id: at.astimezone().date() for batch_id, at in rows}
@@ -338,6 +352,7 @@ def where_used(session: Session, item: StockSheet | Material) -> list[WhereUsed]
             column == item.id,
             Lot.offcut_width_nm.is_(None),
             Movement.kind == "issued",
+            Movement.batch_id.is_not(None),
             stock.still_stands(),
         )
         .group_by(Movement.batch_id)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property, lru_cache
 from math import ceil
 
 from app.core.costing import (
@@ -41,6 +42,10 @@ from app.services.stock import materials as stock_of
 from app.units import show_quantity
 
 Choices = Mapping[str, Paper | Material | None]
+
+
+MOST_BUILT = 1_000
+"""Designs that are remembered as they were built."""
 
 
 @dataclass(frozen=True)
@@ -110,7 +115,6 @@ class Estimate:
     build: Build
     papers: tuple[RolePaper, ...]
     sheet: CostSheet
-    prices: tuple[ChannelPrice, ...]
     weight_mg: Fraction
     waiting_days: int
     """Days that pass after the bench work, pressing and drying."""
@@ -118,7 +122,23 @@ class Estimate:
     """Standard minutes to set up for a whole batch."""
     missing: tuple[str, ...]
     """What the cost leaves out, in words; empty where it is whole."""
-    advice: tuple[tuple[str, bool], ...] = field(default=())
+    channels: tuple[Channel, ...] = field(default=(), repr=False)
+    asked: Mapping[int, Decimal] = field(default_factory=dict)
+    """What the maker asks, by channel."""
+
+    @cached_property
+    def prices(self) -> tuple[ChannelPrice, ...]:
+        """What it is sold for and what that leaves, in each channel."""
+        return tuple(
+            _channel_price(c, self.shop, self.sheet, self.currency, self.asked.get(c.id))
+            for c in self.channels
+        )
+
+    @cached_property
+    def advice(self) -> tuple[tuple[str, bool], ...]:
+        """The structure's warnings in the shop's unit, and whether each is grave."""
+        unit = self.shop.unit
+        return tuple((a.say(lambda nm: show_length(nm, unit)), a.grave) for a in self.build.advice)
 
     @property
     def whole(self) -> bool:
@@ -161,7 +181,7 @@ def work_out(
     facts = {
         r.key: stock_of.paper_facts(choices.get(r.key)) for r in made.roles if r.measure == "sheet"
     }
-    build = made.build(dims, facts)
+    build = _built(structure_key, tuple(sorted(dims.items())), tuple(sorted(facts.items())))
     if quantities:
         build = replace(build, amounts={**build.amounts, **quantities})
     papers, no_paper = _papers(made, build, choices, shop, size, on)
@@ -188,17 +208,20 @@ def work_out(
             f"One would cost {money.show(sheet.total())}, more than this program counts: look for "
             "a mistake in the offers' packs and prices."
         )
-    prices = tuple(
-        _channel_price(channel, shop, sheet, money, (asked or {}).get(channel.id))
-        for channel in book.channels
-    )
     return Estimate(
-        made, shop, money, size, build, tuple(papers), sheet, prices,
+        made, shop, money, size, build, tuple(papers), sheet,
         _weight(made, build, facts, choices), _waiting_days(build, times),
         sum((standard_time(w.setup_minutes, hour.allowance) for w in work), Fraction(0)),
-        tuple(missing),
-        tuple((a.say(lambda nm: show_length(nm, shop.unit)), a.grave) for a in build.advice),
+        tuple(missing), book.channels, dict(asked or {}),
     )  # fmt: skip
+
+
+@lru_cache(maxsize=MOST_BUILT)
+def _built(
+    key: str, dims: tuple[tuple[str, int | str], ...], facts: tuple[tuple[str, PaperFacts], ...]
+) -> Build:
+    """What a structure comes to; a page asks for the same designs again and again."""
+    return structure(key).build(dict(dims), dict(facts))
 
 
 def _waiting_days(build: Build, times: Mapping[str, TimeOf]) -> int:

@@ -21,7 +21,7 @@ from app.core.planning.requirements import Demand, Peg, Shortage, net
 from app.core.states import ORDER_NEEDS_MAKING
 from app.models import Market, Material, Paper, Shop, Variant
 from app.services.designs.estimating import Estimate
-from app.services.designs.journals import estimate_by, sellable
+from app.services.designs.journals import estimate_by, load_whole, sellable
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.markets.markets import TakeRow, upcoming
 from app.services.orders.orders import open_orders
@@ -114,6 +114,7 @@ def journal_demands(
 def needs(session: Session, on: date, market_ids: Collection[int] | None = None) -> Needs:
     """Net the demands against the shelf and take what is left apart."""
     demands, variants = journal_demands(session, on, market_ids)
+    load_whole(session, variants.values())
     book = read_prices(session, on)
     stock, progress = holdings(session), in_progress(session, book)
     shelf = {key: held.quantity for key, held in stock.items()}

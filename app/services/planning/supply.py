@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from sqlalchemy import func, select
+from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.core.states import PURCHASE_ON_ITS_WAY
@@ -15,9 +15,15 @@ from app.models import Material, Movement, Purchase, PurchaseLine, ReceiptLine, 
 from app.services.stock.ledger import item_key, still_stands
 from app.services.stock.materials import offers_in_force
 
+MOST_LISTED = 50
+"""Purchases on one page."""
 
-def purchases(session: Session, *, states: Collection[str] = ()) -> list[Purchase]:
-    """Purchases, of some states or of all, the newest first."""
+
+def purchases(
+    session: Session, *, states: Collection[str] = (), before: int | None = None,
+    most: int | None = None,
+) -> list[Purchase]:  # fmt: skip
+    """Purchases, of some states or of all, the newest first; those before a number, so many."""
     query = (
         select(Purchase)
         .order_by(Purchase.number.desc())
@@ -31,6 +37,10 @@ def purchases(session: Session, *, states: Collection[str] = ()) -> list[Purchas
     )
     if states:
         query = query.where(Purchase.state.in_(states))
+    if before is not None:
+        query = query.where(Purchase.number < before)
+    if most is not None:
+        query = query.limit(most)
     return list(session.scalars(query))
 
 
@@ -44,17 +54,27 @@ def item_of(line: PurchaseLine) -> StockSheet | Material:
 
 def came(session: Session, lines: Collection[PurchaseLine]) -> dict[int, int]:
     """Packs of each line that came and were not undone since, by line."""
-    kept = select(Movement.lot_id).where(Movement.kind == "received", still_stands())
+    found = _packs_that_came(session, [line.id for line in lines])
+    return {line.id: found.get(line.id, 0) for line in lines}
+
+
+def came_in_all(session: Session) -> dict[int, int]:
+    """The same of every line of which something came."""
+    return _packs_that_came(session, None)
+
+
+def _packs_that_came(session: Session, numbers: Collection[int] | None) -> dict[int, int]:
+    stands = exists().where(
+        Movement.lot_id == ReceiptLine.lot_id, Movement.kind == "received", still_stands()
+    )
     query = (
         select(ReceiptLine.purchase_line_id, func.sum(ReceiptLine.packs))
-        .where(
-            ReceiptLine.purchase_line_id.in_([line.id for line in lines]),
-            ReceiptLine.lot_id.in_(kept),
-        )
+        .where(stands)
         .group_by(ReceiptLine.purchase_line_id)
     )
-    found = {line: int(packs) for line, packs in session.execute(query)}
-    return {line.id: found.get(line.id, 0) for line in lines}
+    if numbers is not None:
+        query = query.where(ReceiptLine.purchase_line_id.in_(numbers))
+    return {line: int(packs) for line, packs in session.execute(query)}
 
 
 def lead_of(line: PurchaseLine, on: date) -> int:

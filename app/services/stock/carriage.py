@@ -29,7 +29,8 @@ def last_carriage(session: Session) -> dict[Place, Fraction]:
         .where(kept)
         .order_by(Receipt.came_on, Receipt.id)
     )  # fmt: skip
+    last = {(row.supplier_id, row.stock_sheet_id, row.material_id): row for row in rows}
     return {
-        (supplier, sheet, material): Fraction(cost - packs * price) / (packs * quantity)
-        for supplier, sheet, material, packs, quantity, price, cost in rows
+        place: Fraction(row.cost - row.packs * row.pack_price) / (row.packs * row.pack_quantity)
+        for place, row in last.items()
     }

@@ -353,16 +353,41 @@ def _cost_stays_whole(session: Session, movement: Movement) -> None:
         )
 
 
-def story(session: Session, item: Item) -> list[Movement]:
-    """Every movement of a thing, the newest first."""
+MOST_SHOWN = 50
+"""Movements on one page of a history."""
+
+
+@dataclass(frozen=True)
+class History:
+    """A page of a thing's movements, the newest first, and where the older ones begin."""
+
+    movements: tuple[Movement, ...]
+    undone: frozenset[int]
+    """Those of them that were undone since, by their number."""
+    older: int | None
+    """Movements before this number come on the next page; None where there are none."""
+
+
+def history(
+    session: Session, item: Item, before: int | None = None, most: int = MOST_SHOWN
+) -> History:
+    """The newest movements of a thing, or those before a movement's number."""
     query = (
         select(Movement)
         .join(Movement.lot)
         .where(_is(item))
         .options(joinedload(Movement.lot))
         .order_by(Movement.id.desc())
+        .limit(most + 1)
     )
-    return list(session.scalars(query))
+    if before is not None:
+        query = query.where(Movement.id < before)
+    found = list(session.scalars(query))
+    shown = found[:most]
+    numbers = [movement.id for movement in shown]
+    undone = session.scalars(select(Movement.reverses_id).where(Movement.reverses_id.in_(numbers)))
+    older = shown[-1].id if len(found) > most else None
+    return History(tuple(shown), frozenset(n for n in undone if n is not None), older)
 
 
 def take_for_order(session: Session, order: Order, on: date) -> None:

@@ -24,7 +24,7 @@ from app.models import (
     ReceiptLine,
     StockSheet,
 )
-from app.services.planning.supply import came
+from app.services.planning.supply import came_in_all
 from app.services.stock.ledger import still_stands
 
 COMING_IN = ("received", "opening", "made", "counted", "cut")
@@ -113,12 +113,14 @@ def _offcuts(session: Session) -> Iterator[str]:
 def _purchases(session: Session) -> Iterator[str]:
     """Nothing came that was not ordered, and each state says what came."""
     rows = session.scalars(select(Purchase).options(selectinload(Purchase.lines)))
+    here = came_in_all(session)
     for purchase in rows:
-        here = came(session, purchase.lines)
         for line in purchase.lines:
-            if here[line.id] > line.packs:
-                yield f"purchase {purchase.number}: {here[line.id]} came of {line.packs} ordered"
-        whole = bool(purchase.lines) and all(here[x.id] >= x.packs for x in purchase.lines)
+            came = here.get(line.id, 0)
+            if came > line.packs:
+                yield f"purchase {purchase.number}: {came} came of {line.packs} ordered"
+        lines = purchase.lines
+        whole = bool(lines) and all(here.get(x.id, 0) >= x.packs for x in lines)
         if (purchase.state == "received") != whole and purchase.state != "cancelled":
             yield f"purchase {purchase.number} is {purchase.state} and that is not what came"
 

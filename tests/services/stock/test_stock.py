@@ -51,7 +51,7 @@ def test_a_count_that_agrees_writes_nothing(session: Session) -> None:
     item = sheet(session, paper(session))
     stock.receive(session, item, 3, Decimal(1), DAY)
     assert stock.count(session, item, 3, DAY, "") == 0
-    assert len(stock.story(session, item)) == 1
+    assert len(stock.history(session, item).movements) == 1
 
 
 def test_a_count_needs_a_reason_where_it_differs(session: Session) -> None:
@@ -68,7 +68,7 @@ def test_less_and_more_than_expected(session: Session) -> None:
     assert stock.count(session, item, 9, DAY, "found again") == 2
     held = stock.holdings(session)[stock.item_key(item)]
     assert held == stock.Holding(9, Decimal("4.5000"))
-    assert [m.quantity for m in stock.story(session, item)] == [2, -3, 10]
+    assert [m.quantity for m in stock.history(session, item).movements] == [2, -3, 10]
 
 
 def test_what_is_found_costs_what_was_not_undone(session: Session) -> None:

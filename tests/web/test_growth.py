@@ -1,0 +1,96 @@
+"""A shop that grows: no page asks the database more often for having more rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+import pytest
+from flask import Flask
+from sqlalchemy import event
+
+from app import create_app
+from app.config import settings_for
+from app.services.stock import ledger as stock
+from app.services.upkeep.checking import check_books
+from tests.bench import ten_years
+from tests.web.conftest import sessions_of
+from tests.web.visitor import Visitor
+
+SMALL, LARGE = 0.004, 0.02
+MORE = 3
+"""Questions that may be more for other reasons than rows, such as a paper that is planned."""
+
+
+@pytest.fixture(scope="module")
+def shops(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Flask]]:
+    """Two shops of one kind, the second five times as large."""
+    made = []
+    for share in (SMALL, LARGE):
+        folder = tmp_path_factory.mktemp("years")
+        settings = settings_for(folder)
+        ten_years.fill(folder / "shop.sqlite3", date.today(), share)
+        made.append(create_app(settings))
+    yield made
+    for app in made:
+        app.extensions["engine"].dispose()
+
+
+def questions(app: Flask, path: str) -> int:
+    """How often a page asks the database, once it has been looked at before."""
+    asked = 0
+
+    def count(*_: object) -> None:
+        nonlocal asked
+        asked += 1
+
+    guest = Visitor(app)
+    guest.get(path)
+    event.listen(app.extensions["engine"], "before_cursor_execute", count)
+    guest.get(path)
+    event.remove(app.extensions["engine"], "before_cursor_execute", count)
+    return asked
+
+
+@pytest.mark.parametrize(
+    "path", [p for p in ten_years.PAGES if "50000" not in p and "1500" not in p]
+)
+def test_no_page_asks_more_often_for_more_rows(shops: list[Flask], path: str) -> None:
+    small, large = (questions(app, path) for app in shops)
+    assert large <= small + MORE, f"{small} questions became {large}"
+
+
+def test_the_grown_shop_is_sound(shops: list[Flask]) -> None:
+    with sessions_of(shops[1])() as session:
+        assert check_books(session) == []
+
+
+def test_a_long_history_is_read_a_page_at_a_time(shops: list[Flask]) -> None:
+    guest, path, seen = Visitor(shops[1]), "/stockroom/items/sheet-1", 0
+    while True:
+        page = guest.get(path)
+        seen += sum(e.get("data-label") == "Lot" for e in page.all("td"))
+        older = [a for a in page.all("a") if a.text == "Older entries"]
+        if not older:
+            break
+        path = (older[0].get("href") or "").partition("#")[0]
+    with sessions_of(shops[1])() as session:
+        thing = stock.find_item(session, "sheet-1")
+        assert thing is not None
+        assert seen == len(stock.history(session, thing, most=100_000).movements)
+    assert seen > stock.MOST_SHOWN
+    assert "Nothing older" in guest.get("/stockroom/items/sheet-1?before=1").words
+
+
+@pytest.mark.parametrize("path", ["/buying/purchases", "/stockroom/batches"])
+def test_long_lists_go_on_where_they_stopped(shops: list[Flask], path: str) -> None:
+    guest = Visitor(shops[1])
+    for wrong in ("?before=soon", "?before=-1", "?before=99999999999"):
+        guest.get(path + wrong)
+    first = guest.get(path)
+    older = [a for a in first.all("a") if (a.text or "").startswith("Older")]
+    if older:
+        second = guest.get(older[0].get("href") or "")
+        assert {
+            a.get("href") for a in second.all("a") if "/purchases/" in (a.get("href") or "")
+        }.isdisjoint({a.get("href") for a in first.all("td") if a.get("href")})
