@@ -101,8 +101,7 @@ def _on_the_shelf() -> list[Variant]:
     """Variants made now, and older ones of which some are still here."""
     made = journals.sellable(db())
     here = [key for key, held in stock.holdings(db()).items() if held.quantity]
-    older = (stock.find_item(db(), key) for key in here if key.startswith("variant-"))
-    return made + [v for v in older if isinstance(v, Variant) and v not in made]
+    return made + [v for v in journals.variants_by_key(db(), here) if v not in made]
 
 
 def _find(key: str) -> StockSheet | Material | Variant:

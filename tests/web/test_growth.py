@@ -15,7 +15,7 @@ from app.services.stock import ledger as stock
 from app.services.upkeep.checking import check_books
 from tests.bench import ten_years
 from tests.web.conftest import sessions_of
-from tests.web.visitor import Visitor
+from tests.web.visitor import Page, Visitor
 
 SMALL, LARGE = 0.004, 0.02
 MORE = 3
@@ -29,7 +29,7 @@ def shops(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Flask]]:
     for share in (SMALL, LARGE):
         folder = tmp_path_factory.mktemp("years")
         settings = settings_for(folder)
-        ten_years.fill(folder / "shop.sqlite3", date.today(), share)
+        ten_years.fill(folder / "shop.sqlite3", date.today(), share, on_sale=100)
         made.append(create_app(settings))
     yield made
     for app in made:
@@ -82,15 +82,30 @@ def test_a_long_history_is_read_a_page_at_a_time(shops: list[Flask]) -> None:
     assert "Nothing older" in guest.get("/stockroom/items/sheet-1?before=1").words
 
 
-@pytest.mark.parametrize("path", ["/buying/purchases", "/stockroom/batches"])
-def test_long_lists_go_on_where_they_stopped(shops: list[Flask], path: str) -> None:
-    guest = Visitor(shops[1])
+def numbers(page: Page, called: str) -> list[int]:
+    """The numbers of what a list shows, as in "Purchase 12"."""
+    texts = [a.text or "" for a in page.all("a")]
+    return [
+        int(t.split()[1]) for t in texts if t.startswith(f"{called} ") and t.split()[1].isdigit()
+    ]
+
+
+@pytest.mark.parametrize(
+    ("path", "called"), [("/buying/purchases", "Purchase"), ("/stockroom/batches", "Batch")]
+)
+def test_long_lists_go_on_where_they_stopped(
+    shops: list[Flask], path: str, called: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("app.web.purchases.MOST_LISTED", 2)
+    monkeypatch.setattr("app.services.bench.batches.MOST_LISTED", 2)
+    guest, seen, page = Visitor(shops[1]), [], path
     for wrong in ("?before=soon", "?before=-1", "?before=99999999999"):
-        guest.get(path + wrong)
-    first = guest.get(path)
-    older = [a for a in first.all("a") if (a.text or "").startswith("Older")]
-    if older:
-        second = guest.get(older[0].get("href") or "")
-        assert {
-            a.get("href") for a in second.all("a") if "/purchases/" in (a.get("href") or "")
-        }.isdisjoint({a.get("href") for a in first.all("td") if a.get("href")})
+        assert numbers(guest.get(path + wrong), called)
+    while page:
+        shown = guest.get(page)
+        assert 0 < len(numbers(shown, called)) <= 2
+        seen += numbers(shown, called)
+        older = [a.get("href") for a in shown.all("a") if (a.text or "").startswith("Older")]
+        page = older[0] if older and len(seen) < 8 else ""
+    assert len(seen) > 3
+    assert seen == list(range(seen[0], seen[0] - len(seen), -1))

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
@@ -18,6 +18,7 @@ from app.models import (
     Design,
     Journal,
     Material,
+    Offer,
     Paper,
     Price,
     StockSheet,
@@ -45,10 +46,15 @@ class Draft:
     """How many are made together; None for as many as the shop makes as a rule."""
 
 
+OFFERED = (selectinload(Offer.breaks), joinedload(Offer.supplier))
 WHOLE = (
+    joinedload(Variant.design).joinedload(Design.journal),
     selectinload(Variant.choices).options(
-        selectinload(Choice.paper).selectinload(Paper.sheets).selectinload(StockSheet.offers),
-        selectinload(Choice.material).selectinload(Material.offers),
+        selectinload(Choice.paper)
+        .selectinload(Paper.sheets)
+        .selectinload(StockSheet.offers)
+        .options(*OFFERED),
+        selectinload(Choice.material).selectinload(Material.offers).options(*OFFERED),
     ),
     selectinload(Variant.prices),
 )
@@ -76,6 +82,13 @@ def journals(session: Session) -> list[Journal]:
 def away(session: Session) -> list[Journal]:
     """Journals that were put away, by name."""
     return list(session.scalars(select(Journal).where(Journal.retired).order_by(Journal.name)))
+
+
+def variants_by_key(session: Session, keys: Iterable[str]) -> list[Variant]:
+    """The variants behind some item keys, in the order of their numbers."""
+    numbers = [int(key.removeprefix("variant-")) for key in keys if key.startswith("variant-")]
+    query = select(Variant).where(Variant.id.in_(numbers)).order_by(Variant.id).options(*WHOLE)
+    return list(session.scalars(query))
 
 
 def sellable(session: Session) -> list[Variant]:
