@@ -109,7 +109,7 @@ def main() -> None:
     if asked.what == "phases":
         from tests.bench import phases
 
-        phases.table(asked.seeds)
+        phases.table(asked.seeds, asked.effort)
         return
     if asked.what != "cutting":
         sys.stdout.write(f"{'':<58}{'median':>9}{'worst':>9}  ms\n")
