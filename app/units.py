@@ -14,12 +14,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
-
-import pint
+from typing import TYPE_CHECKING
 
 from app.core.errors import DomainError
 from app.core.length import INCH, LONGEST, METRE, plain_decimal
 from app.core.numbers import read_number, styled
+
+if TYPE_CHECKING:
+    import pint
 
 MEASURES = ("length", "count", "mass", "volume")
 """How a material is measured; base units are nanometres, ones, milligrams and microlitres."""
@@ -82,6 +84,9 @@ _NUMBER = re.compile(
 
 @cache
 def _registry() -> pint.UnitRegistry[Fraction]:
+    # Loaded when a unit is first read: it takes longer to start than all the rest.
+    import pint
+
     return pint.UnitRegistry(non_int_type=Fraction)
 
 

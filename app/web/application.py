@@ -33,7 +33,7 @@ csrf = CSRFProtect()
 def make_application(settings: Settings | None = None) -> Flask:
     """The application for one shop; its schema must be up to date already."""
     settings = settings or settings_from_environment()
-    app = Flask("app.web", template_folder="templates", static_folder="static")
+    app = session.ShopApp("app.web", template_folder="templates", static_folder="static")
     app.config.update(
         SECRET_KEY=settings.secret_key,
         SESSION_COOKIE_NAME="tallyfold",

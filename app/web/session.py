@@ -1,7 +1,8 @@
 """One database session a request: kept when the page went well, undone when it did not.
 
 A page that only reads opens a reading transaction; one that may write takes the write lock
-first. The commit happens before the answer is sent, so what was acknowledged is on disk.
+first. The commit is part of the view (:class:`ShopApp`): what was acknowledged is on disk, and
+what could not be written is told on a page.
 """
 
 from __future__ import annotations
@@ -158,13 +159,23 @@ def plan_first(missing: PlanMissingError) -> Any:
     raise DomainError("The plans for this change could not be worked out; try again.")
 
 
+class ShopApp(Flask):
+    """Keeps what a view wrote before its answer goes out; a disk that is full has a page then."""
+
+    def dispatch_request(self) -> Response:
+        """The view's answer, what it wrote committed; undone where it answers with a refusal."""
+        response: Response = self.make_response(super().dispatch_request())
+        session: Session | None = g.get("session")
+        if session is not None and response.status_code < 400:
+            session.commit()
+        return response
+
+
 def _finish(response: Response) -> Response:
+    """Undo what was not kept by now, and keep the plans that were worked out on the way."""
     session: Session | None = g.get("session")
     if session is not None:
-        if response.status_code < 400:
-            session.commit()
-        else:
-            session.rollback()
+        session.rollback()
         _keep_solved(session)
     return response
 

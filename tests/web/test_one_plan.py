@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from flask import Flask
 from sqlalchemy import select
+from sqlalchemy.exc import OperationalError
+from sqlalchemy.orm import Session
 
 from app import create_app
-from app.config import Settings
+from app.config import Settings, settings_for
 from app.db import transaction
 from app.models import KeptPlan, Purchase
 from app.services.planning import plans
 from app.services.stock import ledger as stock
 from app.web import session as web_session
 from tests.conftest import count
+from tests.postgres import Cluster
 from tests.web.conftest import sessions_of
+from tests.web.test_postgres import _fill
 from tests.web.test_purchases import forms
 from tests.web.visitor import Visitor
 
@@ -88,3 +93,41 @@ def test_a_change_works_its_plans_out_with_no_transaction_open(
     assert answer.status_code in (302, 422)
     assert seen
     assert set(seen) == {0}
+
+
+def test_a_full_disk_has_a_clear_page_and_nothing_is_kept(
+    demo_app: Flask, guest: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    form = drafting(guest.get("/buying"))
+
+    def full(self: Session) -> None:
+        raise OperationalError("COMMIT", {}, Exception("database or disk is full"))
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Session, "commit", full)
+        page = guest.post(form.action, form.values, 503)  # type: ignore[attr-defined]
+    assert "The database does not answer" in page.words
+    assert money_drafted(demo_app) == 0
+    # Nothing of it stays behind, and the same form can be sent again.
+    assert "Drafted for" in guest.post(form.action, form.values).said  # type: ignore[attr-defined]
+    assert money_drafted(demo_app) > 0
+
+
+@pytest.mark.postgresql
+def test_shown_and_drafted_by_two_programs_over_postgresql(
+    postgres: Cluster, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings = settings_for(tmp_path, postgres.copy_of("demo", _fill))
+    first = create_app(settings)
+    page = Visitor(first).get("/buying")
+    first.extensions["engine"].dispose()
+    second = create_app(settings)
+    monkeypatch.setattr(plans, "answer_paper", lambda *_: pytest.fail("worked out again"))
+    monkeypatch.setattr(web_session, "solve", lambda *_: pytest.fail("worked out again"))
+    guest = Visitor(second)
+    assert guest.get("/buying").words == page.words
+    form = drafting(guest.get("/buying"))
+    assert "Drafted for" in guest.post(form.action, form.values).said  # type: ignore[attr-defined]
+    shown = next(e for e in page.all("span") if e.get("class") == "big").text or ""
+    assert f"£{money_drafted(second):,.2f}" == shown
+    second.extensions["engine"].dispose()
