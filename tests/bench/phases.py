@@ -10,16 +10,19 @@ import json
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import ceil
 
+from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.effort import Effort
 from app.core.cutting.json_problem import read_problem
 from app.core.cutting.many_sheets import planner
 from app.core.cutting.many_sheets.phases import PHASES, Phase
 from app.core.cutting.many_sheets.plan import BatchPlan
-from app.core.cutting.model import WorkDoneError
+from app.core.cutting.model import NoPlanError, SheetOffer, Wanted
+from app.core.length import MM
 from app.units import parse_length
-from tests.bench.cutting import INSTANCES, Batch, seeded_batch
+from tests.bench.cutting import INSTANCES, seeded_batch
 
 KINDS, SHEETS = (3, 5, 8, 12, 20), (1, 3, 5)
 
@@ -47,14 +50,31 @@ def without(phase: Phase | None) -> Iterator[None]:
         planner.PHASES = whole
 
 
-def questions(seeds: int) -> Iterator[Batch]:
-    """Seeded batches, and the published lists."""
+Question = tuple[list[Wanted], list[SheetOffer], Cutter]
+CUTTERS = {7: Cutter(2 * MM, 700 * MM), 8: Cutter(stages=2)}
+"""Of every ten batches one for a short blade that takes something away, one for few turns."""
+SCARCE, ROOM = 9, 1.15
+"""And one whose sheets are hardly enough: so much of the area that is wanted."""
+
+
+def scarce(wanted: list[Wanted], offers: list[SheetOffer]) -> list[SheetOffer]:
+    """The same sheets, no more of them than a good plan may need."""
+    area = sum(w.count * w.piece.width_nm * w.piece.height_nm for w in wanted) * ROOM
+    whole = sum(o.sheet.width_nm * o.sheet.height_nm for o in offers)
+    return [replace(o, limit=ceil(area / whole)) for o in offers]
+
+
+def questions(seeds: int) -> Iterator[Question]:
+    """Seeded batches, some with a poor cutter or few sheets, and the published lists."""
     for seed in range(seeds):
         kinds, sheets = KINDS[seed % len(KINDS)], SHEETS[seed // 5 % len(SHEETS)]
-        yield seeded_batch(seed, kinds, sheets, grain=bool(seed % 2))
+        wanted, offers = seeded_batch(seed, kinds, sheets, grain=bool(seed % 2))
+        if seed % 10 == SCARCE:
+            offers = scarce(wanted, offers)
+        yield wanted, offers, CUTTERS.get(seed % 10, KNIFE)
     for path in sorted(INSTANCES.glob("cover-*.json")):
         problem = read_problem(json.dumps(json.loads(path.read_text("ascii"))), parse_length)
-        yield list(problem.wanted), list(problem.offers)
+        yield list(problem.wanted), list(problem.offers), problem.cutter
 
 
 def answers(seeds: int, effort: Effort, phase: Phase | None) -> list[BatchPlan | None]:
@@ -64,7 +84,7 @@ def answers(seeds: int, effort: Effort, phase: Phase | None) -> list[BatchPlan |
         for batch in questions(seeds):
             try:
                 found.append(planner.plan_batch(*batch, effort=effort))
-            except WorkDoneError:
+            except NoPlanError:
                 found.append(None)
     return found
 

@@ -22,7 +22,6 @@ from app.core.cutting.model import TOO_FEW, NoPlanError
 
 COARSE_POINTS, MANY_STATES, FEW_POINTS = 120, 120_000, 60
 """Where a round looks at many rectangles, coarser sizes find the first layouts quicker."""
-CLOSE = 1.005
 HURRY_STEPS = 300_000
 MOST_ROUNDINGS = 40
 
@@ -51,13 +50,6 @@ def kinds_apart(search: Search) -> None:
     exact = all(cut.exact for cut in search.yields.values())
     if found.proved and exact and not search.several and search.best is not None:
         search.bound.value = float(search.best.spend)
-        search.done = True
-
-
-def early_choice(search: Search) -> None:
-    """Where the quick layouts took much of the work, only the choice among them is left."""
-    if search.best is not None and (not search.buys or search.work.used() > 0.45):
-        search.choose(until=0.93)
         search.done = True
 
 
@@ -111,18 +103,9 @@ def residual_rounding(search: Search) -> None:
     search.choose(until=0.93)
 
 
-def other_roundings(search: Search) -> None:
-    """With work left and the bound not close, once more from other roundings."""
-    if search.close_to_the_bound(CLOSE) or search.work.used() >= 0.6:
-        return
-    again = range(MOST_ROUNDINGS, 2 * MOST_ROUNDINGS)
-    search.round(search.rounder(search.quick or search.exact), again, until=0.78)
-    search.choose(until=0.93)
-
-
 def search_on(search: Search) -> None:
     """Where limits are tight and no plan is known, other roundings as long as there is work."""
-    first = 2 * MOST_ROUNDINGS
+    first = MOST_ROUNDINGS
     while search.best is None and not search.work.told_to_stop("looking for any plan"):
         rounder = search.rounder(search.quick or search.exact)
         search.round(rounder, range(first, first + MOST_ROUNDINGS), until=0.78)
@@ -147,13 +130,11 @@ COLUMN_GENERATION = "Gilmore and Gomory, Oper. Res. 9 (1961) and 13 (1965)"
 PHASES = (
     Phase(block_layouts, f"{COLUMN_GENERATION}, over four blocks of plain grids"),
     Phase(kinds_apart, "an integer program over layouts of one kind"),
-    Phase(early_choice, "the restricted master as an integer program"),
     Phase(counted_layouts, "a state-space restriction, see one_sheet/counting.py"),
     Phase(coarse_layouts, f"{COLUMN_GENERATION}, sizes rounded up"),
     Phase(exact_layouts, f"{COLUMN_GENERATION}; smoothed, Wentges, ITOR 4 (1997)"),
     Phase(quick_rounding, "rounding and the restricted master, within few steps"),
     Phase(dual_bound, "Farley, Oper. Res. 38 (1990)"),
     Phase(residual_rounding, "a residual heuristic: Waescher and Gau, OR Spektrum 18 (1996)"),
-    Phase(other_roundings, "the same from other roundings"),
-    Phase(search_on, "the same as long as there is work"),
+    Phase(search_on, "the same from other roundings, as long as there is work"),
 )

@@ -86,10 +86,6 @@ class Search:
         """Whether the best plan known costs money, so that a better one may cost less."""
         return self.best is None or self.best.spend > 0
 
-    def close_to_the_bound(self, share: float) -> bool:
-        """Whether the best plan costs at most so much of the bound."""
-        return self.best is not None and self.best.spend <= self.bound.money * share
-
     def look_at_each_alone(self, *, exactly: bool = False) -> None:
         """Each kind alone on each sheet: by a grid, and exactly where there is only one kind.
 
