@@ -2,6 +2,7 @@
 
     python -m tests.bench            pages, designs and the cutting planner
     python -m tests.bench pages      pages and designs alone
+    python -m tests.bench bars       the planner's harder bars, a line each
     python -m tests.bench years      the shop after ten years (--share 0.1 for a tenth of it)
     python -m tests.bench phases     what each phase of the planner wins (--seeds 200)
     python -m tests.bench cutting    the planner alone (--effort thorough --seeds 3)
@@ -93,7 +94,7 @@ def shop(folder: Path) -> None:
 
 def main() -> None:
     ask = argparse.ArgumentParser(prog="python -m tests.bench")
-    ask.add_argument("what", nargs="?", choices=["pages", "cutting", "phases", "years"])
+    ask.add_argument("what", nargs="?", choices=["pages", "cutting", "phases", "years", "bars"])
     ask.add_argument("--effort", type=Effort, default=Effort.NORMAL, choices=list(Effort))
     ask.add_argument("--seeds", type=int, default=2)
     ask.add_argument("--share", type=float, default=1.0)
@@ -105,6 +106,11 @@ def main() -> None:
         from tests.bench import ten_years
 
         ten_years.years(asked.share)
+        return
+    if asked.what == "bars":
+        from tests.bench import harder
+
+        harder.bars()
         return
     if asked.what == "phases":
         from tests.bench import phases
