@@ -99,7 +99,7 @@ def _form(variants: Iterable[Variant], sheets: Iterable[StockSheet]) -> Any:
 
 def _effort_of_old(seconds: str) -> Effort:
     """The effort of an address that still says seconds."""
-    if not seconds.isdecimal():
+    if not seconds.isdecimal() or len(seconds) > 4:
         return Effort.NORMAL
     return Effort.NORMAL if int(seconds) <= 10 else Effort.THOROUGH
 
@@ -245,7 +245,7 @@ def keep(key: str) -> Any:
     )  # fmt: skip
     kept = kept_answers(db(), [paper.problem for paper in question.papers])
     if key != key_of(question.key) or len(kept) < len({p.problem.digest for p in question.papers}):
-        flash("What is wanted or in stock has changed since that plan: here it is anew.")
+        flash("Something that plan rests on has changed since: here it is anew.")
         return redirect(f"{url_for('cutting.page')}?{_same_question()}")
     cutting.buy_by(db(), cutting.plan_cuts(question, None, kept))
     flash("The buy list follows this plan now, as far as what is wanted stays the same.")

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from flask import Flask
 from sqlalchemy import select
+from sqlalchemy import text as sql
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
@@ -131,3 +132,32 @@ def test_shown_and_drafted_by_two_programs_over_postgresql(
     shown = next(e for e in page.all("span") if e.get("class") == "big").text or ""
     assert f"£{money_drafted(second):,.2f}" == shown
     second.extensions["engine"].dispose()
+
+
+@pytest.mark.parametrize("text", ["not json", "{}", "[]", "null", "7", '{"layouts": [1]}'])
+def test_a_damaged_plan_is_worked_out_anew(demo_app: Flask, guest: Visitor, text: str) -> None:
+    before = guest.get("/buying").words
+    damage = sql("UPDATE kept_plan SET answer = :text")
+    with transaction(sessions_of(demo_app)) as session:
+        session.execute(damage, {"text": text})
+    for path in ("/", "/buying", "/stockroom/batches/new", "/buying/cutting?what=list&effort=live"):
+        guest.get(path)
+    assert guest.get("/buying").words == before
+    with sessions_of(demo_app)() as session:
+        rows = session.scalars(sql("SELECT answer FROM kept_plan")).all()
+    assert text not in rows
+
+
+@pytest.mark.parametrize(
+    "shown", ["", "NaN", "sheet-3/4=3=NaN", "sheet-3/4=3=sNaN", "sheet-3/4=5=Infinity", "=" * 5000,
+              "sheet-3/4=3=1e20000", "sheet-3/4=" + "9" * 5000 + "=1", "\x00 sheet-1"],
+)  # fmt: skip
+def test_a_list_that_was_never_shown_drafts_nothing(
+    demo_app: Flask, guest: Visitor, shown: str
+) -> None:
+    form = drafting(guest.get("/buying"))
+    page = guest.post(form.action, form.filled({"shown": shown}))  # type: ignore[attr-defined]
+    assert "Nothing is drafted yet" in page.said
+    assert len(page.said) < 3000
+    assert "Infinity" not in page.said
+    assert money_drafted(demo_app) == 0

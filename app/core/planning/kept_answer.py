@@ -24,9 +24,13 @@ def answer_data(answer: PaperAnswer) -> dict[str, Any]:
         "rounds": plan.rounds,
         "cut_short": plan.cut_short,
         "left_out": sorted(answer.left_out),
-        "otherwise": answer.otherwise,
-        "rivals": [[rival.name, rival.spend, rival.late] for rival in answer.rivals],
+        "otherwise": _rival_data(answer.otherwise) if answer.otherwise else None,
+        "rivals": [_rival_data(rival) for rival in answer.rivals],
     }
+
+
+def _rival_data(rival: Rival) -> list[Any]:
+    return [rival.name, rival.spend, rival.late]
 
 
 def answer_from(problem: PaperProblem, data: Mapping[str, Any]) -> PaperAnswer:
@@ -43,7 +47,8 @@ def answer_from(problem: PaperProblem, data: Mapping[str, Any]) -> PaperAnswer:
     )
     plan = BatchPlan(uses, bought, data["bound"], data["steps"], data["rounds"], data["cut_short"])
     rivals = tuple(Rival(*row) for row in data["rivals"])
-    return PaperAnswer(problem, plan, left_out, data["otherwise"], rivals)
+    otherwise = Rival(*data["otherwise"]) if data["otherwise"] else None
+    return PaperAnswer(problem, plan, left_out, otherwise, rivals)
 
 
 NOTHING = BatchPlan((), (), 0)

@@ -8,8 +8,9 @@ stand its rivals (kinds the other way, each size alone); none of them costs less
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import Any
 
 from app.core.cutting.effort import Effort, Progress
@@ -20,7 +21,7 @@ from app.core.cutting.model import TOO_FEW, NoPlanError, SheetOffer, Wanted
 from app.core.planning.paper_problem import TO_BUY, PaperProblem, SheetSource
 from app.core.planning.sharing import SheetCut, sheet_cuts, sheets_used
 
-WAY_STEPS, MOST_WAYS = 50_000, 4
+WAY_STEPS, MOST_WAYS, MOST_DAYS = 50_000, 4, 3
 """For each of so many other ways."""
 
 
@@ -38,14 +39,14 @@ class Rival:
 class PaperAnswer:
     """A plan for a paper's question, without the offers ``left_out`` because they come too late.
 
-    ``otherwise`` is what it takes with kinds cut apart, or together where they are apart; None
-    where that was not asked or cannot be. Money is in minor units.
+    ``otherwise`` is another way to cut the same: with kinds apart, or together where they are
+    apart; None where that was not asked or cannot be. Money is in minor units.
     """
 
     problem: PaperProblem
     plan: BatchPlan
     left_out: frozenset[str] = frozenset()
-    otherwise: int | None = None
+    otherwise: Rival | None = None
     rivals: tuple[Rival, ...] = ()
 
     @property
@@ -67,10 +68,18 @@ class PaperAnswer:
     def sheets_by_state(self) -> dict[str, int]:
         """Sheets cut, by whether they are in stock, on their way, drafted or to buy."""
         counts: dict[str, int] = {}
-        for key, sheets in sheets_used(self.plan, self.offers).items():
-            state = self.problem.by_key[key].state
-            counts[state] = counts.get(state, 0) + sheets
+        for cut in self.cuts:
+            state = self.problem.by_key[cut.source].state
+            counts[state] = counts.get(state, 0) + cut.sheets
         return counts
+
+    @property
+    def worth(self) -> Fraction:
+        """What the sheets cut are worth, each as much as where it comes from says."""
+        return sum(
+            (cut.sheets * self.problem.by_key[cut.source].offer.value for cut in self.cuts),
+            Fraction(0),
+        )
 
 
 def answer_paper(problem: PaperProblem, progress: Progress | None = None) -> PaperAnswer:
@@ -83,66 +92,79 @@ class _Answering:
         self.problem, self.progress = problem, progress
         self.days = {(row.demand.by, row.demand.link): row.days for row in problem.demands}
         self.refusal = NoPlanError(TOO_FEW)
+        self.cut_short = False
+        """Whether any plan on the way was."""
         self.begun: BatchPlan | None = None
         """What is cut from what is here before anything else, where that was of use."""
 
     def answer(self) -> PaperAnswer:
-        """The plan in time and its rivals, from the same sources."""
+        """The plan in time and its rivals, from all sheets to be had; told where cut short."""
         found = self._in_time()
-        if not found.plan.bought:
-            return found
+        if found.plan.bought:
+            found = self._with_rivals(found)
+        return replace(found, plan=replace(found.plan, cut_short=self.cut_short))
+
+    def _with_rivals(self, found: PaperAnswer) -> PaperAnswer:
+        """The ways beside a plan, and the plan no dearer than those of them that come in time."""
         timely = not self._come_late(found)
-        ways = self._each_size_alone(found)
-        otherwise = self._try(found, apart=not self.problem.apart) if self._several else None
-        plans = [plan for _, plan in ways if plan is not None]
-        if otherwise is not None and not self.problem.apart:
-            plans.append(otherwise)
-        if timely:
-            plans = [p for p in plans if not self._come_late(replace(found, plan=p))]
+        ways = [(name, self._try(only, effort=WAY_STEPS)) for name, only in self._sizes_alone()]
+        ways.append(("", self._try(apart=not self.problem.apart) if self._several else None))
+
+        def rival(name: str, plan: BatchPlan | None) -> Rival:
+            late = timely and plan is not None and bool(self._come_late(self._of(plan)))
+            return Rival(name, None if plan is None else plan.spend, late)
+
+        *rivals, otherwise = [rival(name, plan) for name, plan in ways]
+        plans = [
+            plan
+            for (name, plan), beside in zip(ways, (*rivals, otherwise), strict=True)
+            if plan is not None and not beside.late and (name or not self.problem.apart)
+        ]
         best = min(plans, key=lambda plan: plan.spend, default=found.plan)
         if best.spend < found.plan.spend:
-            found = replace(found, plan=self._no_dearer(found, best, timely=timely))
-        rivals = [
-            Rival(
-                name, None if plan is None else plan.spend,
-                late=timely and plan is not None and plan not in plans,
-            )
-            for name, plan in ways
-        ]  # fmt: skip
+            found = self._no_dearer(found, best, timely=timely)
         rivals.sort(key=lambda rival: (rival.spend is None, rival.spend or 0))
         return replace(
-            found, rivals=tuple(rivals), otherwise=otherwise.spend if otherwise else None
+            found, rivals=tuple(rivals), otherwise=None if otherwise.spend is None else otherwise
         )
+
+    def _of(self, plan: BatchPlan) -> PaperAnswer:
+        """A plan from all sheets to be had, as an answer."""
+        return PaperAnswer(self.problem, plan)
 
     @property
     def _several(self) -> bool:
         return len(self.problem.wanted) > 1
 
-    def _no_dearer(self, found: PaperAnswer, best: BatchPlan, *, timely: bool) -> BatchPlan:
+    def _no_dearer(self, found: PaperAnswer, best: BatchPlan, *, timely: bool) -> PaperAnswer:
         """A plan that costs no more than a rival that turned out cheaper: begun from it."""
         start = tuple(KnownLayout(use.layout, use.repeats) for use in best.uses)
-        again = self._plan_after(self.begun, found.offers, start=start)
-        late = timely and self._come_late(replace(found, plan=again))
+        again = self._plan_after(self.begun, self.problem.offers, start=start)
+        late = timely and self._come_late(self._of(again))
         taken = best if late or again.spend > best.spend else again
-        return replace(taken, bound=min(found.plan.bound, taken.spend))
+        return self._of(replace(taken, bound=min(found.plan.bound, taken.spend)))
 
     def _in_time(self) -> PaperAnswer:
-        """The cheapest plan found whose sheets come in time; where none does, the cheapest."""
+        """The cheapest plan found whose sheets come in time; where none does, the cheapest.
+
+        What no plan costs less than is known from the first one, which was free to choose.
+        """
         first, in_time = self._rounds(None)
         if first is not None and in_time is first:
             return first
-        begun = self._what_is_here_first()
-        other = self._rounds(begun) if begun else (None, None)
-        timely = [found for found in (in_time, other[1], self._as_bought()) if found is not None]
-        best = min(timely, key=lambda found: found.plan.spend, default=first or other[0])
-        if best is None:
+        ways: list[tuple[BatchPlan | None, PaperAnswer | None]] = [
+            (None, in_time), (None, self._as_bought()), (None, first),
+        ]  # fmt: skip
+        for begun in self._here_first():
+            other, timely = self._rounds(begun)
+            ways += [(begun, timely), (begun, other)]
+        known = [(begun, found) for begun, found in ways if found is not None]
+        if not known:
             raise self.refusal
-        if begun is not None and best in other:
-            # What no plan costs less than is known from the first one, which was free to choose.
-            self.begun = begun
-            bound = min(first.plan.bound, best.plan.spend) if first else 0
-            best = replace(best, plan=replace(best.plan, bound=bound))
-        return best
+        timely_ones = [way for way in known if not self._come_late(way[1])]
+        self.begun, best = min(timely_ones, key=lambda way: way[1].plan.spend, default=known[0])
+        bound = min(first.plan.bound, best.plan.spend) if first else 0
+        return replace(best, plan=replace(best.plan, bound=bound))
 
     def _as_bought(self) -> PaperAnswer | None:
         """The plan that sheets were bought by, where it does and comes in time."""
@@ -185,25 +207,29 @@ class _Answering:
             and source.days > min(self.days[peg.demand.by, peg.demand.link] for peg in cut.pegs)
         }
 
-    def _what_is_here_first(self) -> BatchPlan | None:
-        """A plan from the sheets here for the demands that no supplier can deliver for in time.
+    def _here_first(self) -> Iterator[BatchPlan]:
+        """Plans from the sheets here for what is wanted before a supplier can deliver.
 
-        None where there are none such, or the sheets here do not do.
+        One for each day on which somebody could, as far as there are such demands and the sheets
+        here do for them.
         """
-        soonest = min((s.days for s in self.problem.sources if not s.here), default=0)
-        hurried: dict[str, int] = {}
-        for row in self.problem.demands:
-            if row.days < soonest:
-                thing = row.demand.thing
-                hurried[thing] = hurried.get(thing, 0) + row.demand.quantity
-        here = tuple(source.offer for source in self.problem.sources if source.here)
-        if not here or not hurried:
-            return None
-        early = [replace(w, count=hurried.get(w.key, 0)) for w in self.problem.wanted]
-        try:
-            return self._plan(here, early)
-        except NoPlanError:
-            return None
+        here = [source.offer for source in self.problem.sources if source.here]
+        days = sorted({s.days for s in self.problem.sources if s.state == TO_BUY})
+        seen: list[dict[str, int]] = [{}]
+        for soonest in days[:MOST_DAYS] if here else ():
+            hurried: dict[str, int] = {}
+            for row in self.problem.demands:
+                if row.days < soonest:
+                    thing = row.demand.thing
+                    hurried[thing] = hurried.get(thing, 0) + row.demand.quantity
+            if hurried in seen:
+                continue
+            seen.append(hurried)
+            early = [replace(w, count=hurried.get(w.key, 0)) for w in self.problem.wanted]
+            try:
+                yield self._plan(here, early)
+            except NoPlanError:
+                continue
 
     def _plan_after(
         self, begun: BatchPlan | None, offers: Sequence[SheetOffer], **how: Any
@@ -231,25 +257,23 @@ class _Answering:
         problem = self.problem
         effort = effort or problem.effort
         if problem.apart if apart is None else apart:
-            return plan_apart(wanted, offers, problem.cutter, effort)
-        return plan_batch(
-            wanted, offers, problem.cutter, effort, self.progress, start or problem.start
-        )
+            plan = plan_apart(wanted, offers, problem.cutter, effort, self.progress)
+        else:
+            known = start or problem.start
+            plan = plan_batch(wanted, offers, problem.cutter, effort, self.progress, known)
+        self.cut_short = self.cut_short or plan.cut_short
+        return plan
 
-    def _each_size_alone(self, found: PaperAnswer) -> list[tuple[str, BatchPlan | None]]:
-        """The same bought in one size alone, for each size that is offered."""
-        sizes = dict.fromkeys(offer.sheet for offer in found.offers if offer.breaks)
-        ways = []
+    def _sizes_alone(self) -> Iterator[tuple[str, list[SheetOffer]]]:
+        """Each size that is offered with what is here, where several are offered."""
+        offers = self.problem.offers
+        sizes = dict.fromkeys(offer.sheet for offer in offers if offer.breaks)
         for sheet in list(sizes)[:MOST_WAYS] if len(sizes) > 1 else ():
-            only = [o for o in found.offers if o.limit == 0 or (o.breaks and o.sheet == sheet)]
-            ways.append((sheet.name, self._try(found, only, effort=WAY_STEPS)))
-        return ways
+            yield sheet.name, [o for o in offers if o.limit == 0 or (o.breaks and o.sheet == sheet)]
 
-    def _try(
-        self, found: PaperAnswer, offers: Sequence[SheetOffer] | None = None, **how: Any
-    ) -> BatchPlan | None:
+    def _try(self, offers: Sequence[SheetOffer] | None = None, **how: Any) -> BatchPlan | None:
         """Another way to cut the same; None where it will not do."""
         try:
-            return self._plan_after(self.begun, offers or found.offers, **how)
+            return self._plan_after(self.begun, offers or self.problem.offers, **how)
         except NoPlanError:
             return None

@@ -263,18 +263,18 @@ def _studied(question: CutQuestion, paper: AskedPaper, data: Mapping[str, Any]) 
     )
     bound = Decimal(answer.plan.bound).scaleb(-question.currency.digits)
     grid = _by_grids(question, answer)
-    return StudiedPaper(paper, answer, sheets, _sums(question, answer, answer.plan), grid, bound)
+    return StudiedPaper(paper, answer, sheets, _sums(question, answer), grid, bound)
 
 
-def _sums(question: CutQuestion, answer: PaperAnswer, plan: BatchPlan) -> Sums:
+def _sums(question: CutQuestion, answer: PaperAnswer) -> Sums:
     """A plan in figures; every plan of a paper is summed this way, from the same supply."""
-    digits = question.currency.digits
+    digits, plan = question.currency.digits, answer.plan
     area = sum(
         (account(u.layout, question.smallest_offcut).times(u.repeats) for u in plan.uses),
         Account(0, 0, 0),
     )
     cuts = sum(use.layout.cuts * use.repeats for use in plan.uses)
-    worth = half_up(plan.worth_cut(answer.offers), Decimal(1)).scaleb(-digits)
+    worth = half_up(answer.worth, Decimal(1)).scaleb(-digits)
     return Sums(Decimal(plan.spend).scaleb(-digits), plan.sheets, area, cuts, worth)
 
 
@@ -291,7 +291,7 @@ def _by_grids(question: CutQuestion, answer: PaperAnswer) -> Sums | None:
         plan = plan_apart(answer.problem.wanted, answer.offers, question.cutter, grids=True)
     except NoPlanError:
         return None
-    return _sums(question, answer, plan)
+    return _sums(question, replace(answer, plan=plan))
 
 
 @dataclass(frozen=True)

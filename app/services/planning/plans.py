@@ -7,10 +7,11 @@ is worked out before, with no transaction open, and kept.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import json
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import delete, func, insert, select
+from sqlalchemy import Text, cast, delete, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
@@ -40,9 +41,14 @@ def forbid_planning(session: Session) -> None:
 
 
 def answer_of(session: Session, problem: PaperProblem) -> PaperAnswer:
-    """The answer to a question: kept, or worked out now. Raises NoPlanError where there is none."""
+    """The answer to a question: kept, or worked out now. Raises NoPlanError where there is none.
+
+    What is kept and cannot be read is as if it were not there.
+    """
     solved: dict[str, Any] = session.info.setdefault(SOLVED, {})
-    data = solved.get(problem.digest) or kept_answers(session, [problem]).get(problem.digest)
+    data = solved.get(problem.digest)
+    if data is None:
+        data = kept_answers(session, [problem]).get(problem.digest)
     if data is None:
         if session.info.get(FORBIDDEN):
             raise PlanMissingError(problem)
@@ -66,11 +72,25 @@ def read_answer(problem: PaperProblem, data: Mapping[str, Any]) -> PaperAnswer:
     return answer_from(problem, data)
 
 
-def kept_answers(session: Session, problems: Iterable[PaperProblem]) -> dict[str, dict[str, Any]]:
-    """What is kept for some questions, by their digests."""
-    digests = [problem.digest for problem in problems]
-    query = select(KeptPlan.digest, KeptPlan.answer).where(KeptPlan.digest.in_(digests))
-    return {row.digest: row.answer for row in session.execute(query)}
+def kept_answers(session: Session, problems: Sequence[PaperProblem]) -> dict[str, dict[str, Any]]:
+    """What is kept for some questions, by their digests; without what cannot be read."""
+    by_digest = {problem.digest: problem for problem in problems}
+    # As text: one damaged answer must not keep the others from being read.
+    query = select(KeptPlan.digest, cast(KeptPlan.answer, Text).label("text")).where(
+        KeptPlan.digest.in_(by_digest)
+    )
+    found = {}
+    for digest, text in session.execute(query):
+        try:
+            data = json.loads(text)
+            read_answer(by_digest[digest], data)
+        except NoPlanError:
+            found[digest] = data
+        except (AttributeError, IndexError, KeyError, TypeError, ValueError):
+            continue
+        else:
+            found[digest] = data
+    return found
 
 
 def solved_lately(session: Session) -> dict[str, dict[str, Any]]:
@@ -80,7 +100,10 @@ def solved_lately(session: Session) -> dict[str, dict[str, Any]]:
 
 
 def keep_answers(session: Session, answers: Mapping[str, Mapping[str, Any]]) -> None:
-    """Keep answers for good, but those that somebody cut short; what is kept already stays."""
+    """Keep answers for good, but those that somebody cut short.
+
+    Where there is one already, it could not be read or is the same: it is written over.
+    """
     for digest, answer in answers.items():
         if answer.get("cut_short"):
             continue
@@ -88,6 +111,6 @@ def keep_answers(session: Session, answers: Mapping[str, Mapping[str, Any]]) -> 
             with session.begin_nested():
                 session.execute(insert(KeptPlan).values(digest=digest, answer=answer))
         except IntegrityError:
-            continue
+            session.execute(update(KeptPlan).where(KeptPlan.digest == digest).values(answer=answer))
     last = session.scalar(select(func.max(KeptPlan.id))) or 0
     session.execute(delete(KeptPlan).where(KeptPlan.id <= last - MOST_KEPT))

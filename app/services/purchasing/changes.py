@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
 
+from app.core.money import MOST
 from app.services.purchasing.buy_lines import BuyLine
 from app.services.purchasing.buy_list import BuyList
 from app.services.stock.ledger import item_key
 
-MOST_SHOWN = 20_000
-"""Characters of a list in short; more were never written."""
+MOST_SHOWN, MOST_FIGURES = 500_000, 40
+"""Characters of a list in short, and of the figures of a line; more were never written."""
 
 
 def in_short(found: BuyList) -> str:
@@ -44,10 +45,14 @@ def _read(shown: str) -> dict[str, tuple[int, Decimal]]:
     for word in shown.split():
         key, _, figures = word.partition("=")
         packs, _, cost = figures.partition("=")
+        if len(figures) > MOST_FIGURES:
+            continue
         try:
-            rows[key] = (int(packs), Decimal(cost))
+            row = (int(packs), Decimal(cost))
         except (ValueError, InvalidOperation):
             continue
+        if row[1].is_finite() and abs(row[1]) <= MOST:
+            rows[key] = row
     return rows
 
 

@@ -25,6 +25,8 @@ from app.services.planning.supply import Coming
 from app.services.purchasing.buy_lines import BuyLine, OtherWay, comes_after, line_for
 from app.services.stock.ledger import item_key
 
+NOT_ALONE = "no plan was found; it may be too small for a piece, or its grain bars it"
+
 
 @dataclass(frozen=True)
 class PaperPlan:
@@ -37,7 +39,7 @@ class PaperPlan:
     cuts: tuple[SheetCut, ...]
     lines: tuple[BuyLine, ...]
     spend: Decimal
-    otherwise: Decimal | None
+    otherwise: OtherWay | None
     """What it takes with kinds cut apart, or together where they are apart; None: not asked."""
     others: tuple[OtherWay, ...]
     sources: Mapping[str, str]
@@ -67,7 +69,7 @@ def paper_plan(
     return PaperPlan(
         asked.paper, asked.rows, answer, answer.plan, cuts, tuple(lines),
         sum((line.cost for line in lines), Decimal(0)),
-        None if answer.otherwise is None else amount(answer.otherwise),
+        _other_way(answer.otherwise, amount) if answer.otherwise else None,
         tuple(_other_way(rival, amount) for rival in answer.rivals),
         {key: source.label for key, source in by_key.items()},
         {key: source.coming for key, source in by_key.items() if source.coming},
@@ -78,7 +80,11 @@ def paper_plan(
 
 def _other_way(rival: Rival, amount: Callable[[int], Decimal]) -> OtherWay:
     if rival.spend is None:
-        return OtherWay(rival.name, None, "too small for a piece, or its grain bars it")
+        return OtherWay(
+            rival.name,
+            None,
+            NOT_ALONE,
+        )
     return OtherWay(rival.name, amount(rival.spend), "comes too late" if rival.late else None)
 
 

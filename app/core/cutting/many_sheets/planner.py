@@ -70,6 +70,7 @@ def plan_apart(
     offers: Sequence[SheetOffer],
     cutter: Cutter = KNIFE,
     effort: Effort | int = Effort.NORMAL,
+    progress: Progress | None = None,
     *,
     grids: bool = False,
 ) -> BatchPlan:
@@ -81,9 +82,13 @@ def plan_apart(
     wanted = [w for w in wanted if w.count > 0]
     if not wanted:
         return BatchPlan((), (), 0)
-    search = Search(wanted, offers, cutter, Work.of(effort, len(wanted)))
+    search = Search(wanted, offers, cutter, Work.of(effort, len(wanted), progress))
     search.look_at_each_alone(exactly=not grids)
-    found = search.choose_apart(search.work.most)
+    if search.work.told_to_stop("cutting kinds apart"):
+        # Who stops it at once wants some plan even so.
+        found = search.choose_apart(GRIDS_STEPS, Work(GRIDS_STEPS))
+    else:
+        found = search.choose_apart(search.work.most)
     if found.best is None:
         raise NoPlanError(TOO_FEW) if found.impossible else WorkDoneError(NOT_FOUND)
     return search.plan(found.best)
