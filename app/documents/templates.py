@@ -19,12 +19,14 @@ from reportlab.pdfgen.canvas import Canvas
 
 from app.core.length import INCH, MM, Show
 from app.core.structures.base import Build, Flat, Hole, Line
+from app.documents.letters import BOLD, PLAIN, letters
 
 PAGES = {"A4": A4, "Letter": LETTER}
 MARGIN_NM, OVERLAP_NM, FOOT_NM = 10 * MM, 10 * MM, 24 * MM
 """Unprinted edge, what neighbouring tiles share, and the room for the check lines."""
 GUIDE_NM = 40 * MM
 GAP_PT = 7.0
+SMALLEST_PT = 5.5
 """Between a hole and its figure."""
 BESIDE_NM = 15 * MM
 """A fold this near to the holes is passed before a figure stands beside them."""
@@ -110,7 +112,8 @@ def _exact(points: float) -> Fraction:
 def template_pdf(found: Sequence[Template], heading: str, show: Show, page: str = "A4") -> bytes:
     """All templates as a PDF at full size, one or more pages each."""
     out = BytesIO()
-    canvas = Canvas(out, pagesize=PAGES[page], invariant=1)
+    letters()
+    canvas = Canvas(out, pagesize=PAGES[page], invariant=1, initialFontName=PLAIN)
     canvas.setTitle(f"Templates: {heading}")
     canvas.setAuthor("Tallyfold")
     for template in found:
@@ -183,7 +186,7 @@ def _flat(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> None:
         canvas.circle(x, y, 1.2, stroke=1, fill=0)
         canvas.line(x - 4, y, x + 4, y)
         canvas.line(x, y - 4, x, y + 4)
-    canvas.setFont("Helvetica", 7)
+    canvas.setFont(PLAIN, 7)
     for x_nm, y_nm in flat.eyelets:
         canvas.circle(paper.x(x_nm), paper.y(y_nm), 4, stroke=1, fill=0)
     _station_figures(canvas, paper, flat, show)
@@ -210,7 +213,7 @@ def _station_figures(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> N
     edge = max(near, default=first) if first not in near else first
     beyond = max([last, *(x for x in upright if last < x <= last + BESIDE_NM)])
     left, right = paper.x(tile.x_nm), paper.x(tile.x_nm + tile.width_nm)
-    widest = max(stringWidth(show(y), "Helvetica", 7) for y in flat.stations_nm)
+    widest = max(stringWidth(show(y), PLAIN, 7) for y in flat.stations_nm)
     end = min(paper.x(edge) - GAP_PT, right)
     for y_nm in flat.stations_nm:
         words, y = show(y_nm), paper.y(y_nm) - 2
@@ -240,7 +243,7 @@ def _foot(
     """Check lines, title, and which tile of how many."""
     left, base = _points(MARGIN_NM), _points(MARGIN_NM)
     canvas.setLineWidth(0.8)
-    canvas.setFont("Helvetica", 8)
+    canvas.setFont(PLAIN, 8)
     for length, words, up in ((100 * MM, "100 mm", 30), (4 * INCH, "4 in", 14)):
         y, end = base + up, left + _points(length)
         canvas.line(left, y, end, y)
@@ -256,15 +259,22 @@ def _foot(
         rows = max(t.row for t in every) + 1
         columns = max(t.column for t in every) + 1
         place = f" · row {tile.row + 1} of {rows}, column {tile.column + 1} of {columns}"
-    canvas.setFont("Helvetica-Bold", 9)
-    canvas.drawRightString(size[0] - left, base + 28, _latin(heading))
-    canvas.setFont("Helvetica", 8)
-    canvas.drawRightString(size[0] - left, base + 14, _latin(template.title + place))
+    beside = left + _points(4 * INCH) + 5 + stringWidth("100 mm", PLAIN, 8) + GAP_PT
+    room = size[0] - left - beside
+    _ending_at(canvas, (size[0] - left, base + 28), heading, (BOLD, 9), room)
+    _ending_at(canvas, (size[0] - left, base + 14), template.title + place, (PLAIN, 8), room)
 
 
-def _latin(text: str) -> str:
-    """What the PDF's built-in letters can show; the rest becomes a question mark."""
-    return text.encode("cp1252", "replace").decode("cp1252")
+def _ending_at(
+    canvas: Canvas, end: tuple[float, float], words: str, font: tuple[str, float], room: float
+) -> None:
+    """Words that end at a place, in smaller letters and then cut off where there is no room."""
+    name, size = font
+    size = max(min(size, size * room / max(stringWidth(words, name, size), 1)), SMALLEST_PT)
+    while stringWidth(words, name, size) > room and len(words) > 1:
+        words = words[:-2] + "…"
+    canvas.setFont(name, size)
+    canvas.drawRightString(*end, words)
 
 
 def _points(nm: int) -> float:

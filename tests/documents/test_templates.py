@@ -179,6 +179,21 @@ def test_the_same_design_gives_the_same_file() -> None:
     assert template_pdf(found, "Ōkami – “journal”", show)
 
 
+@pytest.mark.parametrize(
+    "name",
+    ["Ōkami’s “journal” – Łódź", "Ιστορία", "Дневник, чай", "Þórdís & Žofie", "ngữ pháp", "½ × ″"],
+)
+def test_every_name_prints_as_it_is_written(name: str) -> None:
+    """The letters are in the file, so that no printer puts a question mark in their place."""
+    made = template_pdf(templates(build("pamphlet")), name, show)
+    text = "".join(p.extract_text() for p in pdfplumber.open(io.BytesIO(made)).pages)
+    assert name.replace(" ", "") in text.replace(" ", "").replace("\n", "")
+    fonts = {c["fontname"] for p in pdfplumber.open(io.BytesIO(made)).pages for c in p.chars}
+    assert fonts
+    assert all("DejaVuSans" in font for font in fonts)
+    assert made.count(b"/FontFile2") >= 2
+
+
 SIZES: tuple[dict[str, int], ...] = (
     {"leaf_height": 74 * MM, "leaf_width": 52 * MM},
     {},

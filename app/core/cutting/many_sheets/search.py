@@ -134,7 +134,7 @@ class Search:
     def rounder(self, pricers: Pricers, *, careful: bool = True) -> Rounder:
         """Rounds the linear plan; a careful one counts on the last sheets."""
         if self.duals is None:
-            raise AssertionError("the linear program is solved before it is rounded")
+            self.duals = self.master.solve()
         return Rounder(self.pool, pricers, self.duals, self.counted if careful else None)
 
     def choose(self, until: float) -> None:
