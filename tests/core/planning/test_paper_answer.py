@@ -208,3 +208,47 @@ def test_whatever_is_asked_the_answer_holds(
         assert rival.spend is None or rival.late or answer.plan.spend <= rival.spend
     other = answer.otherwise
     assert apart or other is None or other.late or answer.plan.spend <= (other.spend or 0)
+
+
+NARROW = Sheet("narrow", 350 * MM, 300 * MM)
+FITS_BOTH = Piece("y", 300 * MM, 300 * MM)
+
+
+@pytest.mark.parametrize("orders", [[2], [1, 1]])
+@pytest.mark.parametrize("days", [9, 20])
+def test_who_can_wait_waits_for_a_dearer_sheet(orders: list[int], days: int) -> None:
+    """Cheapest of all is to cut what is here for the one that can wait: then the other is late."""
+    sources = [here("here", G, 2), sold("narrow", NARROW, 100, 9), sold("g", G, 150, 9)]
+    hurried = [("y", FITS_BOTH, count, 3) for count in orders]
+    answer = answer_paper(problem(sources, [*hurried, ("z", Y, 2, days)]))
+    assert not late(answer)
+    assert (answer.plan.spend, answer.plan.bound) == (300, 200)
+    assert {cut.source for cut in answer.cuts if "y" in cut.use.counts} == {"here"}
+    nobody = answer_paper(problem(sources, [("y", FITS_BOTH, 2, 30), ("z", Y, 2, 30)]))
+    assert nobody.plan.spend == 200
+
+
+def test_the_other_way_is_kinds_apart_or_together() -> None:
+    asked = problem(SIZES, [(key, piece, count, 30) for key, piece, count, _ in KINDS])
+    together, apart = answer_paper(asked), answer_paper(replace(asked, apart=True))
+    assert together.otherwise is not None
+    assert apart.otherwise is not None
+    assert together.plan.spend < apart.plan.spend == together.otherwise.spend
+    assert apart.otherwise.spend is not None
+    assert apart.otherwise.spend < apart.plan.spend
+    assert all(len(use.counts) == 1 for use in apart.plan.uses)
+    assert {rival.name for rival in together.rivals} == {"A", "B"}
+    assert [r.spend for r in together.rivals] == sorted(r.spend or 0 for r in together.rivals)
+
+
+def test_one_kind_of_one_size_has_nothing_beside_it() -> None:
+    answer = answer_paper(problem([sold("g", G, 150, 2)], [("y", Y, 2, 9)]))
+    assert (answer.otherwise, answer.rivals, answer.plan.spend) == (None, (), 300)
+    from_stock = answer_paper(problem([here("here", G, 2)], [("y", Y, 2, 9), ("z", Z, 0, 9)]))
+    assert (from_stock.otherwise, from_stock.rivals, from_stock.plan.spend) == (None, (), 0)
+
+
+def test_what_fits_nowhere_or_is_not_to_be_had_has_no_plan() -> None:
+    for sources in ([], [sold("scrap", SCRAP, 5, 2)], [here("here", G, 1)]):
+        with pytest.raises(NoPlanError):
+            answer_paper(problem(sources, [("y", Y, 2, 9)]))
