@@ -252,3 +252,32 @@ def test_what_fits_nowhere_or_is_not_to_be_had_has_no_plan() -> None:
     for sources in ([], [sold("scrap", SCRAP, 5, 2)], [here("here", G, 1)]):
         with pytest.raises(NoPlanError):
             answer_paper(problem(sources, [("y", Y, 2, 9)]))
+
+
+def test_two_in_a_hurry_are_cut_from_what_is_here_before_all_else() -> None:
+    """Without that the cheaper sheets, which others can wait for, would have to be left out."""
+    sources = [
+        here("here", G, 2), sold("narrow", NARROW, 100, 9), sold("g", G, 150, 9),
+        sold("h", H, 180, 9),
+    ]  # fmt: skip
+    demands = [("y", FITS_BOTH, 1, 3), ("y", FITS_BOTH, 1, 4), ("z", Y, 2, 9), ("x", HALF, 4, 20)]
+    answer = answer_paper(problem(sources, demands))
+    assert not late(answer)
+    assert answer.plan.bound <= answer.plan.spend
+    hurried = {c.source for c in answer.cuts for p in c.pegs if p.demand.by < DAY + timedelta(9)}
+    assert hurried == {"here"}
+    assert sum(c.sheets for c in answer.cuts if c.source == "here") == 2
+    quick = [here("here", G, 2), sold("h", H, 100, 9), sold("g", G, 150, 2)]
+    two = answer_paper(problem(quick, [("y", FITS_BOTH, 2, 1), ("z", Y, 2, 20)]))
+    assert (two.plan.spend, late(two)) == (200, False)
+
+
+def test_four_that_can_wait_are_not_bought_dearer_for_two_that_cannot() -> None:
+    sources = [
+        here("here", G, 2), sold("narrow", NARROW, 100, 9), sold("g", G, 150, 9),
+        sold("h", H, 180, 9),
+    ]  # fmt: skip
+    same = FITS_BOTH
+    demands = [("y", same, 1, 3), ("y", same, 1, 4), ("z", Y, 2, 9), ("x", same, 4, 20)]
+    answer = answer_paper(problem(sources, demands))
+    assert (answer.plan.spend, late(answer)) == (660, False)
