@@ -16,7 +16,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from app.core.cutting.effort import Progress
-from app.core.cutting.model import NoPlanError
+from app.core.cutting.model import NoPlanError, WorkDoneError
 from app.core.planning.kept_answer import answer_data, answer_from
 from app.core.planning.paper_answer import PaperAnswer, answer_paper
 from app.core.planning.paper_problem import PaperProblem
@@ -60,6 +60,9 @@ def solve(problem: PaperProblem, progress: Progress | None = None) -> dict[str, 
     """The answer to a question as data; that there is no plan is an answer too."""
     try:
         answer = answer_paper(problem, progress)
+    except WorkDoneError as error:
+        # There may be a plan all the same, and a stop may be why none was found: not for good.
+        return {"refused": error.message, "cut_short": True}
     except NoPlanError as error:
         return {"refused": error.message}
     return answer_data(answer)
@@ -85,17 +88,10 @@ def kept_answers(session: Session, problems: Sequence[PaperProblem]) -> dict[str
             data = json.loads(text)
             read_answer(by_digest[digest], data)
         except NoPlanError:
-            found[digest] = data
+            pass
         except (AttributeError, IndexError, KeyError, TypeError, ValueError):
             continue
-        else:
-            found[digest] = data
-    return found
-
-
-def solved_lately(session: Session) -> dict[str, dict[str, Any]]:
-    """The answers that a session worked out, by their digests."""
-    found: dict[str, dict[str, Any]] = session.info.get(SOLVED, {})
+        found[digest] = data
     return found
 
 

@@ -13,7 +13,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.cutting.effort import Effort
-from app.core.cutting.model import NoPlanError
+from app.core.cutting.model import NoPlanError, WorkDoneError
 from app.core.length import MM
 from app.core.planning.kept_answer import answer_data, answer_from
 from app.core.planning.paper_answer import answer_paper
@@ -28,7 +28,6 @@ from app.services.planning.plans import (
     forbid_planning,
     keep_answers,
     kept_answers,
-    solved_lately,
 )
 from app.services.planning.requirements import needs, pieces_wanted
 from app.services.purchasing.buy_list import buy_list
@@ -81,7 +80,7 @@ def test_a_kept_plan_is_read_and_not_worked_out_again(
 ) -> None:
     four_journals(bench)
     first = buy_list(session, DAY)
-    keep_answers(session, solved_lately(session))
+    keep_answers(session, session.info[plans.SOLVED])
     session.info.clear()
     monkeypatch.setattr(plans, "answer_paper", lambda *_: pytest.fail("worked out again"))
     again = buy_list(session, DAY)
@@ -107,7 +106,7 @@ def test_that_there_is_no_plan_is_kept_too(session: Session, bench: Bench) -> No
     nothing = PaperProblem(problem.wanted, (), problem.demands, problem.cutter, problem.effort)
     with pytest.raises(NoPlanError):
         answer_of(session, nothing)
-    keep_answers(session, solved_lately(session))
+    keep_answers(session, session.info[plans.SOLVED])
     session.info.clear()
     forbid_planning(session)
     with pytest.raises(NoPlanError):
@@ -121,6 +120,24 @@ def test_a_plan_cut_short_is_not_kept(session: Session, bench: Bench) -> None:
     assert data["cut_short"]
     keep_answers(session, {several[0].digest: data})
     assert kept_answers(session, several) == {}
+
+
+def test_that_the_work_was_too_little_is_not_kept(
+    session: Session, bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.agreed(quantity=5)
+    [problem, *_] = problems(session)
+
+    def in_vain(*_: object) -> None:
+        raise WorkDoneError("No plan was found with this effort; there may be one.")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(plans, "answer_paper", in_vain)
+        with pytest.raises(NoPlanError, match="there may be one"):
+            answer_of(session, problem)
+    keep_answers(session, session.info[plans.SOLVED])
+    session.info.clear()
+    assert answer_of(session, problem).plan.sheets
 
 
 def test_only_the_latest_plans_are_kept(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
