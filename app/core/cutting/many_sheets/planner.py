@@ -110,14 +110,17 @@ def plan_as_known(
 
 def _planned(search: Search, known: Sequence[KnownLayout]) -> BatchPlan:
     """A plan for a list each of whose kinds was looked at alone."""
+    earlier = begun_from(known, search.pool)
     if search.several:
-        search.take(begun_from(known, search.pool))
+        search.take(earlier)
     for phase in PHASES:
         if search.several and not search.buys and search.best is not None:
             return _least_stock(search, search.best)
         if search.done:
             break
         phase.act(search)
+    # One kind alone is chosen for best, unless there is too little work to choose it well.
+    search.take(earlier)
     if search.best is None and search.work.cut_short:
         # Who stops it at once wants some plan even so.
         search.take(search.choose_apart(GRIDS_STEPS, Work(GRIDS_STEPS)).best)
