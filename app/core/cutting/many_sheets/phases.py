@@ -103,16 +103,6 @@ def residual_rounding(search: Search) -> None:
     search.choose(until=0.93)
 
 
-def search_on(search: Search) -> None:
-    """Where limits are tight and no plan is known, other roundings as long as there is work."""
-    first = MOST_ROUNDINGS
-    while search.best is None and not search.work.told_to_stop("looking for any plan"):
-        rounder = search.rounder(search.quick or search.exact)
-        search.round(rounder, range(first, first + MOST_ROUNDINGS), until=0.78)
-        search.choose(until=0.93)
-        first += MOST_ROUNDINGS
-
-
 @dataclass(frozen=True)
 class Phase:
     """A part of the search with where its idea is from."""
@@ -136,5 +126,4 @@ PHASES = (
     Phase(quick_rounding, "rounding and the restricted master, within few steps"),
     Phase(dual_bound, "Farley, Oper. Res. 38 (1990)"),
     Phase(residual_rounding, "a residual heuristic: Waescher and Gau, OR Spektrum 18 (1996)"),
-    Phase(search_on, "the same from other roundings, as long as there is work"),
 )
