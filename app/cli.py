@@ -68,9 +68,11 @@ def _serve(settings: Settings, port: int, *, opens: bool, demo: bool) -> None:
     from waitress import create_server
 
     from app import create_app
+    from app.web.session import settle
 
     _upgrade(settings, demo=demo)
     app = create_app(settings)
+    settle(app)
     try:
         server = create_server(app, host=LOOPBACK, port=port, threads=8, ident="tallyfold")
     except OSError as error:

@@ -10,8 +10,8 @@ from wtforms import Field, HiddenField
 from app.core.errors import DomainError
 from app.core.structures.base import Dimension, Structure
 from app.models import Channel, Material, Paper, Variant
-from app.services.designs.estimating import Choices
 from app.services.designs.journals import Draft
+from app.services.designs.take_off import Choices
 from app.units import COUNTED, parse_quantity, type_quantity
 from app.web.fields import (
     Between,

@@ -65,15 +65,8 @@ def listing() -> str:
     for journal in service.journals(db()):
         for variant in journal.current.variants:
             if not variant.retired:
-                rows.append((journal, variant, _estimate_or_none(variant)))
+                rows.append((journal, variant, service.estimate_or_none(prices(), variant)))
     return render_template("journals/listing.html", rows=rows, away=service.away(db()))
-
-
-def _estimate_or_none(variant: Variant) -> Estimate | None:
-    try:
-        return service.estimate_by(prices(), variant)
-    except DomainError:
-        return None
 
 
 def _fields(

@@ -136,20 +136,19 @@ def one(market_id: int) -> Any:
 
 def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:
     listed, here = take_rows(db(), market, today()), stock.holdings(db())
-    rows = []
+    rows, worked_out = [], {}
     minutes = Fraction(0)
     for variant in variants:
-        try:
-            worked = journals.estimate_by(prices(), variant)
-        except DomainError:
-            worked = None
+        worked = journals.estimate_or_none(prices(), variant)
+        if worked:
+            worked_out[variant.id] = worked
         held = here.get(stock.item_key(variant))
         row = listed.get(variant.id) or service.TakeRow(
             variant, 0, held.quantity if held else 0, 0, 0
         )
         minutes += worked.minutes_for(row.to_make) if worked else 0
         rows.append((row, form[f"take-{variant.id}"], worked))
-    contribution = service.average_contribution(db(), market, today())
+    contribution = service.average_contribution(market, worked_out)
     fixed = service.fixed_costs(market)
     to_sell = None
     if contribution is not None and contribution > 0:

@@ -271,7 +271,7 @@ def price() -> Any:
         worked = journals.estimate_by(prices(), variant)
     except DomainError as error:
         return jsonify(says=error.message)
-    mine = next((p for p in worked.prices if p.channel.id == channel.id), None)
+    mine = worked.price_in(channel.id)
     asked: Decimal | None = mine.asked if mine else None
     cost = f"costs {money(worked.sheet.total())}" + ("" if worked.whole else " and more")
     if asked is not None:

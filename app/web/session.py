@@ -7,6 +7,7 @@ what could not be written is told on a page.
 
 from __future__ import annotations
 
+import gc
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, TypeVar
@@ -18,7 +19,7 @@ from werkzeug.wrappers import Response
 
 from app.core.errors import DomainError
 from app.core.numbers import number_style
-from app.db import Base, transaction
+from app.db import Base, let_go, transaction
 from app.models import Deed, Shop
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.planning.plans import (
@@ -184,7 +185,7 @@ def _keep_solved(session: Session) -> None:
     """Keep the plans worked out for this page; where nothing can be written it is right even so."""
     if not g.solved:
         return
-    session.close()
+    let_go(session)
     try:
         with transaction(current_app.extensions["sessions"]) as writing:
             keep_answers(writing, g.solved)
@@ -195,7 +196,23 @@ def _keep_solved(session: Session) -> None:
 def _close(error: BaseException | None) -> None:
     session: Session | None = g.pop("session", None)
     if session is not None:
-        session.close()
+        let_go(session)
+
+
+def settle(app: Flask) -> None:
+    """After the first page, leave what is loaded for good out of every later garbage collection.
+
+    For a program that serves one shop until it ends; else each collection in a large shop takes
+    as long as a page.
+    """
+    pages = iter([True])
+
+    def freeze(error: BaseException | None) -> None:
+        if next(pages, False):
+            gc.collect()
+            gc.freeze()
+
+    app.teardown_request(freeze)
 
 
 def register(app: Flask) -> None:

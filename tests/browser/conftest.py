@@ -87,12 +87,12 @@ def page(browser: Browser) -> Iterator[Page]:
     context = browser.new_context(viewport={"width": 1280, "height": 860})
     opened = context.new_page()
     opened.set_default_timeout(10_000)
-    troubles: list[str] = []
-    opened.on("pageerror", lambda error: troubles.append(str(error)))
-    opened.on("response", lambda r: troubles.append(r.url) if r.status >= 500 else None)
+    problems: list[str] = []
+    opened.on("pageerror", lambda error: problems.append(str(error)))
+    opened.on("response", lambda r: problems.append(r.url) if r.status >= 500 else None)
     opened.on(
-        "console", lambda m: troubles.append(m.text) if "Content Security" in m.text else None
+        "console", lambda m: problems.append(m.text) if "Content Security" in m.text else None
     )
     yield opened
     context.close()
-    assert troubles == []
+    assert problems == []

@@ -33,11 +33,11 @@ class Shortfall:
 class ShortError(DomainError):
     """A batch cannot be begun; ``shorts`` says of which material how much is missing."""
 
-    def __init__(self, shorts: tuple[Shortfall, ...], troubles: tuple[str, ...]) -> None:
+    def __init__(self, shorts: tuple[Shortfall, ...], problems: tuple[str, ...]) -> None:
         many = len(shorts)
         short = f"{many} material{'' if many == 1 else 's'} are short." if many else ""
-        super().__init__(" ".join(["It cannot be begun yet.", short, *troubles]).strip(), "form")
-        self.shorts, self.troubles = shorts, troubles
+        super().__init__(" ".join(["It cannot be begun yet.", short, *problems]).strip(), "form")
+        self.shorts, self.problems = shorts, problems
 
 
 @dataclass(frozen=True)
@@ -56,12 +56,12 @@ class Taking:
     cuts: tuple[PaperCut, ...]
     materials: Mapping[str, int]
     shorts: tuple[Shortfall, ...]
-    troubles: tuple[str, ...]
+    problems: tuple[str, ...]
 
     @property
     def feasible(self) -> bool:
         """Whether it can be begun."""
-        return not self.shorts and not self.troubles
+        return not self.shorts and not self.problems
 
 
 def what_it_takes(session: Session, wanted: Mapping[Variant, int], on: date) -> Taking:
@@ -69,7 +69,7 @@ def what_it_takes(session: Session, wanted: Mapping[Variant, int], on: date) -> 
     found = batch_needs(session, on, wanted)
     cuts: list[PaperCut] = []
     shorts: list[Shortfall] = []
-    troubles = list(found.troubles)
+    problems = list(found.problems)
     for paper, rows in pieces_wanted(found):
         asked = paper_question(found, rows, on, Effort.LIVE, in_stock_only=True)
         try:
@@ -78,7 +78,7 @@ def what_it_takes(session: Session, wanted: Mapping[Variant, int], on: date) -> 
             missing = _missing_sheets(session, found, asked)
             shorts += missing
             if not missing:
-                troubles.append(f"{paper.name}: a piece fits on none of its sheets.")
+                problems.append(f"{paper.name}: a piece fits on none of its sheets.")
     amounts: dict[str, int] = {}
     for demand in found.material_demands:
         amounts[demand.thing] = amounts.get(demand.thing, 0) + demand.quantity
@@ -86,7 +86,7 @@ def what_it_takes(session: Session, wanted: Mapping[Variant, int], on: date) -> 
         if amount > found.there(key):
             short = amount - found.there(key)
             shorts.append(Shortfall(found.materials[key], short, _supply(found, key)))
-    return Taking(found, tuple(cuts), amounts, tuple(shorts), tuple(troubles))
+    return Taking(found, tuple(cuts), amounts, tuple(shorts), tuple(problems))
 
 
 def _missing_sheets(session: Session, found: Needs, asked: PaperQuestion) -> list[Shortfall]:

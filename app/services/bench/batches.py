@@ -115,7 +115,7 @@ def resume_batch(session: Session, batch: Batch, on: date) -> None:
 def _all_of_it(session: Session, wanted: Mapping[Variant, int], on: date) -> Taking:
     taking = what_it_takes(session, wanted, on)
     if not taking.feasible:
-        raise ShortError(taking.shorts, taking.troubles)
+        raise ShortError(taking.shorts, taking.problems)
     return taking
 
 

@@ -76,14 +76,14 @@ class AskedPaper:
 
 @dataclass(frozen=True)
 class CutQuestion:
-    """Everything the planner has to know, in plain values; ``troubles`` could not be asked."""
+    """Everything the planner has to know, in plain values; ``problems`` could not be asked."""
 
     papers: tuple[AskedPaper, ...]
     cutter: Cutter
     smallest_offcut: tuple[int, int]
     currency: Currency
     effort: Effort
-    troubles: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
     of_list: bool = False
     """Whether it is the buy list's question, with nothing supposed: it can be bought by."""
 
@@ -111,7 +111,7 @@ def ask_for_batch(
 
 
 def _question(found: Needs, on: date, effort: Effort, suppose: WhatIf) -> CutQuestion:
-    troubles = list(found.troubles)
+    problems = list(found.problems)
     papers = []
     for paper, rows in pieces_wanted(found):
         problem = paper_question(found, rows, on, effort, suppose=suppose).problem
@@ -120,12 +120,12 @@ def _question(found: Needs, on: date, effort: Effort, suppose: WhatIf) -> CutQue
                 AskedPaper(paper.name, paper.id, tuple(map(AskedPiece.of, rows)), problem)
             )
         else:
-            troubles.append(f"{paper.name}: there is no sheet to cut, here or on offer.")
+            problems.append(f"{paper.name}: there is no sheet to cut, here or on offer.")
     papers.sort(key=lambda p: p.name)
     shop = found.shop
     return CutQuestion(
         tuple(papers), shop.cutter, shop.smallest_offcut, currency(shop.currency), effort,
-        tuple(troubles),
+        tuple(problems),
     )  # fmt: skip
 
 

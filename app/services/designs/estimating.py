@@ -7,12 +7,11 @@ price cannot disagree. Nothing here writes.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property, lru_cache
-from math import ceil
+from functools import cached_property
 
 from app.core.costing import (
     Carriage,
@@ -20,32 +19,30 @@ from app.core.costing import (
     MaterialUse,
     Outcome,
     PaperUse,
-    Work,
     cost_sheet,
     outcome,
     show_rate,
-    standard_time,
     suggested_price,
 )
-from app.core.cutting.one_sheet.yields import Yield, yield_of
+from app.core.cutting.one_sheet.yields import Yield
 from app.core.errors import DomainError
-from app.core.length import METRE, show_length, show_size
+from app.core.length import METRE, show_length
 from app.core.money import MOST, Currency
 from app.core.paper import Piece
-from app.core.structures import structure
-from app.core.structures.base import Build, Dims, PaperFacts, Role, Structure
-from app.models import Channel, Material, Offer, Paper, Shop, StockSheet
-from app.services.designs.fit_check import why_it_does_not_fit
+from app.core.structures.base import Dims, Role
+from app.models import Channel, Offer, Paper, Shop, StockSheet
 from app.services.designs.price_book import PriceBook
-from app.services.shop.settings import TimeOf, terms
+from app.services.designs.take_off import (
+    Choices,
+    PaperPiece,
+    TakeOff,
+    sheets_to_cut,
+    take_off,
+    why_not_cut,
+)
+from app.services.shop.settings import terms
 from app.services.stock import materials as stock_of
 from app.units import show_quantity
-
-Choices = Mapping[str, Paper | Material | None]
-
-
-MOST_BUILT = 1_000
-"""Designs that are remembered as they were built."""
 
 
 @dataclass(frozen=True)
@@ -60,17 +57,10 @@ class SheetOption:
 
 
 @dataclass(frozen=True)
-class RolePaper:
-    """One kind of piece of the paper in a role, with its sheets, the cheapest first.
+class RolePaper(PaperPiece):
+    """One kind of piece with its sheets, the cheapest first; ``chosen`` is the one costed."""
 
-    ``chosen`` is the one costed.
-    """
-
-    role: Role
-    paper: Paper
-    piece: Piece
     options: tuple[SheetOption, ...]
-    trouble: str | None
 
     @property
     def key(self) -> str:
@@ -105,21 +95,15 @@ class ChannelPrice:
 
 
 @dataclass(frozen=True)
-class Estimate:
-    """A design in full; ``sheet`` is None while nothing can be costed."""
+class Estimate(TakeOff):
+    """A design in full, made ``batch`` together."""
 
-    structure: Structure
     shop: Shop
     currency: Currency
     batch: int
-    build: Build
     papers: tuple[RolePaper, ...]
     sheet: CostSheet
     weight_mg: Fraction
-    waiting_days: int
-    """Days that pass after the bench work, pressing and drying."""
-    setting_up: Fraction
-    """Standard minutes to set up for a whole batch."""
     missing: tuple[str, ...]
     """What the cost leaves out, in words; empty where it is whole."""
     channels: tuple[Channel, ...] = field(default=(), repr=False)
@@ -129,9 +113,15 @@ class Estimate:
     @cached_property
     def prices(self) -> tuple[ChannelPrice, ...]:
         """What it is sold for and what that leaves, in each channel."""
-        return tuple(
-            _channel_price(c, self.shop, self.sheet, self.currency, self.asked.get(c.id))
-            for c in self.channels
+        return tuple(map(self._price, self.channels))
+
+    def price_in(self, channel_id: int) -> ChannelPrice | None:
+        """What it is sold for in one channel; None where that is no longer used."""
+        return next((self._price(c) for c in self.channels if c.id == channel_id), None)
+
+    def _price(self, channel: Channel) -> ChannelPrice:
+        return _channel_price(
+            channel, self.shop, self.sheet, self.currency, self.asked.get(channel.id)
         )
 
     @cached_property
@@ -144,11 +134,6 @@ class Estimate:
     def whole(self) -> bool:
         """Whether every part of the cost is known."""
         return not self.missing
-
-    def minutes_for(self, count: int) -> Fraction:
-        """Standard minutes for so many made together, set up for once."""
-        each = self.sheet.minutes - self.setting_up / self.batch
-        return self.setting_up + each * count if count else Fraction(0)
 
     @property
     def every_paper(self) -> bool:
@@ -172,85 +157,41 @@ def work_out(
     maker asks there, ``quantities`` what parts take that nothing derives. Raises DomainError
     naming the dimension that cannot be built.
     """
-    shop, money, on = book.shop, book.currency, book.on
-    made = structure(structure_key)
-    dims = made.checked(dims)
+    shop, money = book.shop, book.currency
+    taken = take_off(book, structure_key, dims, choices, quantities)
     size = shop.batch_size if batch is None else batch
     if not 1 <= size <= 100_000:
         raise DomainError("A batch is between 1 and 100 000.", "batch")
-    facts = {
-        r.key: stock_of.paper_facts(choices.get(r.key)) for r in made.roles if r.measure == "sheet"
-    }
-    build = _built(structure_key, tuple(sorted(dims.items())), tuple(sorted(facts.items())))
-    if quantities:
-        build = replace(build, amounts={**build.amounts, **quantities})
-    papers, no_paper = _papers(made, build, choices, shop, size, on)
+    papers, no_paper = _papers(taken, book, size)
     uses = [use for role in papers if (use := _paper_use(role))]
-    goods, bought, no_goods = _goods(made, build, choices, shop, size, on, money)
+    goods, bought, no_goods = _goods(taken, book, size)
     missing = [*no_paper, *(role.problem for role in papers if role.problem), *no_goods]
-    times = book.times
-    work = [
-        Work(
-            t.label,
-            t.driver,
-            build.operations[k],
-            Fraction(t.setup_minutes),
-            Fraction(t.minutes_each),
-        )
-        for k, t in times.items()
-        if build.operations.get(k)
-    ]
     getting_here = _carriage(book, papers, bought)
-    hour = book.rates
-    sheet = cost_sheet(uses, goods, work, size, hour, money, getting_here)
+    sheet = cost_sheet(uses, goods, taken.work, size, book.rates, money, getting_here)
     if sheet.total() >= MOST:
         raise DomainError(
             f"One would cost {money.show(sheet.total())}, more than this program counts: look for "
             "a mistake in the offers' packs and prices."
         )
     return Estimate(
-        made, shop, money, size, build, tuple(papers), sheet,
-        _weight(made, build, facts, choices), _waiting_days(build, times),
-        sum((standard_time(w.setup_minutes, hour.allowance) for w in work), Fraction(0)),
-        tuple(missing), book.channels, dict(asked or {}),
+        **{part.name: getattr(taken, part.name) for part in fields(taken)},
+        shop=shop, currency=money, batch=size, papers=tuple(papers), sheet=sheet,
+        weight_mg=_weight(taken), missing=tuple(missing),
+        channels=book.channels, asked=dict(asked or {}),
     )  # fmt: skip
 
 
-@lru_cache(maxsize=MOST_BUILT)
-def _built(
-    key: str, dims: tuple[tuple[str, int | str], ...], facts: tuple[tuple[str, PaperFacts], ...]
-) -> Build:
-    """What a structure comes to; a page asks for the same designs again and again."""
-    return structure(key).build(dict(dims), dict(facts))
-
-
-def _waiting_days(build: Build, times: Mapping[str, TimeOf]) -> int:
-    """A night or a day for every operation after which the work has to wait."""
-    hours = [t.waiting_hours for key, t in times.items() if build.operations.get(key)]
-    return sum(ceil(some / 24) for some in hours)
-
-
-def _papers(
-    made: Structure,
-    build: Build,
-    choices: Choices,
-    shop: Shop,
-    batch: int,
-    on: date,
-) -> tuple[list[RolePaper], list[str]]:
+def _papers(taken: TakeOff, book: PriceBook, batch: int) -> tuple[list[RolePaper], list[str]]:
     """Every piece with its paper, and what has none, in words."""
     found: list[RolePaper] = []
-    missing: list[str] = []
-    for role in made.roles:
-        pieces = build.pieces.get(role.key, ())
-        if role.measure != "sheet" or not pieces:
-            continue
-        paper = choices.get(role.key)
-        if not isinstance(paper, Paper):
-            missing.append(f"{role.label}: none chosen yet.")
-            continue
-        found += [role_paper(role, paper, piece, shop, batch, on) for piece in pieces]
-    return found, missing
+    missing: dict[str, str] = {}
+    for role, piece in taken.wanted_pieces():
+        paper = taken.choices.get(role.key)
+        if isinstance(paper, Paper):
+            found.append(role_paper(role, paper, piece, book.shop, batch, book.on))
+        else:
+            missing[role.key] = f"{role.label}: none chosen yet."
+    return found, list(missing.values())
 
 
 def role_paper(
@@ -261,10 +202,7 @@ def role_paper(
     What counts is the money for whole packs, as on the buy list; the price of a sheet is then
     that of the packs bought, spoilage included in their number.
     """
-    options = _options([s for s in paper.sheets if not s.retired], piece, shop, batch, on)
-    if not any(option.cut.best for option in options):
-        # What is no longer bought may still lie here and be cut.
-        options += _options([s for s in paper.sheets if s.retired], piece, shop, batch, on)
+    options = _options(sheets_to_cut(piece, paper, shop), piece, shop, batch, on)
     options.sort(
         key=lambda o: (
             not o.cut.best,
@@ -275,21 +213,14 @@ def role_paper(
             o.stock_sheet.id,
         )
     )
-    trouble = None
-    if not options:
-        trouble = f"{paper.name} has no sheet sizes yet: add the sizes you can buy it in."
-    elif not options[0].cut.best:
-        trouble = why_it_does_not_fit(piece, [o.cut.sheet for o in options], shop)
-    return RolePaper(role, paper, piece, tuple(options), trouble)
+    return RolePaper(role, paper, piece, why_not_cut(piece, paper, shop), tuple(options))
 
 
 def _options(
-    sheets: Iterable[StockSheet], piece: Piece, shop: Shop, batch: int, on: date
+    cuts: Iterable[tuple[StockSheet, Yield]], piece: Piece, shop: Shop, batch: int, on: date
 ) -> list[SheetOption]:
     options: list[SheetOption] = []
-    for stock_sheet in sheets:
-        name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, shop.unit)
-        cut = yield_of(piece, stock_sheet.as_sheet(name), shop.cutter)
+    for stock_sheet, cut in cuts:
         price, each = None, None
         if cut.best:
             pieces = piece.count * batch * (1 + Fraction(shop.spoilage)) / cut.best
@@ -316,24 +247,15 @@ def _paper_use(role: RolePaper) -> PaperUse | None:
 
 
 def _goods(
-    made: Structure,
-    build: Build,
-    choices: Choices,
-    shop: Shop,
-    batch: int,
-    on: date,
-    money: Currency,
+    taken: TakeOff, book: PriceBook, batch: int
 ) -> tuple[list[MaterialUse], list[_Bought], list[str]]:
     """What each material costs, how much of which offer is bought for one, and what is missing."""
+    shop, money, on = book.shop, book.currency, book.on
     found: list[MaterialUse] = []
     bought: list[_Bought] = []
     missing: list[str] = []
-    for role in made.roles:
-        amount = build.amount(role.key)
-        if role.measure == "sheet" or not amount:
-            continue
-        material = choices.get(role.key)
-        if not isinstance(material, Material):
+    for role, amount, material in taken.materials():
+        if material is None:
             missing.append(f"{role.label}: none chosen yet.")
             continue
         waste = Fraction(material.waste)
@@ -383,16 +305,12 @@ def _carriage(
     ]
 
 
-def _weight(
-    made: Structure, build: Build, facts: Mapping[str, PaperFacts], choices: Choices
-) -> Fraction:
+def _weight(taken: TakeOff) -> Fraction:
     """Milligrams of one: its paper, and every material by the metre, the piece or as it is."""
-    total = build.paper_weight_mg(facts)
-    for role in made.roles:
-        material = choices.get(role.key)
-        if not isinstance(material, Material):
+    total = taken.build.paper_weight_mg(taken.facts())
+    for _, amount, material in taken.materials():
+        if material is None:
             continue
-        amount = build.amount(role.key)
         if material.measure == "length":
             total += Fraction(amount, METRE) * material.weight_mg
         elif material.measure == "count":

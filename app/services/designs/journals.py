@@ -24,8 +24,9 @@ from app.models import (
     StockSheet,
     Variant,
 )
-from app.services.designs.estimating import Choices, Estimate, work_out
+from app.services.designs.estimating import Estimate, work_out
 from app.services.designs.price_book import PriceBook, read_prices
+from app.services.designs.take_off import Choices, TakeOff, take_off
 from app.services.shop.settings import check_version
 
 Dimensions = Mapping[str, int | str]
@@ -268,6 +269,14 @@ def estimate(session: Session, variant: Variant, on: date, batch: int | None = N
     return estimate_by(read_prices(session, on), variant, batch)
 
 
+def take_off_of(book: PriceBook, variant: Variant) -> TakeOff:
+    """What one of a variant takes, before any money."""
+    design = variant.design
+    return take_off(
+        book, design.structure, design.dimensions, choices_of(variant), quantities_of(variant)
+    )
+
+
 def estimate_by(book: PriceBook, variant: Variant, batch: int | None = None) -> Estimate:
     """A variant worked out, made as many together as its design says where nothing is said."""
     draft = draft_of(variant)
@@ -276,3 +285,11 @@ def estimate_by(book: PriceBook, variant: Variant, batch: int | None = None) -> 
         batch=draft.batch_size if batch is None else batch,
         asked=draft.prices, quantities=draft.quantities,
     )  # fmt: skip
+
+
+def estimate_or_none(book: PriceBook, variant: Variant) -> Estimate | None:
+    """A variant worked out; None where it cannot be."""
+    try:
+        return estimate_by(book, variant)
+    except DomainError:
+        return None

@@ -16,8 +16,7 @@ from sqlalchemy.orm.attributes import flag_modified
 from app.core.costing import break_even
 from app.core.errors import DomainError
 from app.models import Design, Market, MarketLine, Variant
-from app.services.designs.journals import estimate_by
-from app.services.designs.price_book import read_prices
+from app.services.designs.estimating import Estimate
 from app.services.shop.settings import check_version
 
 
@@ -97,18 +96,19 @@ def fixed_costs(market: Market) -> Decimal:
     return market.stall_fee + market.travel
 
 
-def average_contribution(session: Session, market: Market, on: date) -> Fraction | None:
+def average_contribution(market: Market, worked_out: Mapping[int, Estimate]) -> Fraction | None:
     """What one of the take-list leaves over its materials, fees and tax, on average.
 
-    The maker's own hours are not taken off: they are what the day is to pay for. None where
-    nothing on the list has a price in the market's channel.
+    The maker's own hours are not taken off: they are what the day is to pay for. ``worked_out``
+    has the estimates by variant. None where nothing on the list has a price in the market's
+    channel.
     """
-    total, number, book = Decimal(0), 0, read_prices(session, on)
+    total, number = Decimal(0), 0
     for line in market.lines:
-        worked = estimate_by(book, line.variant)
-        price = next((p for p in worked.prices if p.channel.id == market.channel_id), None)
+        worked = worked_out.get(line.variant_id)
+        price = worked.price_in(market.channel_id) if worked else None
         left = price and (price.at_asked or price.at_suggested)
-        if left:
+        if worked and left:
             own = worked.sheet.total("labour") + worked.sheet.total("overhead")
             total += line.take * (left.profit + own)
             number += line.take

@@ -15,9 +15,9 @@ from app.core.errors import DomainError
 from app.core.planning.capacity import Job, LatestStart, MinutesOn, latest_starts, minutes_short
 from app.core.planning.requirements import Demand, Shortage
 from app.models import Batch, BatchLine, Shop
-from app.services.designs.estimating import Estimate
-from app.services.designs.journals import estimate_by
+from app.services.designs.journals import take_off_of
 from app.services.designs.price_book import PriceBook
+from app.services.designs.take_off import TakeOff
 
 NO_HOURS_SAID = 10**9
 """A bench of which no hours are said is never too short."""
@@ -49,8 +49,8 @@ def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
         before = found.get(key, InProgress(0, Fraction(0), 0))
         each, waiting = Fraction(0), 0
         try:
-            worked = estimate_by(book, line.variant, line.quantity)
-            each, waiting = worked.sheet.minutes, worked.waiting_days
+            one = take_off_of(book, line.variant)
+            each, waiting = one.minutes_for(line.quantity) / line.quantity, one.waiting_days
         except DomainError:
             # What can no longer be worked out has no minutes to plan with; it is made all the same.
             pass
@@ -92,7 +92,7 @@ def key_of(demand: Demand) -> str:
 def bench_time(
     shop: Shop,
     to_make: Mapping[str, Shortage],
-    estimates: Mapping[str, Estimate],
+    taken: Mapping[str, TakeOff],
     made_now: Mapping[str, Mapping[str, int]],
     progress: Mapping[str, InProgress],
     away: Collection[date] = (),
@@ -118,14 +118,14 @@ def bench_time(
         reasons[key] = demand.reason
 
     for item, short in to_make.items():
-        if worked := estimates.get(item):
+        if one := taken.get(item):
             together: dict[str, tuple[Demand, int]] = {}
             for peg in short.pegs:
                 key = key_of(peg.demand)
                 before = together.get(key, (peg.demand, 0))[1]
                 together[key] = peg.demand, before + peg.quantity
             for demand, quantity in together.values():
-                work(demand, worked.minutes_for(quantity), worked.waiting_days)
+                work(demand, one.minutes_for(quantity), one.waiting_days)
         if being_made := progress.get(item):
             for demand in short.demands:
                 if quantity := made_now.get(item, {}).get(key_of(demand), 0):

@@ -20,9 +20,9 @@ from app.core.paper import Piece
 from app.core.planning.requirements import Demand, Peg, Shortage, net
 from app.core.states import ORDER_NEEDS_MAKING
 from app.models import Market, Material, Paper, Shop, Variant
-from app.services.designs.estimating import Estimate
-from app.services.designs.journals import estimate_by, load_whole, sellable
+from app.services.designs.journals import load_whole, sellable, take_off_of
 from app.services.designs.price_book import PriceBook, read_prices
+from app.services.designs.take_off import PaperPiece, TakeOff
 from app.services.markets.markets import TakeRow, upcoming
 from app.services.orders.orders import open_orders
 from app.services.planning.capacity import BenchTime, InProgress, bench_time, in_progress, key_of
@@ -30,8 +30,6 @@ from app.services.planning.supply import Coming, on_the_way
 from app.services.stock.ledger import Holding, holdings, item_key
 from app.services.stock.offcuts import Offcut, offcuts
 
-MOST_MADE = 100_000
-"""Setting-up time is shared by no more journals than this."""
 SHELF_DAYS = 28
 """Shelf levels are made up again within four weeks."""
 
@@ -58,17 +56,16 @@ class PieceNeed:
 
 @dataclass(frozen=True)
 class Needs:
-    """Everything still to make, and what it takes; ``troubles`` could not be taken apart."""
+    """Everything still to make, and what it takes; ``problems``: what could not be taken apart."""
 
     shop: Shop
     to_make: Mapping[str, Shortage]
     variants: Mapping[str, Variant]
-    estimates: Mapping[str, Estimate]
     pieces: tuple[PieceNeed, ...]
     materials: Mapping[str, Material]
     material_demands: tuple[Demand, ...]
     stock: Mapping[str, Holding]
-    troubles: tuple[str, ...] = field(default=())
+    problems: tuple[str, ...] = field(default=())
     coming: Mapping[str, list[Coming]] = field(default_factory=dict)
     in_progress: Mapping[str, InProgress] = field(default_factory=dict)
     made_now: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
@@ -163,33 +160,31 @@ def _taken_apart(
     made_now: Mapping[str, Mapping[str, int]],
 ) -> Needs:
     shop, on = book.shop, book.on
-    troubles: list[str] = []
-    estimates: dict[str, Estimate] = {}
+    taken: dict[str, TakeOff] = {}
+    parts: list[_Parts] = []
+    problems: list[str] = []
     for key, short in to_make.items():
         if short.short:
             try:
-                estimates[key] = estimate_by(book, variants[key], min(short.short, MOST_MADE))
+                one = take_off_of(book, variants[key])
+                parts.append(_parts(one, variants[key], short.pegs, shop))
             except DomainError as error:
-                troubles.append(f"{variants[key].full_name}: {error.message}")
-    pieces: list[PieceNeed] = []
-    materials: dict[str, Material] = {}
-    material_demands: list[Demand] = []
-    for key, worked in estimates.items():
-        variant, pegs = variants[key], to_make[key].pegs
-        design = f"{variant.full_name}, design {variant.design.number}"
-        pieces += _pieces(worked, pegs, design, Fraction(shop.spoilage), troubles)
-        for material, needed in _materials(worked, variant, pegs, troubles):
-            materials[item_key(material)] = material
-            material_demands += needed
+                problems.append(f"{variants[key].full_name}: {error.message}")
+            else:
+                taken[key] = one
     return Needs(
-        shop, to_make, variants, estimates, _merged(pieces), materials,
-        tuple(material_demands), stock, tuple(troubles), on_the_way(session, on), progress,
-        made_now,
-        bench_time(
-            shop, to_make, estimates, made_now, progress,
+        shop, to_make, variants,
+        pieces=_merged(need for part in parts for need in part.pieces),
+        materials={item_key(m): m for part in parts for m, _ in part.materials},
+        material_demands=tuple(d for part in parts for _, wanted in part.materials for d in wanted),
+        stock=stock,
+        problems=(*problems, *(problem for part in parts for problem in part.problems)),
+        coming=on_the_way(session, on), in_progress=progress, made_now=made_now,
+        times=bench_time(
+            shop, to_make, taken, made_now, progress,
             {market.day for market in upcoming(session, on)},
         ),
-        _offcuts_by_sheet(session),
+        offcuts=_offcuts_by_sheet(session),
     )  # fmt: skip
 
 
@@ -200,29 +195,47 @@ def _offcuts_by_sheet(session: Session) -> dict[int, list[Offcut]]:
     return found
 
 
-def _pieces(
-    worked: Estimate,
-    pegs: Iterable[Peg],
-    design: str,
-    spoilage: Fraction,
-    troubles: list[str],
-) -> list[PieceNeed]:
-    """Pieces of each paper, the spoilage expected on top of every demand."""
-    found: list[PieceNeed] = []
-    chosen = {paper.role.key for paper in worked.papers}
-    for role in worked.structure.roles:
-        if role.key in worked.build.pieces and role.key not in chosen:
-            troubles.append(f"{design}: no {role.label.lower()} is chosen.")
-    for paper in worked.papers:
-        if paper.trouble:
-            troubles.append(f"{design}: {paper.trouble}")
-            continue
-        size = paper.piece
-        name = f"paper-{paper.paper.id}/{size.width_nm}x{size.height_nm}/{size.grain}"
-        each = paper.piece.count * (1 + spoilage)
-        demands = tuple(_for_each(name, pegs, each))
-        found.append(PieceNeed(name, paper.paper, paper.piece, (design,), demands))
-    return found
+@dataclass(frozen=True)
+class _Parts:
+    """What all journals of one variant take, and what could not be taken apart."""
+
+    pieces: tuple[PieceNeed, ...]
+    materials: tuple[tuple[Material, list[Demand]], ...]
+    problems: tuple[str, ...]
+
+
+def _parts(one: TakeOff, variant: Variant, pegs: Iterable[Peg], shop: Shop) -> _Parts:
+    """Spoilage of paper and waste of materials come on top of every demand."""
+    pegs = tuple(pegs)
+    design = f"{variant.full_name}, design {variant.design.number}"
+    papers = one.pieces(shop)
+    goods = list(one.materials())
+    chosen = {paper.role.key for paper in papers}
+    unchosen = dict.fromkeys(r.label for r, _ in one.wanted_pieces() if r.key not in chosen)
+    return _Parts(
+        tuple(_piece_need(p, design, pegs, shop) for p in papers if not p.trouble),
+        tuple(
+            (m, _for_each(item_key(m), pegs, amount * (1 + Fraction(m.waste))))
+            for _, amount, m in goods
+            if m is not None
+        ),
+        (
+            *(f"{design}: no {label.lower()} is chosen." for label in unchosen),
+            *(f"{design}: {paper.trouble}" for paper in papers if paper.trouble),
+            *(
+                f"{variant.full_name}: no {role.label.lower()} chosen."
+                for role, _, material in goods
+                if material is None
+            ),
+        ),
+    )
+
+
+def _piece_need(paper: PaperPiece, design: str, pegs: Iterable[Peg], shop: Shop) -> PieceNeed:
+    size = paper.piece
+    name = f"paper-{paper.paper.id}/{size.width_nm}x{size.height_nm}/{size.grain}"
+    demands = tuple(_for_each(name, pegs, size.count * (1 + Fraction(shop.spoilage))))
+    return PieceNeed(name, paper.paper, size, (design,), demands)
 
 
 def _merged(pieces: Iterable[PieceNeed]) -> tuple[PieceNeed, ...]:
@@ -236,24 +249,6 @@ def _merged(pieces: Iterable[PieceNeed]) -> tuple[PieceNeed, ...]:
             )
         kinds[need.key] = need
     return tuple(kinds.values())
-
-
-def _materials(
-    worked: Estimate, variant: Variant, pegs: Iterable[Peg], troubles: list[str]
-) -> Iterable[tuple[Material, list[Demand]]]:
-    chosen = {choice.role: choice.material for choice in variant.choices}
-    for role in worked.structure.roles:
-        amount = worked.build.amount(role.key)
-        if role.measure == "sheet" or not amount:
-            continue
-        material = chosen.get(role.key)
-        if material is None:
-            troubles.append(f"{variant.full_name}: no {role.label.lower()} chosen.")
-            continue
-        yield (
-            material,
-            _for_each(item_key(material), pegs, amount * (1 + Fraction(material.waste))),
-        )
 
 
 def _for_each(thing: str, pegs: Iterable[Peg], each: Fraction | int) -> list[Demand]:

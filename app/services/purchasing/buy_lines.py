@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from app.core.planning.packs import cheapest
-from app.core.planning.requirements import Demand, Peg, net, order_by
+from app.core.planning.requirements import Demand, Peg, Shortage, net, order_by
 from app.core.planning.sharing import SheetCut
 from app.models import Material, Offer, StockSheet
 from app.services.planning.capacity import day_said, days_said, start_in_words
@@ -103,40 +103,65 @@ def order_by_in_words(
     return (*start_in_words(found.times, first), lead)
 
 
-def materials_to_buy(
-    found: Needs, on: date, troubles: list[str], late_ones: list[str]
-) -> tuple[list[BuyLine], list[Enough]]:
-    """Packs of everything that is not sheets, and what there is enough of."""
+@dataclass(frozen=True)
+class GoodsToBuy:
+    """Packs of everything that is not sheets, and what there is enough of.
+
+    ``problems`` could not be planned; ``late`` comes after the bench should begin with it.
+    """
+
+    lines: tuple[BuyLine, ...]
+    enough: tuple[Enough, ...]
+    problems: tuple[str, ...]
+    late: tuple[str, ...]
+
+
+def goods_to_buy(found: Needs, on: date) -> GoodsToBuy:
+    """What of every material has to be bought, from whom, by when."""
     supplies = {
         key: supply_of(found.there(key), found.coming.get(key, ()))
         for key in found.stock.keys() | found.coming.keys()
     }
     there = {key: supply.in_all for key, supply in supplies.items()}
-    lines: list[BuyLine] = []
-    enough: list[Enough] = []
-    for key, short in net(found.material_demands, there).items():
-        material = found.materials[key]
-        late_ones += _late_arrivals(found, key, material.name, short.demands, on)
-        if not short.short:
-            enough.append(Enough(material, short.needed, supplies.get(key, supply_of(0, ()))))
-            continue
-        offers = offers_in_force(material.offers, on)
-        if not offers:
-            troubles.append(
-                f"{material.name}: more is needed than there is, and no supplier's offer is on "
-                "record. Add an offer."
-            )
-            continue
-        late = comes_late(found, [peg.demand for peg in short.pegs], on)
-        in_time = [o for o in offers if not is_late(o, late)]
-        choice = cheapest(short.short, as_pack_offers(in_time or offers))[0]
-        offer = next(o for o in offers if o.id == choice.offer.key)
-        others = _other_suppliers(short.short, offers, offer, late)
-        line = line_for(
-            found, material, material.name, offer, choice.packs, choice.cost, short.pegs, on
-        )
-        lines.append(replace(line, others=others))
-    return lines, sorted(enough, key=lambda row: row.material.name)
+    shortages = net(found.material_demands, there)
+    enough = [
+        Enough(found.materials[key], short.needed, supplies.get(key, supply_of(0, ())))
+        for key, short in shortages.items()
+        if not short.short
+    ]
+    short_of = {key: short for key, short in shortages.items() if short.short}
+    lines = {key: _goods_line(found, key, short, on) for key, short in short_of.items()}
+    return GoodsToBuy(
+        tuple(line for line in lines.values() if line),
+        tuple(sorted(enough, key=lambda row: row.material.name)),
+        tuple(
+            f"{found.materials[key].name}: more is needed than there is, and no supplier's offer "
+            "is on record. Add an offer."
+            for key, line in lines.items()
+            if line is None
+        ),
+        tuple(
+            word
+            for key, short in shortages.items()
+            for word in _late_arrivals(found, key, short.demands, on)
+        ),
+    )
+
+
+def _goods_line(found: Needs, key: str, short: Shortage, on: date) -> BuyLine | None:
+    """The cheapest packs that come in time; None where nobody offers any."""
+    material = found.materials[key]
+    offers = offers_in_force(material.offers, on)
+    if not offers:
+        return None
+    late = comes_late(found, [peg.demand for peg in short.pegs], on)
+    in_time = [o for o in offers if not is_late(o, late)]
+    choice = cheapest(short.short, as_pack_offers(in_time or offers))[0]
+    offer = next(o for o in offers if o.id == choice.offer.key)
+    line = line_for(
+        found, material, material.name, offer, choice.packs, choice.cost, short.pegs, on
+    )
+    return replace(line, others=_other_suppliers(short.short, offers, offer, late))
 
 
 def _other_suppliers(
@@ -154,10 +179,9 @@ def _other_suppliers(
     )  # fmt: skip
 
 
-def _late_arrivals(
-    found: Needs, key: str, name: str, demands: Sequence[Demand], on: date
-) -> list[str]:
+def _late_arrivals(found: Needs, key: str, demands: Sequence[Demand], on: date) -> list[str]:
     """What is on its way and comes after the bench should begin with it, in words."""
+    name = found.materials[key].name
     said = []
     for coming, demand in arrivals_for(found, key, demands):
         starts = found.times.start(demand)

@@ -23,7 +23,7 @@ from app.services.planning.cut_plans import keep_cut_plan, plan_data
 from app.services.planning.paper_problems import paper_question
 from app.services.planning.plans import answer_of
 from app.services.planning.requirements import Needs, needs, pieces_wanted
-from app.services.purchasing.buy_lines import BuyLine, Enough, materials_to_buy
+from app.services.purchasing.buy_lines import BuyLine, Enough, goods_to_buy
 from app.services.purchasing.drafts import DraftLine, draft_lines, drafted_cost
 from app.services.purchasing.sheet_plan import PaperPlan, paper_plan, why_no_plan
 
@@ -37,7 +37,7 @@ class BuyList:
     papers: tuple[PaperPlan, ...]
     materials: tuple[BuyLine, ...]
     enough: tuple[Enough, ...]
-    troubles: tuple[str, ...]
+    problems: tuple[str, ...]
     overfull: str | None
     """Where the bench has too few hours, in words."""
     late: tuple[str, ...] = ()
@@ -87,22 +87,22 @@ def buy_list(
     """
     found = needs(session, on, market_ids)
     money = currency(found.shop.currency)
-    troubles = list(found.troubles)
-    plans = []
+    plans, unplanned = [], []
     for _, rows in pieces_wanted(found):
         asked = paper_question(found, rows, on, Effort.LIVE, apart=apart)
         try:
             answer = answer_of(session, asked.problem)
         except NoPlanError:
-            troubles.append(why_no_plan(asked))
+            unplanned.append(why_no_plan(asked))
         else:
             plans.append(paper_plan(found, asked, answer, on, money))
-    late = [word for plan in plans for word in plan.late]
-    lines, enough = materials_to_buy(found, on, troubles, late)
+    late = tuple(word for plan in plans for word in plan.late)
+    goods = goods_to_buy(found, on)
     plans.sort(key=lambda plan: plan.paper.name)
     return BuyList(
-        found, money, tuple(plans), tuple(lines), tuple(enough), tuple(troubles),
-        too_much_for_the_bench(found.times, on), tuple(late),
+        found, money, tuple(plans), goods.lines, goods.enough,
+        (*found.problems, *unplanned, *goods.problems),
+        too_much_for_the_bench(found.times, on), late + goods.late,
         tuple(draft_lines(found, plans, on)),
     )  # fmt: skip
 

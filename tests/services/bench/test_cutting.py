@@ -91,7 +91,7 @@ def test_only_what_is_here_may_be_too_little(session: Session, bench: Bench) -> 
     bench.agreed(quantity=30)
     found = cutting.ask_for_list(session, DAY, Effort.LIVE, WhatIf(only_here=True))
     assert found.papers == ()
-    assert "there is no sheet to cut" in found.troubles[0]
+    assert "there is no sheet to cut" in found.problems[0]
 
 
 def test_the_planner_can_be_stopped(session: Session, bench: Bench) -> None:

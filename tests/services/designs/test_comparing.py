@@ -209,5 +209,5 @@ def test_every_structure_goes_from_design_to_buy_list(
     assert worked.weight_mg > 0
     bench.agreed(quantity=12, variant=variant)
     found = buy_list(session, DAY)
-    assert found.troubles == ()
+    assert found.problems == ()
     assert {bench.paper.name} | {bench.card.name} >= {p.paper.name for p in found.papers} > set()

@@ -52,11 +52,11 @@ def test_a_variant_that_is_gone_is_refused(session: Session, bench: Bench) -> No
 
 def test_the_day_pays_for_itself_after_so_many(session: Session, bench: Bench) -> None:
     market = bench.market(take=6)
-    left = markets.average_contribution(session, market, DAY)
+    worked = estimate(session, bench.variant, DAY)
+    left = markets.average_contribution(market, {bench.variant.id: worked})
     assert left is not None
     # The stall wants 38% and asks nothing yet, so its own price stands in: price less fee and
     # materials, the maker's hours and overhead not taken off.
-    worked = estimate(session, bench.variant, DAY)
     stall = worked.prices[1].at_suggested
     assert stall is not None
     assert left == Fraction(stall.price - stall.fees - worked.sheet.total("materials"))
@@ -71,7 +71,10 @@ def test_an_average_that_is_no_decimal_breaks_even_exactly(session: Session, ben
 
 def test_an_empty_list_has_no_average(session: Session, bench: Bench) -> None:
     market = bench.market(take=0)
-    assert markets.average_contribution(session, market, DAY) is None
+    worked = estimate(session, bench.variant, DAY)
+    assert markets.average_contribution(market, {bench.variant.id: worked}) is None
+    market = bench.market(take=6)
+    assert markets.average_contribution(market, {}) is None
 
 
 def test_markets_to_come(session: Session, bench: Bench) -> None:

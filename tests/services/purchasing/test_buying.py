@@ -10,7 +10,8 @@ from sqlalchemy.orm import Session
 
 from app.core.length import METRE, MM
 from app.services.designs import journals
-from app.services.designs.journals import estimate
+from app.services.designs.journals import estimate, take_off_of
+from app.services.designs.price_book import read_prices
 from app.services.orders import orders
 from app.services.planning.requirements import needs, take_rows
 from app.services.purchasing import purchases as purchasing
@@ -136,7 +137,7 @@ def test_doing_what_it_says_leaves_nothing_to_buy(session: Session, bench: Bench
     receive_all(session, buy_list(session, DAY))
     again = buy_list(session, DAY)
     assert again.lines == []
-    assert again.troubles == ()
+    assert again.problems == ()
     assert {row.material.name for row in again.enough} == {"Thread", "Cord", "Beads"}
 
 
@@ -219,14 +220,14 @@ def test_what_nobody_offers_is_said(session: Session, bench: Bench) -> None:
     )  # fmt: skip
     bench.agreed(variant=made.current.variants[0])
     found = buy_list(session, DAY)
-    assert any("Pearls" in trouble and "Add an offer" in trouble for trouble in found.troubles)
+    assert any("Pearls" in trouble and "Add an offer" in trouble for trouble in found.problems)
 
 
 def test_a_design_that_fits_nowhere_is_said(session: Session, bench: Bench) -> None:
     made = bench.begin("Broadside", leaf_height=440 * MM, leaf_width=320 * MM)
     bench.agreed(variant=made.current.variants[0])
     found = buy_list(session, DAY)
-    assert any("211 mm too much in width" in trouble for trouble in found.troubles)
+    assert any("211 mm too much in width" in trouble for trouble in found.problems)
     assert "Laid 120, 640 × 900 mm" in lines(found)
 
 
@@ -245,14 +246,15 @@ def test_thread_is_bought_with_its_waste(session: Session, bench: Bench) -> None
     bench.agreed(quantity=1)
     line = next(row for row in buy_list(session, DAY).lines if row.name == "Thread")
     [peg] = line.pegs
-    build = next(iter(needs(session, DAY).estimates.values())).build
+    [variant] = needs(session, DAY).variants.values()
+    build = take_off_of(read_prices(session, DAY), variant).build
     assert peg.quantity == -(-build.lengths["thread"] * 11 // 10) - METRE
 
 
 def test_the_demo_has_a_buy_list_that_can_be_done(demo_session: Session) -> None:
     today = date.today()
     found = buy_list(demo_session, today)
-    assert found.troubles == ()
+    assert found.problems == ()
     assert len(found.papers) == 4
     assert found.lines
     # Bought as a maker buys it, so that the next list begins from the plan behind the purchases:

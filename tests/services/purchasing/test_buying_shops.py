@@ -79,7 +79,7 @@ def test_buy_receive_plan_again_nothing_to_buy(
         opened(session, raw, extra)
         found = buy_list(session, DAY, apart=apart)
         check_list(found)
-        if found.troubles:
+        if found.problems:
             return
         made = purchasing.draft_buy_list(session, found)
         assert sum(x.packs * x.pack_price for p in made for x in p.lines) == found.spend
@@ -91,7 +91,7 @@ def test_buy_receive_plan_again_nothing_to_buy(
         again = buy_list(session, DAY)
         check_list(again)
         assert again.lines == []
-        assert again.troubles == ()
+        assert again.problems == ()
         wanted = {again.needs.variants[k]: s.short for k, s in again.needs.to_make.items()}
         batches.begin_batch(session, {v: n for v, n in wanted.items() if n}, DAY)
         assert buy_list(session, DAY).lines == []

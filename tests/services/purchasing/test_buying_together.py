@@ -104,7 +104,7 @@ def test_what_was_bought_together_is_enough_and_is_cut_together(
     session.info.clear()
     again = buy_list(session, DAY)
     assert again.lines == []
-    assert again.troubles == ()
+    assert again.problems == ()
     wanted = {again.needs.variants[key]: short.short for key, short in again.needs.to_make.items()}
     batch = batches.begin_batch(session, wanted, DAY)
     assert buy_list(session, DAY).lines == []

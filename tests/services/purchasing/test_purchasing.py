@@ -53,7 +53,7 @@ def test_doing_what_the_list_says_leaves_nothing_short(session: Session, bench: 
     receive_all(session, made)
     again = buy_list(session, DAY)
     assert again.lines == []
-    assert again.troubles == ()
+    assert again.problems == ()
     assert {p.state for p in purchases(session)} == {"received"}
     assert check_books(session) == []
 

@@ -12,6 +12,8 @@ from app.core.cutting.effort import Effort
 from app.core.length import METRE
 from app.services.bench import cut_study as cutting
 from app.services.bench.cut_study import WhatIf
+from app.services.designs.journals import take_off_of
+from app.services.designs.price_book import read_prices
 from app.services.planning.sheet_sources import sheets_said
 from app.services.planning.supply import on_the_way, supply_of
 from app.services.purchasing import purchases as purchasing
@@ -136,7 +138,8 @@ def test_setting_up_is_worked_again_for_every_day_something_is_wanted(
     bench.agreed(quantity=100, days=90, who="Bert")
     found = buy_list(session, DAY).needs
     first = min(found.times.jobs, key=lambda job: job.due)
-    worked = next(iter(found.estimates.values()))
+    [variant] = found.variants.values()
+    worked = take_off_of(read_prices(session, DAY), variant)
     assert first.minutes == alone == worked.minutes_for(4)
     assert worked.minutes_for(4) - worked.minutes_for(3) == (
         worked.minutes_for(100) - worked.minutes_for(99)

@@ -1,0 +1,173 @@
+"""What one journal takes, before any money: its build, its pieces of paper, minutes, waiting.
+
+Needs and bench hours ask no more of a design than this; an :class:`Estimate` is one with its cost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cached_property, lru_cache
+from math import ceil
+
+from app.core.costing import Work, standard_time
+from app.core.cutting.one_sheet.yields import Yield, yield_of
+from app.core.length import show_size
+from app.core.paper import Piece
+from app.core.structures import structure
+from app.core.structures.base import Build, Dims, PaperFacts, Role, Structure
+from app.models import Material, Paper, Shop, StockSheet
+from app.services.designs.fit_check import why_it_does_not_fit
+from app.services.designs.price_book import PriceBook
+from app.services.shop.settings import TimeOf
+from app.services.stock import materials as stock_of
+
+Choices = Mapping[str, Paper | Material | None]
+MOST_BUILT = 1_000
+"""Designs that are remembered as they were built."""
+
+
+@dataclass(frozen=True)
+class PaperPiece:
+    """One kind of piece of the paper in a role, or why it cannot be cut from that paper."""
+
+    role: Role
+    paper: Paper
+    piece: Piece
+    trouble: str | None
+
+
+@dataclass(frozen=True)
+class TakeOff:
+    """One journal of a design; minutes are standard minutes, at the times the shop keeps."""
+
+    structure: Structure
+    choices: Choices
+    build: Build
+    work: tuple[Work, ...]
+    allowance: Fraction
+    waiting_days: int
+    """Days that pass after the bench work, pressing and drying."""
+
+    @cached_property
+    def setting_up(self) -> Fraction:
+        """Minutes to set up for a whole batch."""
+        normal = sum((job.setup_minutes for job in self.work), Fraction(0))
+        return standard_time(normal, self.allowance)
+
+    def minutes_for(self, count: int) -> Fraction:
+        """Minutes for so many made together, set up for once."""
+        if not count:
+            return Fraction(0)
+        normal = sum((job.count * job.minutes_each for job in self.work), Fraction(0))
+        return self.setting_up + standard_time(normal, self.allowance) * count
+
+    def wanted_pieces(self) -> Iterable[tuple[Role, Piece]]:
+        """Every kind of piece with the role whose paper it is cut from."""
+        for role in self.structure.roles:
+            if role.measure == "sheet":
+                for piece in self.build.pieces.get(role.key, ()):
+                    yield role, piece
+
+    def pieces(self, shop: Shop) -> list[PaperPiece]:
+        """The pieces of which the paper is chosen."""
+        return [
+            PaperPiece(role, paper, piece, why_not_cut(piece, paper, shop))
+            for role, piece in self.wanted_pieces()
+            if isinstance(paper := self.choices.get(role.key), Paper)
+        ]
+
+    def materials(self) -> Iterable[tuple[Role, int, Material | None]]:
+        """How much of what is no paper goes into one, in base units; None where none is chosen."""
+        for role in self.structure.roles:
+            amount = self.build.amount(role.key)
+            if role.measure != "sheet" and amount:
+                material = self.choices.get(role.key)
+                yield role, amount, material if isinstance(material, Material) else None
+
+    def facts(self) -> dict[str, PaperFacts]:
+        """What the structure had to know of each paper, by role."""
+        return facts_of(self.structure, self.choices)
+
+
+def take_off(
+    book: PriceBook,
+    structure_key: str,
+    dims: Dims,
+    choices: Choices,
+    quantities: Mapping[str, int] | None = None,
+) -> TakeOff:
+    """Take a design off; ``quantities`` says what parts take that nothing derives.
+
+    Raises DomainError naming the dimension that cannot be built.
+    """
+    made = structure(structure_key)
+    dims = made.checked(dims)
+    facts = facts_of(made, choices)
+    build = _built(structure_key, tuple(sorted(dims.items())), tuple(sorted(facts.items())))
+    if quantities:
+        build = replace(build, amounts={**build.amounts, **quantities})
+    work = tuple(
+        Work(t.label, t.driver, count, Fraction(t.setup_minutes), Fraction(t.minutes_each))
+        for key, t in book.times.items()
+        if (count := build.operations.get(key))
+    )
+    waiting = _waiting_days(build, book.times)
+    return TakeOff(made, choices, build, work, book.rates.allowance, waiting)
+
+
+def facts_of(made: Structure, choices: Choices) -> dict[str, PaperFacts]:
+    """Thickness and weight of the paper in each role."""
+    return {
+        r.key: stock_of.paper_facts(choices.get(r.key)) for r in made.roles if r.measure == "sheet"
+    }
+
+
+@lru_cache(maxsize=MOST_BUILT)
+def _built(
+    key: str, dims: tuple[tuple[str, int | str], ...], facts: tuple[tuple[str, PaperFacts], ...]
+) -> Build:
+    """What a structure comes to; a page asks for the same designs again and again."""
+    return structure(key).build(dict(dims), dict(facts))
+
+
+def _waiting_days(build: Build, times: Mapping[str, TimeOf]) -> int:
+    """A night or a day for every operation after which the work has to wait."""
+    hours = [t.waiting_hours for key, t in times.items() if build.operations.get(key)]
+    return sum(ceil(some / 24) for some in hours)
+
+
+def sheet_yields(
+    piece: Piece, sheets: Collection[StockSheet], shop: Shop
+) -> list[tuple[StockSheet, Yield]]:
+    """What each sheet yields of a piece."""
+    return [
+        (sheet, yield_of(piece, sheet.as_sheet(_name(sheet, shop)), shop.cutter))
+        for sheet in sheets
+    ]
+
+
+def sheets_to_cut(piece: Piece, paper: Paper, shop: Shop) -> list[tuple[StockSheet, Yield]]:
+    """A paper's sheets with what they yield: those bought, and where none does, the others too.
+
+    What is no longer bought may still lie here and be cut.
+    """
+    found = sheet_yields(piece, [s for s in paper.sheets if not s.retired], shop)
+    if not any(cut.best for _, cut in found):
+        found += sheet_yields(piece, [s for s in paper.sheets if s.retired], shop)
+    return found
+
+
+def why_not_cut(piece: Piece, paper: Paper, shop: Shop) -> str | None:
+    """Why a piece cannot be cut from a paper, in words; None where it can."""
+    found = sheets_to_cut(piece, paper, shop)
+    if not found:
+        return f"{paper.name} has no sheet sizes yet: add the sizes you can buy it in."
+    if any(cut.best for _, cut in found):
+        return None
+    return why_it_does_not_fit(piece, [cut.sheet for _, cut in found], shop)
+
+
+def _name(sheet: StockSheet, shop: Shop) -> str:
+    return show_size(sheet.width_nm, sheet.height_nm, shop.unit)
