@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from math import ceil
 
@@ -122,10 +122,13 @@ def _use(
     session: Session, on: date
 ) -> tuple[dict[str, dict[int, int]], dict[str, int], dict[str, date]]:
     """Quantities used by item and week back from today, on how many days, and the first day."""
+    # A day more, since the maker's days begin at another hour than those of the moments kept.
+    since = datetime.combine(on - timedelta(weeks=WEEKS, days=1), time(), UTC)
     rows = session.execute(
         select(Lot.stock_sheet_id, Lot.material_id, Movement.quantity, Movement.at)
         .join(Movement.lot)
         .where(
+            Movement.at >= since,
             Movement.quantity < 0,
             Movement.kind.in_(USED),
             Movement.note.not_in(("miscounted before", "found again")),
