@@ -11,10 +11,13 @@ from flask import Blueprint, flash, render_template, request, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
+from app.core.numbers import number_style
 from app.documents.tables import MOST_COLUMNS, MOST_ROWS, Table, read_table
-from app.services.exchange.importing import KINDS, Taken, matched, take_in
+from app.services.exchange.importing import KINDS, Kind, Taken, matched, read_rows, take_in
+from app.services.exchange.known import known_names
+from app.services.shop.settings import the_shop
 from app.web.fields import Form, choice_field
-from app.web.session import begin_deed, db, end_deed, today
+from app.web.session import begin_deed, db, end_deed, reading, today
 
 pages = Blueprint("importing", __name__, url_prefix="/stockroom/import")
 SHOWN = 5
@@ -35,8 +38,6 @@ def page() -> Any:
     table: Table | None = None
     result: Taken | None = None
     match: dict[str, int | None] = {}
-    if form.is_submitted():
-        begin_deed(form)
     if form.validate_on_submit():
         kind = KINDS[form.kind.data]
         try:
@@ -45,10 +46,7 @@ def page() -> Any:
             if not any(key.startswith("match_") for key in request.form) or "again" in request.form:
                 match = matched(kind, table.heads)
             elif "try" in request.form or "keep" in request.form:
-                result = take_in(
-                    db(), kind, table, match, today(),
-                    all_or_nothing=bool(form.all_or_nothing.data), only_try="try" in request.form,
-                )  # fmt: skip
+                result = _result(form, kind, table, match)
         except DomainError as error:
             form.blame(error)
         if result is not None and result.kept and not result.refused:
@@ -69,6 +67,18 @@ def page() -> Any:
     )  # fmt: skip
     refused = form.is_submitted() and (form.errors or table is None)
     return answer, 422 if refused else 200
+
+
+def _result(form: ImportForm, kind: Kind, table: Table, match: dict[str, int | None]) -> Taken:
+    """What becomes of the rows; others write meanwhile, but for the moment of keeping them."""
+    with reading() as session:
+        number_style.set(the_shop(session).number_style)
+        read = read_rows(known_names(session), kind, table, match, today())
+    if "try" in request.form:
+        return Taken(len(read.rows), read.refused, kept=False)
+    begin_deed(form)
+    all_or_nothing = bool(form.all_or_nothing.data)
+    return take_in(db(), kind, table, match, today(), all_or_nothing=all_or_nothing, before=read)
 
 
 def _table(form: ImportForm) -> Table:

@@ -8,6 +8,8 @@ what could not be written is told on a page.
 from __future__ import annotations
 
 import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, TypeVar
@@ -44,6 +46,17 @@ def db() -> Session:
         g.session = session
     found: Session = g.session
     return found
+
+
+@contextmanager
+def reading() -> Iterator[Session]:
+    """A session beside the request's that only reads: nobody has to wait for what is done in it."""
+    session: Session = current_app.extensions["sessions"]()
+    try:
+        session.connection(execution_options={"reads_only": True})
+        yield session
+    finally:
+        let_go(session)
 
 
 LARGEST_KEY = 2**31

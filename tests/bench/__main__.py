@@ -4,6 +4,7 @@
     python -m tests.bench pages      pages and designs alone
     python -m tests.bench bars       the planner's harder bars, a line each
     python -m tests.bench years      the shop after ten years (--share 0.1 for a tenth of it)
+    python -m tests.bench tables     5,000 rows taken in, and workbooks made to harm
     python -m tests.bench phases     what each phase of the planner wins (--seeds 200)
     python -m tests.bench cutting    the planner alone (--effort thorough --seeds 3)
 
@@ -94,7 +95,9 @@ def shop(folder: Path) -> None:
 
 def main() -> None:
     ask = argparse.ArgumentParser(prog="python -m tests.bench")
-    ask.add_argument("what", nargs="?", choices=["pages", "cutting", "phases", "years", "bars"])
+    ask.add_argument(
+        "what", nargs="?", choices=["pages", "cutting", "phases", "years", "bars", "tables"]
+    )
     ask.add_argument("--effort", type=Effort, default=Effort.NORMAL, choices=list(Effort))
     ask.add_argument("--seeds", type=int, default=2)
     ask.add_argument("--share", type=float, default=1.0)
@@ -106,6 +109,12 @@ def main() -> None:
         from tests.bench import ten_years
 
         ten_years.years(asked.share)
+        return
+    if asked.what == "tables":
+        from tests.bench import tables
+
+        tables.imports()
+        tables.bombs()
         return
     if asked.what == "bars":
         from tests.bench import harder

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import io
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from flask import Flask
 from sqlalchemy import select
 
 from app.db import transaction
-from app.models import Movement, Purchase
+from app.models import Movement, Purchase, Supplier
 from app.services.stock.materials import save_material
+from app.web import importing
 from tests.conftest import count
 from tests.web.conftest import sessions_of
 from tests.web.visitor import Page, Visitor
@@ -232,6 +234,27 @@ def test_a_table_is_matched_tried_and_taken_in(guest: Visitor, demo_app: Flask) 
     assert "1 imported, 1 refused" in page.words
     with transaction(sessions_of(demo_app)) as session:
         assert count(session, "material") == before + 1
+
+
+def test_others_write_while_a_table_is_read(
+    guest: Visitor, demo_app: Flask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = importing.read_rows
+
+    def read_while_somebody_writes(*asked: Any) -> Any:
+        with transaction(sessions_of(demo_app)) as session:
+            session.add(Supplier(name=f"Somebody {len(written)}", reach="", note=""))
+        written.append(True)
+        return real(*asked)
+
+    written: list[bool] = []
+    monkeypatch.setattr(importing, "read_rows", read_while_somebody_writes)
+    page = upload(guest, "materials", b"Name,Measure\nRamie,length\n")
+    page = guest.send(page, "match_material", {"+try": "1"})
+    assert "1 can be imported" in page.words
+    page = guest.send(page, "match_material", {"+keep": "1"})
+    assert "1 rows of materials are taken in" in page.said
+    assert written == [True, True]
 
 
 def test_what_is_no_table_is_told(guest: Visitor) -> None:

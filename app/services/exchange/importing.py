@@ -1,41 +1,25 @@
 """Taking in papers, materials, offers and opening stock from a table, every refused row told why.
 
-Each row is taken in by itself, so that a refused one leaves the others; on request nothing at all
-is taken in while one is refused. Values are typed as on the pages.
+All rows are read first, against what the shop has by name; then those that were not refused are
+written together. Nobody else has to wait while a table is read.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, selectinload
 
 from app.core.errors import DomainError
-from app.core.length import MM, show_length
-from app.core.money import currency
-from app.core.numbers import read_number
-from app.core.paper import GRAINS
 from app.documents.tables import Table
-from app.models import Material, Paper, StockSheet, Supplier
-from app.services.shop.settings import the_shop
-from app.services.stock import ledger as stock
-from app.services.stock.materials import (
-    add_break,
-    make_offer,
-    save_material,
-    save_paper,
-    save_stock_sheet,
-    save_supplier,
-)
-from app.units import parse_length, parse_quantity
-
-Values = Mapping[str, str]
-MEASURES = ("length", "count", "mass", "volume")
+from app.models import Lot, Material, Movement, Offer, OfferBreak, Paper, StockSheet, Supplier
+from app.services.exchange.known import Known, OfferKey, known_names
+from app.services.exchange.rows import MaterialRow, OfferRow, PaperRow, Reader, StockRow, Values
+from app.services.shop.moments import moment_of
 
 
 @dataclass(frozen=True)
@@ -50,12 +34,13 @@ class Column:
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of import: its columns, and what is done with a row."""
+    """One kind of import: its columns, how a row is read, and how rows are written."""
 
     key: str
     label: str
     columns: tuple[Column, ...]
-    take: Callable[[Session, Values, date], None]
+    read: Callable[[Reader, Values], Any]
+    write: Callable[[Session, Sequence[Any]], None]
 
 
 @dataclass(frozen=True)
@@ -67,16 +52,22 @@ class Refused:
 
 
 @dataclass(frozen=True)
+class Read:
+    """The rows of a table that can be written, what was refused, and what they rest on."""
+
+    kind: Kind
+    rows: tuple[Any, ...]
+    refused: tuple[Refused, ...]
+    known: Known
+
+
+@dataclass(frozen=True)
 class Taken:
     """What became of an import."""
 
     taken: int
     refused: tuple[Refused, ...]
     kept: bool
-
-
-class _NothingKeptError(Exception):
-    """Undoes an import that was only tried, or of which all or nothing was wanted."""
 
 
 def matched(kind: Kind, heads: Sequence[str]) -> dict[str, int | None]:
@@ -89,46 +80,30 @@ def matched(kind: Kind, heads: Sequence[str]) -> dict[str, int | None]:
     return found
 
 
-def take_in(
-    session: Session,
-    kind: Kind,
-    table: Table,
-    match: Mapping[str, int | None],
-    on: date,
-    *,
-    all_or_nothing: bool = False,
-    only_try: bool = False,
-) -> Taken:
-    """Take a table in; refuses at once where a needed column is matched to none."""
+def read_rows(
+    known: Known, kind: Kind, table: Table, match: Mapping[str, int | None], on: date
+) -> Read:
+    """Read a table; refuses at once where a needed column is matched to none."""
     for column in kind.columns:
         if column.needed and match.get(column.key) is None:
             raise DomainError(f"Say which column is “{column.label}”.", f"match_{column.key}")
+    reader = Reader(known, on)
+    rows: list[Any] = []
     refused: list[Refused] = []
-    taken = 0
-    kept = True
-    try:
-        with session.begin_nested():
-            for number, row in enumerate(table.rows, 2):
-                if not any(str(cell or "").strip() for cell in row):
-                    continue
-                values = {
-                    key: row[at].strip() if at is not None and at < len(row) else ""  # type: ignore[union-attr]
-                    for key, at in match.items()
-                }
-                try:
-                    with session.begin_nested():
-                        _needed(kind, values)
-                        kind.take(session, values, on)
-                except DomainError as error:
-                    refused.append(Refused(number, error.message))
-                else:
-                    taken += 1
-            if only_try or (all_or_nothing and refused):
-                raise _NothingKeptError
-    except _NothingKeptError:
-        kept = False
-    session.expire_all()
-    return Taken(taken, tuple(refused), kept)
+    for number, row in enumerate(table.rows, 2):
+        cells = [str(cell or "").strip() for cell in row]
+        if not any(cells):
+            continue
+        values = {
+            key: cells[at] if at is not None and at < len(cells) else ""
+            for key, at in match.items()
+        }
+        try:
+            _needed(kind, values)
+            rows.append(kind.read(reader, values))
+        except DomainError as error:
+            refused.append(Refused(number, error.message))
+    return Read(kind, tuple(rows), tuple(refused), known)
 
 
 def _needed(kind: Kind, values: Values) -> None:
@@ -137,158 +112,98 @@ def _needed(kind: Kind, values: Values) -> None:
             raise DomainError(f"{column.label} is missing.")
 
 
-LONGEST_NM, THICKEST_NM = 10_000 * MM, 20 * MM
-"""A sheet's longest side and a paper's greatest thickness, as its page has them."""
+def take_in(
+    session: Session,
+    kind: Kind,
+    table: Table,
+    match: Mapping[str, int | None],
+    on: date,
+    *,
+    all_or_nothing: bool = False,
+    before: Read | None = None,
+) -> Taken:
+    """Take a table in: as it was read ``before``, where the shop's names are as they were then."""
+    known = known_names(session)
+    read = before
+    if read is None or read.known != known:
+        read = read_rows(known, kind, table, match, on)
+    kept = not (all_or_nothing and read.refused)
+    if kept:
+        kind.write(session, read.rows)
+        session.flush()
+        session.expire_all()
+    return Taken(len(read.rows), read.refused, kept)
 
 
-def _decimal(text: str, what: str, least: int = 0) -> Decimal:
-    try:
-        value = read_number(text.strip().strip("£€$¥% "))
-    except DomainError as error:
-        raise DomainError(f"{what}: {error.message}") from None
-    if not value.is_finite() or not least <= value < 10**9 or value != round(value, 4):
-        raise DomainError(f"{what}: {text[:30]} is out of bounds, or finer than four decimals.")
-    return value
+def _write_papers(session: Session, rows: Sequence[PaperRow]) -> None:
+    papers = {paper.name: paper for paper in session.scalars(select(Paper))}
+    for row in rows:
+        paper = papers.get(row.paper)
+        if paper is None and row.facts is not None:
+            paper = papers[row.paper] = Paper(
+                name=row.paper, grammage=row.facts.grammage, caliper_nm=row.facts.caliper_nm,
+                colour=row.facts.colour, finish="", note="",
+            )  # fmt: skip
+        size = StockSheet(
+            paper=paper, width_nm=row.width_nm, height_nm=row.height_nm, grain=row.grain,
+            pattern_up=False, trim_nm=0,
+        )  # fmt: skip
+        session.add(size)
 
 
-def _amount(session: Session, text: str, what: str) -> Decimal:
-    """Money, no finer than the shop's currency counts it."""
-    value, money = _decimal(text, what), currency(the_shop(session).currency)
-    if text.strip().endswith("%"):
-        raise DomainError(f"{what}: “{text[:30]}” is a share and no amount.")
-    if value != round(value, money.digits):
-        raise DomainError(f"{what}: {text[:30]} is finer than {money.show(money.step)}.")
-    return value
+def _write_materials(session: Session, rows: Sequence[MaterialRow]) -> None:
+    session.add_all(
+        Material(name=r.name, measure=r.measure, waste=r.waste, weight_mg=0, note=r.note)
+        for r in rows
+    )
 
 
-def _within(nm: int, least: int, most: int, what: str, unit: str) -> int:
-    if not least <= nm <= most:
-        low, high = show_length(least, unit), show_length(most, unit)
-        raise DomainError(f"{what} lies between {low} and {high}.")
-    return nm
+def _write_offers(session: Session, rows: Sequence[OfferRow]) -> None:
+    suppliers = {supplier.name: supplier for supplier in session.scalars(select(Supplier))}
+    offers = _offers(session, {row.item for row in rows})
+    for row in rows:
+        supplier = suppliers.get(row.supplier)
+        if supplier is None:
+            supplier = suppliers[row.supplier] = Supplier(name=row.supplier, reach="", note="")
+        key = (row.item, row.supplier, row.pack, row.since)
+        if key not in offers:
+            offers[key] = Offer(
+                supplier=supplier, pack_quantity=row.pack, lead_days=row.lead_days,
+                valid_from=row.since, **_of(row.item),
+            )  # fmt: skip
+            session.add(offers[key])
+        offers[key].breaks.append(OfferBreak(from_packs=row.from_packs, pack_price=row.price))
 
 
-def _whole(text: str, what: str, least: int) -> int:
-    value = _decimal(text, what, least)
-    if value != int(value):
-        raise DomainError(f"{what}: “{text[:30]}” is not a whole number.")
-    return int(value)
+def _offers(session: Session, items: Iterable[str]) -> dict[OfferKey, Offer]:
+    """The offers there are of some things."""
+    wanted = set(items)
+    query = select(Offer).options(selectinload(Offer.breaks), selectinload(Offer.supplier))
+    found = {}
+    for offer in session.scalars(query):
+        sheet = offer.stock_sheet_id
+        item = f"sheet-{sheet}" if sheet else f"material-{offer.material_id}"
+        if item in wanted:
+            found[item, offer.supplier.name, offer.pack_quantity, offer.valid_from] = offer
+    return found
 
 
-def _day(text: str, on: date) -> date:
-    if not text:
-        return on
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        raise DomainError(f"“{text[:30]}” is no day; write it as 2027-03-01.") from None
-    if not 2000 <= day.year <= 2100:
-        raise DomainError(f"“{text[:30]}” lies outside the years 2000 to 2100.")
-    return day
+def _write_stock(session: Session, rows: Sequence[StockRow]) -> None:
+    note = "opening stock"
+    for row in rows:
+        lot = Lot(came_on=row.day, cost=row.cost, note=note, **_of(row.item))
+        session.add(lot)
+        lot.movements.append(
+            Movement(
+                kind="opening", quantity=row.quantity, cost=row.cost, at=moment_of(row.day),
+                note=note,
+            )
+        )  # fmt: skip
 
 
-def _name(text: str, what: str) -> str:
-    if len(text) > 120:
-        raise DomainError(f"{what} has more than 120 characters.")
-    return text
-
-
-def _take_paper(session: Session, values: Values, on: date) -> None:
-    unit = the_shop(session).unit
-    name = _name(values["paper"], "Paper")
-    paper = session.scalar(select(Paper).where(Paper.name == name))
-    if paper is None:
-        if not values["grammage"] or not values["caliper"]:
-            raise DomainError("A new paper needs its weight and its thickness.")
-        caliper = parse_length(values["caliper"], unit)
-        facts = {
-            "name": name, "grammage": round(_decimal(values["grammage"], "g/m²", 1), 2),
-            "caliper_nm": _within(caliper, 1000, THICKEST_NM, "Thickness", unit),
-            "colour": _name(values["colour"], "Colour"),
-            "finish": "", "note": "",
-        }  # fmt: skip
-        paper = save_paper(session, None, facts)
-    grain = values["grain"].casefold().removeprefix("along the ").strip()
-    if grain and grain not in GRAINS:
-        raise DomainError("Grain runs along the width or along the height.")
-    size: dict[str, Any] = {
-        "width_nm": _within(parse_length(values["width"], unit), MM, LONGEST_NM, "Width", unit),
-        "height_nm": _within(parse_length(values["height"], unit), MM, LONGEST_NM, "Height", unit),
-        "grain": grain or None, "pattern_up": False, "trim_nm": 0,
-    }  # fmt: skip
-    save_stock_sheet(session, paper, None, size)
-    session.refresh(paper)
-
-
-def _take_material(session: Session, values: Values, on: date) -> None:
-    measure = values["measure"].casefold()
-    if measure not in MEASURES:
-        raise DomainError("Measured by length, count, mass or volume.")
-    waste = _decimal(values["waste"] or "0", "Waste") / 100
-    if waste >= 1:
-        raise DomainError("Waste is below 100 per cent.")
-    facts = {
-        "name": _name(values["material"], "Material"), "measure": measure,
-        "waste": round(waste, 6), "weight_mg": 0, "note": values["note"],
-    }  # fmt: skip
-    save_material(session, None, facts)
-
-
-def thing_named(session: Session, values: Values) -> StockSheet | Material:
-    """The material of a name, or the sheet of a paper's name and a size."""
-    name = values["thing"]
-    material = session.scalar(select(Material).where(Material.name == name))
-    if material is not None:
-        return material
-    paper = session.scalar(select(Paper).where(Paper.name == name))
-    if paper is None:
-        raise DomainError(f"There is no material or paper called “{name[:60]}”.")
-    unit = the_shop(session).unit
-    if not values["width"] or not values["height"]:
-        if len(paper.sheets) == 1:
-            return paper.sheets[0]
-        raise DomainError("Which sheet? Give its width and height.")
-    size = parse_length(values["width"], unit), parse_length(values["height"], unit)
-    for sheet in paper.sheets:
-        if (sheet.width_nm, sheet.height_nm) == size:
-            return sheet
-    raise DomainError(f"{paper.name} has no sheet of that size yet.")
-
-
-def _take_offer(session: Session, values: Values, on: date) -> None:
-    item = thing_named(session, values)
-    name = _name(values["supplier"], "Supplier")
-    supplier = session.scalar(select(Supplier).where(Supplier.name == name))
-    if supplier is None:
-        supplier = save_supplier(session, None, {"name": name, "reach": "", "note": ""})
-    pack = _quantity(session, item, values["pack"])
-    price = _amount(session, values["price"], "Pack price")
-    least = _whole(values["from_packs"] or "1", "From packs", 1)
-    since = _day(values["since"], on)
-    for known in item.offers:
-        same = (known.supplier_id, known.pack_quantity, known.valid_from)
-        if same == (supplier.id, pack, since):
-            add_break(session, known, least, price)
-            return
-    make_offer(
-        session, supplier, item, pack_quantity=pack, breaks={least: price},
-        lead_days=_whole(values["days"] or "0", "Days", 0), valid_from=since,
-    )  # fmt: skip
-    session.refresh(item)
-
-
-def _quantity(session: Session, item: StockSheet | Material, text: str) -> int:
-    measure = item.measure if isinstance(item, Material) else "count"
-    return parse_quantity(text, measure, the_shop(session).unit)
-
-
-def _take_stock(session: Session, values: Values, on: date) -> None:
-    item = thing_named(session, values)
-    stock.receive(
-        session, item, _quantity(session, item, values["quantity"]),
-        _amount(session, values["cost"], "Cost"), _day(values["day"], on), kind="opening",
-        note="opening stock",
-    )  # fmt: skip
+def _of(item: str) -> dict[str, int]:
+    kind, _, number = item.partition("-")
+    return {"stock_sheet_id" if kind == "sheet" else "material_id": int(number)}
 
 
 _SIZE = (
@@ -307,13 +222,13 @@ KINDS = {
             Column("colour", "Colour", needed=False, like=("color",)),
             Column("width", "Width", needed=True), Column("height", "Height", needed=True),
             Column("grain", "Grain along", needed=False, like=("grain",)),
-        ), _take_paper),
+        ), Reader.paper, _write_papers),
         Kind("materials", "materials", (
             Column("material", "Material", needed=True, like=("name",)),
             Column("measure", "Measure", needed=True, like=("measured by",)),
             Column("waste", "Waste, %", needed=False, like=("waste",)),
             Column("note", "Note", needed=False),
-        ), _take_material),
+        ), Reader.material, _write_materials),
         Kind("offers", "suppliers' offers", (
             _THING, *_SIZE,
             Column("supplier", "Supplier", needed=True, like=("from",)),
@@ -322,12 +237,12 @@ KINDS = {
             Column("from_packs", "From packs", needed=False),
             Column("days", "Days", needed=False, like=("lead days", "lead time")),
             Column("since", "Since", needed=False, like=("valid from",)),
-        ), _take_offer),
+        ), Reader.offer, _write_offers),
         Kind("stock", "opening stock", (
             _THING, *_SIZE,
             Column("quantity", "Quantity", needed=True, like=("in stock", "here", "how much")),
             Column("cost", "Cost", needed=True, like=("worth", "cost in all")),
             Column("day", "Day", needed=False, like=("date", "since")),
-        ), _take_stock),
+        ), Reader.stock, _write_stock),
     )
 }  # fmt: skip

@@ -131,6 +131,14 @@ def open_lots(session: Session, item: Item) -> list[OpenLot]:
     return [OpenLot(lot, int(n), cost, pooled=lot <= pooled_to) for lot, n, cost in lots]
 
 
+def check_receipt(quantity: int, cost: Decimal) -> None:
+    """Refuse to take in nothing, or at less than nothing."""
+    if quantity < 1:
+        raise DomainError("How much came in? It must be more than nothing.", "quantity")
+    if cost < 0:
+        raise DomainError("What came in cannot cost less than nothing.", "cost")
+
+
 def receive(
     session: Session,
     item: Item,
@@ -148,10 +156,7 @@ def receive(
 
     An offcut is a lot of its own, with its size and the lot it was cut from.
     """
-    if quantity < 1:
-        raise DomainError("How much came in? It must be more than nothing.", "quantity")
-    if cost < 0:
-        raise DomainError("What came in cannot cost less than nothing.", "cost")
+    check_receipt(quantity, cost)
     width, height = offcut_nm or (None, None)
     lot = Lot(
         came_on=on, cost=cost, note=note, batch_id=batch_id, parent_id=parent_id,

@@ -78,8 +78,13 @@ def suppliers(session: Session) -> list[Supplier]:
 def _check_name(session: Session, kind: type[Any], name: str, record: object, what: str) -> None:
     same = session.scalar(select(kind).where(kind.name == name))
     if same is not None and same is not record:
-        gone = " It was put away; bring it back instead." if same.retired else ""
-        raise DomainError(f"There is a {what} called “{name}” already.{gone}", "name")
+        raise name_taken(what, name, retired=same.retired)
+
+
+def name_taken(what: str, name: str, *, retired: bool) -> DomainError:
+    """That something is called so already, put away or not."""
+    gone = " It was put away; bring it back instead." if retired else ""
+    return DomainError(f"There is a {what} called “{name}” already.{gone}", "name")
 
 
 def _save(session: Session, record: Any, values: Mapping[str, Any]) -> Any:
@@ -161,6 +166,19 @@ def save_supplier(
     return saved
 
 
+def check_offer(pack_quantity: int, breaks: Mapping[int, Decimal], lead_days: int) -> None:
+    """Refuse an offer that cannot be meant; its prices fall with the number of packs or stay."""
+    if pack_quantity < 1:
+        raise DomainError("A pack holds at least one.", "pack_quantity")
+    if not breaks:
+        raise DomainError("An offer needs a price.", "pack_price")
+    if not 0 <= lead_days <= MOST_LEAD_DAYS:
+        raise DomainError(f"Days to come lie between 0 and {MOST_LEAD_DAYS}.", "lead_days")
+    ordered = [breaks[least] for least in sorted(breaks)]
+    if any(later > earlier for earlier, later in itertools.pairwise(ordered)):
+        raise DomainError("A pack must not cost more when more are bought.", "breaks")
+
+
 def make_offer(
     session: Session,
     supplier: Supplier,
@@ -177,15 +195,7 @@ def make_offer(
     ``breaks`` maps the least number of packs to the price of a pack and must start at some
     number; prices must not rise with the number of packs. ``carriage`` is that of one pack.
     """
-    if pack_quantity < 1:
-        raise DomainError("A pack holds at least one.", "pack_quantity")
-    if not breaks:
-        raise DomainError("An offer needs a price.", "pack_price")
-    if not 0 <= lead_days <= MOST_LEAD_DAYS:
-        raise DomainError(f"Days to come lie between 0 and {MOST_LEAD_DAYS}.", "lead_days")
-    ordered = [breaks[least] for least in sorted(breaks)]
-    if any(later > earlier for earlier, later in itertools.pairwise(ordered)):
-        raise DomainError("A pack must not cost more when more are bought.", "breaks")
+    check_offer(pack_quantity, breaks, lead_days)
     offer = Offer(
         supplier=supplier,
         pack_quantity=pack_quantity,
@@ -201,20 +211,6 @@ def make_offer(
     session.add(offer)
     session.flush()
     return offer
-
-
-def add_break(session: Session, offer: Offer, from_packs: int, price: Decimal) -> None:
-    """One more price of an offer, for so many packs and more."""
-    prices = offer.prices
-    if from_packs in prices:
-        raise DomainError("That offer is on record for this day already.")
-    prices[from_packs] = price
-    ordered = [prices[least] for least in sorted(prices)]
-    if any(later > earlier for earlier, later in itertools.pairwise(ordered)):
-        raise DomainError("A pack must not cost more when more are bought.")
-    offer.breaks.append(OfferBreak(from_packs=from_packs, pack_price=price))
-    session.flush()
-    session.refresh(offer)
 
 
 def offers_in_force(offers: Iterable[Offer], on: date) -> list[Offer]:

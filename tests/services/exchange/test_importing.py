@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import zipfile
 from decimal import Decimal
 
 import pytest
@@ -18,7 +19,8 @@ from app.core.length import METRE, MM
 from app.documents.tables import Table, as_csv, as_xlsx, read_table, safe
 from app.models import Material, Paper
 from app.services.exchange.exporting import LISTS, list_of
-from app.services.exchange.importing import KINDS, Taken, matched, take_in
+from app.services.exchange.importing import KINDS, Taken, matched, read_rows, take_in
+from app.services.exchange.known import known_names
 from app.services.stock import ledger as stock
 from tests.conftest import DAY, count
 from tests.factories import Bench
@@ -103,8 +105,9 @@ def test_breaks_of_one_offer_come_together_and_go_out_again(session: Session) ->
     table = list_of(session, "offers", DAY)
     assert table is not None
     again = read_table("offers.csv", as_csv(table))
-    tried = take_in(session, KINDS["offers"], again, matched(KINDS["offers"], again.heads), DAY,
-                    only_try=True)  # fmt: skip
+    match = matched(KINDS["offers"], again.heads)
+    tried = read_rows(known_names(session), KINDS["offers"], again, match, DAY)
+    assert len(tried.refused) == len(again.rows)
     assert all("on record" in r.why for r in tried.refused)
 
 
@@ -135,8 +138,10 @@ def test_money_is_read_as_on_the_pages(session: Session) -> None:
 
 def test_all_or_nothing_and_only_trying_keep_nothing(session: Session) -> None:
     rows = MATERIALS + "Twine;furlongs;\n"
-    found = taken(session, "materials", rows, only_try=True)
-    assert (found.taken, len(found.refused), found.kept) == (3, 1, False)
+    table = read_table("t.csv", rows.encode())
+    match = matched(KINDS["materials"], table.heads)
+    read = read_rows(known_names(session), KINDS["materials"], table, match, DAY)
+    assert (len(read.rows), len(read.refused), count(session, "material")) == (3, 1, 0)
     found = taken(session, "materials", rows, all_or_nothing=True)
     assert (found.kept, count(session, "material")) == (False, 0)
     found = taken(session, "materials", rows)
@@ -168,6 +173,40 @@ def test_too_much_is_refused() -> None:
         read_table("t", b"a\n" + b"x" * 3000 + b"\n")
     with pytest.raises(DomainError, match="columns"):
         read_table("t", b",".join(b"h%d" % n for n in range(70)) + b"\n")
+
+
+@pytest.mark.parametrize("part", [b"<a/>" * 1_100_000, b"a" * 31_000_000])
+def test_a_workbook_that_would_take_long_to_read_is_refused_before_it_is(part: bytes) -> None:
+    out = io.BytesIO(as_xlsx(Table("t", ("a",), ((1,),))))
+    with zipfile.ZipFile(out, "a", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("xl/more.xml", part)
+    assert len(out.getvalue()) < 50_000
+    with pytest.raises(DomainError, match="The workbook is too large"):
+        read_table("t.xlsx", out.getvalue())
+
+
+def test_what_was_read_before_is_read_again_where_names_have_changed(session: Session) -> None:
+    """Read while others write, kept in their turn: what they wrote counts."""
+    table = read_table("t.csv", MATERIALS.encode())
+    match = matched(KINDS["materials"], table.heads)
+    before = read_rows(known_names(session), KINDS["materials"], table, match, DAY)
+    assert (len(before.rows), before.refused) == (3, ())
+    taken(session, "materials", "Material,Measure\nWax,mass\n")
+    found = take_in(session, KINDS["materials"], table, match, DAY, before=before)
+    assert (found.taken, [r.row for r in found.refused]) == (2, [4])
+    assert count(session, "material") == 3
+
+
+def test_a_row_refused_leaves_nothing_of_itself(session: Session) -> None:
+    """Neither its paper nor its supplier, and a row after it may bring them."""
+    heads = PAPERS.replace("\n", ";Grain\n")
+    rows = heads + "New;120;0.14;640;900;across\nNew;120;0.14;640;900;width\n"
+    found = taken(session, "papers", rows)
+    assert (found.taken, [r.row for r in found.refused]) == (1, [2])
+    assert count(session, "paper") == count(session, "stock_sheet") == 1
+    heads = "Thing;Supplier;Pack;Pack price;From packs\n"
+    found = taken(session, "offers", heads + "New;Mill;0;5;1\n")
+    assert (found.taken, count(session, "supplier")) == (0, 0)
 
 
 def test_a_workbook_reads_as_its_csv() -> None:

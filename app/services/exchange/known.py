@@ -1,0 +1,85 @@
+"""What a shop has by name: all that rows of a table may refer to or must not repeat."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.core.money import Currency, currency
+from app.models import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
+from app.services.shop.settings import the_shop
+
+OfferKey = tuple[str, str, int, date]
+"""Item key, supplier's name, base units in a pack, and the day it holds from."""
+
+
+@dataclass(frozen=True)
+class KnownSheet:
+    """A sheet of a paper; one that a row before brought has no item key yet."""
+
+    key: str
+    width_nm: int
+    height_nm: int
+    grain: str | None
+
+
+@dataclass(frozen=True)
+class KnownMaterial:
+    """A material; one that a row before brought has no item key yet."""
+
+    key: str
+    measure: str
+    retired: bool = False
+
+
+@dataclass(frozen=True)
+class Known:
+    """The shop's unit, money and names; compared, it says whether any of it has changed."""
+
+    unit: str
+    currency: Currency
+    papers: Mapping[str, tuple[KnownSheet, ...]]
+    materials: Mapping[str, KnownMaterial]
+    offers: Mapping[OfferKey, Mapping[int, Decimal]]
+    """The prices of each, by the least number of packs."""
+
+
+def known_names(session: Session) -> Known:
+    """As it is now; a few questions, however much there is."""
+    shop = the_shop(session)
+    papers: dict[str, list[KnownSheet]] = {name: [] for name in session.scalars(select(Paper.name))}
+    sheets = select(
+        Paper.name, StockSheet.id, StockSheet.width_nm, StockSheet.height_nm, StockSheet.grain
+    ).join(Paper.sheets)
+    for name, number, width, height, grain in session.execute(sheets.order_by(StockSheet.id)):
+        papers[name].append(KnownSheet(f"sheet-{number}", width, height, grain))
+    goods = select(Material.name, Material.id, Material.measure, Material.retired)
+    return Known(
+        shop.unit, currency(shop.currency), {name: tuple(own) for name, own in papers.items()},
+        {
+            name: KnownMaterial(f"material-{number}", measure, retired)
+            for name, number, measure, retired in session.execute(goods)
+        },
+        _offers(session),
+    )  # fmt: skip
+
+
+def _offers(session: Session) -> dict[OfferKey, dict[int, Decimal]]:
+    rows = session.execute(
+        select(
+            Offer.stock_sheet_id, Offer.material_id, Supplier.name, Offer.pack_quantity,
+            Offer.valid_from, OfferBreak.from_packs, OfferBreak.pack_price,
+        )
+        .join(Offer.supplier)
+        .join(Offer.breaks)
+    )  # fmt: skip
+    found: dict[OfferKey, dict[int, Decimal]] = {}
+    for sheet, material, supplier, pack, since, least, price in rows:
+        item = f"sheet-{sheet}" if sheet else f"material-{material}"
+        found.setdefault((item, supplier, pack, since), {})[least] = price
+    return found

@@ -1,0 +1,231 @@
+"""Rows of a table read as papers, materials, offers and opening stock, typed as on the pages.
+
+A row is read against what the shop has by name and what the rows before it bring. Nothing here
+asks the database or writes, so that a long table is read while others write.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from app.core.errors import DomainError
+from app.core.length import MM, show_length
+from app.core.numbers import read_number
+from app.core.paper import GRAINS, Sheet, check_sheet
+from app.services.exchange.known import Known, KnownMaterial, KnownSheet, OfferKey
+from app.services.stock.ledger import check_receipt
+from app.services.stock.materials import check_offer, name_taken
+from app.units import parse_length, parse_quantity
+
+Values = Mapping[str, str]
+MEASURES = ("length", "count", "mass", "volume")
+LONGEST_NM, THICKEST_NM = 10_000 * MM, 20 * MM
+"""A sheet's longest side and a paper's greatest thickness, as its page has them."""
+
+
+@dataclass(frozen=True)
+class PaperFacts:
+    """What a new paper is."""
+
+    grammage: Decimal
+    caliper_nm: int
+    colour: str
+
+
+@dataclass(frozen=True)
+class PaperRow:
+    """A sheet of a paper; ``facts`` where the paper is new."""
+
+    paper: str
+    facts: PaperFacts | None
+    width_nm: int
+    height_nm: int
+    grain: str | None
+
+
+@dataclass(frozen=True)
+class MaterialRow:
+    """A new material."""
+
+    name: str
+    measure: str
+    waste: Decimal
+    note: str
+
+
+@dataclass(frozen=True)
+class OfferRow:
+    """A price for so many packs and more of an offer, which may be there already."""
+
+    item: str
+    supplier: str
+    pack: int
+    since: date
+    from_packs: int
+    price: Decimal
+    lead_days: int
+
+
+@dataclass(frozen=True)
+class StockRow:
+    """So much of a thing that is there to begin with."""
+
+    item: str
+    quantity: int
+    cost: Decimal
+    day: date
+
+
+Row = PaperRow | MaterialRow | OfferRow | StockRow
+
+
+class Reader:
+    """Reads the rows of one table in their order; ``on`` is the day where a row has none."""
+
+    def __init__(self, known: Known, on: date) -> None:
+        self.known, self.on = known, on
+        self.papers = dict(known.papers)
+        self.materials = dict(known.materials)
+        self.offers: dict[OfferKey, dict[int, Decimal]] = {}
+        """The prices that rows have brought, with those known of the same offers."""
+
+    def paper(self, values: Values) -> PaperRow:
+        """A paper's sheet."""
+        unit = self.known.unit
+        name = _name(values["paper"], "Paper")
+        facts = None
+        if name not in self.papers:
+            if not values["grammage"] or not values["caliper"]:
+                raise DomainError("A new paper needs its weight and its thickness.")
+            caliper = parse_length(values["caliper"], unit)
+            facts = PaperFacts(
+                round(_decimal(values["grammage"], "g/m²", 1), 2),
+                _within(caliper, 1000, THICKEST_NM, "Thickness", unit),
+                _name(values["colour"], "Colour"),
+            )
+        grain = values["grain"].casefold().removeprefix("along the ").strip() or None
+        if grain and grain not in GRAINS:
+            raise DomainError("Grain runs along the width or along the height.")
+        width = _within(parse_length(values["width"], unit), MM, LONGEST_NM, "Width", unit)
+        height = _within(parse_length(values["height"], unit), MM, LONGEST_NM, "Height", unit)
+        check_sheet(Sheet("", width, height, grain))
+        own = self.papers.get(name, ())
+        if (width, height, grain) in {(s.width_nm, s.height_nm, s.grain) for s in own}:
+            raise DomainError("This paper has a sheet of that size and grain already.")
+        self.papers[name] = (*own, KnownSheet("", width, height, grain))
+        return PaperRow(name, facts, width, height, grain)
+
+    def material(self, values: Values) -> MaterialRow:
+        """A new material."""
+        measure = values["measure"].casefold()
+        if measure not in MEASURES:
+            raise DomainError("Measured by length, count, mass or volume.")
+        waste = _decimal(values["waste"] or "0", "Waste") / 100
+        if waste >= 1:
+            raise DomainError("Waste is below 100 per cent.")
+        name = _name(values["material"], "Material")
+        if name in self.materials:
+            raise name_taken("material", name, retired=self.materials[name].retired)
+        self.materials[name] = KnownMaterial("", measure)
+        return MaterialRow(name, measure, round(waste, 6), values["note"])
+
+    def offer(self, values: Values) -> OfferRow:
+        """A price of an offer."""
+        item, measure = self._thing(values)
+        row = OfferRow(
+            item, _name(values["supplier"], "Supplier"),
+            parse_quantity(values["pack"], measure, self.known.unit),
+            self._day(values["since"]), _whole(values["from_packs"] or "1", "From packs", 1),
+            self._amount(values["price"], "Pack price"),
+            _whole(values["days"] or "0", "Days", 0),
+        )  # fmt: skip
+        key = (row.item, row.supplier, row.pack, row.since)
+        prices = self.offers.get(key, self.known.offers.get(key, {}))
+        if row.from_packs in prices:
+            raise DomainError("That offer is on record for this day already.")
+        prices = {**prices, row.from_packs: row.price}
+        check_offer(row.pack, prices, row.lead_days)
+        self.offers[key] = prices
+        return row
+
+    def stock(self, values: Values) -> StockRow:
+        """So much of a thing."""
+        item, measure = self._thing(values)
+        quantity = parse_quantity(values["quantity"], measure, self.known.unit)
+        row = StockRow(
+            item, quantity, self._amount(values["cost"], "Cost"), self._day(values["day"])
+        )
+        check_receipt(row.quantity, row.cost)
+        return row
+
+    def _thing(self, values: Values) -> tuple[str, str]:
+        """Item key and measure of the material of a name, or the sheet of a paper and a size."""
+        name = values["thing"]
+        if name in self.materials:
+            return self.materials[name].key, self.materials[name].measure
+        if name not in self.papers:
+            raise DomainError(f"There is no material or paper called “{name[:60]}”.")
+        sheets = self.papers[name]
+        if not values["width"] or not values["height"]:
+            if len(sheets) == 1:
+                return sheets[0].key, "count"
+            raise DomainError("Which sheet? Give its width and height.")
+        unit = self.known.unit
+        size = parse_length(values["width"], unit), parse_length(values["height"], unit)
+        for sheet in sheets:
+            if (sheet.width_nm, sheet.height_nm) == size:
+                return sheet.key, "count"
+        raise DomainError(f"{name} has no sheet of that size yet.")
+
+    def _amount(self, text: str, what: str) -> Decimal:
+        """Money, no finer than the shop's currency counts it."""
+        value, money = _decimal(text, what), self.known.currency
+        if text.strip().endswith("%"):
+            raise DomainError(f"{what}: “{text[:30]}” is a share and no amount.")
+        if value != round(value, money.digits):
+            raise DomainError(f"{what}: {text[:30]} is finer than {money.show(money.step)}.")
+        return value
+
+    def _day(self, text: str) -> date:
+        if not text:
+            return self.on
+        try:
+            day = date.fromisoformat(text)
+        except ValueError:
+            raise DomainError(f"“{text[:30]}” is no day; write it as 2027-03-01.") from None
+        if not 2000 <= day.year <= 2100:
+            raise DomainError(f"“{text[:30]}” lies outside the years 2000 to 2100.")
+        return day
+
+
+def _decimal(text: str, what: str, least: int = 0) -> Decimal:
+    try:
+        value = read_number(text.strip().strip("£€$¥% "))
+    except DomainError as error:
+        raise DomainError(f"{what}: {error.message}") from None
+    if not value.is_finite() or not least <= value < 10**9 or value != round(value, 4):
+        raise DomainError(f"{what}: {text[:30]} is out of bounds, or finer than four decimals.")
+    return value
+
+
+def _within(nm: int, least: int, most: int, what: str, unit: str) -> int:
+    if not least <= nm <= most:
+        low, high = show_length(least, unit), show_length(most, unit)
+        raise DomainError(f"{what} lies between {low} and {high}.")
+    return nm
+
+
+def _whole(text: str, what: str, least: int) -> int:
+    value = _decimal(text, what, least)
+    if value != int(value):
+        raise DomainError(f"{what}: “{text[:30]}” is not a whole number.")
+    return int(value)
+
+
+def _name(text: str, what: str) -> str:
+    if len(text) > 120:
+        raise DomainError(f"{what} has more than 120 characters.")
+    return text
