@@ -68,7 +68,7 @@ def _serve(settings: Settings, port: int, *, opens: bool, demo: bool) -> None:
     from waitress import create_server
 
     from app import create_app
-    from app.web.session import settle
+    from app.web.frame.session import settle
 
     _upgrade(settings, demo=demo)
     app = create_app(settings)

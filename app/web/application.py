@@ -17,8 +17,8 @@ from app.core.errors import DomainError
 from app.db import make_engine, session_maker
 from app.models import Deed
 from app.services.shop.settings import AlreadyDoneError
-from app.web import filters, session
-from app.web.jobs import Jobs
+from app.web.frame import filters, session
+from app.web.frame.jobs import Jobs
 from app.web.stations import STATIONS, blueprints
 
 CONTENT_POLICY = (

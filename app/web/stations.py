@@ -16,25 +16,14 @@ STATIONS = (
 
 def blueprints() -> list[Blueprint]:
     """Every station's pages."""
-    from app.web import (
-        batches,
-        buying,
-        customers,
-        cutting,
-        exports,
-        goods,
-        importing,
-        journals,
-        making,
-        markets,
-        orders,
-        papers,
-        purchases,
-        settings,
-        stockroom,
-        stocktake,
-        today,
-    )
+    from app.web import today
+    from app.web.bench import batches
+    from app.web.buying import buying, cutting, purchases
+    from app.web.journals import journals, making
+    from app.web.markets import markets
+    from app.web.orders import customers, orders
+    from app.web.shop import exports, settings
+    from app.web.stockroom import goods, importing, papers, stockroom, stocktake
 
     modules = (
         today, orders, customers, journals, making, stockroom, stocktake, papers, goods, importing,

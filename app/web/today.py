@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 
 from app.services.today import the_day
-from app.web.session import db, today
+from app.web.frame.session import db, today
 
 pages = Blueprint("today", __name__)
 

@@ -27,7 +27,7 @@ from app.schema import migrate
 from app.services.designs.journals import begin_journal, draft_of, put_away, sellable
 from app.services.shop.settings import prepare_shop
 from app.services.upkeep.checking import check_books
-from app.web.session import settle
+from app.web.frame.session import settle
 from seed_demo import load_demo
 
 CUSTOMERS, JOURNALS, ON_SALE, ORDERS, LINES_EACH = 5_000, 500, 60, 100_000, 3

@@ -98,7 +98,7 @@ def numbers(page: Page, called: str) -> list[int]:
 def test_long_lists_go_on_where_they_stopped(
     shops: list[Flask], path: str, called: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("app.web.purchases.MOST_LISTED", 2)
+    monkeypatch.setattr("app.web.buying.purchases.MOST_LISTED", 2)
     monkeypatch.setattr("app.services.bench.batches.MOST_LISTED", 2)
     guest, seen, page = Visitor(shops[1]), [], path
     for wrong in ("?before=soon", "?before=-1", "?before=99999999999"):

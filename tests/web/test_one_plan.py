@@ -18,7 +18,7 @@ from app.db import transaction
 from app.models import KeptPlan, Purchase
 from app.services.planning import plans
 from app.services.stock import ledger as stock
-from app.web import session as web_session
+from app.web.frame import session as web_session
 from tests.conftest import count
 from tests.postgres import Cluster
 from tests.web.conftest import sessions_of

@@ -13,7 +13,7 @@ from sqlalchemy import select
 from app.db import transaction
 from app.models import Movement, Purchase, Supplier
 from app.services.stock.materials import save_material
-from app.web import importing
+from app.web.stockroom import importing
 from tests.conftest import count
 from tests.web.conftest import sessions_of
 from tests.web.visitor import Page, Visitor

@@ -70,6 +70,11 @@ def away(session: Session, kind: type[Shelved]) -> list[Shelved]:
     return list(session.scalars(select(kind).where(kind.retired).order_by(kind.name)))
 
 
+def put_away(thing: Paper | Material, *, away: bool = True) -> None:
+    """Take a paper or a material off the lists, or put it back; what rests on it stays."""
+    thing.retired = away
+
+
 def suppliers(session: Session) -> list[Supplier]:
     """Suppliers in use, by name."""
     return list(session.scalars(select(Supplier).where(~Supplier.retired).order_by(Supplier.name)))

@@ -6,8 +6,8 @@ from flask import Blueprint, Response, abort, request
 
 from app.documents.tables import Table, as_csv, as_xlsx
 from app.services.exchange.exporting import buy_list_table, list_of
-from app.web.asked import apart_asked, markets_asked
-from app.web.session import db, today
+from app.web.frame.asked import apart_asked, markets_asked
+from app.web.frame.session import db, today
 
 pages = Blueprint("exports", __name__, url_prefix="/lists")
 FORMS = {

@@ -11,10 +11,11 @@ from app.models import Material
 from app.services.designs import journals
 from app.services.stock import ledger as stock
 from app.services.stock import materials as shelf
-from app.web.fields import Form, QuantityField, choice_field
-from app.web.filters import item_name
-from app.web.session import begin_deed, db, end_deed, today
-from app.web.stockroom import WHYS
+from app.web.frame.fields import Form, QuantityField, choice_field
+from app.web.frame.filters import item_name
+from app.web.frame.session import db, today
+from app.web.frame.submission import submit
+from app.web.stockroom.stockroom import WHYS
 
 pages = Blueprint("stocktake", __name__, url_prefix="/stockroom/stocktake")
 Group = tuple[str, list[tuple[str, stock.Item, int]]]
@@ -79,11 +80,14 @@ def page() -> Any:
     everything = _groups(part if part in PARTS else "", q.casefold().split())
     groups = _first(everything, MOST)
     form = _form(groups)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate() and _write_down(form, groups):
-            again = url_for(".page", of=part, q=q)
-            return end_deed(form, again if part or q else url_for("stockroom.page"))
+
+    def save() -> str:
+        _write_down(form, groups)
+        again = url_for(".page", of=part, q=q)
+        return again if part or q else url_for("stockroom.page")
+
+    if done := submit(form, save):
+        return done
     more = sum(len(rows) for _, rows in everything) - sum(len(rows) for _, rows in groups)
     answer = render_template(
         "stockroom/stocktake.html", form=form, groups=groups, parts=PARTS, part=part, q=q,
@@ -92,28 +96,27 @@ def page() -> Any:
     return answer, 422 if form.is_submitted() else 200
 
 
-def _write_down(form: Any, groups: list[Group]) -> bool:
-    """Write every count down, or none where one is refused."""
+def _write_down(form: Any, groups: list[Group]) -> None:
+    """Write every count down, or none where one is refused; each refusal stands at its field."""
     counted = differs = 0
-    good = True
-    for _, rows in groups:
-        for key, item, _ in rows:
-            amount = form[f"counted_{key}"].data
-            if amount is None:
-                continue
-            typed = request.form.get(f"expected_{key}", "")
-            expected = int(typed) if typed.isdecimal() and len(typed) < 18 else None
-            try:
-                difference = stock.count(
-                    db(), item, amount, today(), form[f"why_{key}"].data or "", expected
-                )
-            except DomainError as error:
-                field = form[f"{'why' if error.field == 'why' else 'counted'}_{key}"]
-                field.errors = [*field.errors, error.message]
-                good = False
-            else:
-                counted += 1
-                differs += difference != 0
-    if good:
-        flash(f"{counted} counted, {differs} of them otherwise than expected.")
-    return good
+    refused: list[DomainError] = []
+    for key, item, _ in (row for _, rows in groups for row in rows):
+        amount = form[f"counted_{key}"].data
+        if amount is None:
+            continue
+        typed = request.form.get(f"expected_{key}", "")
+        expected = int(typed) if typed.isdecimal() and len(typed) < 18 else None
+        why = form[f"why_{key}"].data or ""
+        try:
+            difference = stock.count(db(), item, amount, today(), why, expected)
+        except DomainError as error:
+            error.field = f"{'why' if error.field == 'why' else 'counted'}_{key}"
+            refused.append(error)
+        else:
+            counted += 1
+            differs += difference != 0
+    for earlier in refused[:-1]:
+        form.blame(earlier)
+    if refused:
+        raise refused[-1]
+    flash(f"{counted} counted, {differs} of them otherwise than expected.")

@@ -10,8 +10,9 @@ from wtforms import HiddenField
 from app.core.errors import DomainError
 from app.models import Customer
 from app.services.orders import customers as service
-from app.web.fields import Form, note_field, text_field, typed_version
-from app.web.session import begin_deed, db, end_deed, find, need
+from app.web.frame.fields import Form, note_field, text_field, typed_version
+from app.web.frame.session import db, find, need
+from app.web.frame.submission import submit
 
 pages = Blueprint("customers", __name__, url_prefix="/orders/customers")
 
@@ -49,18 +50,14 @@ def one(customer_id: int) -> Any:
     """A customer with their orders; what is known of them can be corrected."""
     customer = _need(customer_id)
     form = CustomerForm(obj=customer)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            try:
-                service.save_customer(
-                    db(), customer, form.values(), typed_version(form.version.data)
-                )
-            except DomainError as error:
-                form.refuse(error, CustomerForm(formdata=None, obj=customer))
-            else:
-                flash("Saved.")
-                return end_deed(form, url_for("customers.one", customer_id=customer.id))
+
+    def save() -> str:
+        service.save_customer(db(), customer, form.values(), typed_version(form.version.data))
+        flash("Saved.")
+        return url_for("customers.one", customer_id=customer.id)
+
+    if done := submit(form, save, now=lambda: CustomerForm(formdata=None, obj=customer)):
+        return done
     others = [k.customer for k in service.find_customers(db()) if k.customer is not customer]
     alike = service.customers_named(db(), customer.name)
     page = render_template(
@@ -78,19 +75,16 @@ def join(customer_id: int) -> Any:
     typed = request.values.get("other", "")
     other = find(Customer, int(typed)) if typed.isdecimal() and len(typed) < 10 else None
     form = Form()
-    if form.is_submitted():
-        begin_deed(form)
-    if form.is_submitted() and other is None:
-        form.form_errors.append("Choose another customer to join with this one.")
-    elif form.is_submitted() and other is not None:
-        try:
-            service.join_customers(db(), kept, other)
-        except DomainError as error:
-            db().rollback()
-            form.form_errors.append(error.message)
-        else:
-            flash(f"Joined: all orders are {kept.name}’s now.")
-            return end_deed(form, url_for("customers.one", customer_id=kept.id))
+
+    def unite() -> str:
+        if other is None:
+            raise DomainError("Choose another customer to join with this one.")
+        service.join_customers(db(), kept, other)
+        flash(f"Joined: all orders are {kept.name}’s now.")
+        return url_for("customers.one", customer_id=kept.id)
+
+    if done := submit(form, unite):
+        return done
     both = [] if other is None else [(c, service.history_of(db(), c)) for c in (kept, other)]
     page = render_template("orders/join.html", kept=kept, other=other, both=both, form=form)
     return page, 422 if form.is_submitted() else 200

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from flask import Blueprint, abort, flash, render_template, request, url_for
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
@@ -13,7 +13,7 @@ from app.models import Material, StockSheet, Supplier, Variant
 from app.services.stock import materials as service
 from app.services.stock.ledger import find_item, item_key
 from app.units import MEASURES
-from app.web.fields import (
+from app.web.frame.fields import (
     DayField,
     Form,
     MoneyField,
@@ -27,7 +27,8 @@ from app.web.fields import (
     text_field,
     typed_version,
 )
-from app.web.session import begin_deed, db, end_deed, find, need, today
+from app.web.frame.session import db, find, need, today
+from app.web.frame.submission import press, submit
 
 pages = Blueprint("goods", __name__, url_prefix="/stockroom")
 
@@ -106,17 +107,15 @@ def material(material_id: int | None = None) -> Any:
     known = need(Material, material_id) if material_id is not None else None
     start = {"waste": Decimal("0.05"), "weight_mg": 0}
     form = MaterialForm(obj=known) if known else MaterialForm(data=start)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            values = form.values()
-            try:
-                saved = service.save_material(db(), known, values, typed_version(form.version.data))
-            except DomainError as error:
-                form.refuse(error, MaterialForm(formdata=None, obj=known))
-            else:
-                flash("Saved." if known else f"{saved.name}: now who sells it?")
-                return end_deed(form, url_for("stockroom.item", key=item_key(saved)))
+
+    def save() -> str:
+        version = typed_version(form.version.data)
+        saved = service.save_material(db(), known, form.values(), version)
+        flash("Saved." if known else f"{saved.name}: now who sells it?")
+        return url_for("stockroom.item", key=item_key(saved))
+
+    if done := submit(form, save, now=lambda: MaterialForm(formdata=None, obj=known)):
+        return done
     page = render_template("stockroom/material.html", form=form, material=known)
     return page, 422 if form.is_submitted() else 200
 
@@ -124,12 +123,15 @@ def material(material_id: int | None = None) -> Any:
 @pages.post("/materials/<int:material_id>/away")
 def put_away(material_id: int) -> Any:
     """Take a material off the lists, or put it back."""
-    form = Form()
-    begin_deed(form)
     known = need(Material, material_id)
-    known.retired = "back" not in request.form
-    flash("Put away. It can be brought back here." if known.retired else "Brought back.")
-    return end_deed(form, url_for("goods.material", material_id=known.id))
+    here = url_for("goods.material", material_id=material_id)
+
+    def put() -> str:
+        service.put_away(known, away="back" not in request.form)
+        flash("Put away. It can be brought back here." if known.retired else "Brought back.")
+        return here
+
+    return press(put, lambda: redirect(here))
 
 
 @pages.route("/suppliers/new", methods=["GET", "POST"])
@@ -138,17 +140,14 @@ def supplier(supplier_id: int | None = None) -> Any:
     """Add a supplier or change one."""
     known = need(Supplier, supplier_id) if supplier_id is not None else None
     form = SupplierForm(obj=known)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            values = form.values()
-            try:
-                service.save_supplier(db(), known, values, typed_version(form.version.data))
-            except DomainError as error:
-                form.refuse(error, SupplierForm(formdata=None, obj=known))
-            else:
-                flash("Saved.")
-                return end_deed(form, url_for("stockroom.page") + "#suppliers")
+
+    def save() -> str:
+        service.save_supplier(db(), known, form.values(), typed_version(form.version.data))
+        flash("Saved.")
+        return url_for("stockroom.page") + "#suppliers"
+
+    if done := submit(form, save, now=lambda: SupplierForm(formdata=None, obj=known)):
+        return done
     page = render_template("stockroom/supplier.html", form=form, supplier=known)
     return page, 422 if form.is_submitted() else 200
 
@@ -160,27 +159,18 @@ def offer(key: str) -> Any:
     if item is None or isinstance(item, Variant):
         abort(404)
     form = _offer_form(item)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            try:
-                service.make_offer(
-                    db(),
-                    _supplier_of(form),
-                    item,
-                    pack_quantity=form.pack_quantity.data,
-                    breaks=form.breaks(),
-                    lead_days=form.lead_days.data,
-                    valid_from=form.valid_from.data,
-                    carriage=form.carriage.data,
-                )
-            except DomainError as error:
-                db().rollback()
-                item = find_item(db(), key)
-                form.blame(error)
-            else:
-                flash("Saved. Earlier offers stay on record.")
-                return end_deed(form, url_for("stockroom.item", key=key))
+
+    def make() -> str:
+        service.make_offer(
+            db(), _supplier_of(form), item, pack_quantity=form.pack_quantity.data,
+            breaks=form.breaks(), lead_days=form.lead_days.data, valid_from=form.valid_from.data,
+            carriage=form.carriage.data,
+        )  # fmt: skip
+        flash("Saved. Earlier offers stay on record.")
+        return url_for("stockroom.item", key=key)
+
+    if done := submit(form, make):
+        return done
     page = render_template("stockroom/offer.html", form=form, item=item, key=key)
     return page, 422 if form.is_submitted() else 200
 

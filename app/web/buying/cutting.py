@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
@@ -23,7 +23,7 @@ from wtforms import BooleanField, SelectField
 from app.core.cutting.effort import Effort, Progress
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.paper import GRAINS, Piece
+from app.core.paper import GRAINS
 from app.db import transaction
 from app.documents.drawings import layout_drawing
 from app.models import Paper, StockSheet, Variant
@@ -33,11 +33,20 @@ from app.services.designs.journals import sellable
 from app.services.planning.paper_problems import AS_IT_IS, WhatIf
 from app.services.planning.plans import keep_answers, kept_answers
 from app.services.stock.materials import papers
-from app.web.asked import markets_asked
-from app.web.fields import Between, Form, LengthField, Needed, WholeField, choice_field, offered
-from app.web.filters import bare_length, length
-from app.web.jobs import Job, Jobs, key_of
-from app.web.session import begin_deed, db, end_deed, find, shop, today
+from app.web.frame.asked import markets_asked
+from app.web.frame.fields import (
+    Between,
+    Form,
+    LengthField,
+    Needed,
+    WholeField,
+    choice_field,
+    offered,
+)
+from app.web.frame.filters import bare_length, length, piece_names
+from app.web.frame.jobs import Job, Jobs, key_of
+from app.web.frame.session import db, find, shop, today
+from app.web.frame.submission import press
 
 pages = Blueprint("cutting", __name__, url_prefix="/buying/cutting")
 PATIENCE = 0.7
@@ -195,19 +204,6 @@ def _drawing(paper: StudiedPaper, number: int, key: str) -> str:
     )  # fmt: skip
 
 
-def piece_names(pieces: Mapping[str, Piece]) -> dict[str, str]:
-    """What to call each kind of piece, by its key: by its size as well where two share a name."""
-    names = [piece.name for piece in pieces.values()]
-    return {
-        key: piece.name if names.count(piece.name) == 1 else _sized(piece)
-        for key, piece in pieces.items()
-    }
-
-
-def _sized(piece: Piece) -> str:
-    return f"{piece.name} {bare_length(piece.width_nm)}×{bare_length(piece.height_nm)}"
-
-
 @pages.get("/progress/<key>")
 def progress(key: str) -> Response:
     """How far a plan is."""
@@ -236,8 +232,11 @@ def keep(key: str) -> Any:
     The address bears the question, so that the plan is found again after a restart, and it is
     seen where what was asked has changed since.
     """
-    form = Form()
-    begin_deed(form)
+    again = f"{url_for('cutting.page')}?{_same_question()}"
+    return press(lambda: _buy_by(key), lambda: redirect(again))
+
+
+def _buy_by(key: str) -> str:
     effort = request.args.get("effort", "")
     question = cutting.ask_for_list(
         db(), today(), Effort(effort) if effort in tuple(Effort) else Effort.NORMAL, AS_IT_IS,
@@ -245,11 +244,10 @@ def keep(key: str) -> Any:
     )  # fmt: skip
     kept = kept_answers(db(), [paper.problem for paper in question.papers])
     if key != key_of(question.key) or len(kept) < len({p.problem.digest for p in question.papers}):
-        flash("Something that plan rests on has changed since: here it is anew.")
-        return redirect(f"{url_for('cutting.page')}?{_same_question()}")
+        raise DomainError("Something that plan rests on has changed since: here it is anew.")
     cutting.buy_by(db(), cutting.plan_cuts(question, None, kept))
     flash("The buy list follows this plan now, as far as what is wanted stays the same.")
-    return end_deed(form, url_for("buying.page"))
+    return url_for("buying.page")
 
 
 class FillForm(Form):

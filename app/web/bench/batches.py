@@ -19,11 +19,11 @@ from app.services.bench.batch_supply import ShortError, Shortfall, enough_for
 from app.services.designs.journals import sellable
 from app.services.planning.requirements import needs
 from app.services.stock.ledger import item_key, thing_of
-from app.web.asked import number_asked
-from app.web.cutting import piece_names
-from app.web.fields import Form, MinutesField, Needed, WholeField
-from app.web.filters import bare_length
-from app.web.session import begin_deed, db, end_deed, need, shop, today
+from app.web.frame.asked import number_asked
+from app.web.frame.fields import Form, MinutesField, Needed, WholeField
+from app.web.frame.filters import bare_length, piece_names
+from app.web.frame.session import db, need, shop, today
+from app.web.frame.submission import press, submit
 
 pages = Blueprint("batches", __name__, url_prefix="/stockroom/batches")
 
@@ -68,7 +68,7 @@ def listing() -> str:
     older = rows[most - 1].number if len(rows) > most else None
     rows = rows[:most]
     return render_template(
-        "stockroom/batches.html", rows=rows, begun=service.begun_on(db(), rows), older=older
+        "bench/batches.html", rows=rows, begun=service.begun_on(db(), rows), older=older
     )
 
 
@@ -81,35 +81,34 @@ def new() -> Any:
     variants += [v for key, v in found.variants.items() if wanting.get(key) and v not in variants]
     form = _new_form(variants, wanting)
     shorts: tuple[Shortfall, ...] = ()
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            # What was offered counts only where the maker sent it.
-            wanted = {
-                v: form[name].data or 0
-                for v in variants
-                if (name := f"make_{v.id}") in request.form
-            }
-            if "enough" in request.form:
-                return _enough(variants, wanted)
-            try:
-                batch = service.begin_batch(db(), wanted, today())
-            except ShortError as error:
-                shorts = error.shorts
-                form.blame(error)
-            except DomainError as error:
-                form.blame(error)
-            else:
-                flash(f"Batch {batch.number} is begun; its materials have left the stock.")
-                return end_deed(form, url_for("batches.one", batch_id=batch.id))
-    return _new_page(form, variants, shorts, 422 if form.is_submitted() else 200)
+
+    def begin() -> str:
+        batch = service.begin_batch(db(), _wanted(form, variants), today())
+        flash(f"Batch {batch.number} is begun; its materials have left the stock.")
+        return url_for("batches.one", batch_id=batch.id)
+
+    def refuse(error: DomainError) -> None:
+        nonlocal shorts
+        form.blame(error)
+        if isinstance(error, ShortError):
+            shorts = error.shorts
+
+    if "enough" in request.form and form.validate():
+        return _enough(variants, _wanted(form, variants))
+    done = submit(form, begin, refuse=refuse)
+    return done or _new_page(form, variants, shorts, 422 if form.is_submitted() else 200)
+
+
+def _wanted(form: Any, variants: list[Variant]) -> dict[Variant, int]:
+    """How many of each were sent; what was only offered does not count."""
+    return {v: form[name].data or 0 for v in variants if (name := f"make_{v.id}") in request.form}
 
 
 def _new_page(
     form: Any, variants: list[Variant], shorts: tuple[Shortfall, ...], status: int = 200
 ) -> Any:
     makes = [form[f"make_{v.id}"] for v in variants]
-    page = render_template("stockroom/batch_new.html", form=form, makes=makes, shorts=shorts)
+    page = render_template("bench/batch_new.html", form=form, makes=makes, shorts=shorts)
     return page, status
 
 
@@ -187,7 +186,7 @@ def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
     begun = batch.state == "in progress"
     minutes = service.standard_minutes(db(), batch, today()) if begun else None
     return render_template(
-        "stockroom/batch.html", batch=batch, thing_of=thing_of,
+        "bench/batch.html", batch=batch, thing_of=thing_of,
         issued=[m for m in rows if m.kind != "made"],
         made=[m for m in rows if m.kind == "made"], account=_account(batch, rows),
         cuts=_cuts(batch),
@@ -206,22 +205,22 @@ def finish(batch_id: int) -> Any:
     """It is made: so many good ones, in so many minutes."""
     batch = need(Batch, batch_id)
     form = _finish_form(batch, Decimal(0))
-    begin_deed(form)
-    if form.validate():
+
+    def make() -> str:
         good = {line.id: form[f"good_{line.id}"].data for line in batch.lines}
-        try:
-            cost = service.finish_batch(db(), batch, good, form.minutes.data, today())
-        except DomainError as error:
-            if batch.state != "in progress":
-                flash(error.message)
-            form.blame(error)
-        else:
-            made = sum(line.good for line in batch.lines)
-            flash(f"{made} on the shelf.")
-            if cost.spoiled:
-                flash("What the spoiled ones cost stands apart on this page.")
-            return end_deed(form, url_for("batches.one", batch_id=batch.id))
-    return _page(batch, form, 422)
+        cost = service.finish_batch(db(), batch, good, form.minutes.data, today())
+        flash(f"{sum(line.good for line in batch.lines)} on the shelf.")
+        if cost.spoiled:
+            flash("What the spoiled ones cost stands apart on this page.")
+        return url_for("batches.one", batch_id=batch.id)
+
+    def refuse(error: DomainError) -> None:
+        form.blame(error)
+        if batch.state != "in progress":
+            # Then the page has no form any more at which it could stand.
+            flash(error.message)
+
+    return submit(form, make, refuse=refuse) or _page(batch, form, 422)
 
 
 @pages.route("/<int:batch_id>/cancel", methods=["GET", "POST"])
@@ -232,18 +231,16 @@ def cancel(batch_id: int) -> Any:
     if batch.state != "in progress" and not form.is_submitted():
         flash(f"Batch {batch.number} is {batch.state}: there is nothing to cancel.")
         return redirect(url_for("batches.one", batch_id=batch.id))
-    if form.is_submitted():
-        begin_deed(form)
-        try:
-            service.cancel_batch(db(), batch)
-        except DomainError as error:
-            db().rollback()
-            form.form_errors.append(error.message)
-        else:
-            flash("Its materials are back in the stock. It can be resumed below.")
-            return end_deed(form, url_for("batches.one", batch_id=batch.id))
+
+    def call_off() -> str:
+        service.cancel_batch(db(), batch)
+        flash("Its materials are back in the stock. It can be resumed below.")
+        return url_for("batches.one", batch_id=batch.id)
+
+    if done := submit(form, call_off):
+        return done
     page = render_template(
-        "stockroom/batch_cancel.html", batch=batch, form=form,
+        "bench/batch_cancel.html", batch=batch, form=form,
         materials=service.materials_cost(db(), batch),
     )  # fmt: skip
     return page, 422 if form.is_submitted() else 200
@@ -253,13 +250,11 @@ def cancel(batch_id: int) -> Any:
 def resume(batch_id: int) -> Any:
     """Undo the cancellation: it takes its materials again."""
     batch = need(Batch, batch_id)
-    form = Form()
-    begin_deed(form)
-    try:
+    here = url_for("batches.one", batch_id=batch_id)
+
+    def go_on() -> str:
         service.resume_batch(db(), batch, today())
-    except DomainError as error:
-        db().rollback()
-        flash(error.message)
-        return redirect(url_for("batches.one", batch_id=batch_id))
-    flash(f"Batch {batch.number} is in progress again.")
-    return end_deed(form, url_for("batches.one", batch_id=batch.id))
+        flash(f"Batch {batch.number} is in progress again.")
+        return here
+
+    return press(go_on, lambda: redirect(here))

@@ -19,8 +19,8 @@ from app.services.purchasing.purchases import price_history
 from app.services.stock import ledger as stock
 from app.services.stock import materials as service
 from app.services.stock import offcuts
-from app.web.asked import number_asked
-from app.web.fields import (
+from app.web.frame.asked import number_asked
+from app.web.frame.fields import (
     DayField,
     Form,
     LengthField,
@@ -31,8 +31,9 @@ from app.web.fields import (
     choice_field,
     text_field,
 )
-from app.web.filters import bare_length, ref_url, rounded_money
-from app.web.session import begin_deed, db, end_deed, need, today
+from app.web.frame.filters import bare_length, ref_url, rounded_money
+from app.web.frame.session import db, need, today
+from app.web.frame.submission import press, submit
 
 pages = Blueprint("stockroom", __name__, url_prefix="/stockroom")
 
@@ -210,20 +211,17 @@ def receive(key: str) -> Any:
     """Take in what came."""
     found = _find(key)
     form = _receive_form(found)
-    begin_deed(form)
-    if form.validate():
+
+    def take_in() -> str:
         kind = "made" if isinstance(found, Variant) else "received"
-        try:
-            stock.receive(
-                db(), found, form.quantity.data, form.cost.data, form.on.data,
-                kind=kind, note=form.note.data,
-            )  # fmt: skip
-        except DomainError as error:
-            form.blame(error)
-        else:
-            flash("It is on the shelf." + _dear(found, form))
-            return end_deed(form, url_for("stockroom.item", key=key))
-    return _item_page(found, receive=form, status=422)
+        stock.receive(
+            db(), found, form.quantity.data, form.cost.data, form.on.data, kind=kind,
+            note=form.note.data,
+        )  # fmt: skip
+        flash("It is on the shelf." + _dear(found, form))
+        return url_for("stockroom.item", key=key)
+
+    return submit(form, take_in) or _item_page(found, receive=form, status=422)
 
 
 @pages.post("/items/<key>/count")
@@ -231,20 +229,15 @@ def count(key: str) -> Any:
     """Write down what was counted."""
     found = _find(key)
     form = _count_form(found, 0)
-    begin_deed(form)
-    if form.validate():
-        expected = form.expected.data or ""
-        try:
-            difference = stock.count(
-                db(), found, form.counted.data, today(), form.why.data,
-                int(expected) if expected.isdecimal() and len(expected) < 18 else None,
-            )  # fmt: skip
-        except DomainError as error:
-            form.blame(error)
-        else:
-            flash("As expected." if not difference else "The difference is saved.")
-            return end_deed(form, url_for("stockroom.item", key=key))
-    return _item_page(found, count=form, status=422)
+
+    def write_down() -> str:
+        typed = form.expected.data or ""
+        expected = int(typed) if typed.isdecimal() and len(typed) < 18 else None
+        difference = stock.count(db(), found, form.counted.data, today(), form.why.data, expected)
+        flash("As expected." if not difference else "The difference is saved.")
+        return url_for("stockroom.item", key=key)
+
+    return submit(form, write_down) or _item_page(found, count=form, status=422)
 
 
 @pages.post("/items/<key>/reverse/<int:movement_id>")
@@ -254,15 +247,14 @@ def reverse(key: str, movement_id: int) -> Any:
     movement = need(Movement, movement_id)
     if stock.thing_of(movement.lot) is not found:
         abort(404)
-    form = Form()
-    begin_deed(form)
-    try:
+    here = url_for("stockroom.item", key=key)
+
+    def undo() -> str:
         stock.reverse(db(), movement, "undone by hand")
-    except DomainError as error:
-        flash(error.message)
-        return redirect(url_for("stockroom.item", key=key))
-    flash("Undone; both entries stay in the history.")
-    return end_deed(form, url_for("stockroom.item", key=key))
+        flash("Undone; both entries stay in the history.")
+        return here
+
+    return press(undo, lambda: redirect(here))
 
 
 @pages.post("/items/<key>/offcuts")
@@ -272,21 +264,21 @@ def keep_offcut(key: str) -> Any:
     if not isinstance(found, StockSheet):
         abort(404)
     form = OffcutForm()
-    begin_deed(form)
-    if form.validate():
-        try:
-            offcuts.keep_offcuts(
-                db(), found, sheets_cut=form.sheets_cut.data, width_nm=form.width_nm.data,
-                height_nm=form.height_nm.data, quantity=form.kept.data, on=today(),
-                note="kept by hand",
-            )  # fmt: skip
-        except DomainError as error:
-            error.field = "kept" if error.field == "quantity" else error.field
-            form.blame(error)
-        else:
-            flash("The offcuts are on the shelf.")
-            return end_deed(form, url_for("stockroom.item", key=key) + "#offcuts")
-    return _item_page(found, keep=form, status=422)
+
+    def keep() -> str:
+        offcuts.keep_offcuts(
+            db(), found, sheets_cut=form.sheets_cut.data, width_nm=form.width_nm.data,
+            height_nm=form.height_nm.data, quantity=form.kept.data, on=today(),
+            note="kept by hand",
+        )  # fmt: skip
+        flash("The offcuts are on the shelf.")
+        return url_for("stockroom.item", key=key) + "#offcuts"
+
+    def refuse(error: DomainError) -> None:
+        error.field = "kept" if error.field == "quantity" else error.field
+        form.blame(error)
+
+    return submit(form, keep, refuse=refuse) or _item_page(found, keep=form, status=422)
 
 
 @pages.post("/items/<key>/offcuts/<int:lot_id>/use")
@@ -295,15 +287,14 @@ def use_offcut(key: str, lot_id: int) -> Any:
     found, lot = _find(key), need(Lot, lot_id)
     if not isinstance(found, StockSheet) or lot.stock_sheet_id != found.id:
         abort(404)
-    form = Form()
-    begin_deed(form)
-    why = request.form.get("why", "")
-    try:
+    here = url_for("stockroom.item", key=key)
+
+    def use() -> str:
+        why = request.form.get("why", "")
         if why not in ("used at the bench", "spoiled"):
             raise DomainError("Say what became of it.")
         offcuts.use_offcut(db(), lot, 1, why)
-    except DomainError as error:
-        flash(error.message)
-        return redirect(url_for("stockroom.item", key=key))
-    flash("Saved.")
-    return end_deed(form, url_for("stockroom.item", key=key) + "#offcuts")
+        flash("Saved.")
+        return here + "#offcuts"
+
+    return press(use, lambda: redirect(here))

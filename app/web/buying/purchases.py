@@ -17,8 +17,8 @@ from app.services.purchasing.buy_list import buy_list
 from app.services.purchasing.changes import changes_since
 from app.services.purchasing.reordering import reorder_proposals
 from app.services.stock import ledger as stock
-from app.web.asked import apart_asked, markets_asked, number_asked
-from app.web.fields import (
+from app.web.frame.asked import apart_asked, markets_asked, number_asked
+from app.web.frame.fields import (
     DayField,
     Form,
     MoneyField,
@@ -29,8 +29,9 @@ from app.web.fields import (
     offered,
     typed_version,
 )
-from app.web.filters import day, item_name
-from app.web.session import begin_deed, db, end_deed, need, today
+from app.web.frame.filters import day, item_name
+from app.web.frame.session import db, need, today
+from app.web.frame.submission import press, submit
 
 MOST_SAID = 6
 """Changes told in words; more of them are a new list."""
@@ -115,44 +116,50 @@ def _total(purchase: Purchase) -> Decimal:
 @pages.post("/draft")
 def draft() -> Any:
     """Drafts for all that the buy list says, one a supplier."""
-    form = Form()
-    begin_deed(form)
     markets, apart = markets_asked(request.form), apart_asked(request.form)
-    found = buy_list(db(), today(), markets, apart=apart)
-    if changed := changes_since(request.form.get("shown", ""), found):
-        flash("The list is not as it was shown. " + " ".join(changed[:MOST_SAID]))
-        flash("Nothing is drafted yet: look it over and draft it again.")
-        asked = [("chosen", "1")] if markets is not None else []
-        asked += [("market", str(number)) for number in sorted(markets or ())]
-        asked += [("apart", "1")] if apart else []
-        return redirect(f"{url_for('buying.page')}?{urlencode(asked)}")
-    made = service.draft_buy_list(db(), found)
-    if not made:
-        flash("There is nothing to buy.")
-        return redirect(url_for("buying.page"))
-    names = ", ".join(purchase.supplier.name for purchase in made)
-    flash(f"Drafted for {names}. Look them over, order, and say that they are sent.")
-    return end_deed(form, url_for("purchases.listing"))
+    asked = [("chosen", "1")] if markets is not None else []
+    asked += [("market", str(number)) for number in sorted(markets or ())]
+    asked += [("apart", "1")] if apart else []
+    again = f"{url_for('buying.page')}?{urlencode(asked)}"
+
+    def make() -> str:
+        found = buy_list(db(), today(), markets, apart=apart)
+        if changed := changes_since(request.form.get("shown", ""), found):
+            flash("The list is not as it was shown. " + " ".join(changed[:MOST_SAID]))
+            raise DomainError("Nothing is drafted yet: look it over and draft it again.")
+        made = service.draft_buy_list(db(), found)
+        if not made:
+            raise DomainError("There is nothing to buy.")
+        names = ", ".join(purchase.supplier.name for purchase in made)
+        flash(f"Drafted for {names}. Look them over, order, and say that they are sent.")
+        return url_for("purchases.listing")
+
+    return press(make, lambda: redirect(again))
 
 
 @pages.post("/reorder")
 def draft_reorder() -> Any:
     """Drafts for what should be ordered again."""
-    form = Form()
-    begin_deed(form)
-    found, _ = reorder_proposals(db(), today())
-    made = service.draft_purchases(db(), (proposal for proposal in found if proposal.due))
-    flash("Drafted." if made else "Nothing has to be ordered again yet.")
-    return end_deed(form, url_for("purchases.listing"))
+
+    def make() -> str:
+        found, _ = reorder_proposals(db(), today())
+        made = service.draft_purchases(db(), (proposal for proposal in found if proposal.due))
+        flash("Drafted." if made else "Nothing has to be ordered again yet.")
+        return url_for("purchases.listing")
+
+    return press(make, lambda: redirect(url_for("purchases.reorder")))
 
 
 @pages.post("/begin/<int:supplier_id>")
 def begin(supplier_id: int) -> Any:
     """An empty draft to a supplier."""
-    form = Form()
-    begin_deed(form)
-    purchase = service.begin_purchase(db(), need(Supplier, supplier_id))
-    return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+    supplier = need(Supplier, supplier_id)
+
+    def make() -> str:
+        purchase = service.begin_purchase(db(), supplier)
+        return url_for("purchases.one", purchase_id=purchase.id)
+
+    return press(make, lambda: redirect(url_for("stockroom.page")))
 
 
 def _page(purchase: Purchase, status: int = 200, **forms: Any) -> Any:
@@ -204,21 +211,23 @@ def change(purchase_id: int) -> Any:
     purchase = need(Purchase, purchase_id)
     form, adding = _draft_form(purchase), LineForm()
     adding.item.choices = offered(_things(purchase))
-    begin_deed(form)
     adds = "add" in request.form
-    if form.validate() and (not adds or adding.validate()):
-        try:
-            said = _keep_draft(purchase, form, adding if adds else None)
-        except DomainError as error:
-            db().rollback()
-            if adds and error.field in ("item", "packs"):
-                adding.blame(error)
-            else:
-                form.refuse(error, _draft_form(purchase, formdata=None))
+
+    def save() -> str:
+        flash(_keep_draft(purchase, form, adding if adds else None))
+        return url_for("purchases.one", purchase_id=purchase.id)
+
+    def refuse(error: DomainError) -> None:
+        if adds and error.field in ("item", "packs"):
+            adding.blame(error)
         else:
-            flash(said)
-            return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
-    return _page(purchase, 422, draft=form, adding=adding if adds else None)
+            form.refuse(error, _draft_form(purchase, formdata=None))
+
+    done = submit(
+        form, save, check=lambda: form.validate() and (not adds or adding.validate()),
+        refuse=refuse,
+    )  # fmt: skip
+    return done or _page(purchase, 422, draft=form, adding=adding if adds else None)
 
 
 def _keep_draft(purchase: Purchase, form: Any, adding: LineForm | None) -> str:
@@ -243,16 +252,17 @@ def cancel(purchase_id: int) -> Any:
     """Ask before a purchase is cancelled."""
     purchase = need(Purchase, purchase_id)
     form = CancelForm(data={"version": purchase.version})
-    if form.is_submitted():
-        begin_deed(form)
-        try:
-            service.cancel_purchase(db(), purchase, typed_version(form.version.data))
-        except DomainError as error:
-            db().rollback()
-            form.refuse(error, CancelForm(formdata=None, data={"version": purchase.version}))
-        else:
-            flash("Cancelled; what came stays.")
-            return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+
+    def call_off() -> str:
+        service.cancel_purchase(db(), purchase, typed_version(form.version.data))
+        flash("Cancelled; what came stays.")
+        return url_for("purchases.one", purchase_id=purchase.id)
+
+    def now() -> CancelForm:
+        return CancelForm(formdata=None, data={"version": purchase.version})
+
+    if done := submit(form, call_off, now=now):
+        return done
     page = render_template(
         "buying/purchase_cancel.html",
         purchase=purchase,
@@ -263,27 +273,32 @@ def cancel(purchase_id: int) -> Any:
     return page, 422 if form.is_submitted() else 200
 
 
-@pages.post("/<int:purchase_id>/<deed>")
-def step(purchase_id: int, deed: str) -> Any:
-    """Expected on another day, or a draft again after it was cancelled."""
+@pages.post("/<int:purchase_id>/expect")
+def expect(purchase_id: int) -> Any:
+    """Expected on another day."""
     purchase = need(Purchase, purchase_id)
     form = DayForm()
-    begin_deed(form)
-    try:
-        if deed == "expect":
-            if not form.validate():
-                return _page(purchase, 422, day=form)
-            service.expect_on(db(), purchase, form.expected_on.data)
-            flash("Saved.")
-        elif deed == "again":
-            service.draft_again(db(), purchase)
-            flash("It is a draft again. Look it over and send it.")
-        else:
-            abort(404)
-    except DomainError as error:
-        flash(error.message)
-        return redirect(url_for("purchases.one", purchase_id=purchase.id))
-    return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+
+    def save() -> str:
+        service.expect_on(db(), purchase, form.expected_on.data)
+        flash("Saved.")
+        return url_for("purchases.one", purchase_id=purchase.id)
+
+    return submit(form, save) or _page(purchase, 422, day=form)
+
+
+@pages.post("/<int:purchase_id>/again")
+def again(purchase_id: int) -> Any:
+    """A draft again after it was cancelled."""
+    purchase = need(Purchase, purchase_id)
+    here = url_for("purchases.one", purchase_id=purchase_id)
+
+    def redraft() -> str:
+        service.draft_again(db(), purchase)
+        flash("It is a draft again. Look it over and send it.")
+        return here
+
+    return press(redraft, lambda: redirect(here))
 
 
 @pages.post("/<int:purchase_id>/receive")
@@ -291,27 +306,25 @@ def receive(purchase_id: int) -> Any:
     """Take in what came of it."""
     purchase = need(Purchase, purchase_id)
     form = _receive_form(purchase, _missing(purchase, came(db(), purchase.lines)))
-    begin_deed(form)
-    if form.validate():
+
+    def take_in() -> str:
         packs = {
             line.id: form[f"came_{line.id}"].data or 0
             for line in purchase.lines
             if f"came_{line.id}" in form
         }
-        try:
-            service.receive_purchase(
-                db(), purchase, packs, form.carriage.data, form.on.data,
-                typed_version(form.version.data),
-            )  # fmt: skip
-        except DomainError as error:
-            now = _receive_form(
-                purchase, _missing(purchase, came(db(), purchase.lines)), formdata=None
-            )
-            form.refuse(error, now)
-        else:
-            flash(f"It is on the shelf; purchase {purchase.number} is {purchase.state}.")
-            return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
-    return _page(purchase, 422, receive=form)
+        service.receive_purchase(
+            db(), purchase, packs, form.carriage.data, form.on.data,
+            typed_version(form.version.data),
+        )  # fmt: skip
+        flash(f"It is on the shelf; purchase {purchase.number} is {purchase.state}.")
+        return url_for("purchases.one", purchase_id=purchase.id)
+
+    def now() -> Any:
+        missing = _missing(purchase, came(db(), purchase.lines))
+        return _receive_form(purchase, missing, formdata=None)
+
+    return submit(form, take_in, now=now) or _page(purchase, 422, receive=form)
 
 
 @pages.post("/<int:purchase_id>/receipts/<int:receipt_id>/undo")
@@ -320,16 +333,14 @@ def undo(purchase_id: int, receipt_id: int) -> Any:
     purchase, receipt = need(Purchase, purchase_id), need(Receipt, receipt_id)
     if receipt.purchase is not purchase:
         abort(404)
-    form = Form()
-    begin_deed(form)
-    try:
+    here = url_for("purchases.one", purchase_id=purchase_id)
+
+    def take_back() -> str:
         service.undo_receipt(db(), receipt, "receipt undone by hand")
-    except DomainError as error:
-        flash(error.message)
-        db().rollback()
-        return redirect(url_for("purchases.one", purchase_id=purchase_id))
-    flash("Taken back; both entries stay in the history.")
-    return end_deed(form, url_for("purchases.one", purchase_id=purchase.id))
+        flash("Taken back; both entries stay in the history.")
+        return here
+
+    return press(take_back, lambda: redirect(here))
 
 
 @pages.get("/reorder")

@@ -8,7 +8,6 @@ from typing import Any
 from flask import Blueprint, abort, flash, render_template, request, url_for
 from wtforms import BooleanField, HiddenField
 
-from app.core.errors import DomainError
 from app.core.ledger import VALUATIONS
 from app.core.length import MM
 from app.core.money import CURRENCIES
@@ -17,7 +16,7 @@ from app.models import Channel, PostageBand
 from app.models.shop import WEEKDAYS
 from app.services.designs import postage as posting
 from app.services.shop import settings as service
-from app.web.fields import (
+from app.web.frame.fields import (
     Between,
     Form,
     GramsField,
@@ -32,8 +31,9 @@ from app.web.fields import (
     text_field,
     typed_version,
 )
-from app.web.filters import length
-from app.web.session import begin_deed, db, end_deed, need, shop, type_as
+from app.web.frame.filters import length
+from app.web.frame.session import db, need, shop, type_as
+from app.web.frame.submission import submit
 
 pages = Blueprint("settings", __name__, url_prefix="/shop")
 
@@ -203,18 +203,16 @@ def change() -> Any:
     """Save the settings."""
     _read_as_typed()
     form = SettingsForm()
-    begin_deed(form)
-    if form.validate():
+
+    def save() -> str:
         values = form.values()
         values |= {day: int(values[day]) for day in WEEKDAYS}
-        try:
-            service.change_settings(db(), values, typed_version(form.version.data))
-        except DomainError as error:
-            form.refuse(error, SettingsForm(formdata=None, obj=shop()))
-        else:
-            flash("Saved. Prices already agreed stay as they were.")
-            return end_deed(form, url_for("settings.page"))
-    return _page(form), 422
+        service.change_settings(db(), values, typed_version(form.version.data))
+        flash("Saved. Prices already agreed stay as they were.")
+        return url_for("settings.page")
+
+    done = submit(form, save, now=lambda: SettingsForm(formdata=None, obj=shop()))
+    return done or (_page(form), 422)
 
 
 def _read_as_typed() -> None:
@@ -236,17 +234,14 @@ def channel(channel_id: int | None = None) -> Any:
     """Add or change a way of selling."""
     known = need(Channel, channel_id) if channel_id is not None else None
     form = ChannelForm(obj=known)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            values = form.values()
-            try:
-                service.save_channel(db(), known, values, typed_version(form.version.data))
-            except DomainError as error:
-                form.refuse(error, ChannelForm(formdata=None, obj=known))
-            else:
-                flash("Saved.")
-                return end_deed(form, url_for("settings.page") + "#channels")
+
+    def save() -> str:
+        service.save_channel(db(), known, form.values(), typed_version(form.version.data))
+        flash("Saved.")
+        return url_for("settings.page") + "#channels"
+
+    if done := submit(form, save, now=lambda: ChannelForm(formdata=None, obj=known)):
+        return done
     page = render_template("shop/channel.html", form=form, channel=known)
     return page, 422 if form.is_submitted() else 200
 
@@ -257,16 +252,14 @@ def band(band_id: int | None = None) -> Any:
     """Add or change a postage band."""
     known = need(PostageBand, band_id) if band_id is not None else None
     form = BandForm(obj=known)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            try:
-                posting.save_band(db(), known, form.values(), typed_version(form.version.data))
-            except DomainError as error:
-                form.refuse(error, BandForm(formdata=None, obj=known))
-            else:
-                flash("Saved.")
-                return end_deed(form, url_for("settings.page") + "#postage")
+
+    def save() -> str:
+        posting.save_band(db(), known, form.values(), typed_version(form.version.data))
+        flash("Saved.")
+        return url_for("settings.page") + "#postage"
+
+    if done := submit(form, save, now=lambda: BandForm(formdata=None, obj=known)):
+        return done
     page = render_template("shop/band.html", form=form, band=known)
     return page, 422 if form.is_submitted() else 200
 
@@ -278,20 +271,20 @@ def time_of(key: str) -> Any:
     if known is None:
         abort(404)
     form = _time_form(key, known)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            try:
-                service.set_operation_time(
-                    db(), key, form.setup_minutes.data, form.minutes_each.data,
-                    form.waiting_hours.data, typed_version(form.version.data),
-                )  # fmt: skip
-            except DomainError as error:
-                now = service.operation_times(db())[key]
-                form.refuse(error, _time_form(key, now, formdata=None))
-            else:
-                flash(f"{known.label}: saved.")
-                return end_deed(form, url_for("settings.page") + "#times")
+
+    def save() -> str:
+        service.set_operation_time(
+            db(), key, form.setup_minutes.data, form.minutes_each.data,
+            form.waiting_hours.data, typed_version(form.version.data),
+        )  # fmt: skip
+        flash(f"{known.label}: saved.")
+        return url_for("settings.page") + "#times"
+
+    def now() -> TimeForm:
+        return _time_form(key, service.operation_times(db())[key], formdata=None)
+
+    if done := submit(form, save, now=now):
+        return done
     page = render_template("shop/time.html", form=form, time=known)
     return page, 422 if form.is_submitted() else 200
 

@@ -13,7 +13,7 @@ from app.models import Channel, Material, Paper, Variant
 from app.services.designs.journals import Draft
 from app.services.designs.take_off import Choices
 from app.units import COUNTED, parse_quantity, type_quantity
-from app.web.fields import (
+from app.web.frame.fields import (
     Between,
     Form,
     LengthField,
@@ -23,8 +23,8 @@ from app.web.fields import (
     choice_field,
     text_field,
 )
-from app.web.filters import length
-from app.web.session import shop
+from app.web.frame.filters import length
+from app.web.frame.session import shop
 
 THINGS = (*COUNTED, "folio", "signature", "leaf", "leave", "panel", "wrap")
 """What a design counts; an s behind them is read as well."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -15,10 +16,11 @@ from app.core.costing import show_minutes
 from app.core.length import measured_up, plain_decimal, show_length, show_size, type_length
 from app.core.money import currency, to_minor
 from app.core.numbers import styled
+from app.core.paper import Piece
 from app.models import Material, StockSheet, Variant
 from app.services.stock.ledger import item_key
 from app.units import show_quantity
-from app.web import session
+from app.web.frame import session
 
 PAGES = {
     "order": ("orders.one", "order_id"),
@@ -170,6 +172,19 @@ def ref_url(link: str) -> str:
 def grams(weight_mg: Fraction) -> str:
     """A weight to the gram."""
     return f"{round(weight_mg / 1000)} g"
+
+
+def piece_names(pieces: Mapping[str, Piece]) -> dict[str, str]:
+    """What to call each kind of piece, by its key: by its size as well where two share a name."""
+    names = [piece.name for piece in pieces.values()]
+    return {
+        key: piece.name if names.count(piece.name) == 1 else _sized(piece)
+        for key, piece in pieces.items()
+    }
+
+
+def _sized(piece: Piece) -> str:
+    return f"{piece.name} {bare_length(piece.width_nm)}×{bare_length(piece.height_nm)}"
 
 
 def register(app: Flask) -> None:

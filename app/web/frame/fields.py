@@ -36,7 +36,7 @@ from app.units import (
     parse_quantity,
     type_quantity,
 )
-from app.web.session import shop, typing
+from app.web.frame.session import shop, typing
 
 EARLIEST, LATEST = date(2000, 1, 1), date(2100, 12, 31)
 

@@ -21,10 +21,11 @@ from app.services.designs.postage import Parcel, parcel
 from app.services.designs.yield_stairs import Stairs, yield_stairs
 from app.services.shop.settings import channels
 from app.services.stock import materials as shelf
-from app.web.design_form import DesignFields, design_form
-from app.web.fields import Form, note_field, text_field, typed_version
-from app.web.filters import bare_length, signed_money
-from app.web.session import begin_deed, db, end_deed, need, prices, shop
+from app.web.frame.fields import Form, note_field, text_field, typed_version
+from app.web.frame.filters import bare_length, signed_money
+from app.web.frame.session import db, need, prices, shop
+from app.web.frame.submission import press, submit
+from app.web.journals.design_form import DesignFields, design_form
 
 pages = Blueprint("journals", __name__, url_prefix="/journals")
 STRUCTURE = "wrap_cover"
@@ -164,18 +165,15 @@ def new() -> Any:
     """Draw a new journal, priced while it is drawn."""
     fields = _fields(_made(), naming=True)
     form = fields.form
-    if _saves(form):
-        begin_deed(form)
-        if form.validate() and fields.check_parts() and _work_out(fields):
-            try:
-                journal = service.begin_journal(
-                    db(), form.name.data, fields.draft(), form.variant_name.data
-                )
-            except DomainError as error:
-                form.blame(error)
-            else:
-                flash(f"{journal.name} is saved as design 1.")
-                return end_deed(form, url_for("journals.one", journal_id=journal.id))
+
+    def begin() -> str:
+        name = form.name.data
+        journal = service.begin_journal(db(), name, fields.draft(), form.variant_name.data)
+        flash(f"{journal.name} is saved as design 1.")
+        return url_for("journals.one", journal_id=journal.id)
+
+    if _saves(form) and (done := submit(form, begin, check=lambda: _sound(fields))):
+        return done
     page = render_template(
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
         journal=None, variant=None, design=None, structures=structures().values(),
@@ -194,32 +192,37 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
     made = structure(variant.design.structure)
     fields = _fields(made, variant)
     form = fields.form
-    if _saves(form):
-        begin_deed(form)
-        if form.validate() and fields.check_parts() and _work_out(fields):
-            try:
-                kept = _keep(variant, fields)
-            except DomainError as error:
-                form.refuse(error, _fields(made, variant, fresh=True).form)
-            else:
-                if kept.design.one_off:
-                    flash(f"{kept.name} is saved as a design of its own; now log the order for it.")
-                    return end_deed(form, url_for("orders.new", variant=kept.id))
-                same = kept is variant and variant.design.frozen_at is not None
-                flash(
-                    "Prices and shelf level saved; the design is locked by an order."
-                    if same
-                    else f"Saved as design {kept.design.number}."
-                )
-                return end_deed(
-                    form, url_for("journals.one", journal_id=journal.id, variant_id=kept.id)
-                )
+
+    def keep() -> str:
+        kept = _keep(variant, fields)
+        if kept.design.one_off:
+            flash(f"{kept.name} is saved as a design of its own; now log the order for it.")
+            return url_for("orders.new", variant=kept.id)
+        locked = kept is variant and variant.design.frozen_at is not None
+        flash(
+            "Prices and shelf level saved; the design is locked by an order."
+            if locked
+            else f"Saved as design {kept.design.number}."
+        )
+        return url_for("journals.one", journal_id=journal.id, variant_id=kept.id)
+
+    def now() -> Any:
+        return _fields(made, variant, fresh=True).form
+
+    if _saves(form) and (done := submit(form, keep, check=lambda: _sound(fields), now=now)):
+        return done
     page = render_template(
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
         journal=journal, variant=variant, design=variant.design,
         variant_form=VariantForm(formdata=None),
     )  # fmt: skip
     return page, 422 if form.is_submitted() and (_saves(form) or form.errors) else 200
+
+
+def _sound(fields: DesignFields) -> bool:
+    """Whether a design as typed can be worked out."""
+    good = fields.form.validate() and fields.check_parts()
+    return bool(good and _work_out(fields))
 
 
 def _keep(variant: Variant, fields: DesignFields) -> Variant:
@@ -243,20 +246,16 @@ def add_variant(journal_id: int, variant_id: int) -> Any:
     if variant.design.journal is not journal:
         abort(404)
     form = VariantForm()
-    begin_deed(form)
-    if form.validate():
-        try:
-            added = service.add_variant(db(), variant.design, form.variant_name.data, variant)
-        except DomainError as error:
-            flash(error.message)
-        else:
-            flash(f"{added.name}: now choose its colours and findings.")
-            return end_deed(
-                form, url_for("journals.one", journal_id=journal.id, variant_id=added.id)
-            )
-    else:
-        flash("A variant needs a name, of at most 120 characters.")
-    return redirect(url_for("journals.one", journal_id=journal.id, variant_id=variant.id))
+    here = url_for("journals.one", journal_id=journal.id, variant_id=variant.id)
+
+    def add() -> str:
+        if not form.validate():
+            raise DomainError("A variant needs a name, of at most 120 characters.")
+        added = service.add_variant(db(), variant.design, form.variant_name.data, variant)
+        flash(f"{added.name}: now choose its colours and findings.")
+        return url_for("journals.one", journal_id=journal.id, variant_id=added.id)
+
+    return press(add, lambda: redirect(here))
 
 
 @pages.route("/<int:journal_id>/name", methods=["GET", "POST"])
@@ -264,18 +263,15 @@ def rename(journal_id: int) -> Any:
     """Change a journal's name or note, or put it away."""
     journal = need(Journal, journal_id)
     form = JournalForm(obj=journal)
-    if form.is_submitted():
-        begin_deed(form)
-    if form.validate_on_submit():
-        try:
-            service.rename_journal(
-                db(), journal, form.name.data, form.note.data, typed_version(form.version.data)
-            )
-        except DomainError as error:
-            form.refuse(error, JournalForm(formdata=None, obj=journal))
-        else:
-            flash("Saved.")
-            return end_deed(form, url_for("journals.one", journal_id=journal.id))
+
+    def save() -> str:
+        version = typed_version(form.version.data)
+        service.rename_journal(db(), journal, form.name.data, form.note.data, version)
+        flash("Saved.")
+        return url_for("journals.one", journal_id=journal.id)
+
+    if done := submit(form, save, now=lambda: JournalForm(formdata=None, obj=journal)):
+        return done
     page = render_template("journals/name.html", form=form, journal=journal)
     return page, 422 if form.is_submitted() else 200
 
@@ -283,9 +279,12 @@ def rename(journal_id: int) -> Any:
 @pages.post("/<int:journal_id>/away")
 def put_away(journal_id: int) -> Any:
     """Take a journal off the lists, or put it back."""
-    form = Form()
-    begin_deed(form)
     journal = need(Journal, journal_id)
-    service.put_away(db(), journal, away="back" not in request.form)
-    flash("Put away; its orders stay." if journal.retired else "Brought back.")
-    return end_deed(form, url_for("journals.rename", journal_id=journal.id))
+    here = url_for("journals.rename", journal_id=journal_id)
+
+    def put() -> str:
+        service.put_away(db(), journal, away="back" not in request.form)
+        flash("Put away; its orders stay." if journal.retired else "Brought back.")
+        return here
+
+    return press(put, lambda: redirect(here))

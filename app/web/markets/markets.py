@@ -9,14 +9,13 @@ from typing import Any
 from flask import Blueprint, flash, render_template, request, url_for
 from wtforms import HiddenField
 
-from app.core.errors import DomainError
 from app.models import Channel, Market
 from app.services.designs import journals
 from app.services.markets import markets as service
 from app.services.planning.requirements import take_rows
 from app.services.shop.settings import channels
 from app.services.stock import ledger as stock
-from app.web.fields import (
+from app.web.frame.fields import (
     DayField,
     Form,
     MoneyField,
@@ -28,7 +27,8 @@ from app.web.fields import (
     text_field,
     typed_version,
 )
-from app.web.session import begin_deed, db, end_deed, need, prices, today
+from app.web.frame.session import db, need, prices, today
+from app.web.frame.submission import submit
 
 pages = Blueprint("markets", __name__, url_prefix="/markets")
 
@@ -60,36 +60,36 @@ def listing() -> str:
 def change(market_id: int | None = None) -> Any:
     """Put a market in the calendar, or change one."""
     market = need(Market, market_id) if market_id is not None else None
-    start: dict[str, Any] = {"stall_fee": Decimal(0), "travel": Decimal(0)}
-    if market:
-        start = {
-            key: getattr(market, key)
-            for key in ("version", "name", "place", "day", "stall_fee", "travel", "note")
-        }
-        start["channel"] = market.channel_id
-    form = MarketForm(data=start)
+    form = MarketForm(data=_start(market))
     every = channels(db())
     if market is not None and market.channel not in every:
         every.append(market.channel)
     stalls = [channel for channel in every if not channel.wholesale]
     form.channel.choices = offered((c.id, c.name) for c in stalls or every)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            try:
-                saved = service.save_market(
-                    db(), market, _values(form), typed_version(form.version.data)
-                )
-            except DomainError as error:
-                now = MarketForm(formdata=None, data=start)
-                now.channel.choices = form.channel.choices
-                form.refuse(error, now)
-            else:
-                past = " That day is past already." if saved.day < today() else ""
-                flash(("Saved." if market else f"{saved.name}: now what to take.") + past)
-                return end_deed(form, url_for("markets.one", market_id=saved.id))
+
+    def save() -> str:
+        saved = service.save_market(db(), market, _values(form), typed_version(form.version.data))
+        past = " That day is past already." if saved.day < today() else ""
+        flash(("Saved." if market else f"{saved.name}: now what to take.") + past)
+        return url_for("markets.one", market_id=saved.id)
+
+    def now() -> MarketForm:
+        saved = MarketForm(formdata=None, data=_start(market))
+        saved.channel.choices = form.channel.choices
+        return saved
+
+    if done := submit(form, save, now=now):
+        return done
     page = render_template("markets/form.html", form=form, market=market)
     return page, 422 if form.is_submitted() else 200
+
+
+def _start(market: Market | None) -> dict[str, Any]:
+    """A market as its form begins."""
+    if market is None:
+        return {"stall_fee": Decimal(0), "travel": Decimal(0)}
+    keys = ("version", "name", "place", "day", "stall_fee", "travel", "note")
+    return {key: getattr(market, key) for key in keys} | {"channel": market.channel_id}
 
 
 def _values(form: MarketForm) -> dict[str, Any]:
@@ -120,18 +120,15 @@ def one(market_id: int) -> Any:
     """A market with its take-list: what is here, what is to make, what pays for the day."""
     market = need(Market, market_id)
     form, variants = _take_form(market)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            takes = {v.id: form[f"take-{v.id}"].data or 0 for v in variants}
-            try:
-                service.set_take_list(db(), market, takes, typed_version(form.version.data))
-            except DomainError as error:
-                form.refuse(error, _take_form(market, formdata=None)[0])
-            else:
-                flash("The list is saved.")
-                return end_deed(form, url_for("markets.one", market_id=market.id))
-    return _market_page(market, form, variants)
+
+    def save() -> str:
+        takes = {v.id: form[f"take-{v.id}"].data or 0 for v in variants}
+        service.set_take_list(db(), market, takes, typed_version(form["version"].data))
+        flash("The list is saved.")
+        return url_for("markets.one", market_id=market.id)
+
+    done = submit(form, save, now=lambda: _take_form(market, formdata=None)[0])
+    return done or _market_page(market, form, variants)
 
 
 def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:

@@ -21,7 +21,7 @@ from app.services.designs import journals
 from app.services.orders import customers
 from app.services.orders import orders as service
 from app.services.shop.settings import StaleError, channels
-from app.web.fields import (
+from app.web.frame.fields import (
     DayField,
     Form,
     MoneyField,
@@ -33,8 +33,9 @@ from app.web.fields import (
     text_field,
     typed_version,
 )
-from app.web.filters import money
-from app.web.session import begin_deed, db, end_deed, find, need, prices, shop, today
+from app.web.frame.filters import money
+from app.web.frame.session import db, find, need, prices, shop, today
+from app.web.frame.submission import press, submit
 
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
@@ -210,23 +211,22 @@ def _asked(form: OrderForm) -> list[service.LineAsked] | None:
 def new() -> Any:
     """Log an order."""
     form = _order_form()
-    if form.is_submitted() and "another" not in request.form:
-        begin_deed(form)
-        lines = _asked(form) if form.validate() else None
-        if lines is not None:
-            try:
-                order = _log(form, lines)
-            except DomainError as error:
-                db().rollback()
-                form.blame(error)
-            else:
-                flash(f"Order {order.number} is saved.")
-                return end_deed(form, url_for("orders.one", order_id=order.id))
-        elif form.errors:
-            _asked(form)
-            if form.who_is.errors and len(form.who_is.choices) < 2:
-                form.form_errors.append(CHOSEN_GONE)
-    return _form_page(form, None)
+
+    def log() -> str:
+        order = _log(form, _asked(form) or [])
+        flash(f"Order {order.number} is saved.")
+        return url_for("orders.one", order_id=order.id)
+
+    done = None if "another" in request.form else submit(form, log, check=lambda: _sound(form))
+    return done or _form_page(form, None)
+
+
+def _sound(form: OrderForm) -> bool:
+    """Whether a whole order as typed can be saved; its lines are looked at in any case."""
+    good, lines = form.validate(), _asked(form)
+    if form.who_is.errors and len(form.who_is.choices) < 2:
+        form.form_errors.append(CHOSEN_GONE)
+    return bool(good and lines is not None)
 
 
 def _log(form: OrderForm, lines: list[service.LineAsked]) -> Order:
@@ -319,47 +319,44 @@ def change(order_id: int) -> Any:
     """Change an order; once agreed only its date and note."""
     order = need(Order, order_id)
     form = _order_form(order)
-    if form.is_submitted() and "another" not in request.form:
-        begin_deed(form)
-        # What was agreed is not on the form, so there are no lines to read from it.
-        fixed = order.state != "enquiry"
-        lines = ([] if fixed else _asked(form)) if _valid(form, fixed=fixed) else None
-        if lines is not None:
-            way = order.channel if fixed else db().get_one(Channel, form.channel.data)
-            try:
-                service.change_order(
-                    db(), order, channel=way,
-                    lines=lines,
-                    wanted_by=form.wanted_by.data, note=form.note.data,
-                    logged_on=form.logged_on.data,
-                    version=typed_version(form.version.data),
-                )  # fmt: skip
-            except DomainError as error:
-                db().rollback()
-                _show_both(form, error, order)
-            else:
-                flash("Saved.")
-                return end_deed(form, url_for("orders.one", order_id=order.id))
-        elif form.errors and not fixed:
-            _asked(form)
-    return _form_page(form, order)
+    # What was agreed is not on the form, so there are no lines to read from it.
+    fixed = order.state != "enquiry"
+
+    def save() -> str:
+        service.change_order(
+            db(), order, channel=order.channel if fixed else need(Channel, form.channel.data),
+            lines=[] if fixed else _asked(form) or [],
+            wanted_by=form.wanted_by.data, note=form.note.data, logged_on=form.logged_on.data,
+            version=typed_version(form.version.data),
+        )  # fmt: skip
+        flash("Saved.")
+        return url_for("orders.one", order_id=order.id)
+
+    def check() -> bool:
+        return _dates_sound(form) if fixed else _sound(form)
+
+    def refuse(error: DomainError) -> None:
+        form.refuse(error, _order_form(order, formdata=None))
+        if isinstance(error, StaleError):
+            form.form_errors.append(_lines_said(order))
+
+    more = "another" in request.form
+    done = None if more else submit(form, save, check=check, refuse=refuse)
+    return done or _form_page(form, order)
 
 
-def _show_both(form: OrderForm, error: DomainError, order: Order) -> None:
-    """A refusal; where the order changed meanwhile, its lines as they are now as well."""
-    form.refuse(error, _order_form(order, formdata=None))
-    if isinstance(error, StaleError):
-        lines = "; ".join(
-            f"{x.quantity} × {x.variant.full_name} at {money(x.unit_price)}" for x in order.lines
-        )
-        form.form_errors.append(f"Saved now: {lines}.")
+def _lines_said(order: Order) -> str:
+    """The lines of an order as they are saved, which no field can show beside what was typed."""
+    lines = "; ".join(
+        f"{x.quantity} × {x.variant.full_name} at {money(x.unit_price)}" for x in order.lines
+    )
+    return f"Saved now: {lines}."
 
 
-def _valid(form: OrderForm, *, fixed: bool) -> bool:
-    """Whether the form is sound; of an agreed order only its date and note are looked at."""
-    good: bool = form.validate()
-    looked_at = (form.wanted_by, form.logged_on, form.note)
-    return not any(field.errors for field in looked_at) if fixed else good
+def _dates_sound(form: OrderForm) -> bool:
+    """Of an agreed order only its dates and note are looked at."""
+    form.validate()
+    return not any(field.errors for field in (form.wanted_by, form.logged_on, form.note))
 
 
 @pages.route("/<int:order_id>/cancel", methods=["GET", "POST"])
@@ -368,21 +365,23 @@ def cancel(order_id: int) -> Any:
     order = need(Order, order_id)
     now = {"version": order.version, "paid": str(order.paid)}
     form = CancelForm(data=now)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            try:
-                service.cancel_order(
-                    db(), order, today(), typed_version(form.version.data),
-                    deposit=form.deposit.data, how=form.how.data, paid=_shown(form.paid.data),
-                )  # fmt: skip
-            except DomainError as error:
-                db().rollback()
-                form.refuse(error, CancelForm(formdata=None, data=now))
-                form.paid.raw_data, form.paid.data = None, now["paid"]
-            else:
-                flash(f"Order {order.number} is cancelled. It can be accepted again below.")
-                return end_deed(form, url_for("orders.one", order_id=order.id))
+
+    def call_off() -> str:
+        service.cancel_order(
+            db(), order, today(), typed_version(form.version.data),
+            deposit=form.deposit.data, how=form.how.data, paid=_shown(form.paid.data),
+        )  # fmt: skip
+        flash(f"Order {order.number} is cancelled. It can be accepted again below.")
+        return url_for("orders.one", order_id=order.id)
+
+    def as_saved() -> CancelForm:
+        # What is paid now is what the next answer is about.
+        paid = str(order.paid)
+        form.paid.raw_data, form.paid.data = None, paid
+        return CancelForm(formdata=None, data={"version": order.version, "paid": paid})
+
+    if done := submit(form, call_off, now=as_saved):
+        return done
     page = render_template("orders/cancel.html", order=order, form=form)
     return page, 422 if form.is_submitted() else 200
 
@@ -393,16 +392,13 @@ def mistake(order_id: int, payment_id: int) -> Any:
     order, payment = need(Order, order_id), need(Payment, payment_id)
     if payment.order_id != order.id:
         abort(404)
-    form = Form()
-    begin_deed(form)
-    try:
-        answer = service.mark_mistaken(db(), payment, today())
-    except DomainError as error:
-        db().rollback()
-        flash(error.message)
-        return _order_page(need(Order, order_id), status=422)
-    flash(f"Receipt {answer.receipt_number} answers receipt {payment.receipt_number}.")
-    return end_deed(form, url_for("orders.one", order_id=order.id))
+
+    def answer() -> str:
+        undone = service.mark_mistaken(db(), payment, today())
+        flash(f"Receipt {undone.receipt_number} answers receipt {payment.receipt_number}.")
+        return url_for("orders.one", order_id=order.id)
+
+    return press(answer, lambda: _order_page(order, status=422))
 
 
 @pages.post("/<int:order_id>/state")
@@ -411,22 +407,19 @@ def move(order_id: int) -> Any:
     order = need(Order, order_id)
     if request.form.get("state") == "cancelled":
         return redirect(url_for("orders.cancel", order_id=order.id))
-    form = Form()
-    begin_deed(form)
-    try:
+
+    def go_on() -> str:
         service.move_order(
             db(), order, request.form.get("state", ""), today(),
             typed_version(request.form.get("version")),
         )  # fmt: skip
-    except DomainError as error:
-        db().rollback()
-        flash(error.message)
-        return _order_page(need(Order, order_id), status=422)
-    owed = ""
-    if order.state == "delivered" and order.balance > 0:
-        owed = f" {money(order.balance)} is still to pay."
-    flash(f"Order {order.number} is {order.state} now.{owed}")
-    return end_deed(form, url_for("orders.one", order_id=order.id))
+        owed = ""
+        if order.state == "delivered" and order.balance > 0:
+            owed = f" {money(order.balance)} is still to pay."
+        flash(f"Order {order.number} is {order.state} now.{owed}")
+        return url_for("orders.one", order_id=order.id)
+
+    return press(go_on, lambda: _order_page(order, status=422))
 
 
 @pages.post("/<int:order_id>/payments")
@@ -434,15 +427,12 @@ def pay(order_id: int) -> Any:
     """Record a payment."""
     order = need(Order, order_id)
     form = PaymentForm()
-    begin_deed(form)
-    if form.validate():
-        try:
-            payment = service.take_payment(
-                db(), order, form.amount.data, form.paid_on.data, form.how.data
-            )
-        except DomainError as error:
-            form.blame(error)
-        else:
-            flash(f"Receipt {payment.receipt_number}: {money(payment.amount)}.")
-            return end_deed(form, url_for("orders.one", order_id=order.id))
-    return _order_page(order, form, 422)
+
+    def take() -> str:
+        payment = service.take_payment(
+            db(), order, form.amount.data, form.paid_on.data, form.how.data
+        )
+        flash(f"Receipt {payment.receipt_number}: {money(payment.amount)}.")
+        return url_for("orders.one", order_id=order.id)
+
+    return submit(form, take) or _order_page(order, form, 422)

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from flask import Blueprint, abort, flash, render_template, request, url_for
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
@@ -16,7 +16,7 @@ from app.core.paper import BASIC_SIZES, grammage_from_pounds, named_sizes
 from app.models import Paper, StockSheet
 from app.services.stock import materials as service
 from app.services.stock.ledger import item_key
-from app.web.fields import (
+from app.web.frame.fields import (
     Between,
     Form,
     LengthField,
@@ -28,8 +28,9 @@ from app.web.fields import (
     text_field,
     typed_version,
 )
-from app.web.filters import length, size
-from app.web.session import begin_deed, db, end_deed, need, typing
+from app.web.frame.filters import length, size
+from app.web.frame.session import db, need, typing
+from app.web.frame.submission import press, submit
 
 pages = Blueprint("papers", __name__, url_prefix="/stockroom/papers")
 
@@ -144,25 +145,20 @@ def one(paper_id: int | None = None) -> Any:
     """Add a paper, or look at one with its sheets and change it."""
     paper = need(Paper, paper_id) if paper_id is not None else None
     form = PaperForm(obj=paper)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            try:
-                values = {
-                    k: form[k].data for k in ("name", "caliper_nm", "colour", "finish", "note")
-                }
-                saved = service.save_paper(
-                    db(), paper, values | {"grammage": form.grams()},
-                    typed_version(form.version.data),
-                )  # fmt: skip
-            except DomainError as error:
-                form.refuse(error, PaperForm(formdata=None, obj=paper))
-            else:
-                if paper is None:
-                    flash(f"{saved.name} is on the shelf list. Now the sizes it is bought in.")
-                    return end_deed(form, url_for("papers.sheet", paper_id=saved.id))
-                flash("Saved.")
-                return end_deed(form, url_for("papers.one", paper_id=saved.id))
+
+    def save() -> str:
+        values = {k: form[k].data for k in ("name", "caliper_nm", "colour", "finish", "note")}
+        saved = service.save_paper(
+            db(), paper, values | {"grammage": form.grams()}, typed_version(form.version.data)
+        )
+        if paper is None:
+            flash(f"{saved.name} is on the shelf list. Now the sizes it is bought in.")
+            return url_for("papers.sheet", paper_id=saved.id)
+        flash("Saved.")
+        return url_for("papers.one", paper_id=saved.id)
+
+    if done := submit(form, save, now=lambda: PaperForm(formdata=None, obj=paper)):
+        return done
     page = render_template("stockroom/paper.html", form=form, paper=paper)
     return page, 422 if form.is_submitted() else 200
 
@@ -170,12 +166,15 @@ def one(paper_id: int | None = None) -> Any:
 @pages.post("/<int:paper_id>/away")
 def put_away(paper_id: int) -> Any:
     """Take a paper off the lists, or put it back."""
-    form = Form()
-    begin_deed(form)
     paper = need(Paper, paper_id)
-    paper.retired = "back" not in request.form
-    flash("Put away. It can be brought back here." if paper.retired else "Brought back.")
-    return end_deed(form, url_for("papers.one", paper_id=paper.id))
+    here = url_for("papers.one", paper_id=paper_id)
+
+    def put() -> str:
+        service.put_away(paper, away="back" not in request.form)
+        flash("Put away. It can be brought back here." if paper.retired else "Brought back.")
+        return here
+
+    return press(put, lambda: redirect(here))
 
 
 @pages.route("/<int:paper_id>/sheets/new", methods=["GET", "POST"])
@@ -186,34 +185,30 @@ def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
     known = need(StockSheet, sheet_id) if sheet_id is not None else None
     if known is not None and known.paper is not paper:
         abort(404)
-    start: dict[str, Any] = {"trim_nm": 0}
-    if known is not None:
-        same = ("width_nm", "height_nm", "pattern_up", "trim_nm", "retired", "version")
-        start = {key: getattr(known, key) for key in same} | {"grain": known.grain or ""}
-    form = SheetForm(data=start)
-    if form.is_submitted():
-        begin_deed(form)
-        if form.validate():
-            try:
-                width, height = form.sides()
-                values = {
-                    "width_nm": width,
-                    "height_nm": height,
-                    "grain": form.grain_side(),
-                    "pattern_up": form.pattern_up.data,
-                    "trim_nm": form.trim_nm.data,
-                    "retired": form.retired.data,
-                }
-                saved = service.save_stock_sheet(
-                    db(), paper, known, values, typed_version(form.version.data)
-                )
-            except DomainError as error:
-                form.refuse(error, SheetForm(formdata=None, data=start))
-            else:
-                asked = (
-                    "" if saved.offers or saved.retired else " Now who sells it, and for how much?"
-                )
-                flash("Saved." + asked)
-                return end_deed(form, url_for("stockroom.item", key=item_key(saved)))
+    form = SheetForm(data=_start(known))
+
+    def save() -> str:
+        width, height = form.sides()
+        values = {
+            "width_nm": width, "height_nm": height, "grain": form.grain_side(),
+            "pattern_up": form.pattern_up.data, "trim_nm": form.trim_nm.data,
+            "retired": form.retired.data,
+        }  # fmt: skip
+        version = typed_version(form.version.data)
+        saved = service.save_stock_sheet(db(), paper, known, values, version)
+        on = "" if saved.offers or saved.retired else " Now who sells it, and for how much?"
+        flash("Saved." + on)
+        return url_for("stockroom.item", key=item_key(saved))
+
+    if done := submit(form, save, now=lambda: SheetForm(formdata=None, data=_start(known))):
+        return done
     page = render_template("stockroom/sheet.html", form=form, paper=paper, sheet=known)
     return page, 422 if form.is_submitted() else 200
+
+
+def _start(sheet: StockSheet | None) -> dict[str, Any]:
+    """A sheet as its form begins."""
+    if sheet is None:
+        return {"trim_nm": 0}
+    keys = ("width_nm", "height_nm", "pattern_up", "trim_nm", "retired", "version")
+    return {key: getattr(sheet, key) for key in keys} | {"grain": sheet.grain or ""}

@@ -14,15 +14,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, TypeVar
 
-from flask import Flask, abort, current_app, g, redirect, request
-from sqlalchemy.exc import IntegrityError, OperationalError
+from flask import Flask, abort, current_app, g, request
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from app.core.errors import DomainError
 from app.core.numbers import number_style
 from app.db import Base, let_go, transaction
-from app.models import Deed, Shop
+from app.models import Shop
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.planning.plans import (
     SOLVED,
@@ -31,7 +31,7 @@ from app.services.planning.plans import (
     keep_answers,
     solve,
 )
-from app.services.shop.settings import check_not_done, do_once, the_shop
+from app.services.shop.settings import the_shop
 
 
 def db() -> Session:
@@ -132,25 +132,6 @@ def prices() -> PriceBook:
 def today() -> date:
     """The day it is where the maker sits."""
     return date.today()  # noqa: DTZ011 - the maker's own calendar day is meant
-
-
-def begin_deed(form: Any) -> None:
-    """Stop here, by an exception, where this very form was kept before."""
-    form.once.data = "".join(c for c in form.once.data or "" if c.isalnum())[:64]
-    check_not_done(db(), form.once.data)
-
-
-def end_deed(form: Any, led_to: str) -> Response:
-    """Remember that the form was kept, and lead on."""
-    try:
-        do_once(db(), form.once.data, led_to)
-    except IntegrityError:
-        db().rollback()
-        deed = db().get(Deed, form.once.data[:64])
-        if deed is None:
-            raise
-        return redirect(deed.led_to)
-    return redirect(led_to)
 
 
 def plan_first(missing: PlanMissingError) -> Any:

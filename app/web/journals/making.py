@@ -16,8 +16,8 @@ from app.services.designs import journals as service
 from app.services.designs.comparing import compare
 from app.services.designs.estimating import Estimate
 from app.services.designs.yield_stairs import yield_map
-from app.web.filters import bare_length, cut_length, length
-from app.web.session import db, find, need, prices, shop, today
+from app.web.frame.filters import bare_length, cut_length, length
+from app.web.frame.session import db, find, need, prices, shop, today
 
 pages = Blueprint("making", __name__, url_prefix="/journals")
 MOST_COMPARED = 4

@@ -14,10 +14,9 @@ from app.services.markets.markets import upcoming
 from app.services.purchasing.buy_list import buy_list, demands_of
 from app.services.purchasing.changes import in_short
 from app.services.purchasing.sheet_plan import PaperPlan
-from app.web.asked import apart_asked, markets_asked
-from app.web.cutting import piece_names
-from app.web.filters import bare_length
-from app.web.session import db, today
+from app.web.frame.asked import apart_asked, markets_asked
+from app.web.frame.filters import bare_length, piece_names
+from app.web.frame.session import db, today
 
 pages = Blueprint("buying", __name__, url_prefix="/buying")
 

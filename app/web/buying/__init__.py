@@ -1,0 +1,1 @@
+"""What to buy, purchases and how sheets are cut."""

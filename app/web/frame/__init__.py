@@ -1,0 +1,1 @@
+"""What every page needs: sessions, forms and their fields, the way to send one, filters."""

@@ -1,0 +1,1 @@
+"""Journals: their designs, drawings, templates and steps."""

@@ -1,0 +1,1 @@
+"""Markets and what to take."""

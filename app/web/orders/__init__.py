@@ -1,0 +1,1 @@
+"""Orders, and who they are for."""

@@ -1,0 +1,1 @@
+"""Papers, materials, what is here, stocktakes and tables taken in."""
