@@ -17,6 +17,7 @@ from app.models import Movement, Paper, Shop
 from app.schema import migrate, newest_revision, revision_of
 from app.services.shop.settings import prepare_shop
 from app.services.stock import ledger as stock
+from app.services.upkeep.checking import check_books
 from seed_demo import load_demo
 from tests.conftest import DAY, count
 from tests.factories import paper, sheet
@@ -75,6 +76,20 @@ def test_a_step_at_a_time_with_a_whole_shop_in_it(bare: Engine) -> None:
         [shop] = session.query(Shop).all()
         assert shop.name == "Saltmarsh Bindery"
         assert all(paper.cut_plan is None for paper in session.query(Paper))
+
+
+def test_the_demo_comes_up_whole_from_every_landed_schema(bare: Engine) -> None:
+    """Down to each schema there ever was and up again, deeper every time: the books agree."""
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        load_demo(session, date.today())
+    for number in range(int(newest_revision()) - 1, 0, -1):
+        migrate(bare, f"{number:04}")
+        migrate(bare)
+        with session_maker(bare)() as session:
+            assert check_books(session) == [], f"from {number:04}"
+            assert count(session, "customer_order") == 30
 
 
 def _orders(bare: Engine) -> int:
