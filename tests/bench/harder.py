@@ -13,6 +13,7 @@ import statistics
 import subprocess
 import sys
 import time
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -24,6 +25,7 @@ from app.core.cutting.json_problem import read_problem
 from app.core.cutting.many_sheets.plan import BatchPlan
 from app.core.cutting.many_sheets.planner import plan_apart, plan_batch
 from app.core.cutting.many_sheets.warm_start import KnownLayout, as_data
+from app.core.paper import Sheet
 from app.units import parse_length
 from tests.bench import rivals
 from tests.bench.cutting import INSTANCES, seeded_batch, timed
@@ -125,10 +127,24 @@ def stock() -> None:
     )
 
 
-def largest_rest(plan: BatchPlan) -> int:
-    """The area of the largest piece left over, in square millimetres."""
+def largest_rest(plan: BatchPlan, beside: BatchPlan) -> int:
+    """The area of the largest piece left over, in square millimetres.
+
+    A sheet that only the plan ``beside`` it cuts is left whole by this one.
+    """
     parts = [p for use in plan.uses for p in use.layout.offcuts_worth_keeping((1, 1))]
-    return max((p.width_nm * p.height_nm // 10**12 for p in parts), default=0)
+    own, others = sheets_cut(plan), sheets_cut(beside)
+    whole = [sheet for sheet, count in others.items() if count > own[sheet]]
+    sizes = [(p.width_nm, p.height_nm) for p in parts] + [(s.width_nm, s.height_nm) for s in whole]
+    return max((width * height // 10**12 for width, height in sizes), default=0)
+
+
+def sheets_cut(plan: BatchPlan) -> Counter[Sheet]:
+    """How many sheets of each size."""
+    found: Counter[Sheet] = Counter()
+    for use in plan.uses:
+        found[use.supply.sheet] += use.repeats
+    return found
 
 
 def wanted_only() -> None:
@@ -142,11 +158,11 @@ def wanted_only() -> None:
         )
         cut = {w.key: sum(u.counts.get(w.key, 0) * u.repeats for u in plan.uses) for w in wanted}
         too_many += any(cut[w.key] != w.count for w in wanted)
-        smaller += largest_rest(plan) < largest_rest(grid)
+        smaller += largest_rest(plan, grid) < largest_rest(grid, plan)
         batches += 1
     said(
-        f"(d) {batches} batches: other pieces than wanted in {too_many}, the largest rest smaller "
-        f"than by grids in {smaller}"
+        f"(d) {batches} batches: other pieces than wanted in {too_many}, the largest rest, sheets "
+        f"left whole among them, smaller than by grids in {smaller}"
     )
 
 
