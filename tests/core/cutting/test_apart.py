@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 
@@ -9,8 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.core.cutting.cutter import KNIFE
 from app.core.cutting.many_sheets.plan import BatchPlan
-from app.core.cutting.many_sheets.planner import plan_apart
+from app.core.cutting.many_sheets.planner import plan_apart, plan_as_known, plan_batch
+from app.core.cutting.many_sheets.warm_start import KnownLayout
 from app.core.cutting.model import Break, NoPlanError, SheetOffer, Wanted
 from app.core.cutting.one_sheet.yields import yield_of
 from app.core.paper import Piece, Sheet
@@ -202,3 +205,69 @@ def test_the_same_problem_gives_the_same_plan() -> None:
         SheetOffer("t", Sheet("t", 300, 230), 4, (Break(1, 1900),), value=Fraction(475)),
     ]
     assert plan_apart(wanted, offers) == plan_apart(wanted, offers)
+
+
+def test_plain_rows_are_not_the_best_that_one_kind_alone_can_have() -> None:
+    """Five pieces of 12 by 8 on 22 by 30, and four in rows: as the yields are tested."""
+    wanted = [Wanted("a", Piece("a", 120, 80), 5)]
+    offers = [SheetOffer("s", Sheet("s", 220, 300), 1, (Break(1, 5),))]
+    assert plan_apart(wanted, offers).spend == 5
+    assert plan_apart(wanted, offers, grids=True).spend == 10
+
+
+TOO_LARGE = Wanted("large", Piece("large", 9_000, 9_000), 0)
+
+
+def test_what_is_wanted_no_times_is_not_looked_at_and_what_is_wanted_once_is() -> None:
+    wanted = [Wanted("folio", FOLIO, 1), TOO_LARGE]
+    offers = [SheetOffer("buy", HALF, 1, (Break(1, 46),))]
+    for plan in (plan_apart(wanted, offers), plan_batch(wanted, offers)):
+        assert (plan.spend, plan.sheets) == (46, 1)
+    known = [KnownLayout(use.layout, use.repeats) for use in plan_batch(wanted, offers).uses]
+    again = plan_as_known(wanted, offers, KNIFE, known)
+    assert again is not None
+    assert (again.spend, again.sheets) == (46, 1)
+
+
+# Each has a plan for as much money that cuts up more than plain rows do; it was found at random.
+@pytest.mark.parametrize(
+    ("kinds", "sheets", "spend", "worth"),
+    [
+        ([(6, 5, 3), (4, 7, 2)], [(19, 14, 8, 4), (17, 15, 4, 1)], 8, 4),
+        ([(9, 9, 6), (3, 4, 2)], [(11, 19, 1, 2), (20, 18, 2, 4)], 2, Fraction(3, 2)),
+        ([(7, 4, 3), (6, 6, 4)], [(18, 10, 1, 2), (12, 14, 2, 5)], 2, Fraction(4, 5)),
+    ],
+)
+def test_for_as_much_money_no_more_is_cut_up_than_by_plain_rows(
+    kinds: list[tuple[int, int, int]], sheets: list[tuple[int, int, int, int]], spend: int,
+    worth: Fraction,
+) -> None:  # fmt: skip
+    wanted = [
+        Wanted(f"p{i}", Piece(f"p{i}", w, h, may_turn=False), n)
+        for i, (w, h, n) in enumerate(kinds)
+    ]
+    offers = [
+        SheetOffer(
+            f"s{i}", Sheet(f"s{i}", w, h), pack, (Break(1, price),), value=Fraction(price, pack)
+        )
+        for i, (w, h, price, pack) in enumerate(sheets)
+    ]
+    plan = plan_batch(wanted, offers, effort=50_000)
+    rows = plan_apart(wanted, offers, grids=True)
+    assert plan.spend == rows.spend == spend
+    assert plan.worth_cut(offers) <= rows.worth_cut(offers) == worth
+
+
+def test_where_nothing_is_bought_worth_counts_and_not_the_number_of_sheets() -> None:
+    """Two small sheets worth 3 each are cut rather than one worth 10."""
+    wanted = [Wanted(key, Piece(key, 100, 100), 1) for key in ("a", "b")]
+    offers = [
+        SheetOffer("large", Sheet("large", 200, 100), on_hand=1, limit=0, value=Fraction(10)),
+        SheetOffer("small", Sheet("small", 100, 100), on_hand=2, limit=0, value=Fraction(3)),
+    ]
+    plan = plan_batch(wanted, offers)
+    assert sheets_cut(plan) == {"small": 2}
+    assert plan.worth_cut(offers) == 6
+    # Of two ways worth the same the one with fewer sheets is taken.
+    alike = [replace(o, value=Fraction(6 if o.key == "large" else 3)) for o in offers]
+    assert sheets_cut(plan_batch(wanted, alike)) == {"large": 1}

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from app.core.cutting.cutter import KNIFE
 from app.core.cutting.many_sheets.plan import BatchPlan
-from app.core.cutting.many_sheets.planner import plan_apart, plan_batch
+from app.core.cutting.many_sheets.planner import plan_apart, plan_as_known, plan_batch
 from app.core.cutting.many_sheets.warm_start import KnownLayout, as_data, from_data
 from app.core.cutting.model import Break, NoPlanError, SheetOffer, Wanted
 from app.core.length import MM
@@ -143,3 +144,21 @@ def test_a_part_of_what_was_planned_takes_no_more_than_it_needs() -> None:
 
 def _worth(plan: BatchPlan) -> float:
     return sum(use.supply.value * use.repeats for use in plan.uses)
+
+
+def test_an_earlier_plan_is_cut_no_oftener_than_is_of_use() -> None:
+    """Five sheets were planned and three are left: they do for what is wanted now."""
+    piece = Piece("a", 100, 100)
+    sheet, small = Sheet("s", 200, 200), Sheet("t", 100, 100)
+    offers = [SheetOffer("s", sheet, 1, (Break(1, 4),)), SheetOffer("t", small, 1, (Break(1, 3),))]
+    first = plan_batch([Wanted("a", piece, 21)], offers)
+    assert sorted(use.repeats for use in first.uses) == [1, 5]
+    here = [SheetOffer("s", sheet, on_hand=3, limit=0)]
+    again = plan_as_known([Wanted("a", piece, 10)], here, KNIFE, kept(first))
+    assert again is not None
+    assert (again.sheets, again.spend) == (3, 0)
+    # The last one is on a sheet of its own, and counts as well.
+    both = [SheetOffer("s", sheet, on_hand=5), SheetOffer("t", small, on_hand=1)]
+    whole = plan_as_known([Wanted("a", piece, 21)], both, KNIFE, kept(first))
+    assert whole is not None
+    assert whole.sheets == 6

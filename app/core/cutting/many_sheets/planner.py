@@ -103,7 +103,7 @@ def plan_as_known(
     """The plan by layouts of an earlier one as far as they are wanted, if they do."""
     wanted = [w for w in wanted if w.count > 0]
     search = Search(wanted, offers, cutter, Work.of(Effort.LIVE, len(wanted)))
-    search.look_at_each_alone(exactly=not search.several)
+    search.look_at_each_alone()
     found = begun_from(known, search.pool)
     return search.plan(found) if found is not None else None
 
