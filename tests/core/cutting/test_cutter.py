@@ -6,6 +6,7 @@ import json
 from functools import cache
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -14,9 +15,15 @@ from app.core.cutting.json_answer import answer
 from app.core.cutting.json_problem import read_problem
 from app.core.cutting.one_sheet.limited import best_limited
 from app.core.cutting.one_sheet.limits import Kind
-from app.core.cutting.one_sheet.unlimited import Lying, normal_points, raster_points
+from app.core.cutting.one_sheet.unlimited import (
+    Lying,
+    best_layout,
+    cut_free,
+    normal_points,
+    raster_points,
+)
 from app.core.cutting.one_sheet.yields import best_of, yield_of
-from app.core.cutting.tree import Layout
+from app.core.cutting.tree import Layout, Part
 from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet
 from app.units import parse_length
@@ -113,6 +120,27 @@ def test_limited_with_reach_and_turns(
 @given(st.integers(5, 60), st.lists(st.integers(2, 30), min_size=1, max_size=5))
 def test_raster_points_are_normal_points(length: int, sizes: list[int]) -> None:
     assert set(raster_points(length, sizes)) <= set(normal_points(length, sizes))
+
+
+def test_places_are_sums_of_sizes_each_once() -> None:
+    assert normal_points(5, []).tolist() == normal_points(5, [9]).tolist() == [0]
+    assert normal_points(7, [3, 2]).tolist() == [0, 2, 3, 4, 5, 6, 7]
+    with pytest.raises(DomainError, match="too many"):
+        normal_points(10, [1], most=10)
+    assert len(normal_points(9, [1], most=10)) == 10
+
+
+def test_nothing_that_fits_is_worth_nothing() -> None:
+    best = best_layout(5, 5, [Lying("a", 6, 2, 12), Lying("b", 2, 6, 12)], origin=(3, 4))
+    assert (best.value, best.tree) == (0, Part(3, 4, 5, 5))
+
+
+def test_the_first_cut_is_one_that_the_blade_reaches_with_its_kerf() -> None:
+    """Two by ten of ten by ten: down first leaves the larger rest, where a cut of 12 is reached."""
+    piece = Lying("a", 2, 9, 18)
+    assert cut_free(piece, 0, 0, 10, 10, 2).cut == "down"
+    assert cut_free(piece, 0, 0, 10, 10, 2, longest=12).cut == "down"
+    assert cut_free(piece, 0, 0, 10, 10, 2, longest=11).cut == "across"
 
 
 def test_a_sheet_too_long_for_the_trimmer_is_cut_into_bands_first() -> None:

@@ -47,7 +47,15 @@ def test_cuts_of_one_direction_are_listed_in_one_part() -> None:
 
 @pytest.mark.parametrize(
     ("kerf", "right", "whole"),
-    [(0, 20, True), (0, 19, False), (0, 21, False), (3, 17, True), (3, 18, False), (3, 14, True), (3, 13, False)],
+    [
+        (0, 20, True),
+        (0, 19, False),
+        (0, 21, False),
+        (3, 17, True),
+        (3, 18, False),
+        (3, 14, True),
+        (3, 13, False),
+    ],
 )
 def test_parts_fill_a_sheet_or_do_not(kerf: int, right: int, whole: bool) -> None:
     tree = Part(0, 0, 50, 60, "down", (piece(0, 0, 30, 60), Part(30 + kerf, 0, right, 60)))
