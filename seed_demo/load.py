@@ -12,6 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.length import MM
+from app.core.states import MovementKind
 from app.core.structures import structure
 from app.models import Channel, Journal, Material, Paper, StockSheet, Supplier, Variant
 from app.services.bench import batches
@@ -144,7 +145,7 @@ def _stock(
 ) -> None:
     for key, quantity, cost, days_ago in rows:
         thing = things[key]
-        kind = "made" if isinstance(thing, Variant) else "received"
+        kind = MovementKind.MADE if isinstance(thing, Variant) else MovementKind.RECEIVED
         on = today - timedelta(days=days_ago)
         stock.receive(session, thing, quantity, Decimal(cost), on, kind=kind)
 

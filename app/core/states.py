@@ -1,50 +1,107 @@
-"""What may follow what: the states of orders and purchases, as tables.
+"""What may follow what: the states of orders, batches and purchases, and the kinds of movement.
 
-A state is a word. Moving back one step is allowed, since mistakes are common, and so is undoing a
-cancellation; a received purchase and a made batch stay as they are.
+Moving back one step is allowed, since mistakes are common, and so is undoing a cancellation; a
+received purchase and a made batch stay as they are. The words are those kept and shown.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import TypeVar
+
 from app.core.errors import DomainError
 
-ORDER_STATES: dict[str, tuple[str, ...]] = {
-    "enquiry": ("accepted", "declined"),
-    "accepted": ("in progress", "ready", "enquiry", "cancelled"),
-    "in progress": ("ready", "accepted", "cancelled"),
-    "ready": ("delivered", "in progress", "cancelled"),
-    "delivered": ("ready",),
-    "declined": ("enquiry",),
-    "cancelled": ("accepted",),
-}
-"""From enquiry to delivery; a declined one may be an enquiry again."""
 
-ORDER_OPEN = ("accepted", "in progress", "ready")
+class OrderState(StrEnum):
+    """From enquiry to delivery."""
+
+    ENQUIRY = "enquiry"
+    ACCEPTED = "accepted"
+    IN_PROGRESS = "in progress"
+    READY = "ready"
+    DELIVERED = "delivered"
+    DECLINED = "declined"
+    CANCELLED = "cancelled"
+
+
+class BatchState(StrEnum):
+    """From the materials taken to the journals made."""
+
+    IN_PROGRESS = "in progress"
+    MADE = "made"
+    CANCELLED = "cancelled"
+
+
+class PurchaseState(StrEnum):
+    """From a draft to the shelf."""
+
+    DRAFT = "draft"
+    SENT = "sent"
+    PART_RECEIVED = "part received"
+    RECEIVED = "received"
+    CANCELLED = "cancelled"
+
+
+class MovementKind(StrEnum):
+    """Why there is more or less of a lot."""
+
+    RECEIVED = "received"
+    OPENING = "opening"
+    ISSUED = "issued"
+    RETURNED = "returned"
+    COUNTED = "counted"
+    SPOILED = "spoiled"
+    CUT = "cut"
+    MADE = "made"
+    SOLD = "sold"
+    REVERSED = "reversed"
+
+
+ORDER_STATES: dict[OrderState, tuple[OrderState, ...]] = {
+    OrderState.ENQUIRY: (OrderState.ACCEPTED, OrderState.DECLINED),
+    OrderState.ACCEPTED: (
+        OrderState.IN_PROGRESS, OrderState.READY, OrderState.ENQUIRY, OrderState.CANCELLED,
+    ),
+    OrderState.IN_PROGRESS: (OrderState.READY, OrderState.ACCEPTED, OrderState.CANCELLED),
+    OrderState.READY: (OrderState.DELIVERED, OrderState.IN_PROGRESS, OrderState.CANCELLED),
+    OrderState.DELIVERED: (OrderState.READY,),
+    OrderState.DECLINED: (OrderState.ENQUIRY,),
+    OrderState.CANCELLED: (OrderState.ACCEPTED,),
+}  # fmt: skip
+"""A declined one may be an enquiry again."""
+
+ORDER_OPEN = (OrderState.ACCEPTED, OrderState.IN_PROGRESS, OrderState.READY)
 """Accepted and not yet delivered."""
 
-ORDER_NEEDS_MAKING = ("accepted", "in progress")
+ORDER_NEEDS_MAKING = (OrderState.ACCEPTED, OrderState.IN_PROGRESS)
 """States whose lines still need materials."""
 
-BATCH_STATES: dict[str, tuple[str, ...]] = {
-    "in progress": ("made", "cancelled"),
-    "made": (),
-    "cancelled": ("in progress",),
+BATCH_STATES: dict[BatchState, tuple[BatchState, ...]] = {
+    BatchState.IN_PROGRESS: (BatchState.MADE, BatchState.CANCELLED),
+    BatchState.MADE: (),
+    BatchState.CANCELLED: (BatchState.IN_PROGRESS,),
 }
 
-PURCHASE_STATES: dict[str, tuple[str, ...]] = {
-    "draft": ("sent", "cancelled"),
-    "sent": ("part received", "received", "cancelled"),
-    "part received": ("received", "cancelled"),
-    "received": (),
-    "cancelled": ("draft",),
-}
+PURCHASE_STATES: dict[PurchaseState, tuple[PurchaseState, ...]] = {
+    PurchaseState.DRAFT: (PurchaseState.SENT, PurchaseState.CANCELLED),
+    PurchaseState.SENT: (
+        PurchaseState.PART_RECEIVED, PurchaseState.RECEIVED, PurchaseState.CANCELLED,
+    ),
+    PurchaseState.PART_RECEIVED: (PurchaseState.RECEIVED, PurchaseState.CANCELLED),
+    PurchaseState.RECEIVED: (),
+    PurchaseState.CANCELLED: (PurchaseState.DRAFT,),
+}  # fmt: skip
 
-PURCHASE_ON_ITS_WAY = ("sent", "part received")
+PURCHASE_ON_ITS_WAY = (PurchaseState.SENT, PurchaseState.PART_RECEIVED)
+
+State = TypeVar("State", bound=StrEnum)
 
 
-def check_step(table: dict[str, tuple[str, ...]], now: str, then: str, what: str) -> None:
-    """Raise unless ``then`` may follow ``now``."""
-    if then in table[now]:
-        return
+def check_step(table: Mapping[State, tuple[State, ...]], now: State, then: str, what: str) -> State:
+    """The state ``then``; raises unless it may follow ``now``."""
+    for state in table[now]:
+        if state == then:
+            return state
     onward = ", ".join(table[now]) or "nothing more"
     raise DomainError(f"This {what} is {now}; after that comes {onward}, not {then}.", "state")

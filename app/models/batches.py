@@ -9,8 +9,9 @@ from typing import Any
 from sqlalchemy import JSON, CheckConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from app.core.states import BatchState
 from app.db import Base, Minutes, Moment, Money
-from app.models.columns import Key, Name, Note, Word, refers_to
+from app.models.columns import Key, Name, Note, OneOf, Word, refers_to
 from app.models.designs import Variant
 
 
@@ -22,7 +23,7 @@ class Batch(Base):
     id: Mapped[Key]
     number: Mapped[int] = mapped_column(unique=True)
     name: Mapped[Name] = mapped_column(default="")
-    state: Mapped[Word]
+    state: Mapped[BatchState] = mapped_column(OneOf(BatchState))
     wanted_by: Mapped[date | None]
     minutes: Mapped[Decimal | None] = mapped_column(Minutes())
     work_cost: Mapped[Decimal | None] = mapped_column(Money())

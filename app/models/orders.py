@@ -8,8 +8,9 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, Index, String, Text, UniqueConstraint, false, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from app.core.states import OrderState
 from app.db import Base, Moment, Money, Rate
-from app.models.columns import Key, Name, Note, Word, refers_to
+from app.models.columns import Key, Name, Note, OneOf, Word, refers_to
 from app.models.designs import Variant
 from app.models.shop import Channel
 
@@ -45,7 +46,7 @@ class Order(Base):
     number: Mapped[int] = mapped_column(unique=True)
     customer_id: Mapped[int] = refers_to("customer")
     channel_id: Mapped[int] = refers_to("channel")
-    state: Mapped[str] = mapped_column(String(40))
+    state: Mapped[OrderState] = mapped_column(OneOf(OrderState))
     logged_on: Mapped[date]
     wanted_by: Mapped[date] = mapped_column(index=True)
     agreed_at: Mapped[datetime | None] = mapped_column(Moment())
@@ -80,7 +81,7 @@ class Order(Base):
 
         Nothing where the deposit of a cancelled order is kept.
         """
-        if self.state in ("cancelled", "declined"):
+        if self.state in (OrderState.CANCELLED, OrderState.DECLINED):
             return Decimal(0) if self.deposit_kept else -self.paid
         return self.total - self.paid
 

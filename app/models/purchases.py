@@ -8,8 +8,9 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from app.core.states import PurchaseState
 from app.db import Base, Money, Quantity
-from app.models.columns import Key, Note, Word, exactly_one, refers_to
+from app.models.columns import Key, Note, OneOf, exactly_one, refers_to
 from app.models.materials import Material, StockSheet, Supplier
 from app.models.stock import Lot
 
@@ -22,7 +23,7 @@ class Purchase(Base):
     id: Mapped[Key]
     number: Mapped[int] = mapped_column(unique=True)
     supplier_id: Mapped[int] = refers_to("supplier")
-    state: Mapped[Word]
+    state: Mapped[PurchaseState] = mapped_column(OneOf(PurchaseState))
     sent_on: Mapped[date | None]
     expected_on: Mapped[date | None]
     note: Mapped[Note]

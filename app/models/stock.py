@@ -8,15 +8,13 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from app.core.states import MovementKind
 from app.db import Base, Length, Moment, Money, Quantity
-from app.models.columns import Key, Note, Word, exactly_one, refers_to
+from app.models.columns import Key, Note, OneOf, exactly_one, refers_to
 from app.models.designs import Variant
 from app.models.materials import Material, StockSheet
 
-KINDS = (
-    "received", "opening", "issued", "returned", "counted", "spoiled", "cut", "made", "sold",
-    "reversed",
-)  # fmt: skip
+KINDS = tuple(kind.value for kind in MovementKind)
 
 
 OPEN = text("(left_quantity <> 0 OR left_cost <> 0)")
@@ -70,7 +68,7 @@ class Movement(Base):
 
     id: Mapped[Key]
     lot_id: Mapped[int] = refers_to("lot")
-    kind: Mapped[Word]
+    kind: Mapped[MovementKind] = mapped_column(OneOf(MovementKind))
     quantity: Mapped[int] = mapped_column(Quantity)
     cost: Mapped[Decimal] = mapped_column(Money())
     at: Mapped[datetime] = mapped_column(Moment())

@@ -23,7 +23,7 @@ from app.core.errors import DomainError
 from app.core.money import half_up, share_out
 from app.core.paper import Piece
 from app.core.planning.sharing import SheetCut
-from app.core.states import BATCH_STATES, check_step
+from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
 from app.models import (
     Batch,
     BatchLine,
@@ -75,7 +75,7 @@ def begun_on(session: Session, shown: Collection[Batch]) -> dict[int, date]:
     rows = session.execute(
         select(Batch.id, func.min(Movement.at))
         .join(Movement, Movement.batch_id == Batch.id)
-        .where(Movement.kind == "issued", Batch.id.in_([batch.id for batch in shown]))
+        .where(Movement.kind == MovementKind.ISSUED, Batch.id.in_([batch.id for batch in shown]))
         .group_by(Batch.id)
     )
     return {batch_id: at.astimezone().date() for batch_id, at in rows}
@@ -93,7 +93,9 @@ def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Ba
     if max(wanted.values()) > MOST_IN_BATCH:
         raise DomainError(f"A batch has at most {MOST_IN_BATCH} of a journal.", "form")
     taking = _all_of_it(session, wanted, on)
-    batch = Batch(number=next_number(session, "batch"), state="in progress", note="", name="")
+    batch = Batch(
+        number=next_number(session, "batch"), state=BatchState.IN_PROGRESS, note="", name=""
+    )
     batch.lines = [BatchLine(variant=variant, quantity=n) for variant, n in wanted.items()]
     session.add(batch)
     session.flush()
@@ -105,10 +107,10 @@ def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Ba
 
 def resume_batch(session: Session, batch: Batch, on: date) -> None:
     """Undo a cancellation: the batch takes its materials again, if they are still here."""
-    check_step(BATCH_STATES, batch.state, "in progress", "batch")
+    check_step(BATCH_STATES, batch.state, BatchState.IN_PROGRESS, "batch")
     wanted = {line.variant: line.quantity for line in batch.lines}
     taking = _all_of_it(session, wanted, on)
-    batch.state = "in progress"
+    batch.state = BatchState.IN_PROGRESS
     _issue(session, batch, taking, on)
 
 
@@ -135,7 +137,15 @@ def _issue(session: Session, batch: Batch, taking: Taking, on: date) -> None:
     batch.cut_plan = cut_plan
     for key, amount in taking.materials.items():
         material = taking.needs.materials[key]
-        stock.take(session, material, amount, "issued", on=on, note=_said(batch), batch_id=batch.id)
+        stock.take(
+            session,
+            material,
+            amount,
+            MovementKind.ISSUED,
+            on=on,
+            note=_said(batch),
+            batch_id=batch.id,
+        )
     session.flush()
 
 
@@ -153,14 +163,20 @@ def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: d
                 session,
                 source.offcut.lot,
                 sheets,
-                "issued",
+                MovementKind.ISSUED,
                 on=on,
                 note=_said(batch),
                 batch_id=batch.id,
             )
         else:
             cost = stock.take(
-                session, sheet, sheets, "issued", on=on, note=_said(batch), batch_id=batch.id
+                session,
+                sheet,
+                sheets,
+                MovementKind.ISSUED,
+                on=on,
+                note=_said(batch),
+                batch_id=batch.id,
             )
         kept: dict[tuple[int, int], int] = {}
         for share in shares:
@@ -226,7 +242,8 @@ def materials_cost(session: Session, batch: Batch) -> Decimal:
     """What was issued to it, less what came back and the offcuts kept of it."""
     total = session.scalar(
         select(func.sum(Movement.cost)).where(
-            Movement.batch_id == batch.id, Movement.kind.in_(("issued", "reversed", "cut"))
+            Movement.batch_id == batch.id,
+            Movement.kind.in_((MovementKind.ISSUED, MovementKind.REVERSED, MovementKind.CUT)),
         )
     )
     return -(total or Decimal(0))
@@ -255,7 +272,7 @@ def finish_batch(
     Materials and minutes are shared over all that were made by their standard cost. What falls on
     the spoiled ones is abnormal waste and no cost of the good ones (IAS 2); it is shown apart.
     """
-    check_step(BATCH_STATES, batch.state, "made", "batch")
+    check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
     if minutes < 0:
         raise DomainError("Minutes cannot be below zero.", "minutes")
     for line in batch.lines:
@@ -280,10 +297,10 @@ def finish_batch(
         if line.good:
             stock.receive(
                 session, line.variant, line.good, cost, on,
-                kind="made", note=_said(batch), batch_id=batch.id,
+                kind=MovementKind.MADE, note=_said(batch), batch_id=batch.id,
             )  # fmt: skip
     spoiled = sum(shares[1::2], Decimal(0))
-    batch.state, batch.minutes = "made", minutes
+    batch.state, batch.minutes = BatchState.MADE, minutes
     batch.work_cost, batch.spoiled_cost = work, spoiled
     session.flush()
     return BatchCost(materials, minutes, work, sum(shares[::2], Decimal(0)), spoiled)
@@ -294,12 +311,12 @@ def cancel_batch(session: Session, batch: Batch) -> None:
 
     Refused where offcuts kept of it were used since.
     """
-    check_step(BATCH_STATES, batch.state, "cancelled", "batch")
+    check_step(BATCH_STATES, batch.state, BatchState.CANCELLED, "batch")
     taken = session.scalars(
         select(Movement)
         .where(
-            Movement.batch_id == batch.id, Movement.kind.in_(("issued", "cut")),
-            stock.still_stands(),
+            Movement.batch_id == batch.id, stock.still_stands(),
+            Movement.kind.in_((MovementKind.ISSUED, MovementKind.CUT)),
         )
         .order_by(Movement.id.desc())
     )  # fmt: skip
@@ -307,13 +324,13 @@ def cancel_batch(session: Session, batch: Batch) -> None:
         try:
             stock.reverse(session, movement, f"Batch {batch.number} is cancelled", together=True)
         except DomainError as error:
-            if movement.kind != "cut":
+            if movement.kind != MovementKind.CUT:
                 raise
             raise DomainError(
                 "Offcuts kept of this batch were used since, so its sheets cannot go back whole. "
                 "Finish it with as many good ones as there are."
             ) from error
-    batch.state = "cancelled"
+    batch.state = BatchState.CANCELLED
     session.flush()
 
 
@@ -351,7 +368,7 @@ def where_used(session: Session, item: StockSheet | Material) -> list[WhereUsed]
         .where(
             column == item.id,
             Lot.offcut_width_nm.is_(None),
-            Movement.kind == "issued",
+            Movement.kind == MovementKind.ISSUED,
             Movement.batch_id.is_not(None),
             stock.still_stands(),
         )

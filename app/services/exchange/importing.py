@@ -15,6 +15,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from app.core.errors import DomainError
+from app.core.states import MovementKind
 from app.documents.tables import Table
 from app.models import Lot, Material, Movement, Offer, OfferBreak, Paper, StockSheet, Supplier
 from app.services.exchange.known import Known, OfferKey, known_names
@@ -195,8 +196,8 @@ def _write_stock(session: Session, rows: Sequence[StockRow]) -> None:
         session.add(lot)
         lot.movements.append(
             Movement(
-                kind="opening", quantity=row.quantity, cost=row.cost, at=moment_of(row.day),
-                note=note,
+                kind=MovementKind.OPENING, quantity=row.quantity, cost=row.cost,
+                at=moment_of(row.day), note=note,
             )
         )  # fmt: skip
 

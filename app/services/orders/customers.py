@@ -12,6 +12,7 @@ from sqlalchemy import ColumnElement, func, or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
 from app.core.errors import DomainError
+from app.core.states import OrderState
 from app.models import Customer, Order, OrderLine
 from app.services.shop.settings import check_version
 
@@ -136,7 +137,7 @@ def history_of(session: Session, customer: Customer) -> History:
             selectinload(Order.payments), selectinload(Order.lines).joinedload(OrderLine.variant)
         )
     ).all()
-    promised = [o for o in orders if o.state not in ("enquiry", "declined")]
+    promised = [o for o in orders if o.state not in (OrderState.ENQUIRY, OrderState.DECLINED)]
     return History(
         tuple(orders),
         sum((order.paid for order in orders), Decimal(0)),

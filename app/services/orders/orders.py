@@ -13,7 +13,7 @@ from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
 from app.core.money import currency
-from app.core.states import ORDER_OPEN, ORDER_STATES, check_step
+from app.core.states import ORDER_OPEN, ORDER_STATES, OrderState, check_step
 from app.models import Channel, Customer, Design, Journal, Order, OrderLine, Payment, Variant
 from app.models.orders import SAID
 from app.services.designs.journals import estimate_by, freeze
@@ -62,7 +62,7 @@ def log_order(
         customer=customer_for(session, customer_name, reach, who),
         number=next_number(session, "order"),
         channel=channel,
-        state="enquiry",
+        state=OrderState.ENQUIRY,
         logged_on=logged_on,
         wanted_by=wanted_by,
         tax_rate=the_shop(session).tax,
@@ -77,7 +77,7 @@ def log_order(
 
 def add_line(order: Order, line: LineAsked) -> None:
     """Put a line on an order that is not accepted yet."""
-    if order.state != "enquiry":
+    if order.state != OrderState.ENQUIRY:
         raise DomainError(f"This order is {order.state}; its lines stay as they are.", "lines")
     if line.quantity < 1:
         raise DomainError("At least one.", "quantity")
@@ -108,11 +108,11 @@ def change_order(
         raise DomainError(
             f"{wanted_by:%-d %B %Y} lies before the day it was asked for.", "wanted_by"
         )
-    if order.state not in ("enquiry", *ORDER_OPEN):
+    if order.state not in (OrderState.ENQUIRY, *ORDER_OPEN):
         raise DomainError(f"This order is {order.state} and stays as it is.")
     order.wanted_by, order.note = wanted_by, note
     order.logged_on = logged_on or order.logged_on
-    if order.state == "enquiry":
+    if order.state == OrderState.ENQUIRY:
         if not lines:
             raise DomainError("An order needs at least one line.", "lines")
         order.channel = channel
@@ -125,25 +125,25 @@ def change_order(
     session.flush()
 
 
-def move_order(session: Session, order: Order, state: str, on: date, version: int | None) -> None:
+def move_order(session: Session, order: Order, then: str, on: date, version: int | None) -> None:
     """Take an order to another state.
 
     Agreeing freezes the designs and keeps the cost and tax rate of the day. Making ready takes
     what is on the shelf of the ordered variants; stepping back from ready puts it back.
     """
     check_version(order, version)
-    check_step(ORDER_STATES, order.state, state, "order")
-    if state == "accepted" and order.state == "enquiry":
+    state = check_step(ORDER_STATES, order.state, then, "order")
+    if state == OrderState.ACCEPTED and order.state == OrderState.ENQUIRY:
         _agree(session, order, on)
-    if state == "enquiry":
+    if state == OrderState.ENQUIRY:
         order.agreed_at = None
-    if state == "ready" and order.state != "delivered":
+    if state == OrderState.READY and order.state != OrderState.DELIVERED:
         stock.take_for_order(session, order, on)
-    elif order.state == "ready" and state not in ("ready", "delivered"):
+    elif order.state == OrderState.READY and state not in (OrderState.READY, OrderState.DELIVERED):
         stock.put_back_from_order(session, order)
-    if state != "cancelled":
+    if state != OrderState.CANCELLED:
         order.deposit_kept = False
-    if state in ("delivered", "cancelled", "declined"):
+    if state in (OrderState.DELIVERED, OrderState.CANCELLED, OrderState.DECLINED):
         order.closed_at = moment_of(on)
     elif order.closed_at is not None:
         order.closed_at = None
@@ -153,7 +153,7 @@ def move_order(session: Session, order: Order, state: str, on: date, version: in
 
 def agree_order(session: Session, order: Order, on: date) -> None:
     """Promise an order at its prices."""
-    move_order(session, order, "accepted", on, None)
+    move_order(session, order, OrderState.ACCEPTED, on, None)
 
 
 def cancel_order(
@@ -178,7 +178,7 @@ def cancel_order(
             "it.",
             "deposit",
         )
-    move_order(session, order, "cancelled", on, version)
+    move_order(session, order, OrderState.CANCELLED, on, version)
     order.deposit_kept = deposit == "kept" and order.paid > 0
     session.flush()
     if deposit == "returned" and order.paid > 0:
@@ -285,7 +285,7 @@ def search_orders(session: Session, text: str = "", state: str = "", page: int =
     """
     query = select(Order)
     if state == "open":
-        query = query.where(Order.state.in_(("enquiry", *ORDER_OPEN)))
+        query = query.where(Order.state.in_((OrderState.ENQUIRY, *ORDER_OPEN)))
     elif state in ORDER_STATES:
         query = query.where(Order.state == state)
     for word in text.split()[:6]:

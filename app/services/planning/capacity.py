@@ -14,6 +14,7 @@ from app.core.costing import show_minutes
 from app.core.errors import DomainError
 from app.core.planning.capacity import Job, LatestStart, MinutesOn, latest_starts, minutes_short
 from app.core.planning.requirements import Demand, Shortage
+from app.core.states import BatchState
 from app.models import Batch, BatchLine, Shop
 from app.services.designs.journals import take_off_of
 from app.services.designs.price_book import PriceBook
@@ -40,7 +41,7 @@ def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
     lines = session.scalars(
         select(BatchLine)
         .join(BatchLine.batch)
-        .where(Batch.state == "in progress")
+        .where(Batch.state == BatchState.IN_PROGRESS)
         .options(joinedload(BatchLine.variant))
     )
     found: dict[str, InProgress] = {}

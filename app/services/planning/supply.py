@@ -10,7 +10,7 @@ from decimal import Decimal
 from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.core.states import PURCHASE_ON_ITS_WAY
+from app.core.states import PURCHASE_ON_ITS_WAY, MovementKind, PurchaseState
 from app.models import Material, Movement, Purchase, PurchaseLine, ReceiptLine, StockSheet
 from app.services.stock.ledger import item_key, still_stands
 from app.services.stock.materials import offers_in_force
@@ -65,7 +65,9 @@ def came_in_all(session: Session) -> dict[int, int]:
 
 def _packs_that_came(session: Session, numbers: Collection[int] | None) -> dict[int, int]:
     stands = exists().where(
-        Movement.lot_id == ReceiptLine.lot_id, Movement.kind == "received", still_stands()
+        Movement.lot_id == ReceiptLine.lot_id,
+        Movement.kind == MovementKind.RECEIVED,
+        still_stands(),
     )
     query = (
         select(ReceiptLine.purchase_line_id, func.sum(ReceiptLine.packs))
@@ -105,7 +107,7 @@ class Coming:
     @property
     def drafted(self) -> bool:
         """Whether it still has to be sent."""
-        return self.purchase.state == "draft"
+        return self.purchase.state == PurchaseState.DRAFT
 
 
 @dataclass(frozen=True)
@@ -142,7 +144,7 @@ def on_the_way(session: Session, on: date) -> dict[str, list[Coming]]:
     A draft is expected as if it were sent today.
     """
     found: dict[str, list[Coming]] = {}
-    sent = purchases(session, states=("draft", *PURCHASE_ON_ITS_WAY))
+    sent = purchases(session, states=(PurchaseState.DRAFT, *PURCHASE_ON_ITS_WAY))
     here = came(session, [line for purchase in sent for line in purchase.lines])
     for purchase in sent:
         for line in purchase.lines:

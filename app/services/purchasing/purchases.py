@@ -17,7 +17,13 @@ from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
 from app.core.money import MOST, share_out
-from app.core.states import PURCHASE_ON_ITS_WAY, PURCHASE_STATES, check_step
+from app.core.states import (
+    PURCHASE_ON_ITS_WAY,
+    PURCHASE_STATES,
+    MovementKind,
+    PurchaseState,
+    check_step,
+)
 from app.models import (
     Lot,
     Material,
@@ -77,7 +83,7 @@ def draft_for(session: Session, supplier: Supplier) -> Purchase:
     """The draft to a supplier, begun now where there is none."""
     draft = session.scalar(
         select(Purchase)
-        .where(Purchase.supplier_id == supplier.id, Purchase.state == "draft")
+        .where(Purchase.supplier_id == supplier.id, Purchase.state == PurchaseState.DRAFT)
         .order_by(Purchase.id)
         .limit(1)
         .with_for_update()
@@ -88,7 +94,10 @@ def draft_for(session: Session, supplier: Supplier) -> Purchase:
 def begin_purchase(session: Session, supplier: Supplier) -> Purchase:
     """An empty draft."""
     purchase = Purchase(
-        number=next_number(session, "purchase"), supplier=supplier, state="draft", note=""
+        number=next_number(session, "purchase"),
+        supplier=supplier,
+        state=PurchaseState.DRAFT,
+        note="",
     )
     session.add(purchase)
     session.flush()
@@ -161,7 +170,7 @@ def change_draft(
     Prices follow the packs, down or up, unless another price was typed.
     """
     check_version(purchase, version)
-    _must_be(purchase, "draft")
+    _must_be(purchase, PurchaseState.DRAFT)
     # Its lines are part of it: changing them must make an older form stale.
     flag_modified(purchase, "state")
     for line in list(purchase.lines):
@@ -188,7 +197,7 @@ def add_line(
     session: Session, purchase: Purchase, item: StockSheet | Material, packs: int, on: date
 ) -> PurchaseLine:
     """Put so many packs of a thing on a draft, at its supplier's offer of the day."""
-    _must_be(purchase, "draft")
+    _must_be(purchase, PurchaseState.DRAFT)
     flag_modified(purchase, "state")
     if not 1 <= packs <= MOST_PACKS:
         raise DomainError(f"Packs lie between 1 and {MOST_PACKS}.", "packs")
@@ -208,11 +217,11 @@ def add_line(
 
 def send_purchase(session: Session, purchase: Purchase, on: date) -> None:
     """It was ordered: from now on it is on its way, expected after the longest lead time."""
-    check_step(PURCHASE_STATES, purchase.state, "sent", "purchase")
+    check_step(PURCHASE_STATES, purchase.state, PurchaseState.SENT, "purchase")
     if not purchase.lines:
         raise DomainError("There is nothing on it yet.")
     lead = max(lead_of(line, on) for line in purchase.lines)
-    purchase.state, purchase.sent_on = "sent", on
+    purchase.state, purchase.sent_on = PurchaseState.SENT, on
     purchase.expected_on = on + timedelta(days=lead)
     session.flush()
 
@@ -230,17 +239,17 @@ def expect_on(session: Session, purchase: Purchase, day: date) -> None:
 def cancel_purchase(session: Session, purchase: Purchase, version: int | None = None) -> None:
     """Nothing more of it is expected; what came stays."""
     check_version(purchase, version)
-    check_step(PURCHASE_STATES, purchase.state, "cancelled", "purchase")
-    purchase.state = "cancelled"
+    check_step(PURCHASE_STATES, purchase.state, PurchaseState.CANCELLED, "purchase")
+    purchase.state = PurchaseState.CANCELLED
     session.flush()
 
 
 def draft_again(session: Session, purchase: Purchase) -> None:
     """Undo a cancellation: it is a draft again, to be looked over and sent."""
-    check_step(PURCHASE_STATES, purchase.state, "draft", "purchase")
+    check_step(PURCHASE_STATES, purchase.state, PurchaseState.DRAFT, "purchase")
     if standing_receipts(purchase):
         raise DomainError("Something of it has come; begin a new purchase for the rest.")
-    purchase.state = "draft"
+    purchase.state = PurchaseState.DRAFT
     purchase.sent_on = purchase.expected_on = None
     session.flush()
 
@@ -255,11 +264,11 @@ def standing_receipts(purchase: Purchase) -> list[Receipt]:
 
 
 def _taken_back(lot: Lot) -> bool:
-    received = {m.id for m in lot.movements if m.kind == "received"}
+    received = {m.id for m in lot.movements if m.kind == MovementKind.RECEIVED}
     return any(m.reverses_id in received for m in lot.movements)
 
 
-def _must_be(purchase: Purchase, state: str) -> None:
+def _must_be(purchase: Purchase, state: PurchaseState) -> None:
     if purchase.state != state:
         raise DomainError(f"This purchase is {purchase.state} and no {state} any more.")
 
@@ -306,7 +315,7 @@ def receive_purchase(
         )  # fmt: skip
         receipt.lines.append(ReceiptLine(line=line, lot=lot, packs=packs[line.id]))
     whole = all(here[x.id] + (packs.get(x.id) or 0) >= x.packs for x in purchase.lines)
-    purchase.state = "received" if whole else "part received"
+    purchase.state = PurchaseState.RECEIVED if whole else PurchaseState.PART_RECEIVED
     session.flush()
     return receipt
 
@@ -328,13 +337,15 @@ def undo_receipt(session: Session, receipt: Receipt, why: str) -> None:
     """Take back a receipt that was written down wrongly; its purchase is on its way again."""
     for line in receipt.lines:
         movement = session.scalars(
-            select(Movement).where(Movement.lot_id == line.lot_id, Movement.kind == "received")
+            select(Movement).where(
+                Movement.lot_id == line.lot_id, Movement.kind == MovementKind.RECEIVED
+            )
         ).one()
         stock.reverse(session, movement, why, together=True)
     purchase = receipt.purchase
     some = any(came(session, purchase.lines).values())
-    if purchase.state in ("received", *PURCHASE_ON_ITS_WAY):
-        purchase.state = "part received" if some else "sent"
+    if purchase.state in (PurchaseState.RECEIVED, *PURCHASE_ON_ITS_WAY):
+        purchase.state = PurchaseState.PART_RECEIVED if some else PurchaseState.SENT
     session.flush()
 
 

@@ -19,6 +19,7 @@ from app.core.planning.reorder import (
     safety_factor,
     use_by_week,
 )
+from app.core.states import MovementKind
 from app.models import Lot, Material, Movement, Offer, StockSheet
 from app.services.planning.supply import Supply, on_the_way, supply_of
 from app.services.purchasing.buy_list import buy_list
@@ -27,7 +28,13 @@ from app.services.stock.ledger import holdings, item_key, still_stands
 from app.services.stock.materials import as_pack_offers, materials, offers_in_force, papers
 
 WEEKS, LEAST_WEEKS, LEAST_USES = 26, 4, 3
-USED = ("issued", "counted", "spoiled", "sold", "cut")
+USED = (
+    MovementKind.ISSUED,
+    MovementKind.COUNTED,
+    MovementKind.SPOILED,
+    MovementKind.SOLD,
+    MovementKind.CUT,
+)
 
 
 @dataclass(frozen=True)

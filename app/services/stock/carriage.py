@@ -7,6 +7,7 @@ from fractions import Fraction
 from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
 
+from app.core.states import MovementKind
 from app.models import Lot, Movement, Purchase, PurchaseLine, Receipt, ReceiptLine
 from app.services.stock.ledger import still_stands
 
@@ -16,7 +17,9 @@ Place = tuple[int, int | None, int | None]
 
 def last_carriage(session: Session) -> dict[Place, Fraction]:
     """Carriage of one base unit in the last receipt that stands, by place."""
-    kept = exists().where(Movement.lot_id == Lot.id, Movement.kind == "received", still_stands())
+    kept = exists().where(
+        Movement.lot_id == Lot.id, Movement.kind == MovementKind.RECEIVED, still_stands()
+    )
     rows = session.execute(
         select(
             Purchase.supplier_id, PurchaseLine.stock_sheet_id, PurchaseLine.material_id,

@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session, aliased, joinedload
 from app.core.errors import DomainError
 from app.core.ledger import Draw, OpenLot, draw, draw_chosen
 from app.core.money import half_up
+from app.core.states import MovementKind
 from app.models import Lot, Material, Movement, Order, ReceiptLine, StockSheet, Variant
 from app.models.stock import OPEN
 from app.services.shop.moments import moment_of
@@ -146,7 +147,7 @@ def receive(
     cost: Decimal,
     on: date,
     *,
-    kind: str = "received",
+    kind: MovementKind = MovementKind.RECEIVED,
     note: str = "",
     batch_id: int | None = None,
     offcut_nm: tuple[int, int] | None = None,
@@ -171,7 +172,7 @@ def receive(
 def _move(
     session: Session,
     lot_id: int,
-    kind: str,
+    kind: MovementKind,
     quantity: int,
     cost: Decimal,
     *,
@@ -194,7 +195,7 @@ def take(
     session: Session,
     item: Item,
     quantity: int,
-    kind: str,
+    kind: MovementKind,
     *,
     on: date | None = None,
     note: str = "",
@@ -214,7 +215,7 @@ def take_from(
     session: Session,
     lot: Lot,
     quantity: int,
-    kind: str,
+    kind: MovementKind,
     *,
     on: date | None = None,
     note: str = "",
@@ -235,7 +236,7 @@ def left_of(session: Session, lot: Lot) -> tuple[int, Decimal]:
 def _write_down(
     session: Session,
     draws: Iterable[Draw],
-    kind: str,
+    kind: MovementKind,
     *,
     on: date | None = None,
     note: str = "",
@@ -282,11 +283,11 @@ def count(
             "why",
         )
     if difference < 0:
-        take(session, item, -difference, "counted", on=on, note=why)
+        take(session, item, -difference, MovementKind.COUNTED, on=on, note=why)
     elif difference > 0:
         each = _newest_unit_cost(session, item)
         cost = half_up(each * difference, STEP)
-        receive(session, item, difference, cost, on, kind="counted", note=why)
+        receive(session, item, difference, cost, on, kind=MovementKind.COUNTED, note=why)
     return difference
 
 
@@ -296,7 +297,7 @@ def _newest_unit_cost(session: Session, item: Item) -> Fraction:
         .join(Movement.lot)
         .where(
             _is(item),
-            Movement.kind.in_(("received", "opening", "made")),
+            Movement.kind.in_((MovementKind.RECEIVED, MovementKind.OPENING, MovementKind.MADE)),
             still_stands(),
         )
         .order_by(Lot.came_on.desc(), Lot.id.desc())
@@ -313,7 +314,7 @@ def reverse(session: Session, movement: Movement, why: str, *, together: bool = 
     """
     if not together:
         _belongs_to_nothing_larger(session, movement)
-    if movement.kind == "reversed":
+    if movement.kind == MovementKind.REVERSED:
         raise DomainError("This undoes another movement already.")
     if session.scalar(select(Movement.id).where(Movement.reverses_id == movement.id)):
         raise DomainError("This movement has been undone already.")
@@ -321,7 +322,7 @@ def reverse(session: Session, movement: Movement, why: str, *, together: bool = 
         raise DomainError("Some of what came in with this has been taken since; count it instead.")
     _cost_stays_whole(session, movement)
     return _move(
-        session, movement.lot_id, "reversed", -movement.quantity, -movement.cost,
+        session, movement.lot_id, MovementKind.REVERSED, -movement.quantity, -movement.cost,
         note=why, order_id=movement.order_id, batch_id=movement.batch_id,
         reverses_id=movement.id,
     )  # fmt: skip
@@ -329,14 +330,14 @@ def reverse(session: Session, movement: Movement, why: str, *, together: bool = 
 
 def _belongs_to_nothing_larger(session: Session, movement: Movement) -> None:
     receipt = select(ReceiptLine.id).where(ReceiptLine.lot_id == movement.lot_id)
-    if movement.kind == "received" and session.scalar(receipt):
+    if movement.kind == MovementKind.RECEIVED and session.scalar(receipt):
         raise DomainError("This came with a purchase: take the receipt back on its page.")
     if movement.batch_id is not None:
         raise DomainError(
             "This belongs to a batch: one in progress can be cancelled on its page; of one that is "
             "made, count what is in stock instead."
         )
-    if movement.kind == "cut":
+    if movement.kind == MovementKind.CUT:
         raise DomainError(
             "Cutting cannot be undone in part: count the sheets, and take the offcuts away."
         )
@@ -401,7 +402,7 @@ def take_for_order(session: Session, order: Order, on: date) -> None:
         there = min(on_hand(session, line.variant), line.quantity)
         if there:
             take(
-                session, line.variant, there, "sold",
+                session, line.variant, there, MovementKind.SOLD,
                 on=on, note=f"Order {order.number}", order_id=order.id,
             )  # fmt: skip
 
@@ -411,7 +412,7 @@ def put_back_from_order(session: Session, order: Order) -> None:
     taken: Iterable[Movement] = session.scalars(
         select(Movement).where(
             Movement.order_id == order.id,
-            Movement.kind == "sold",
+            Movement.kind == MovementKind.SOLD,
             still_stands(),
         )
     )

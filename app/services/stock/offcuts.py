@@ -15,6 +15,7 @@ from app.core.cutting.one_sheet.yields import yield_of
 from app.core.errors import DomainError
 from app.core.money import half_up
 from app.core.paper import Piece
+from app.core.states import MovementKind
 from app.models import Lot, Movement, StockSheet
 from app.models.stock import OPEN
 from app.services.shop.settings import the_shop
@@ -80,7 +81,7 @@ def keep_offcuts(
         )
     if (width_nm, height_nm) == (sheet.width_nm, sheet.height_nm):
         raise DomainError("That is the whole sheet; count the sheets instead.", "width_nm")
-    cost = stock.take(session, sheet, sheets_cut, "cut", on=on, note=note)
+    cost = stock.take(session, sheet, sheets_cut, MovementKind.CUT, on=on, note=note)
     each = Fraction(cost) / (sheets_cut * whole)
     [lot] = keep_rest(session, sheet, {(width_nm, height_nm): quantity}, each, on=on, note=note)
     return lot
@@ -100,7 +101,7 @@ def keep_rest(
 
     The share is that of the area, times what the shop says an offcut is worth of it.
     """
-    kind = "cut" if batch_id is None else "issued"
+    kind = MovementKind.CUT if batch_id is None else MovementKind.ISSUED
     parent = session.scalar(
         select(Movement.lot_id)
         .join(Movement.lot)
@@ -113,7 +114,8 @@ def keep_rest(
         stock.receive(
             session, sheet, quantity,
             half_up(cost_a_nm2 * quantity * width * height * worth, stock.STEP), on,
-            kind="cut", note=note, offcut_nm=(width, height), parent_id=parent, batch_id=batch_id,
+            kind=MovementKind.CUT, note=note, offcut_nm=(width, height), parent_id=parent,
+            batch_id=batch_id,
         )
         for (width, height), quantity in sizes.items()
     ]  # fmt: skip
@@ -127,5 +129,5 @@ def use_offcut(session: Session, lot: Lot, quantity: int, why: str) -> Decimal:
         raise DomainError("How many? At least one.", "quantity")
     if not why.strip():
         raise DomainError("Say what became of it.", "why")
-    kind = "spoiled" if why == "spoiled" else "issued"
+    kind = MovementKind.SPOILED if why == "spoiled" else MovementKind.ISSUED
     return stock.take_from(session, lot, quantity, kind, note=why)

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session, aliased, selectinload, undefer
 
 from app.core.cutting.many_sheets.warm_start import from_data
 from app.core.cutting.tree import is_whole
+from app.core.states import BatchState, MovementKind, PurchaseState
 from app.models import (
     Batch,
     Lot,
@@ -27,7 +28,13 @@ from app.models import (
 from app.services.planning.supply import came_in_all
 from app.services.stock.ledger import still_stands
 
-COMING_IN = ("received", "opening", "made", "counted", "cut")
+COMING_IN = (
+    MovementKind.RECEIVED,
+    MovementKind.OPENING,
+    MovementKind.MADE,
+    MovementKind.COUNTED,
+    MovementKind.CUT,
+)
 
 
 def check_books(session: Session) -> list[str]:
@@ -121,7 +128,9 @@ def _purchases(session: Session) -> Iterator[str]:
                 yield f"purchase {purchase.number}: {came} came of {line.packs} ordered"
         lines = purchase.lines
         whole = bool(lines) and all(here.get(x.id, 0) >= x.packs for x in lines)
-        if (purchase.state == "received") != whole and purchase.state != "cancelled":
+        if (
+            purchase.state == PurchaseState.RECEIVED
+        ) != whole and purchase.state != PurchaseState.CANCELLED:
             yield f"purchase {purchase.number} is {purchase.state} and that is not what came"
 
 
@@ -145,7 +154,7 @@ def _receipts(session: Session) -> Iterator[str]:
 
 def _batches(session: Session) -> Iterator[str]:
     """What was made and spoiled cost what went in; nothing is issued to one that was given up."""
-    kinds = ("issued", "reversed", "cut", "made")
+    kinds = (MovementKind.ISSUED, MovementKind.REVERSED, MovementKind.CUT, MovementKind.MADE)
     rows = session.execute(
         select(Movement.batch_id, Movement.kind, func.sum(Movement.cost))
         .where(Movement.batch_id.is_not(None), Movement.kind.in_(kinds))
@@ -158,10 +167,10 @@ def _batches(session: Session) -> Iterator[str]:
         found = sums.get(batch.id, {})
         nothing = Decimal(0)
         went_in = -sum((found.get(kind, nothing) for kind in kinds[:-1]), nothing)
-        if batch.state == "cancelled" and went_in:
+        if batch.state == BatchState.CANCELLED and went_in:
             yield f"batch {batch.number} was cancelled and {went_in} of materials is still in it"
-        if batch.state == "made" and batch.work_cost is not None:
-            came_out = found.get("made", nothing) + (batch.spoiled_cost or nothing)
+        if batch.state == BatchState.MADE and batch.work_cost is not None:
+            came_out = found.get(MovementKind.MADE, nothing) + (batch.spoiled_cost or nothing)
             if came_out != went_in + batch.work_cost:
                 yield f"batch {batch.number}: {went_in + batch.work_cost} went in, {came_out} out"
 
@@ -174,7 +183,7 @@ def _cut_plans(session: Session) -> Iterator[str]:
             yield from _areas(f"batch {batch.number}", plan)
             cut = sum(row["repeats"] for row in plan["layouts"])
             went = issued.get((batch.id, int(paper_id)), 0)
-            if batch.state != "cancelled" and cut != went:
+            if batch.state != BatchState.CANCELLED and cut != went:
                 yield f"batch {batch.number} cuts {cut} sheets of a paper, {went} were issued to it"
     for paper in session.scalars(select(Paper).where(Paper.cut_plan.is_not(None))):
         yield from _areas(f"{paper.name}: the plan it was bought by", paper.cut_plan or {})
@@ -192,7 +201,7 @@ def _sheets_issued(session: Session) -> dict[tuple[int, int], int]:
         select(Movement.batch_id, StockSheet.paper_id, func.sum(Movement.quantity))
         .join(Lot, Lot.id == Movement.lot_id)
         .join(StockSheet, StockSheet.id == Lot.stock_sheet_id)
-        .where(Movement.batch_id.is_not(None), Movement.kind == "issued", still_stands())
+        .where(Movement.batch_id.is_not(None), Movement.kind == MovementKind.ISSUED, still_stands())
         .group_by(Movement.batch_id, StockSheet.paper_id)
     )
     return {(batch or 0, paper): -int(quantity) for batch, paper, quantity in rows}

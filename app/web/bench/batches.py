@@ -12,6 +12,7 @@ from app.core.cutting.cut_sequence import CutStep, cut_steps
 from app.core.cutting.tree import Layout
 from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
+from app.core.states import BatchState, MovementKind
 from app.documents.drawings import layout_drawing
 from app.models import Batch, Movement, Variant
 from app.services.bench import batches as service
@@ -169,8 +170,8 @@ class Account:
 
 def _account(batch: Batch, rows: list[Movement]) -> Account:
     step = currency(shop().currency).step
-    went_in = [m for m in rows if m.kind != "made"]
-    made = [m for m in rows if m.kind == "made"]
+    went_in = [m for m in rows if m.kind != MovementKind.MADE]
+    made = [m for m in rows if m.kind == MovementKind.MADE]
     work, spoiled = batch.work_cost or Decimal(0), batch.spoiled_cost or Decimal(0)
     materials = -sum((m.cost for m in went_in), Decimal(0))
     shown_materials, shown_work = rounded_together([materials, work], step)
@@ -183,12 +184,12 @@ def _account(batch: Batch, rows: list[Movement]) -> Account:
 
 def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
     rows = service.movements_of(db(), batch)
-    begun = batch.state == "in progress"
+    begun = batch.state == BatchState.IN_PROGRESS
     minutes = service.standard_minutes(db(), batch, today()) if begun else None
     return render_template(
         "bench/batch.html", batch=batch, thing_of=thing_of,
-        issued=[m for m in rows if m.kind != "made"],
-        made=[m for m in rows if m.kind == "made"], account=_account(batch, rows),
+        issued=[m for m in rows if m.kind != MovementKind.MADE],
+        made=[m for m in rows if m.kind == MovementKind.MADE], account=_account(batch, rows),
         cuts=_cuts(batch),
         form=(form or _finish_form(batch, minutes)) if minutes is not None else None,
     ), status  # fmt: skip
@@ -216,7 +217,7 @@ def finish(batch_id: int) -> Any:
 
     def refuse(error: DomainError) -> None:
         form.blame(error)
-        if batch.state != "in progress":
+        if batch.state != BatchState.IN_PROGRESS:
             # Then the page has no form any more at which it could stand.
             flash(error.message)
 
@@ -228,7 +229,7 @@ def cancel(batch_id: int) -> Any:
     """Ask before a batch is cancelled."""
     batch = need(Batch, batch_id)
     form = Form()
-    if batch.state != "in progress" and not form.is_submitted():
+    if batch.state != BatchState.IN_PROGRESS and not form.is_submitted():
         flash(f"Batch {batch.number} is {batch.state}: there is nothing to cancel.")
         return redirect(url_for("batches.one", batch_id=batch.id))
 

@@ -10,6 +10,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, u
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
+from app.core.states import PurchaseState
 from app.models import Material, Purchase, Receipt, StockSheet, Supplier
 from app.services.planning.supply import MOST_LISTED, came, item_of, purchases
 from app.services.purchasing import purchases as service
@@ -166,7 +167,7 @@ def _page(purchase: Purchase, status: int = 200, **forms: Any) -> Any:
     here = came(db(), purchase.lines)
     missing = _missing(purchase, here)
     adding = forms.get("adding") or LineForm(formdata=None)
-    if purchase.state != "draft" and forms.get("draft") is not None:
+    if purchase.state != PurchaseState.DRAFT and forms.get(PurchaseState.DRAFT) is not None:
         flash("This purchase is no draft any more; it stands as it was sent.")
     adding.item.choices = offered(_things(purchase))
     return render_template(

@@ -15,7 +15,7 @@ from wtforms.fields.choices import SelectChoice
 
 from app.core.errors import DomainError
 from app.core.money import currency, split_tax
-from app.core.states import ORDER_STATES
+from app.core.states import ORDER_STATES, OrderState
 from app.models import Channel, Customer, Order, Payment, Variant
 from app.services.designs import journals
 from app.services.orders import customers
@@ -41,15 +41,21 @@ pages = Blueprint("orders", __name__, url_prefix="/orders")
 
 MOST_LINES = 40
 HOW_PAID = [(way, way) for way in ("cash", "card", "transfer", "other")]
-WAY_ON = ("enquiry", "accepted", "in progress", "ready", "delivered")
+WAY_ON = (
+    OrderState.ENQUIRY,
+    OrderState.ACCEPTED,
+    OrderState.IN_PROGRESS,
+    OrderState.READY,
+    OrderState.DELIVERED,
+)
 DO = {
-    "accepted": "Accept",
-    "declined": "Decline",
-    "in progress": "Start",
-    "ready": "Mark as ready",
-    "delivered": "Mark as delivered",
-    "cancelled": "Cancel",
-    "enquiry": "Reopen as enquiry",
+    OrderState.ACCEPTED: "Accept",
+    OrderState.DECLINED: "Decline",
+    OrderState.IN_PROGRESS: "Start",
+    OrderState.READY: "Mark as ready",
+    OrderState.DELIVERED: "Mark as delivered",
+    OrderState.CANCELLED: "Cancel",
+    OrderState.ENQUIRY: "Reopen as enquiry",
 }
 """What moving to a state is called on its button."""
 
@@ -283,11 +289,11 @@ def price() -> Any:
     return jsonify(says=f"No price yet; {cost}.")
 
 
-def _deed(now: str, then: str) -> str:
+def _deed(now: OrderState, then: OrderState) -> str:
     """What moving from one state to another is called: backwards says so."""
     steps = [*ORDER_STATES]
     back = then in WAY_ON and now in WAY_ON and steps.index(then) < steps.index(now)
-    if now == "cancelled":
+    if now == OrderState.CANCELLED:
         return "Undo the cancellation"
     return f"Back to {then}" if back else DO[then]
 
@@ -320,7 +326,7 @@ def change(order_id: int) -> Any:
     order = need(Order, order_id)
     form = _order_form(order)
     # What was agreed is not on the form, so there are no lines to read from it.
-    fixed = order.state != "enquiry"
+    fixed = order.state != OrderState.ENQUIRY
 
     def save() -> str:
         service.change_order(
@@ -405,7 +411,7 @@ def mistake(order_id: int, payment_id: int) -> Any:
 def move(order_id: int) -> Any:
     """Take an order to another state; a cancellation is asked about first."""
     order = need(Order, order_id)
-    if request.form.get("state") == "cancelled":
+    if request.form.get("state") == OrderState.CANCELLED:
         return redirect(url_for("orders.cancel", order_id=order.id))
 
     def go_on() -> str:
@@ -414,7 +420,7 @@ def move(order_id: int) -> Any:
             typed_version(request.form.get("version")),
         )  # fmt: skip
         owed = ""
-        if order.state == "delivered" and order.balance > 0:
+        if order.state == OrderState.DELIVERED and order.balance > 0:
             owed = f" {money(order.balance)} is still to pay."
         flash(f"Order {order.number} is {order.state} now.{owed}")
         return url_for("orders.one", order_id=order.id)

@@ -10,6 +10,7 @@ from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.core.length import METRE
+from app.core.states import MovementKind
 from app.documents.charts import price_drawing, swatch
 from app.models import Lot, Material, Movement, Paper, StockSheet, Variant
 from app.services.bench.batches import where_used
@@ -213,7 +214,7 @@ def receive(key: str) -> Any:
     form = _receive_form(found)
 
     def take_in() -> str:
-        kind = "made" if isinstance(found, Variant) else "received"
+        kind = MovementKind.MADE if isinstance(found, Variant) else MovementKind.RECEIVED
         stock.receive(
             db(), found, form.quantity.data, form.cost.data, form.on.data, kind=kind,
             note=form.note.data,
