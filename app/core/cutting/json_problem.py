@@ -47,8 +47,8 @@ class Problem:
     """An emergency stop; none stands for the effort's own."""
     places: int
     """Decimals of the prices, so that they can be counted in whole units."""
-    values: tuple[Decimal, ...] = ()
-    value_places: int = 0
+    values: tuple[Decimal, ...]
+    value_places: int
 
     @property
     def patience(self) -> float | None:

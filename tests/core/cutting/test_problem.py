@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import contextlib
 import json
+from fractions import Fraction
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.core.cutting.json_answer import answer
+from app.core.cutting.json_answer import MOST_VALUE, answer
 from app.core.cutting.json_problem import read_problem
 from app.core.errors import DomainError
 from app.units import parse_length
@@ -283,3 +284,73 @@ def test_what_was_not_found_is_not_called_impossible() -> None:
     else:
         check_answer(data, found)
         assert found["status"] != "infeasible"
+
+
+def test_prices_have_up_to_four_decimals() -> None:
+    base = problem()["sheets"][0]
+    found = solve(problem(sheets=[base | {"price": "4.6001", "pack": 10}]))
+    assert found["spend"] == "46.0010"
+    with pytest.raises(DomainError, match="more than four decimals"):
+        solve(problem(sheets=[base | {"price": "4.60001"}]))
+
+
+def test_what_may_be_nothing_may_be_nothing() -> None:
+    """No limit left to buy, no turn of the cutter, nothing trimmed: each is an answer."""
+    base = problem()["sheets"][0]
+    found = solve(problem(sheets=[base | {"limit": 0, "on_hand": 12}], stages=None))
+    assert (found["spend"], found["used"]) == ("0.00", [{"sheet": "half", "sheets": 12}])
+    rows = solve(problem(stages=0, pieces=[problem()["pieces"][0] | {"turn": False, "count": 1}]))
+    assert rows["status"] == "optimal"
+
+
+def test_so_many_pairs_and_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.core.cutting.json_problem.MOST_PAIRS", 6)
+    sheets = [problem()["sheets"][0] | {"name": name} for name in ("s", "t")]
+    pieces = [problem()["pieces"][0] | {"name": name} for name in "abcd"]
+    assert solve(problem(sheets=sheets, pieces=pieces[:3]))["status"] in ("optimal", "feasible")
+    with pytest.raises(DomainError, match="4 kinds on 2 kinds of sheet"):
+        solve(problem(sheets=sheets, pieces=pieces))
+
+
+def squares(millionths: int, count: int, side: int = 10) -> dict[str, Any]:
+    """A sheet that holds so many squares of 10 along each side, each of a value in millionths."""
+    return problem(
+        goal="fill",
+        sheets=[{"name": "s", "width": 10 * side, "height": 10 * side, "price": "1"}],
+        pieces=[{"name": "a", "width": 10, "height": 10, "count": count,
+                 "value": millionths / 10**6}],
+        smallest_offcut=None,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("value", "count", "taken"),
+    [
+        # No more of a piece count than the sheet's area holds, and one for good measure.
+        (MOST_VALUE // 101, 10**8, True), (MOST_VALUE // 101 + 2, 10**8, False),
+        (MOST_VALUE // 2 - 1, 2, True), (MOST_VALUE // 2 + 1, 2, False), (MOST_VALUE - 1, 1, True),
+    ],
+)  # fmt: skip
+def test_values_are_taken_as_far_as_they_add_up_exactly(
+    value: int, count: int, taken: bool
+) -> None:
+    if taken:
+        found = solve(squares(value, count))
+        assert found["value"] == float(Fraction(value * min(count, 100), 10**6))
+        assert [row["repeats"] for row in found["layouts"]] == [1]
+        assert found["used"] == [{"sheet": "s", "sheets": 1}]
+    else:
+        with pytest.raises(DomainError, match="too many digits"):
+            solve(squares(value, count))
+
+
+def test_values_that_add_up_to_just_too_much_are_refused() -> None:
+    assert MOST_VALUE == 5**15 * 2**15
+    with pytest.raises(DomainError, match="too many digits"):
+        solve(squares(5**15, 2**15, side=200))
+
+
+def test_seconds_are_told_to_a_thousandth(monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = iter([7.0, 8.23456])
+    monkeypatch.setattr("app.core.cutting.json_answer.time.perf_counter", lambda: next(clock))
+    assert solve(problem())["seconds"] == 1.235
