@@ -19,9 +19,9 @@ from app.models.orders import SAID
 from app.services.designs.journals import estimate_by, freeze
 from app.services.designs.price_book import read_prices
 from app.services.orders.customers import customer_for, has_word
+from app.services.orders.shelf import put_back_from_order, take_for_order
 from app.services.shop.moments import moment_of
 from app.services.shop.settings import check_version, next_number, the_shop
-from app.services.stock import ledger as stock
 
 PAGE = 50
 
@@ -138,9 +138,9 @@ def move_order(session: Session, order: Order, then: str, on: date, version: int
     if state == OrderState.ENQUIRY:
         order.agreed_at = None
     if state == OrderState.READY and order.state != OrderState.DELIVERED:
-        stock.take_for_order(session, order, on)
+        take_for_order(session, order, on)
     elif order.state == OrderState.READY and state not in (OrderState.READY, OrderState.DELIVERED):
-        stock.put_back_from_order(session, order)
+        put_back_from_order(session, order)
     if state != OrderState.CANCELLED:
         order.deposit_kept = False
     if state in (OrderState.DELIVERED, OrderState.CANCELLED, OrderState.DECLINED):

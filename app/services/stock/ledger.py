@@ -15,7 +15,7 @@ from app.core.errors import DomainError
 from app.core.ledger import Draw, OpenLot, draw, draw_chosen
 from app.core.money import half_up
 from app.core.states import MovementKind
-from app.models import Lot, Material, Movement, Order, ReceiptLine, StockSheet, Variant
+from app.models import Lot, Material, Movement, ReceiptLine, StockSheet, Variant
 from app.models.stock import OPEN
 from app.services.shop.moments import moment_of
 from app.services.shop.settings import the_shop
@@ -394,27 +394,3 @@ def history(
     undone = session.scalars(select(Movement.reverses_id).where(Movement.reverses_id.in_(numbers)))
     older = shown[-1].id if len(found) > most else None
     return History(tuple(shown), frozenset(n for n in undone if n is not None), older)
-
-
-def take_for_order(session: Session, order: Order, on: date) -> None:
-    """Take finished journals off the shelf for an order, as many as are there."""
-    for line in order.lines:
-        there = min(on_hand(session, line.variant), line.quantity)
-        if there:
-            take(
-                session, line.variant, there, MovementKind.SOLD,
-                on=on, note=f"Order {order.number}", order_id=order.id,
-            )  # fmt: skip
-
-
-def put_back_from_order(session: Session, order: Order) -> None:
-    """Put back on the shelf what was taken for an order."""
-    taken: Iterable[Movement] = session.scalars(
-        select(Movement).where(
-            Movement.order_id == order.id,
-            Movement.kind == MovementKind.SOLD,
-            still_stands(),
-        )
-    )
-    for movement in list(taken):
-        reverse(session, movement, f"Order {order.number} is not ready after all")

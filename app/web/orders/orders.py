@@ -3,44 +3,43 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
 from flask import Blueprint, abort, flash, jsonify, redirect, render_template, request, url_for
 from sqlalchemy import select
-from wtforms import FieldList, FormField, HiddenField
-from wtforms import Form as PlainForm
-from wtforms.fields.choices import SelectChoice
+from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.core.money import currency, split_tax
 from app.core.states import ORDER_STATES, OrderState
 from app.models import Channel, Customer, Order, Payment, Variant
 from app.services.designs import journals
-from app.services.orders import customers
 from app.services.orders import orders as service
-from app.services.shop.settings import StaleError, channels
+from app.services.shop.settings import StaleError
 from app.web.frame.fields import (
     DayField,
     Form,
     MoneyField,
     Needed,
-    WholeField,
     choice_field,
-    note_field,
-    offered,
-    text_field,
     typed_version,
 )
 from app.web.frame.filters import money
 from app.web.frame.session import db, find, need, prices, shop, today
 from app.web.frame.submission import press, submit
+from app.web.orders.order_form import (
+    HOW_PAID,
+    OrderForm,
+    asked,
+    dates_sound,
+    lines_said,
+    order_form,
+    sound,
+)
 
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
-MOST_LINES = 40
-HOW_PAID = [(way, way) for way in ("cash", "card", "transfer", "other")]
 WAY_ON = (
     OrderState.ENQUIRY,
     OrderState.ACCEPTED,
@@ -60,67 +59,12 @@ DO = {
 """What moving to a state is called on its button."""
 
 
-class LineForm(PlainForm):
-    """One line of an order; an untouched one is passed over."""
-
-    variant = choice_field("Which", [], coerce=int)
-    quantity = WholeField("How many", least=1, most=10_000)
-    unit_price = MoneyField("Price each")
-    asked_for = text_field("Request", most=500)
-
-    @property
-    def untouched(self) -> bool:
-        """Whether nothing was chosen or typed here."""
-        typed = (self.quantity.typed, self.unit_price.typed, self.asked_for.data)
-        return not self.variant.data and not any(text and text.strip() for text in typed)
-
-    def check(self, channel: Channel | None) -> service.LineAsked | None:
-        """The line as asked, with the channel's price where none was typed; blames its fields."""
-        variant = find(Variant, self.variant.data)
-        if variant is None:
-            self.variant.errors = [*self.variant.errors, "Choose what is ordered."]
-        if self.quantity.data is None and not self.quantity.errors:
-            self.quantity.errors = ["How many?"]
-        price = self.unit_price.data
-        if price is None and not self.unit_price.errors and variant is not None:
-            price = next((p.amount for p in variant.prices if p.channel is channel), None)
-            if price is None:
-                self.unit_price.errors = ["There is no price for this channel yet: type one."]
-        if self.variant.errors or self.quantity.errors or self.unit_price.errors:
-            return None
-        assert variant is not None  # noqa: S101 - said by the errors above
-        assert price is not None  # noqa: S101
-        return service.LineAsked(variant, self.quantity.data, price, self.asked_for.data)
-
-
-class OrderForm(Form):
-    """Who, what, how many, by when, at what price, with what deposit."""
-
-    version = HiddenField()
-    customer = text_field("Who", needed=True)
-    who_is = choice_field("Is it", [], default="")
-    reach = text_field("How to reach them")
-    channel = choice_field("Sold as", [], coerce=int)
-    logged_on = DayField("Asked on", [Needed()])
-    wanted_by = DayField("By when", [Needed()])
-    lines = FieldList(FormField(LineForm), min_entries=1, max_entries=MOST_LINES)
-    deposit = MoneyField("Deposit paid now")
-    deposit_how = choice_field("Paid how", [("", "– say how –"), *HOW_PAID], default="")
-    note = note_field()
-
-
 class PaymentForm(Form):
     """Money that came, or went back."""
 
     amount = MoneyField("Amount", [Needed()], negative=True, description="Below zero to give back.")
     paid_on = DayField("On", [Needed()])
     how = choice_field("How", HOW_PAID)
-
-
-CHOSEN_GONE = (
-    "The customer you chose was renamed or joined with another one meanwhile: type the name as it "
-    "is now, or save once more for somebody new."
-)
 
 
 class CancelForm(Form):
@@ -148,91 +92,23 @@ def listing() -> str:
     )
 
 
-def _order_form(order: Order | None = None, **more: Any) -> OrderForm:
-    """The form with its choices; a variant no longer made stays on an order that has it."""
-    start: dict[str, Any] = {"wanted_by": today() + timedelta(days=21), "logged_on": today()}
-    known = request.args.get("variant", "")
-    if known.isdecimal() and len(known) < 10:
-        start["lines"] = [{"variant": int(known), "quantity": 1}]
-    if order is not None:
-        start = {
-            "version": order.version, "customer": order.customer.name, "channel": order.channel_id,
-            "wanted_by": order.wanted_by, "note": order.note, "logged_on": order.logged_on,
-            "lines": [
-                {"variant": line.variant_id, "quantity": line.quantity,
-                 "unit_price": line.unit_price, "asked_for": line.asked_for}
-                for line in order.lines
-            ],
-        }  # fmt: skip
-    form = OrderForm(data=start, **more)
-    form.who_is.choices = _same_name("" if order else form.customer.data or "")
-    ways = channels(db())
-    if order is not None and order.channel not in ways:
-        ways.append(order.channel)
-    form.channel.choices = offered((c.id, c.name) for c in ways)
-    variants = {v.id: v.full_name for v in journals.sellable(db())}
-    one_off = find(Variant, int(known)) if known.isdecimal() and len(known) < 10 else None
-    if one_off is not None and one_off.design.one_off:
-        variants[one_off.id] = one_off.full_name
-    if order is not None:
-        variants |= {line.variant_id: line.variant.full_name for line in order.lines}
-    if "another" in request.form and len(form.lines) < MOST_LINES:
-        form.lines.append_entry()
-    for entry in form.lines:
-        entry.form.variant.choices = offered([(0, "– choose –"), *variants.items()])
-    return form
-
-
 def _shown(text: str | None) -> Decimal | None:
     """An amount that a page carried along; whatever else was sent counts as none."""
     return Decimal(text) if text and re.fullmatch(r"\d{1,9}(\.\d{1,4})?", text) else None
 
 
-def _same_name(name: str) -> list[SelectChoice]:
-    """The known customers of a name, told apart by how they are reached and what they ordered."""
-    known = customers.customers_named(db(), name) if name.strip() else []
-    rows = [("", "– say which –")]
-    for customer in known:
-        reached = ", ".join(filter(None, (customer.email, customer.phone))) or "no way to reach"
-        orders = len(customer.orders)
-        many = f"{orders} order{'' if orders == 1 else 's'}"
-        rows.append((str(customer.id), f"{customer.name}, {reached}, {many}"))
-    if known:
-        rows.append((str(customers.SOMEBODY_ELSE), "somebody else of this name"))
-    return offered(rows)
-
-
-def _asked(form: OrderForm) -> list[service.LineAsked] | None:
-    """The lines typed, or None where one of them is wrong."""
-    channel = find(Channel, form.channel.data)
-    touched = [entry.form for entry in form.lines if not entry.form.untouched]
-    if not touched and form.lines.entries:
-        touched = [form.lines.entries[0].form]
-    lines = [line.check(channel) for line in touched]
-    good = [line for line in lines if line is not None]
-    return good if len(good) == len(lines) else None
-
-
 @pages.route("/new", methods=["GET", "POST"])
 def new() -> Any:
     """Log an order."""
-    form = _order_form()
+    form = order_form()
 
     def log() -> str:
-        order = _log(form, _asked(form) or [])
+        order = _log(form, asked(form) or [])
         flash(f"Order {order.number} is saved.")
         return url_for("orders.one", order_id=order.id)
 
-    done = None if "another" in request.form else submit(form, log, check=lambda: _sound(form))
+    done = None if "another" in request.form else submit(form, log, check=lambda: sound(form))
     return done or _form_page(form, None)
-
-
-def _sound(form: OrderForm) -> bool:
-    """Whether a whole order as typed can be saved; its lines are looked at in any case."""
-    good, lines = form.validate(), _asked(form)
-    if form.who_is.errors and len(form.who_is.choices) < 2:
-        form.form_errors.append(CHOSEN_GONE)
-    return bool(good and lines is not None)
 
 
 def _log(form: OrderForm, lines: list[service.LineAsked]) -> Order:
@@ -324,14 +200,14 @@ def one(order_id: int) -> Any:
 def change(order_id: int) -> Any:
     """Change an order; once agreed only its date and note."""
     order = need(Order, order_id)
-    form = _order_form(order)
+    form = order_form(order)
     # What was agreed is not on the form, so there are no lines to read from it.
     fixed = order.state != OrderState.ENQUIRY
 
     def save() -> str:
         service.change_order(
             db(), order, channel=order.channel if fixed else need(Channel, form.channel.data),
-            lines=[] if fixed else _asked(form) or [],
+            lines=[] if fixed else asked(form) or [],
             wanted_by=form.wanted_by.data, note=form.note.data, logged_on=form.logged_on.data,
             version=typed_version(form.version.data),
         )  # fmt: skip
@@ -339,30 +215,16 @@ def change(order_id: int) -> Any:
         return url_for("orders.one", order_id=order.id)
 
     def check() -> bool:
-        return _dates_sound(form) if fixed else _sound(form)
+        return dates_sound(form) if fixed else sound(form)
 
     def refuse(error: DomainError) -> None:
-        form.refuse(error, _order_form(order, formdata=None))
+        form.refuse(error, order_form(order, formdata=None))
         if isinstance(error, StaleError):
-            form.form_errors.append(_lines_said(order))
+            form.form_errors.append(lines_said(order))
 
     more = "another" in request.form
     done = None if more else submit(form, save, check=check, refuse=refuse)
     return done or _form_page(form, order)
-
-
-def _lines_said(order: Order) -> str:
-    """The lines of an order as they are saved, which no field can show beside what was typed."""
-    lines = "; ".join(
-        f"{x.quantity} × {x.variant.full_name} at {money(x.unit_price)}" for x in order.lines
-    )
-    return f"Saved now: {lines}."
-
-
-def _dates_sound(form: OrderForm) -> bool:
-    """Of an agreed order only its dates and note are looked at."""
-    form.validate()
-    return not any(field.errors for field in (form.wanted_by, form.logged_on, form.note))
 
 
 @pages.route("/<int:order_id>/cancel", methods=["GET", "POST"])

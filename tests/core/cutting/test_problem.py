@@ -327,7 +327,7 @@ def squares(millionths: int, count: int, side: int = 10) -> dict[str, Any]:
     ("value", "count", "taken"),
     [
         # No more of a piece count than the sheet's area holds, and one for good measure.
-        (MOST_VALUE // 101, 10**8, True), (MOST_VALUE // 101 + 2, 10**8, False),
+        (MOST_VALUE // 101, 10**6, True), (MOST_VALUE // 101 + 2, 10**6, False),
         (MOST_VALUE // 2 - 1, 2, True), (MOST_VALUE // 2 + 1, 2, False), (MOST_VALUE - 1, 1, True),
     ],
 )  # fmt: skip
