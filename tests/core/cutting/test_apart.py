@@ -258,6 +258,11 @@ def test_for_as_much_money_no_more_is_cut_up_than_by_plain_rows(
     assert plan.worth_cut(offers) <= rows.worth_cut(offers) == worth
 
 
+def test_nothing_wanted_costs_nothing_and_that_is_proved() -> None:
+    for plan in (plan_apart([TOO_LARGE], []), plan_batch([TOO_LARGE], [])):
+        assert (plan.spend, plan.bound, plan.uses, plan.bought) == (0, 0, (), ())
+
+
 def test_where_nothing_is_bought_worth_counts_and_not_the_number_of_sheets() -> None:
     """Two small sheets worth 3 each are cut rather than one worth 10."""
     wanted = [Wanted(key, Piece(key, 100, 100), 1) for key in ("a", "b")]
@@ -268,6 +273,10 @@ def test_where_nothing_is_bought_worth_counts_and_not_the_number_of_sheets() -> 
     plan = plan_batch(wanted, offers)
     assert sheets_cut(plan) == {"small": 2}
     assert plan.worth_cut(offers) == 6
+    # Two small ones hold both kinds each; apart the kinds would take three, and there are two.
+    mixed = [Wanted("a", Piece("a", 100, 60), 2), Wanted("b", Piece("b", 100, 40), 2)]
+    plan = plan_batch(mixed, offers)
+    assert (sheets_cut(plan), plan.worth_cut(offers)) == ({"small": 2}, 6)
     # Of two ways worth the same the one with fewer sheets is taken.
     alike = [replace(o, value=Fraction(6 if o.key == "large" else 3)) for o in offers]
     assert sheets_cut(plan_batch(wanted, alike)) == {"large": 1}

@@ -1,0 +1,114 @@
+"""What the planner goes by while it searches: short runs, and when rounding has been in vain."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from app.core.cutting.cutter import KNIFE
+from app.core.cutting.effort import Work
+from app.core.cutting.many_sheets.restricted_master import Chosen
+from app.core.cutting.many_sheets.search import IN_VAIN, LEAST_TO_CHOOSE, Search
+from app.core.cutting.model import Break, SheetOffer, Wanted
+from app.core.length import MM
+from app.core.paper import Piece, Sheet
+
+Kinds = list[tuple[int, int, int]]
+
+
+def search_for(kinds: Kinds, most: int = 1_000_000, price: int = 7) -> Search:
+    """A sheet of 100 by 100, for sale, and pieces of these sizes so often."""
+    wanted = [
+        Wanted(f"p{i}", Piece(f"p{i}", w * MM, h * MM), n) for i, (w, h, n) in enumerate(kinds)
+    ]
+    sheet = Sheet("s", 100 * MM, 100 * MM)
+    offer = SheetOffer("s", sheet, 1, (Break(1, price),), value=Fraction(price))
+    search = Search(wanted, [offer], KNIFE, Work(most))
+    search.look_at_each_alone()
+    return search
+
+
+@pytest.mark.parametrize(
+    ("kinds", "short"),
+    [
+        # Four of 50 by 50 fill a sheet: three are a short run, four are none.
+        ([(50, 50, 3)], True), ([(50, 50, 4)], False),
+        # What counts is the area of all of a kind: 10,000 of short runs beside 10,000, and 500 more.
+        ([(50, 50, 3), (50, 10, 5), (50, 40, 5)], False),
+        ([(50, 50, 3), (50, 10, 6), (50, 40, 5)], True),
+        # Of many small ones there is less than of three large ones.
+        ([(90, 90, 0), (10, 10, 99), (10, 10, 100)], False),
+        ([(60, 60, 1), (5, 5, 400)], False), ([(95, 95, 0), (60, 60, 1), (5, 5, 100)], True),
+    ],
+)  # fmt: skip
+def test_short_runs(kinds: Kinds, short: bool) -> None:
+    kinds = [kind for kind in kinds if kind[2]]
+    assert search_for(kinds).short_runs is short
+
+
+def at_money(plan: Chosen, spend: int) -> Chosen:
+    """The same plan at another price."""
+    [(offer, packs, _)] = plan.packs
+    return Chosen(plan.repeats, ((offer, packs, spend),))
+
+
+class InVain:
+    """Rounds to nothing, but for the attempts that bring a plan of some money."""
+
+    def __init__(self, brings: dict[int, Chosen]) -> None:
+        self.brings, self.attempts = brings, 0
+
+    def attempt(self, number: int) -> Chosen | None:
+        self.attempts += 1
+        return self.brings.get(number)
+
+
+def test_rounding_ends_when_many_in_a_row_bring_nothing() -> None:
+    search = search_for([(50, 50, 5), (40, 30, 7)])
+    search.take(search.choose_apart(10_000).best)
+    best = search.best
+    assert best is not None
+    alone = InVain({})
+    search.round(alone, range(100), until=1.0)  # type: ignore[arg-type]
+    assert alone.attempts == IN_VAIN
+    assert search.best is best
+    # One that brings something better begins the count anew.
+    better = at_money(best, best.spend - 1)
+    again = InVain({3: better})
+    search.round(again, range(100), until=1.0)  # type: ignore[arg-type]
+    assert again.attempts == 4 + IN_VAIN
+    assert search.best is better
+    # One that brings as much is no gain.
+    search.take(best)
+    assert search.best is better
+
+
+def test_rounding_ends_at_the_bound_and_when_the_work_is_done() -> None:
+    search = search_for([(50, 50, 5), (40, 30, 7)])
+    search.take(search.choose_apart(10_000).best)
+    assert search.best is not None
+    search.bound.value = float(search.best.spend)
+    none = InVain({})
+    search.round(none, range(9), until=1.0)  # type: ignore[arg-type]
+    assert none.attempts == 0
+    search.bound.value = 0.0
+    search.work.add(search.work.most // 2)
+    search.round(none, range(9), until=0.4)  # type: ignore[arg-type]
+    assert none.attempts == 0
+    search.round(none, range(5), until=0.6)  # type: ignore[arg-type]
+    assert none.attempts == 5
+
+
+@pytest.mark.parametrize(
+    ("left", "chosen"), [(LEAST_TO_CHOOSE, True), (LEAST_TO_CHOOSE - 1, False)]
+)
+def test_an_integer_program_is_begun_with_so_much_work_left(left: int, chosen: bool) -> None:
+    search = search_for([(50, 50, 5), (40, 30, 7)])
+    search.take(search.choose_apart(10_000).best)
+    best = search.best
+    assert best is not None
+    search.best = at_money(best, best.spend + 1)
+    search.work.add(search.work.left() - left)
+    search.choose(until=1.0)
+    assert (search.best.spend == best.spend) is chosen
