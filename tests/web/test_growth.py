@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Iterator
 from datetime import date
+from typing import Any
 
 import pytest
 from flask import Flask
@@ -16,6 +17,7 @@ from app.models import Journal, Order, Variant
 from app.services.stock import ledger as stock
 from app.services.upkeep.checking import check_books
 from tests.bench import ten_years
+from tests.conftest import count
 from tests.web.conftest import sessions_of
 from tests.web.visitor import Page, Visitor
 
@@ -113,14 +115,38 @@ def test_long_lists_go_on_where_they_stopped(
     assert seen == list(range(seen[0], seen[0] - len(seen), -1))
 
 
+def test_customers_go_on_where_the_page_ended(
+    shops: list[Flask], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("app.services.orders.customers.MOST_LISTED", 7)
+    guest, path, seen = Visitor(shops[0]), "/orders/customers", []
+    while path:
+        page = guest.get(path)
+        hrefs = [a.get("href") or "" for a in page.all("a")]
+        shown = [h for h in hrefs if h.rpartition("/")[2].isdecimal() and "/customers/" in h]
+        assert 0 < len(shown) <= 7
+        seen += shown
+        path = next((h for h in hrefs if "after=" in h), "")
+    with sessions_of(shops[0])() as session:
+        assert len(seen) == len(set(seen)) == count(session, "customer") > 7
+    for wrong in ("?after=soon", "?after=-1", "?after=99999999999"):
+        guest.get("/orders/customers" + wrong)
+
+
 @pytest.mark.parametrize("path", ["/", "/buying", "/markets/1", "/orders"])
 def test_a_page_leaves_no_circles_of_records_behind(shops: list[Flask], path: str) -> None:
     """CPython 3.11 died of collecting them; the template's own memory of a record is no circle."""
+
+    def records() -> dict[int, Any]:
+        return {id(x): x for x in gc.get_objects() if isinstance(x, (Order, Variant, Journal))}
+
     client = shops[0].test_client()
+    gc.collect()
     gc.disable()
+    before = records()
     try:
         assert client.get(path).status_code == 200
-        left = [vars(x) for x in gc.get_objects() if isinstance(x, (Order, Variant, Journal))]
+        left = [vars(x) for key, x in records().items() if key not in before]
     finally:
         gc.enable()
     assert left

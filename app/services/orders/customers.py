@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import ColumnElement, func, or_, select
+from sqlalchemy import ColumnElement, and_, func, or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
 from app.core.errors import DomainError
@@ -95,14 +95,18 @@ class Known:
     last: date | None
 
 
-def find_customers(session: Session, text: str = "") -> list[Known]:
-    """Customers with any of these words in name, reach or address, by name."""
-    query = (
-        select(Customer)
-        .where(Customer.erased_at.is_(None))
-        .order_by(func.lower(Customer.name), Customer.id)
-        .limit(MOST_LISTED)
-    )
+def find_customers(
+    session: Session, text: str = "", after: Customer | None = None, most: int = MOST_LISTED
+) -> list[Known]:
+    """Customers with all of these words in name, reach or address, by name, from one on."""
+    by_name = (func.lower(Customer.name), Customer.id)
+    query = select(Customer).where(Customer.erased_at.is_(None)).order_by(*by_name).limit(most)
+    if after is not None:
+        # The name as the database lowers it, which may know other letters than Python does.
+        name = select(func.lower(Customer.name)).where(Customer.id == after.id).scalar_subquery()
+        query = query.where(
+            or_(by_name[0] > name, and_(by_name[0] == name, Customer.id > after.id))
+        )
     for word in text.split()[:6]:
         columns = (Customer.name, Customer.email, Customer.phone, Customer.address)
         query = query.where(or_(*(has_word(c, word) for c in columns)))

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from enum import StrEnum
+from typing import Any
 
 from sqlalchemy import ColumnElement, Select, func, or_, select
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm import InstrumentedAttribute, Session, joinedload, selectinload
 from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
@@ -271,6 +273,7 @@ class Found:
     orders: list[Order]
     total: int
     page: int
+    sorted_by: OrderSort
 
     @property
     def pages(self) -> int:
@@ -278,11 +281,33 @@ class Found:
         return max(-(-self.total // PAGE), 1)
 
 
-def search_orders(session: Session, text: str = "", state: str = "", page: int = 1) -> Found:
-    """Orders by number, customer, journal, note or wish; open ones by date, then the newest.
+class OrderSort(StrEnum):
+    """What orders are listed by."""
 
-    ``state`` is a state, ``open`` for everything not finished, or empty for all.
+    SOONEST = "soonest"
+    LATEST = "latest"
+    NUMBER = "number"
+    WHO = "who"
+
+
+_SORTED_BY: dict[OrderSort, tuple[ColumnElement[Any] | InstrumentedAttribute[Any], ...]] = {
+    OrderSort.SOONEST: (Order.wanted_by, Order.number),
+    OrderSort.LATEST: (Order.wanted_by.desc(), Order.number),
+    OrderSort.NUMBER: (Order.number.desc(),),
+    OrderSort.WHO: (func.lower(Customer.name), Customer.id, Order.wanted_by, Order.number),
+}
+
+
+def search_orders(
+    session: Session, text: str = "", state: str = "", page: int = 1, sort: str = ""
+) -> Found:
+    """Orders by number, customer, journal, note or wish, in the order asked for.
+
+    ``state`` is a state, ``open`` for everything not finished, or empty for all. Where no order is
+    asked for, open ones begin with the soonest, others with the latest.
     """
+    usual = OrderSort.SOONEST if state == "open" else OrderSort.LATEST
+    sorted_by = OrderSort(sort) if sort in tuple(OrderSort) else usual
     query = select(Order)
     if state == "open":
         query = query.where(Order.state.in_((OrderState.ENQUIRY, *ORDER_OPEN)))
@@ -291,12 +316,12 @@ def search_orders(session: Session, text: str = "", state: str = "", page: int =
     for word in text.split()[:6]:
         query = query.where(_mentions(word))
     total = session.scalar(query.with_only_columns(func.count(Order.id))) or 0
-    by_date = Order.wanted_by if state == "open" else Order.wanted_by.desc()
     page = min(max(page, 1), max(-(-total // PAGE), 1))
-    rows = session.scalars(
-        _with_lines(query).order_by(by_date, Order.number).limit(PAGE).offset((page - 1) * PAGE)
-    ).unique()
-    return Found(list(rows), total, page)
+    if sorted_by is OrderSort.WHO:
+        query = query.join(Order.customer)
+    query = query.order_by(*_SORTED_BY[sorted_by]).limit(PAGE).offset((page - 1) * PAGE)
+    rows = session.scalars(_with_lines(query)).unique()
+    return Found(list(rows), total, page, sorted_by)
 
 
 def _mentions(word: str) -> ColumnElement[bool]:

@@ -10,6 +10,7 @@ from wtforms import HiddenField
 from app.core.errors import DomainError
 from app.models import Customer
 from app.services.orders import customers as service
+from app.web.frame.asked import number_asked
 from app.web.frame.fields import Form, note_field, text_field, typed_version
 from app.web.frame.session import db, find, need
 from app.web.frame.submission import submit
@@ -30,12 +31,14 @@ class CustomerForm(Form):
 
 @pages.get("")
 def listing() -> str:
-    """Customers by name, or those found."""
+    """Customers by name, or those found, a page at a time."""
     text = request.args.get("q", "")[:200].replace("\x00", "")
+    after, most = find(Customer, number_asked(request.args, "after")), service.MOST_LISTED
+    rows = service.find_customers(db(), text, after, most + 1)
+    further = rows[most - 1].customer.id if len(rows) > most else None
     return render_template(
-        "orders/customers.html", rows=service.find_customers(db(), text), q=text,
-        most=service.MOST_LISTED,
-    )  # fmt: skip
+        "orders/customers.html", rows=rows[:most], q=text, after=after, further=further
+    )
 
 
 def _need(customer_id: int) -> Customer:

@@ -40,6 +40,12 @@ from app.web.orders.order_form import (
 
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
+SORTS = {
+    service.OrderSort.SOONEST: "the soonest first",
+    service.OrderSort.LATEST: "the latest first",
+    service.OrderSort.NUMBER: "the newest number first",
+    service.OrderSort.WHO: "customer",
+}
 WAY_ON = (
     OrderState.ENQUIRY,
     OrderState.ACCEPTED,
@@ -86,10 +92,12 @@ def listing() -> str:
     state = request.args.get("state", "" if text else "open")
     page = request.args.get("page", "1")
     number = int(page) if page.isdecimal() and len(page) < 7 else 1
-    found = service.search_orders(db(), text, state, number)
+    sort = request.args.get("sort", "")
+    found = service.search_orders(db(), text, state, number, sort)
     return render_template(
-        "orders/listing.html", found=found, q=text, state=state, states=ORDER_STATES
-    )
+        "orders/listing.html", found=found, q=text, state=state, states=ORDER_STATES, sorts=SORTS,
+        sort=sort if sort in SORTS else "",
+    )  # fmt: skip
 
 
 def _shown(text: str | None) -> Decimal | None:

@@ -83,6 +83,22 @@ def test_customers_are_found_with_the_day_of_their_last_order(
     assert customers.find_customers(session, "100%") == []
 
 
+def test_customers_are_listed_from_any_one_on(session: Session, bench: Bench) -> None:
+    for who in ("bert", "Ada", "Carl", "ada lune"):
+        bench.order(who=who)
+    first = [k.customer for k in customers.find_customers(session, most=2)]
+    assert [c.name for c in first] == ["Ada", "ada lune"]
+    rest = [k.customer for k in customers.find_customers(session, after=first[-1])]
+    assert [c.name for c in rest] == ["bert", "Carl"]
+    assert customers.find_customers(session, after=rest[-1]) == []
+    # Of two of one name the later one comes after the first.
+    other = Customer(name="Ada")
+    session.add(other)
+    session.flush()
+    after = [k.customer for k in customers.find_customers(session, "ada", after=first[0])]
+    assert after == [other, first[1]]
+
+
 def test_a_name_that_is_known_is_asked_about(session: Session, bench: Bench) -> None:
     first = bench.order(who="Ada").customer
     with pytest.raises(SameNameError):

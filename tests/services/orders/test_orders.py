@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
-from app.models import Customer
+from app.models import Customer, Order
 from app.services.designs.journals import keep_design
 from app.services.orders import orders
 from app.services.shop import settings as shop
@@ -204,6 +204,23 @@ def test_long_lists_are_paged(session: Session, bench: Bench) -> None:
     first, last = orders.search_orders(session, page=1), orders.search_orders(session, page=99)
     assert (len(first.orders), first.pages) == (orders.PAGE, 2)
     assert (len(last.orders), last.page) == (3, 2)
+
+
+def test_orders_are_sorted_as_asked(session: Session, bench: Bench) -> None:
+    later, soon, latest = (
+        bench.order(who=who, days=days) for who, days in (("bert", 9), ("Ada", 3), ("Carl", 12))
+    )
+
+    def listed(state: str, sort: str) -> list[Order]:
+        return orders.search_orders(session, state=state, sort=sort).orders
+
+    assert listed("", "soonest") == listed("open", "") == [soon, later, latest]
+    assert listed("open", "latest") == listed("", "") == listed("", "nonsense") == [
+        latest, later, soon,
+    ]  # fmt: skip
+    assert listed("", "number") == [latest, soon, later]
+    assert listed("open", "who") == [soon, later, latest]
+    assert orders.search_orders(session, "Ada", sort="who").orders == [soon]
 
 
 def test_filters_by_state(session: Session, bench: Bench) -> None:
