@@ -354,3 +354,45 @@ def test_seconds_are_told_to_a_thousandth(monkeypatch: pytest.MonkeyPatch) -> No
     clock = iter([7.0, 8.23456])
     monkeypatch.setattr("app.core.cutting.json_answer.time.perf_counter", lambda: next(clock))
     assert solve(problem())["seconds"] == 1.235
+
+
+def test_the_bounds_of_numbers_at_the_very_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+    sheet, piece = problem()["sheets"][0], problem()["pieces"][0]
+
+    def refused(words: str, **changes: Any) -> None:
+        with pytest.raises(DomainError, match=words):
+            solve(problem(**changes))
+
+    # Trimmed to a nanometre there is a sheet still, to nothing there is none.
+    narrow = sheet | {"width": 10, "height": 900, "trim": 5}
+    refused("trimming leaves nothing", sheets=[narrow])
+    tiny = piece | {"width": 0.000001, "height": 160, "grain": None, "count": 1}
+    thread = sheet | {"width": 10.000001, "height": 900, "trim": 5}
+    found = solve(problem(sheets=[thread], pieces=[tiny], smallest_offcut=None))
+    assert found["used"] == [{"sheet": "half", "sheets": 1}]
+    # An offcut of no size is one; a price may be of whole units.
+    whole = solve(problem(sheets=[sheet | {"price": "5"}], smallest_offcut=[0, 0]))
+    assert whole["spend"] == "50"
+    assert whole["layouts"][0]["offcuts"]
+    refused("two lengths", smallest_offcut=[1])
+    # As many kinds as may be, and one more.
+    monkeypatch.setattr("app.core.cutting.json_problem.MOST_KINDS", 2)
+    rows = [piece | {"name": name} for name in "abc"]
+    assert solve(problem(pieces=rows[:2]))["status"] in ("optimal", "feasible")
+    refused("pieces: more than 2 kinds", pieces=rows)
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        ("1e30", "must lie between"), ("1e31", "out of all bounds"),
+        ("1e-30", "must lie between 0"), ("1e-31", "out of all bounds"),
+    ],
+)  # fmt: skip
+def test_numbers_of_up_to_thirty_digits_are_looked_at(number: str, words: str) -> None:
+    text = json.dumps(problem()).replace('"kerf": 0', f'"kerf": {number}')
+    if number == "1e-30":
+        assert answer(read_problem(text, parse_length))["status"] == "optimal"
+        return
+    with pytest.raises(DomainError, match=words):
+        read_problem(text, parse_length)
