@@ -10,11 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.core.cutting.cutter import Cutter
+from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.json_answer import answer
 from app.core.cutting.json_problem import read_problem
 from app.core.cutting.one_sheet.limited import best_limited
 from app.core.cutting.one_sheet.limits import Kind
+from app.core.cutting.one_sheet.pricing import Pricer
 from app.core.cutting.one_sheet.unlimited import (
     Lying,
     best_layout,
@@ -23,7 +24,7 @@ from app.core.cutting.one_sheet.unlimited import (
     raster_points,
 )
 from app.core.cutting.one_sheet.yields import best_of, yield_of
-from app.core.cutting.tree import Layout, Part
+from app.core.cutting.tree import Layout, Part, is_whole
 from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet
 from app.units import parse_length
@@ -141,6 +142,16 @@ def test_the_first_cut_is_one_that_the_blade_reaches_with_its_kerf() -> None:
     assert cut_free(piece, 0, 0, 10, 10, 2).cut == "down"
     assert cut_free(piece, 0, 0, 10, 10, 2, longest=12).cut == "down"
     assert cut_free(piece, 0, 0, 10, 10, 2, longest=11).cut == "across"
+
+
+def test_the_next_best_layouts_are_cut_within_the_sheet_and_not_at_its_edge() -> None:
+    """A piece as wide as the sheet is split off by no first cut down."""
+    lying = [Lying("wide", 10, 4, 40), Lying("high", 4, 10, 40), Lying("small", 3, 3, 9)]
+    found = Pricer(10, 10, lying, KNIFE).best([40, 40, 9], (0, 0), most=9)
+    assert len(found) > 1
+    assert [best.value for best in found] == sorted((b.value for b in found), reverse=True)
+    for best in found:
+        assert is_whole(Layout(10, 10, 0, best.tree), 0)
 
 
 def test_a_sheet_too_long_for_the_trimmer_is_cut_into_bands_first() -> None:
