@@ -150,6 +150,7 @@ def test_the_next_best_layouts_are_cut_within_the_sheet_and_not_at_its_edge() ->
     found = Pricer(10, 10, lying, KNIFE).best([40, 40, 9], (0, 0), most=9)
     assert len(found) > 1
     assert [best.value for best in found] == sorted((b.value for b in found), reverse=True)
+    assert len({best.tree for best in found}) == len(found)
     for best in found:
         assert is_whole(Layout(10, 10, 0, best.tree), 0)
 
