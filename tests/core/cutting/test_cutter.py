@@ -16,6 +16,7 @@ from app.core.cutting.json_problem import read_problem
 from app.core.cutting.one_sheet.limited import best_limited
 from app.core.cutting.one_sheet.limits import Kind
 from app.core.cutting.one_sheet.pricing import Pricer
+from app.core.cutting.one_sheet.rounded import states
 from app.core.cutting.one_sheet.unlimited import (
     Lying,
     best_layout,
@@ -150,9 +151,22 @@ def test_the_next_best_layouts_are_cut_within_the_sheet_and_not_at_its_edge() ->
     found = Pricer(10, 10, lying, KNIFE).best([40, 40, 9], (0, 0), most=9)
     assert len(found) > 1
     assert [best.value for best in found] == sorted((b.value for b in found), reverse=True)
-    assert len({best.tree for best in found}) == len(found)
     for best in found:
         assert is_whole(Layout(10, 10, 0, best.tree), 0)
+
+
+def test_all_places_are_looked_at_as_long_as_they_are_not_too_many(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    lying = [Lying("wide", 10, 4, 40), Lying("high", 4, 10, 40), Lying("small", 3, 3, 9)]
+    there = states(10, 10, lying, KNIFE)
+    assert there is not None
+    for most, exact in ((there, True), (there - 1, False)):
+        monkeypatch.setattr("app.core.cutting.one_sheet.pricing.MOST_EXACT", most)
+        pricer = Pricer(10, 10, lying, KNIFE)
+        assert pricer.exact is exact
+        assert pricer.best([40, 40, 9])[0].value <= 94
+        assert pricer.at_most([40, 40, 9]) >= 94
 
 
 def test_a_sheet_too_long_for_the_trimmer_is_cut_into_bands_first() -> None:
