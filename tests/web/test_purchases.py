@@ -236,6 +236,16 @@ def test_a_table_is_matched_tried_and_taken_in(guest: Visitor, demo_app: Flask) 
         assert count(session, "material") == before + 1
 
 
+def test_a_column_that_nobody_matched_is_an_empty_one(guest: Visitor) -> None:
+    page = upload(guest, "materials", b"Name,Measure,Waste\nRamie,length,5\n")
+    values = [(k, v) for k, v in page.form("match_material").values if k != "match_waste"]
+    answer = guest.post("/stockroom/import", [*values, ("try", "1")])
+    assert "1 can be imported" in answer.words
+    other = [(k, "papers" if k == "kind" else v) for k, v in values]
+    answer = guest.post("/stockroom/import", [*other, ("try", "1")], 422)
+    assert "Say which column is “Paper”" in answer.words
+
+
 def test_others_write_while_a_table_is_read(
     guest: Visitor, demo_app: Flask, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -95,16 +95,17 @@ def read_rows(
         cells = [str(cell or "").strip() for cell in row]
         if not any(cells):
             continue
-        values = {
-            key: cells[at] if at is not None and at < len(cells) else ""
-            for key, at in match.items()
-        }
+        values = {column.key: _cell(cells, match.get(column.key)) for column in kind.columns}
         try:
             _needed(kind, values)
             rows.append(kind.read(reader, values))
         except DomainError as error:
             refused.append(Refused(number, error.message))
     return Read(kind, tuple(rows), tuple(refused), known)
+
+
+def _cell(cells: Sequence[str], at: int | None) -> str:
+    return cells[at] if at is not None and at < len(cells) else ""
 
 
 def _needed(kind: Kind, values: Values) -> None:
