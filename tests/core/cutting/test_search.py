@@ -8,6 +8,9 @@ import pytest
 
 from app.core.cutting.cutter import KNIFE
 from app.core.cutting.effort import Work
+from app.core.cutting.many_sheets.columns import EFFORT as COUNTED_EFFORT
+from app.core.cutting.many_sheets.columns import CountedPricers, SheetPricers
+from app.core.cutting.many_sheets.residual_heuristic import plainly_apart
 from app.core.cutting.many_sheets.restricted_master import Chosen
 from app.core.cutting.many_sheets.search import IN_VAIN, LEAST_TO_CHOOSE, Search
 from app.core.cutting.model import Break, SheetOffer, Wanted
@@ -112,3 +115,38 @@ def test_an_integer_program_is_begun_with_so_much_work_left(left: int, chosen: b
     search.work.add(search.work.left() - left)
     search.choose(until=1.0)
     assert (search.best.spend == best.spend) is chosen
+
+
+def test_places_for_counting_are_fewer_the_more_kinds_there_are() -> None:
+    kinds: Kinds = [(10 + n, 20, 3) for n in range(27)]
+    pool = search_for(kinds).pool
+    assert CountedPricers(pool, 10**6).points == int((COUNTED_EFFORT / 27) ** (1 / 3))
+    assert CountedPricers(pool, 40).points == 40
+    # Where nothing is worth anything there is no layout.
+    assert CountedPricers(pool, 40).best(0, [0] * 27, 3) == []
+    [found] = CountedPricers(pool, 40).best(0, [1] * 27, 3)
+    assert found.counts.sum() > 0
+
+
+def test_a_dear_search_brings_more_layouts_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    pool = search_for([(30, 20, 5), (40, 30, 7)]).pool
+    states = SheetPricers(pool, None).states
+    for dear, at_a_time in ((states, 2), (states - 1, 6)):
+        monkeypatch.setattr("app.core.cutting.many_sheets.columns.DEAR_SEARCH", dear)
+        assert SheetPricers(pool, None).at_a_time == at_a_time
+
+
+def test_of_sheets_that_are_as_good_for_a_kind_any_will_do() -> None:
+    wanted = [
+        Wanted("a", Piece("a", 50 * MM, 50 * MM), 4),
+        Wanted("b", Piece("b", 60 * MM, 30 * MM), 1),
+    ]
+    offers = [
+        SheetOffer(name, Sheet(name, 100 * MM, height * MM), 1, (Break(1, 7),))
+        for name, height in (("s", 100), ("t", 101))
+    ]
+    search = Search(wanted, offers, KNIFE, Work(1_000_000))
+    search.look_at_each_alone()
+    found = plainly_apart(search.pool)
+    assert found is not None
+    assert found.spend == 14
