@@ -21,7 +21,7 @@ Cell = str | int | Decimal | date | None
 DANGEROUS = ("=", "+", "-", "@", "＝", "＋", "－", "＠", "\t", "\r", "\n")
 """What a spreadsheet may take for a formula at the start of a cell, full-width forms too."""
 MOST_ROWS, MOST_COLUMNS, MOST_CELL = 5_000, 60, 2_000
-MOST_BYTES, MOST_TAGS, CHUNK = 30_000_000, 1_000_000, 1_000_000
+MOST_BYTES, MOST_TAGS, CHUNK = 30_000_000, 800_000, 1_000_000
 """Of a workbook unpacked; a tag takes about a microsecond to read."""
 
 
