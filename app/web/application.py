@@ -26,7 +26,7 @@ CONTENT_POLICY = (
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 LOOPBACK_HOSTS = ["localhost", "127.0.0.1", "[::1]"]
-LARGEST_FORM = 2 * 1024 * 1024
+LARGEST_FORM, LARGEST_TABLE = 2 * 1024 * 1024, 8 * 1024 * 1024
 csrf = CSRFProtect()
 
 
@@ -42,6 +42,7 @@ def make_application(settings: Settings | None = None) -> Flask:
         WTF_CSRF_TIME_LIMIT=None,
         MAX_CONTENT_LENGTH=LARGEST_FORM,
         MAX_FORM_PARTS=2000,
+        MAX_FORM_MEMORY_SIZE=LARGEST_FORM,
         TRUSTED_HOSTS=LOOPBACK_HOSTS,
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
@@ -49,6 +50,7 @@ def make_application(settings: Settings | None = None) -> Flask:
     app.extensions["engine"] = engine
     app.extensions["sessions"] = session_maker(engine)
     app.extensions["jobs"] = Jobs()
+    app.before_request(_room_for_tables)
     csrf.init_app(app)
     filters.register(app)
     for blueprint in blueprints():
@@ -58,6 +60,12 @@ def make_application(settings: Settings | None = None) -> Flask:
     app.after_request(_headers)
     _error_pages(app)
     return app
+
+
+def _room_for_tables() -> None:
+    """A table that is taken in travels with its form; nothing else is as large."""
+    if request.endpoint == "importing.page":
+        request.max_content_length = request.max_form_memory_size = LARGEST_TABLE
 
 
 def _headers(response: Response) -> Response:

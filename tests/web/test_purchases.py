@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import io
+import warnings
 from decimal import Decimal
 from typing import Any
 
@@ -244,6 +246,30 @@ def test_a_column_that_nobody_matched_is_an_empty_one(guest: Visitor) -> None:
     other = [(k, "papers" if k == "kind" else v) for k, v in values]
     answer = guest.post("/stockroom/import", [*other, ("try", "1")], 422)
     assert "Say which column is “Paper”" in answer.words
+
+
+def test_a_table_of_five_thousand_rows_is_sent_back_whole(guest: Visitor) -> None:
+    rows = "".join(f"Κερί και κλωστή {n},length,{'σ' * 60}\n" for n in range(5_000))
+    page = upload(guest, "materials", f"Name,Measure,Note\n{rows}".encode())
+    data = {**dict(page.form("match_material").values), "try": "1"}
+    answer = guest.client.post("/stockroom/import", data=data, content_type="multipart/form-data")
+    assert answer.status_code == 200
+    assert "5000 can be imported" in answer.text
+    del answer, page, data
+    with warnings.catch_warnings():
+        # The test client leaves files open that so large a form is sent from.
+        warnings.simplefilter("ignore", ResourceWarning)
+        gc.collect()
+
+
+@pytest.mark.parametrize(
+    "table", ["[" * 3000, '[["Material","Measure"],[["\\ud800x\\u0000","length"]]]']
+)
+def test_a_table_that_no_file_could_bring_breaks_nothing(guest: Visitor, table: str) -> None:
+    page = upload(guest, "materials", b"Material,Measure\nRamie,length\n")
+    values = dict(page.form("match_material").values) | {"table": table, "try": "1"}
+    answer = guest.client.post("/stockroom/import", data=values)
+    assert answer.status_code in (200, 422)
 
 
 def test_others_write_while_a_table_is_read(

@@ -47,6 +47,7 @@ class Known:
     materials: Mapping[str, KnownMaterial]
     offers: Mapping[OfferKey, Mapping[int, Decimal]]
     """The prices of each, by the least number of packs."""
+    lead_days: Mapping[OfferKey, int]
 
 
 def known_names(session: Session) -> Known:
@@ -65,21 +66,23 @@ def known_names(session: Session) -> Known:
             name: KnownMaterial(f"material-{number}", measure, retired)
             for name, number, measure, retired in session.execute(goods)
         },
-        _offers(session),
+        *_offers(session),
     )  # fmt: skip
 
 
-def _offers(session: Session) -> dict[OfferKey, dict[int, Decimal]]:
+def _offers(session: Session) -> tuple[dict[OfferKey, dict[int, Decimal]], dict[OfferKey, int]]:
     rows = session.execute(
         select(
             Offer.stock_sheet_id, Offer.material_id, Supplier.name, Offer.pack_quantity,
-            Offer.valid_from, OfferBreak.from_packs, OfferBreak.pack_price,
+            Offer.valid_from, OfferBreak.from_packs, OfferBreak.pack_price, Offer.lead_days,
         )
         .join(Offer.supplier)
         .join(Offer.breaks)
     )  # fmt: skip
     found: dict[OfferKey, dict[int, Decimal]] = {}
-    for sheet, material, supplier, pack, since, least, price in rows:
+    lead: dict[OfferKey, int] = {}
+    for sheet, material, supplier, pack, since, least, price, days in rows:
         item = f"sheet-{sheet}" if sheet else f"material-{material}"
         found.setdefault((item, supplier, pack, since), {})[least] = price
-    return found
+        lead[item, supplier, pack, since] = days
+    return found, lead

@@ -91,6 +91,7 @@ class Reader:
         self.materials = dict(known.materials)
         self.offers: dict[OfferKey, dict[int, Decimal]] = {}
         """The prices that rows have brought, with those known of the same offers."""
+        self.lead_days: dict[OfferKey, int] = {}
 
     def paper(self, values: Values) -> PaperRow:
         """A paper's sheet."""
@@ -148,7 +149,10 @@ class Reader:
             raise DomainError("That offer is on record for this day already.")
         prices = {**prices, row.from_packs: row.price}
         check_offer(row.pack, prices, row.lead_days)
-        self.offers[key] = prices
+        days = self.lead_days.get(key, self.known.lead_days.get(key, row.lead_days))
+        if values["days"] and row.lead_days != days:
+            raise DomainError(f"Days: this offer comes in {days} days, as it is on record.")
+        self.offers[key], self.lead_days[key] = prices, days
         return row
 
     def stock(self, values: Values) -> StockRow:

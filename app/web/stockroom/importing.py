@@ -46,7 +46,7 @@ def page() -> Any:
             if done:
                 return done
     if shown.table is not None:
-        form.table.data = json.dumps([shown.table.heads, shown.table.rows])
+        form.table.data = json.dumps([shown.table.heads, shown.table.rows], ensure_ascii=False)
     answer = render_template(
         "stockroom/import.html", form=form, table=shown.table, result=shown.result,
         match=shown.match, shown=SHOWN, kind=KINDS.get(form.kind.data or ""),
@@ -68,6 +68,8 @@ class Shown:
 
 def _read(form: ImportForm) -> Shown:
     """Read the table, and its rows where it is to be tried or kept; others write meanwhile."""
+    with reading() as session:
+        number_style.set(the_shop(session).number_style)
     kind, table = KINDS[form.kind.data], _table(form)
     if not any(key.startswith("match_") for key in request.form) or "again" in request.form:
         return Shown(table, matched(kind, table.heads))
@@ -75,7 +77,6 @@ def _read(form: ImportForm) -> Shown:
     if "try" in request.form or "keep" in request.form:
         try:
             with reading() as session:
-                number_style.set(the_shop(session).number_style)
                 shown.read = read_rows(known_names(session), kind, table, shown.match, today())
         except DomainError as error:
             form.blame(error)
@@ -108,15 +109,22 @@ def _table(form: ImportForm) -> Table:
     """The table that was uploaded now, or the one the form carries along."""
     upload = request.files.get("file")
     if upload is not None and upload.filename:
-        return read_table(upload.filename, upload.read())
+        with upload.stream as stream:
+            data = stream.read()
+        return read_table(upload.filename, data)
     try:
         heads, rows = json.loads(form.table.data or "")
-        table = Table("table", tuple(map(str, heads)), tuple(tuple(map(str, r)) for r in rows))
-    except (ValueError, TypeError):
+        table = Table("table", tuple(map(str, heads)), tuple(tuple(map(_plain, r)) for r in rows))
+    except (ValueError, TypeError, RecursionError):
         raise DomainError("Choose a CSV or XLSX file first.", "form") from None
     if len(table.heads) > MOST_COLUMNS or len(table.rows) > MOST_ROWS:
         raise DomainError("The table is too large.", "form")
     return table
+
+
+def _plain(cell: object) -> str:
+    """A cell without what no file could have brought: a zero byte, half a letter."""
+    return str(cell).replace("\0", "").encode(errors="ignore").decode()
 
 
 def _match(table: Table) -> dict[str, int | None]:

@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.length import METRE, MM
+from app.core.numbers import number_style, read_number
 from app.documents.tables import Table, as_csv, as_xlsx, read_table, safe
 from app.models import Material, Paper
 from app.services.exchange.exporting import LISTS, list_of
@@ -183,6 +184,32 @@ def test_a_workbook_that_would_take_long_to_read_is_refused_before_it_is(part: b
     assert len(out.getvalue()) < 50_000
     with pytest.raises(DomainError, match="The workbook is too large"):
         read_table("t.xlsx", out.getvalue())
+
+
+@pytest.mark.parametrize("style", ["point", "comma"])
+def test_a_number_in_a_workbook_means_itself_in_every_style(style: str) -> None:
+    book = Workbook()
+    book.active.append(["Thing", "Quantity", "Cost"])
+    book.active.append(["Wax", 12.125, 1.1 * 3])
+    out = io.BytesIO()
+    book.save(out)
+    number_style.set(style)
+    try:
+        [row] = read_table("t.xlsx", out.getvalue()).rows
+        assert [read_number(str(cell)) for cell in row[1:]] == [Decimal("12.125"), Decimal("3.3")]
+    finally:
+        number_style.set("point")
+
+
+def test_one_offer_has_one_time_to_come(session: Session) -> None:
+    taken(session, "materials", MATERIALS)
+    heads = "Thing,Supplier,Pack,Pack price,From packs,Days\n"
+    rows = heads + "Wax,Mill,1 kg,20,1,3\nWax,Mill,1 kg,19,5,55\nWax,Mill,1 kg,18,9,\n"
+    found = taken(session, "offers", rows)
+    assert (found.taken, [r.row for r in found.refused]) == (2, [3])
+    assert "comes in 3 days" in found.refused[0].why
+    later = taken(session, "offers", heads + "Wax,Mill,1 kg,17,12,55\n")
+    assert "comes in 3 days" in later.refused[0].why
 
 
 def test_what_was_read_before_is_read_again_where_names_have_changed(session: Session) -> None:
