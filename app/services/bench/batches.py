@@ -138,14 +138,9 @@ def _issue(session: Session, batch: Batch, taking: Taking, on: date) -> None:
     for key, amount in taking.materials.items():
         material = taking.needs.materials[key]
         stock.take(
-            session,
-            material,
-            amount,
-            MovementKind.ISSUED,
-            on=on,
-            note=_said(batch),
+            session, material, amount, MovementKind.ISSUED, on=on, note=_said(batch),
             batch_id=batch.id,
-        )
+        )  # fmt: skip
     session.flush()
 
 
@@ -170,14 +165,9 @@ def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: d
             )
         else:
             cost = stock.take(
-                session,
-                sheet,
-                sheets,
-                MovementKind.ISSUED,
-                on=on,
-                note=_said(batch),
+                session, sheet, sheets, MovementKind.ISSUED, on=on, note=_said(batch),
                 batch_id=batch.id,
-            )
+            )  # fmt: skip
         kept: dict[tuple[int, int], int] = {}
         for share in shares:
             for part in share.use.layout.offcuts_worth_keeping(shop.smallest_offcut):

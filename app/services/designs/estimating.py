@@ -202,7 +202,8 @@ def role_paper(
     What counts is the money for whole packs, as on the buy list; the price of a sheet is then
     that of the packs bought, spoilage included in their number.
     """
-    options = _options(sheets_to_cut(piece, paper, shop), piece, shop, batch, on)
+    cuts = sheets_to_cut(piece, paper, shop)
+    options = _options(cuts, piece, shop, batch, on)
     options.sort(
         key=lambda o: (
             not o.cut.best,
@@ -213,7 +214,7 @@ def role_paper(
             o.stock_sheet.id,
         )
     )
-    return RolePaper(role, paper, piece, why_not_cut(piece, paper, shop), tuple(options))
+    return RolePaper(role, paper, piece, why_not_cut(piece, paper, cuts, shop), tuple(options))
 
 
 def _options(
@@ -307,7 +308,7 @@ def _carriage(
 
 def _weight(taken: TakeOff) -> Fraction:
     """Milligrams of one: its paper, and every material by the metre, the piece or as it is."""
-    total = taken.build.paper_weight_mg(taken.facts())
+    total = taken.build.paper_weight_mg(taken.facts)
     for _, amount, material in taken.materials():
         if material is None:
             continue

@@ -44,6 +44,8 @@ class TakeOff:
 
     structure: Structure
     choices: Choices
+    facts: Mapping[str, PaperFacts]
+    """What the structure had to know of each paper, by role."""
     build: Build
     work: tuple[Work, ...]
     allowance: Fraction
@@ -73,7 +75,12 @@ class TakeOff:
     def pieces(self, shop: Shop) -> list[PaperPiece]:
         """The pieces of which the paper is chosen."""
         return [
-            PaperPiece(role, paper, piece, why_not_cut(piece, paper, shop))
+            PaperPiece(
+                role,
+                paper,
+                piece,
+                why_not_cut(piece, paper, sheets_to_cut(piece, paper, shop), shop),
+            )
             for role, piece in self.wanted_pieces()
             if isinstance(paper := self.choices.get(role.key), Paper)
         ]
@@ -85,10 +92,6 @@ class TakeOff:
             if role.measure != "sheet" and amount:
                 material = self.choices.get(role.key)
                 yield role, amount, material if isinstance(material, Material) else None
-
-    def facts(self) -> dict[str, PaperFacts]:
-        """What the structure had to know of each paper, by role."""
-        return facts_of(self.structure, self.choices)
 
 
 def take_off(
@@ -104,7 +107,9 @@ def take_off(
     """
     made = structure(structure_key)
     dims = made.checked(dims)
-    facts = facts_of(made, choices)
+    facts = {
+        r.key: stock_of.paper_facts(choices.get(r.key)) for r in made.roles if r.measure == "sheet"
+    }
     build = _built(structure_key, tuple(sorted(dims.items())), tuple(sorted(facts.items())))
     if quantities:
         build = replace(build, amounts={**build.amounts, **quantities})
@@ -114,14 +119,7 @@ def take_off(
         if (count := build.operations.get(key))
     )
     waiting = _waiting_days(build, book.times)
-    return TakeOff(made, choices, build, work, book.rates.allowance, waiting)
-
-
-def facts_of(made: Structure, choices: Choices) -> dict[str, PaperFacts]:
-    """Thickness and weight of the paper in each role."""
-    return {
-        r.key: stock_of.paper_facts(choices.get(r.key)) for r in made.roles if r.measure == "sheet"
-    }
+    return TakeOff(made, choices, facts, build, work, book.rates.allowance, waiting)
 
 
 @lru_cache(maxsize=MOST_BUILT)
@@ -159,9 +157,10 @@ def sheets_to_cut(piece: Piece, paper: Paper, shop: Shop) -> list[tuple[StockShe
     return found
 
 
-def why_not_cut(piece: Piece, paper: Paper, shop: Shop) -> str | None:
-    """Why a piece cannot be cut from a paper, in words; None where it can."""
-    found = sheets_to_cut(piece, paper, shop)
+def why_not_cut(
+    piece: Piece, paper: Paper, found: Collection[tuple[StockSheet, Yield]], shop: Shop
+) -> str | None:
+    """Why a piece cannot be cut from a paper's sheets, in words; None where it can."""
     if not found:
         return f"{paper.name} has no sheet sizes yet: add the sizes you can buy it in."
     if any(cut.best for _, cut in found):

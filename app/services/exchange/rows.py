@@ -27,7 +27,7 @@ LONGEST_NM, THICKEST_NM = 10_000 * MM, 20 * MM
 
 
 @dataclass(frozen=True)
-class PaperFacts:
+class NewPaper:
     """What a new paper is."""
 
     grammage: Decimal
@@ -40,7 +40,7 @@ class PaperRow:
     """A sheet of a paper; ``facts`` where the paper is new."""
 
     paper: str
-    facts: PaperFacts | None
+    facts: NewPaper | None
     width_nm: int
     height_nm: int
     grain: str | None
@@ -102,7 +102,7 @@ class Reader:
             if not values["grammage"] or not values["caliper"]:
                 raise DomainError("A new paper needs its weight and its thickness.")
             caliper = parse_length(values["caliper"], unit)
-            facts = PaperFacts(
+            facts = NewPaper(
                 round(_decimal(values["grammage"], "g/m²", 1), 2),
                 _within(caliper, 1000, THICKEST_NM, "Thickness", unit),
                 _name(values["colour"], "Colour"),

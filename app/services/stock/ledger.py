@@ -153,7 +153,7 @@ def receive(
     offcut_nm: tuple[int, int] | None = None,
     parent_id: int | None = None,
 ) -> Lot:
-    """Take in a lot: a quantity of a thing, and what all of it cost.
+    """Receive a lot: a quantity of something, and what all of it cost.
 
     An offcut is a lot of its own, with its size and the lot it was cut from.
     """

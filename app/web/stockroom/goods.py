@@ -9,7 +9,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, u
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.models import Material, StockSheet, Supplier, Variant
+from app.models import Material, Paper, StockSheet, Supplier, Variant
 from app.services.stock import materials as service
 from app.services.stock.ledger import find_item, item_key
 from app.units import MEASURES
@@ -123,12 +123,16 @@ def material(material_id: int | None = None) -> Any:
 @pages.post("/materials/<int:material_id>/away")
 def put_away(material_id: int) -> Any:
     """Take a material off the lists, or put it back."""
-    known = need(Material, material_id)
     here = url_for("goods.material", material_id=material_id)
+    return put_away_or_back(need(Material, material_id), here)
+
+
+def put_away_or_back(thing: Paper | Material, here: str) -> Any:
+    """What the button on a paper's or a material's page asks; ``here`` is that page."""
 
     def put() -> str:
-        service.put_away(known, away="back" not in request.form)
-        flash("Put away. It can be brought back here." if known.retired else "Brought back.")
+        service.put_away(thing, away="back" not in request.form)
+        flash("Put away. It can be brought back here." if thing.retired else "Brought back.")
         return here
 
     return press(put, lambda: redirect(here))

@@ -70,14 +70,15 @@ def _read(form: ImportForm) -> Shown:
     """Read the table, and its rows where it is to be tried or kept; others write meanwhile."""
     with reading() as session:
         number_style.set(the_shop(session).number_style)
+        decides = "try" in request.form or "keep" in request.form
+        known = known_names(session) if decides else None
     kind, table = KINDS[form.kind.data], _table(form)
     if not any(key.startswith("match_") for key in request.form) or "again" in request.form:
         return Shown(table, matched(kind, table.heads))
     shown = Shown(table, _match(table))
-    if "try" in request.form or "keep" in request.form:
+    if known is not None:
         try:
-            with reading() as session:
-                shown.read = read_rows(known_names(session), kind, table, shown.match, today())
+            shown.read = read_rows(known, kind, table, shown.match, today())
         except DomainError as error:
             form.blame(error)
         else:

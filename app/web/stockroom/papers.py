@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from flask import Blueprint, abort, flash, render_template, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
@@ -30,7 +30,8 @@ from app.web.frame.fields import (
 )
 from app.web.frame.filters import length, size
 from app.web.frame.session import db, need, typing
-from app.web.frame.submission import press, submit
+from app.web.frame.submission import submit
+from app.web.stockroom.goods import put_away_or_back
 
 pages = Blueprint("papers", __name__, url_prefix="/stockroom/papers")
 
@@ -166,15 +167,7 @@ def one(paper_id: int | None = None) -> Any:
 @pages.post("/<int:paper_id>/away")
 def put_away(paper_id: int) -> Any:
     """Take a paper off the lists, or put it back."""
-    paper = need(Paper, paper_id)
-    here = url_for("papers.one", paper_id=paper_id)
-
-    def put() -> str:
-        service.put_away(paper, away="back" not in request.form)
-        flash("Put away. It can be brought back here." if paper.retired else "Brought back.")
-        return here
-
-    return press(put, lambda: redirect(here))
+    return put_away_or_back(need(Paper, paper_id), url_for("papers.one", paper_id=paper_id))
 
 
 @pages.route("/<int:paper_id>/sheets/new", methods=["GET", "POST"])
