@@ -23,20 +23,23 @@ def check_enough(
 ) -> None:
     """Refuse a list that one kind alone, or area alone, shows to be more than can be had."""
     for w in wanted:
-        if not any(yields[w.key, o.key].best and _most(o, 1) for o in offers):
+        if not any(yields[w.key, o.key].best and _most(o) != 0 for o in offers):
             raise NoPlanError(TOO_FEW)
-    area = sum(w.count * w.piece.width_nm * w.piece.height_nm for w in wanted)
+    room = 0
     for offer in offers:
+        most = _most(offer)
+        if most is None:
+            return
         width, height = offer.sheet.usable
-        area -= width * height * _most(offer, 1 + max(area, 0) // (width * height))
-    if area > 0:
+        room += width * height * most
+    if sum(w.count * w.piece.width_nm * w.piece.height_nm for w in wanted) > room:
         raise NoPlanError(TOO_FEW)
 
 
-def _most(offer: SheetOffer, enough: int) -> int:
-    """Sheets of an offer that can be had, where more than ``enough`` are of no interest."""
+def _most(offer: SheetOffer) -> int | None:
+    """Sheets of an offer that can be had; None where as many as one likes can be bought."""
     if not offer.breaks:
         return offer.on_hand
     if offer.limit is None:
-        return offer.on_hand + enough
+        return None
     return offer.on_hand + offer.limit // offer.pack * offer.pack

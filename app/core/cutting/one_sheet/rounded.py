@@ -68,11 +68,15 @@ def most_by_rounding(width_nm: int, height_nm: int, lying: Sequence[Lying], cutt
     if not useful:
         return 0
     sizes = [(p.width_nm + kerf, p.height_nm + kerf) for p in useful]
+    area = width * height
+    by_area = max(p.value * area // (w * h) for p, (w, h) in zip(useful, sizes, strict=True))
     step_x = coarse_step(width, [w for w, _ in sizes], BOUND_POINTS)
     step_y = coarse_step(height, [h for _, h in sizes], BOUND_POINTS)
+    if any(w < step_x or h < step_y for w, h in sizes):
+        return by_area  # nothing would be left of such a piece, and any number of it would fit
     shrunk = [
-        Lying(p.name, max(w // step_x, 1), max(h // step_y, 1), p.value)
+        Lying(p.name, w // step_x, h // step_y, p.value)
         for p, (w, h) in zip(useful, sizes, strict=True)
     ]
     places = Places(width // step_x, height // step_y, shrunk)
-    return Table(places, [p.value for p in shrunk]).value
+    return min(by_area, Table(places, [p.value for p in shrunk]).value)
