@@ -149,7 +149,7 @@ def sheets_cut(plan: BatchPlan) -> Counter[Sheet]:
 
 def wanted_only() -> None:
     """(d) Pieces cut are pieces wanted; the largest rest beside that of plain grids."""
-    too_many = smaller = batches = 0
+    too_many = smaller = as_dear = batches = 0
     for seed in range(60):
         wanted, offers = seeded_batch(seed, (3, 5, 8)[seed % 3], 3, grain=bool(seed % 2))
         plan, grid = (
@@ -159,10 +159,12 @@ def wanted_only() -> None:
         cut = {w.key: sum(u.counts.get(w.key, 0) * u.repeats for u in plan.uses) for w in wanted}
         too_many += any(cut[w.key] != w.count for w in wanted)
         smaller += largest_rest(plan, grid) < largest_rest(grid, plan)
+        as_dear += plan.spend >= grid.spend
         batches += 1
     said(
         f"(d) {batches} batches: other pieces than wanted in {too_many}, the largest rest, sheets "
-        f"left whole among them, smaller than by grids in {smaller}"
+        f"left whole among them, smaller than by grids in {smaller}; no less "
+        f"money than by grids in {as_dear}"
     )
 
 

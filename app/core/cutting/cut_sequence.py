@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.tree import Layout, Part, joined
+from app.core.cutting.tree import Layout, Part, Placed, joined, with_parts
 
 Signature = tuple[object, ...]
 CutLine = tuple[int, int, int, int]
@@ -59,7 +59,9 @@ def _tidied(part: Part, kerf: int) -> Part:
         placed.append(Part(x, y, *size))
     if len(placed) == 1 and end == at - kerf:
         return placed[0]
-    return replace(part, parts=tuple(placed), cut=part.cut if placed else None)
+    if not placed:
+        return Part(part.x_nm, part.y_nm, part.width_nm, part.height_nm)
+    return with_parts(part, placed)
 
 
 def used(part: Part) -> tuple[int, int]:
@@ -87,19 +89,20 @@ def clipped(part: Part, width: int, height: int) -> Part:
     only = parts[0]
     if len(parts) == 1 and (only.width_nm, only.height_nm) == (width, height):
         return only
-    return replace(whole, parts=tuple(parts))
+    return with_parts(whole, parts)
 
 
 def moved(part: Part, across_nm: int, down_nm: int) -> Part:
     """The same part elsewhere."""
     if not across_nm and not down_nm:
         return part
-    piece = part.piece
-    if piece is not None:
-        piece = replace(piece, x_nm=piece.x_nm + across_nm, y_nm=piece.y_nm + down_nm)
-    return replace(
-        part, x_nm=part.x_nm + across_nm, y_nm=part.y_nm + down_nm, piece=piece,
-        parts=tuple(moved(p, across_nm, down_nm) for p in part.parts),
+    p = part.piece
+    piece = p and Placed(
+        p.name, p.x_nm + across_nm, p.y_nm + down_nm, p.width_nm, p.height_nm, p.turned
+    )
+    return Part(
+        part.x_nm + across_nm, part.y_nm + down_nm, part.width_nm, part.height_nm, part.cut,
+        tuple(moved(p, across_nm, down_nm) for p in part.parts), piece,
     )  # fmt: skip
 
 

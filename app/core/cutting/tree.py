@@ -7,7 +7,7 @@ side. Positions are nanometres from the top left corner of the untrimmed sheet.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 
@@ -95,6 +95,13 @@ class Layout:
         )
 
 
+def with_parts(part: Part, parts: Sequence[Part]) -> Part:
+    """The same rectangle, cut the same way into other parts."""
+    return Part(
+        part.x_nm, part.y_nm, part.width_nm, part.height_nm, part.cut, tuple(parts), part.piece
+    )
+
+
 def is_whole(layout: Layout, kerf_nm: int) -> bool:
     """Whether the parts fill the sheet: each cut's parts a kerf apart and as long as the cut.
 
@@ -133,6 +140,4 @@ def joined(part: Part) -> Part:
     for inner in map(joined, part.parts):
         same = inner.parts and inner.cut == part.cut and inner.filled
         parts.extend(inner.parts if same else (inner,))
-    return Part(
-        part.x_nm, part.y_nm, part.width_nm, part.height_nm, part.cut, tuple(parts), part.piece
-    )
+    return with_parts(part, parts)

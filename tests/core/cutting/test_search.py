@@ -10,8 +10,8 @@ from app.core.cutting.cutter import KNIFE
 from app.core.cutting.effort import Work
 from app.core.cutting.many_sheets.columns import EFFORT as COUNTED_EFFORT
 from app.core.cutting.many_sheets.columns import CountedPricers, SheetPricers
+from app.core.cutting.many_sheets.integer_master import Chosen
 from app.core.cutting.many_sheets.residual_heuristic import plainly_apart
-from app.core.cutting.many_sheets.restricted_master import Chosen
 from app.core.cutting.many_sheets.search import IN_VAIN, LEAST_TO_CHOOSE, Search
 from app.core.cutting.model import Break, SheetOffer, Wanted
 from app.core.length import MM

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from app.core.cutting.many_sheets.columns import Floats, Pool, Pricers, whole
-from app.core.cutting.many_sheets.restricted_master import Duals
+from app.core.cutting.many_sheets.linear_master import Duals
 
 SMOOTHING, HOPEFUL = 0.5, 0.98
 MOST_ROUNDS = 400

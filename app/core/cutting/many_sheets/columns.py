@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.effort import Work
-from app.core.cutting.many_sheets.restricted_master import Column, LinearMaster
+from app.core.cutting.many_sheets.linear_master import Column, LinearMaster
 from app.core.cutting.model import Supply, Wanted
 from app.core.cutting.one_sheet.blocks import Blocks, InBlocks
 from app.core.cutting.one_sheet.charges import Charging

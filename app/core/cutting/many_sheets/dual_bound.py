@@ -10,7 +10,8 @@ from __future__ import annotations
 from math import ceil, gcd
 
 from app.core.cutting.many_sheets.columns import Pool, SheetPricers, whole
-from app.core.cutting.many_sheets.restricted_master import Duals, least_money, price_of
+from app.core.cutting.many_sheets.integer_master import least_money
+from app.core.cutting.many_sheets.linear_master import Duals, price_of
 
 
 class Bound:

@@ -17,9 +17,9 @@ from dataclasses import replace
 
 from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.effort import Effort, Progress, Work
+from app.core.cutting.many_sheets.integer_master import Chosen
 from app.core.cutting.many_sheets.phases import PHASES
 from app.core.cutting.many_sheets.plan import BatchPlan
-from app.core.cutting.many_sheets.restricted_master import Chosen
 from app.core.cutting.many_sheets.search import Search
 from app.core.cutting.many_sheets.warm_start import KnownLayout, begun_from
 from app.core.cutting.model import (
@@ -160,8 +160,8 @@ def _no_worse_than_grids(search: Search, plan: BatchPlan) -> BatchPlan:
     """The plan, or the one by plain grids where that takes less worth for the same money."""
     if not search.several:
         return plan
-    found = search.choose_apart(GRIDS_STEPS).best
-    if found is None or found.spend > plan.spend:
+    found = search.choose_apart(GRIDS_STEPS, most=plan.spend).best
+    if found is None:
         return plan
     grids = search.plan(found)
     by_money_then_worth = (grids.spend, grids.worth_cut(search.offers))

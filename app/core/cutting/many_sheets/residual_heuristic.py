@@ -13,7 +13,8 @@ from functools import cached_property
 import numpy as np
 
 from app.core.cutting.many_sheets.columns import CountedPricers, Counts, Found, Pool, Pricers, whole
-from app.core.cutting.many_sheets.restricted_master import Chosen, Column, Duals, price_of
+from app.core.cutting.many_sheets.integer_master import Chosen
+from app.core.cutting.many_sheets.linear_master import Column, Duals, price_of
 from app.core.cutting.model import SheetOffer
 from app.core.cutting.one_sheet.limited import best_limited
 from app.core.planning.packs import packs_for

@@ -20,10 +20,11 @@ from app.core.cutting.many_sheets.columns import (
     SheetPricers,
 )
 from app.core.cutting.many_sheets.dual_bound import Bound
+from app.core.cutting.many_sheets.integer_master import Choice, Chosen, choose
+from app.core.cutting.many_sheets.linear_master import Column, Duals
 from app.core.cutting.many_sheets.plan import BatchPlan, LayoutUse
 from app.core.cutting.many_sheets.possible import check_enough, check_wanted
 from app.core.cutting.many_sheets.residual_heuristic import DOING, Rounder, needed
-from app.core.cutting.many_sheets.restricted_master import Choice, Chosen, Column, Duals, choose
 from app.core.cutting.many_sheets.surplus import Sheets, without_too_many
 from app.core.cutting.model import Buy, SheetOffer, Wanted, supplies
 from app.core.cutting.one_sheet.limits import Kind
@@ -107,10 +108,11 @@ class Search:
         """The number of the size that an offer is of."""
         return next(i for i, s in enumerate(self.supplies) if s.sheet == offer.sheet)
 
-    def choose_apart(self, steps: int, work: Work | None = None) -> Choice:
-        """The best plan over layouts with one kind of piece each; ``work`` other than its own."""
+    def choose_apart(self, steps: int, work: Work | None = None, most: int | None = None) -> Choice:
+        """The best plan over layouts with one kind of piece each, for so much money at the most;
+        ``work`` other than its own."""
         alone = [column for column in self.master.columns if np.count_nonzero(column.counts) == 1]
-        return choose(alone, self.wanted, self.supplies, work or self.work, steps)
+        return choose(alone, self.wanted, self.supplies, work or self.work, steps, most=most)
 
     def take(self, found: Chosen | None, *, at_equal_money: bool = False) -> None:
         """Let a plan be the best if it costs less, or as much where it was chosen for its worth."""

@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 
 from app.core.cutting.many_sheets.columns import Pool
+from app.core.cutting.many_sheets.integer_master import Chosen
+from app.core.cutting.many_sheets.linear_master import Column
 from app.core.cutting.many_sheets.residual_heuristic import bought
-from app.core.cutting.many_sheets.restricted_master import Chosen, Column
 from app.core.cutting.tree import Layout, Part, Placed
 
 

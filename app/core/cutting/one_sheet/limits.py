@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +11,7 @@ import numpy.typing as npt
 from app.core.cutting.cut_sequence import tidied
 from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.one_sheet.unlimited import Lying, cut_free
-from app.core.cutting.tree import Part, joined
+from app.core.cutting.tree import Part, joined, with_parts
 
 
 @dataclass(frozen=True)
@@ -48,12 +48,13 @@ def without_surplus(
     counts = [0] * len(limits)
 
     def kept(part: Part) -> Part:
-        if part.piece is not None:
-            kind = names[part.piece.name]
-            if counts[kind] >= limits[kind]:
-                return replace(part, piece=None)
-            counts[kind] += 1
-        return replace(part, parts=tuple(kept(p) for p in part.parts))
+        if part.piece is None:
+            return with_parts(part, tuple(map(kept, part.parts))) if part.parts else part
+        kind = names[part.piece.name]
+        if counts[kind] >= limits[kind]:
+            return Part(part.x_nm, part.y_nm, part.width_nm, part.height_nm)
+        counts[kind] += 1
+        return part
 
     return kept(tree), tuple(counts)
 
@@ -94,8 +95,8 @@ def filled_up(tree: Part, kinds: Sequence[Kind], left: list[int], kerf: int) -> 
             left[kind] -= 1
 
     def built(part: Part) -> Part:
-        if part in filled and part.piece is None and not part.parts:
-            return built(filled[part])
-        return replace(part, parts=tuple(map(built, part.parts)))
+        if part.parts:
+            return with_parts(part, tuple(map(built, part.parts)))
+        return built(filled[part]) if part.piece is None and part in filled else part
 
     return built(tree)

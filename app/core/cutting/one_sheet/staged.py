@@ -49,13 +49,14 @@ class StagedTable:
         downs = below["across"].T.copy() if below else self.uncut.copy()
         acrosses = below["down"].T.copy() if below else self.uncut.T.copy()
         heights, widths = self.places.within(self.ys), self.places.within(self.xs)
-        for table, splits in (
-            (downs[:, :heights], self.places.downs),
-            (acrosses[:, :widths], self.places.acrosses),
+        for table, splits, within in (
+            (downs, self.places.downs, heights),
+            (acrosses, self.places.acrosses, widths),
         ):
             for row in range(1, len(table)):
-                np.maximum(table[row], table[row - 1], out=table[row])
-                take_best(table, row, *splits[row])
+                line = table[row, :within]
+                np.maximum(line, table[row - 1, :within], out=line)
+                take_best(table, row, *splits[row], within)
         return {"down": downs, "across": acrosses}
 
     def best_from(self, origin: tuple[int, int]) -> Best:

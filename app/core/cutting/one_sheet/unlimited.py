@@ -224,7 +224,7 @@ class Table:
         while start < len(self.xs):
             end = int(np.searchsorted(self.xs, self.xs[start] + self.xs[1]))
             for i in range(start, end):
-                take_best(self.best[:, :heights], i, *self.places.downs[i])
+                take_best(self.best, i, *self.places.downs[i], heights)
             band = np.ascontiguousarray(self.best[start : min(end, widths)].T)
             for j in range(1, len(self.ys)) if band.size else ():
                 take_best(band, j, *self.places.acrosses[j])
@@ -285,11 +285,16 @@ class Table:
         return None
 
 
-def take_best(best: Ints, at: int, first: Ints, rest: Ints) -> None:
-    """Let row ``at`` be worth its best division into rows ``first`` and ``rest``."""
+def take_best(best: Ints, at: int, first: Ints, rest: Ints, within: int | None = None) -> None:
+    """Let row ``at`` be worth its best division into rows ``first`` and ``rest``.
+
+    Only as far along the row as ``within``. It is called a million times, hence its plain steps.
+    """
     if len(first):
-        sums = best[1 : len(first) + 1] + best[rest]
-        np.maximum(best[at], sums.max(axis=0), out=best[at])
+        sums = best.take(rest, axis=0)[:, :within]
+        sums += best[1 : len(first) + 1, :within]
+        row = best[at, :within]
+        np.maximum(row, np.maximum.reduce(sums, axis=0), out=row)
 
 
 def place_to_cut(values: Ints, points: Ints, index: int, value: int) -> int | None:

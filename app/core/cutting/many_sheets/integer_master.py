@@ -1,142 +1,35 @@
-"""The linear and the integer program over layouts: which to cut, how often, what to buy.
+"""The integer program over the layouts known: which to cut, how often, which packs to buy.
 
-Rows: every kind of piece is cut at least as often as it is wanted; sheets of one size are cut
-no more often than they are on hand and bought. Columns: layouts of a sheet, and packs of an
-offer at each of its prices. The linear program takes each offer at its best price and buys
-single sheets, so it can only be cheaper than any plan; its duals price new layouts.
+The rows and columns of :mod:`linear_master`, in whole numbers, each price of an offer with the
+packs it is asked from.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import highspy
 import numpy as np
+import numpy.typing as npt
 
 from app.core.cutting.effort import Work
+from app.core.cutting.many_sheets.linear_master import INFINITY, Column, quiet
 from app.core.cutting.model import Break, SheetOffer, Supply, Wanted
 from app.core.cutting.tree import Part
 from app.core.paper import Piece
 
-INFINITY = highspy.kHighsInf
+Ints = npt.NDArray[np.int32]
 BOUND_STEPS = 200_000
 A_SHEET, A_CUT = 0.01, 0.00001
 """What a sheet and a cut weigh beside the worth of sheets, in minor units."""
 LEAST_STEPS = 20_000
 """Work that an aim after the first is worth beginning for."""
-A_PIVOT, A_SOLVE = 8, 50
 A_CALL, COEFFICIENTS_A_STEP, A_MODEL_COLUMN = 300, 5, 30
 """The integer program calls back at the same places in every run: a call for every few
 relaxations, the more work the more coefficients there are."""
 STALL_NODES = 300
 """Branches looked at in vain before the integer program is content with what it has."""
-
-
-@dataclass(frozen=True)
-class Column:
-    """A layout of the ``sheet``-th size: pieces of each kind it gives, and its cuts."""
-
-    sheet: int
-    counts: tuple[int, ...]
-    draw: Callable[[], Part] = field(compare=False, repr=False)
-    count_cuts: Callable[[], int] = field(compare=False, repr=False)
-
-    @cached_property
-    def tree(self) -> Part:
-        """Its cuts; worked out when somebody looks, since most layouts are never cut."""
-        return self.draw()
-
-    @cached_property
-    def cuts(self) -> int:
-        """Cuts in one sheet."""
-        return self.count_cuts()
-
-
-@dataclass(frozen=True)
-class Duals:
-    """What one more piece of each kind is worth, and what a sheet of each size costs."""
-
-    pieces: np.ndarray
-    sheets: np.ndarray
-    limits: float
-    """Worth of the limits on buying: taken off any bound made from these duals."""
-
-
-def _quiet() -> highspy.Highs:
-    model = highspy.Highs()
-    model.setOptionValue("output_flag", False)  # noqa: FBT003 - HiGHS takes it so
-    model.setOptionValue("threads", 1)
-    model.setOptionValue("random_seed", 1)
-    return model
-
-
-class LinearMaster:
-    """The linear program; layouts are added as they are found."""
-
-    def __init__(self, wanted: Sequence[Wanted], sheets: Sequence[Supply], work: Work) -> None:
-        self.wanted, self.sheets, self.work = wanted, sheets, work
-        self.model = _quiet()
-        for w in wanted:
-            self.model.addRow(float(w.count), INFINITY, 0, np.array([]), np.array([]))
-        for supply in sheets:
-            self.model.addRow(-INFINITY, float(supply.on_hand), 0, np.array([]), np.array([]))
-        self.limited: list[tuple[int, float]] = []
-        for index, supply in enumerate(sheets):
-            row = np.array([len(wanted) + index], dtype=np.int32)
-            for offer in supply.offers:
-                each = min(b.price for b in offer.breaks) / offer.pack
-                most = INFINITY
-                if offer.limit is not None:
-                    most = float(offer.limit // offer.pack * offer.pack)
-                    self.limited.append((self.model.getNumCol(), most))
-                self.model.addCol(each, 0.0, most, 1, row, np.array([-1.0]))
-        # A penalty column a kind keeps the program feasible before layouts are found.
-        highest = max(
-            (min(b.price for b in o.breaks) / o.pack for s in sheets for o in s.offers), default=1.0
-        )
-        self.penalty = 1000.0 * max(highest, 1.0)
-        for index in range(len(wanted)):
-            row = np.array([index], dtype=np.int32)
-            self.model.addCol(self.penalty, 0.0, INFINITY, 1, row, np.array([1.0]))
-        self.first = self.model.getNumCol()
-        self.columns: list[Column] = []
-
-    def add(self, column: Column) -> None:
-        """Take a layout in."""
-        rows = [i for i, n in enumerate(column.counts) if n]
-        values = [float(column.counts[i]) for i in rows]
-        rows.append(len(self.wanted) + column.sheet)
-        self.columns.append(column)
-        self.model.addCol(
-            0.0, 0.0, INFINITY, len(rows), np.array(rows, dtype=np.int32), np.array([*values, 1.0])
-        )
-
-    def solve(self) -> Duals:
-        """Solve it and read its duals."""
-        self.model.run()
-        pivots = max(int(self.model.getInfo().simplex_iteration_count), 0)
-        self.work.add(A_SOLVE + A_PIVOT * pivots + len(self.columns) // 2)
-        solution = self.model.getSolution()
-        duals = np.array(solution.row_dual)
-        n = len(self.wanted)
-        reduced = np.array(solution.col_dual)
-        limits = sum(min(reduced[col], 0.0) * most for col, most in self.limited)
-        return Duals(
-            np.maximum(duals[:n], 0.0),
-            np.maximum(-duals[n:], 0.0),
-            float(limits),
-        )
-
-    def short(self) -> float:
-        """Pieces that the linear program could not cover with the sheets there are."""
-        values = np.array(self.model.getSolution().col_value)
-        return float(values[self.first - len(self.wanted) : self.first].sum())
-
-    def amounts(self) -> np.ndarray:
-        """How often each layout is cut in the linear solution."""
-        return np.array(self.model.getSolution().col_value)[self.first :]
 
 
 @dataclass(frozen=True)
@@ -151,12 +44,6 @@ class Chosen:
     def spend(self) -> int:
         """Money for the packs."""
         return sum(cost for _, _, cost in self.packs)
-
-
-def price_of(supply: Supply) -> float:
-    """What a sheet of a size costs at its best price; its worth where none is sold."""
-    prices = [min(b.price for b in o.breaks) / o.pack for o in supply.offers]
-    return min(prices, default=supply.value)
 
 
 @dataclass(frozen=True)
@@ -176,15 +63,18 @@ def choose(
     steps: int,
     start: Chosen | None = None,
     bound: int = 0,
+    most: int | None = None,
 ) -> Choice:
     """The cheapest whole-number plan over these layouts; of those the one with least worth of
     sheets cut, then with fewest sheets, then with fewest different layouts and cuts.
 
-    It takes about so many steps of the work. ``start`` is where to begin from, and ``bound``
-    what no plan costs less than.
+    It takes about so many steps of the work. ``start`` is where to begin from, ``bound`` what no
+    plan costs less than, and ``most`` the money past which no plan is of interest.
     """
     until = work.done + steps
     model = IntegerMaster(columns, wanted, sheets, work)
+    if most is not None:
+        model.spend_at_most(most)
     found = start
     if start is None or start.spend > bound:
         found = model.money(steps * 3 // 4, start) or start
@@ -235,7 +125,7 @@ class IntegerMaster:
     ) -> None:
         self.columns, self.wanted, self.sheets, self.work = columns, wanted, sheets, work
         self.proved = self.impossible = False
-        self.model = _quiet()
+        self.model = quiet()
         self.model.setOptionValue("mip_rel_gap", 0.0)
         self.model.setOptionValue("mip_abs_gap", 0.9)
         self.model.setOptionValue("mip_max_stall_nodes", STALL_NODES)
@@ -312,6 +202,14 @@ class IntegerMaster:
         self.work.add(calls * each + A_MODEL_COLUMN * int(self.model.getNumCol()))
         return bool(self.model.getModelStatus() == highspy.HighsModelStatus.kOptimal)
 
+    def spend_at_most(self, money: int) -> Ints:
+        """Leave out the plans that cost more; the columns that cost anything are returned."""
+        columns = range(self.first_pack, self.model.getNumCol())
+        at = np.array([c for c in columns if self.costs[c]], dtype=np.int32)
+        costs = np.array([self.costs[c] for c in at])
+        self.model.addRow(-INFINITY, money + 0.5, len(at), at, costs)
+        return at
+
     def money(self, steps: int, start: Chosen | None) -> Chosen | None:
         """Least money."""
         if start is not None:
@@ -322,14 +220,10 @@ class IntegerMaster:
 
     def thrift(self, found: Chosen, steps: int) -> Chosen | None:
         """The same money; least worth of sheets cut, then fewest of them."""
-        columns = range(self.first_pack, self.model.getNumCol())
-        at = np.array([c for c in columns if self.costs[c]], dtype=np.int32)
-        costs = np.array([self.costs[c] for c in at])
-        self.model.addRow(-INFINITY, found.spend + 0.5, len(at), at, costs)
         for index, column in enumerate(self.columns):
             supply = self.sheets[column.sheet]
             self.model.changeColCost(index, supply.value + A_SHEET + A_CUT * column.cuts)
-        for index in at:
+        for index in self.spend_at_most(found.spend):
             self.model.changeColCost(int(index), 0.0)
         self.model.setOptionValue("mip_abs_gap", 1e-6)
         self._begin_from(found)
