@@ -5,6 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from app.core.cutting.cutter import KNIFE
 from app.core.cutting.effort import Work
@@ -13,20 +15,21 @@ from app.core.cutting.many_sheets.columns import CountedPricers, SheetPricers
 from app.core.cutting.many_sheets.integer_master import Chosen
 from app.core.cutting.many_sheets.residual_heuristic import plainly_apart
 from app.core.cutting.many_sheets.search import IN_VAIN, LEAST_TO_CHOOSE, Search
-from app.core.cutting.model import Break, SheetOffer, Wanted
+from app.core.cutting.model import Break, NoPlanError, SheetOffer, Wanted
 from app.core.length import MM
 from app.core.paper import Piece, Sheet
+from tests.core.cutting.test_effort import drawn
 
 Kinds = list[tuple[int, int, int]]
 
 
-def search_for(kinds: Kinds, most: int = 1_000_000, price: int = 7) -> Search:
+def search_for(kinds: Kinds, most: int = 1_000_000, price: int = 7, here: int = 0) -> Search:
     """A sheet of 100 by 100, for sale, and pieces of these sizes so often."""
     wanted = [
         Wanted(f"p{i}", Piece(f"p{i}", w * MM, h * MM), n) for i, (w, h, n) in enumerate(kinds)
     ]
     sheet = Sheet("s", 100 * MM, 100 * MM)
-    offer = SheetOffer("s", sheet, 1, (Break(1, price),), value=Fraction(price))
+    offer = SheetOffer("s", sheet, 1, (Break(1, price),), here, value=Fraction(price))
     search = Search(wanted, [offer], KNIFE, Work(most))
     search.look_at_each_alone()
     return search
@@ -150,3 +153,44 @@ def test_of_sheets_that_are_as_good_for_a_kind_any_will_do() -> None:
     found = plainly_apart(search.pool)
     assert found is not None
     assert found.spend == 14
+
+
+@pytest.mark.parametrize(
+    ("here", "least"),
+    # Four of 50 by 50 on a sheet for 7, six of 40 by 30: 5/4 + 7/6 sheets, less those that are here.
+    [(0, 7 * (5 / 4 + 7 / 6)), (1, 7 * (5 / 4 + 7 / 6 - 1)), (3, 7 * (5 / 4 + 7 / 6 - 3))],
+)  # fmt: skip
+def test_least_apart_by_hand(here: int, least: float) -> None:
+    search = search_for([(50, 50, 5), (40, 30, 7)], here=here)
+    assert search.least_apart == pytest.approx(least)
+
+
+def test_a_kind_costs_its_share_of_the_sheet_that_is_cheapest_for_it() -> None:
+    wanted = [Wanted("a", Piece("a", 50 * MM, 50 * MM), 3)]
+    offers = [
+        SheetOffer("s", Sheet("s", 100 * MM, 100 * MM), 1, (Break(1, 8),)),
+        SheetOffer("t", Sheet("t", 50 * MM, 100 * MM), 2, (Break(1, 7), Break(9, 6))),
+    ]
+    search = Search(wanted, offers, KNIFE, Work(1_000_000))
+    search.look_at_each_alone()
+    # Four on one for 8, or two on one of a pack of two for 6 at its best.
+    assert search.least_apart == pytest.approx(3 * 6 / 2 / 2)
+
+
+@given(st.integers(0, 10**6))
+@settings(max_examples=40, deadline=None)
+def test_no_plan_of_kinds_apart_undercuts_the_least(seed: int) -> None:
+    wanted, offers, cutter, _ = drawn(seed)
+    search = Search(wanted, offers, cutter, Work(1_000_000))
+    try:
+        search.look_at_each_alone()
+    except NoPlanError:
+        return
+    found = search.choose_apart(50_000)
+    assert found.best is None or found.best.spend >= search.least_apart - 0.001
+    # Within that money it is found again, and with less there is none where it is the least.
+    if found.best is not None and found.proved:
+        again = search.choose_apart(200_000, Work(10**7), most=found.best.spend).best
+        assert again is not None
+        assert again.spend == found.best.spend
+        assert search.choose_apart(50_000, Work(10**7), most=found.best.spend - 1).best is None

@@ -35,6 +35,8 @@ from app.core.cutting.tree import Layout
 GRIDS_STEPS = 100_000
 """Work to see that no plan by plain grids is better."""
 NOT_FOUND = "No plan was found with this effort; there may be one."
+CLOSE_MONEY = 0.01
+"""Money that floats may be astray by, in minor units."""
 WORTH_STEPS = 100
 """Worths of sheets here are weighed to a hundredth of a minor unit."""
 
@@ -158,7 +160,7 @@ def _least_stock(search: Search, best: Chosen) -> BatchPlan:
 
 def _no_worse_than_grids(search: Search, plan: BatchPlan) -> BatchPlan:
     """The plan, or the one by plain grids where that takes less worth for the same money."""
-    if not search.several:
+    if not search.several or search.least_apart > plan.spend + CLOSE_MONEY:
         return plan
     found = search.choose_apart(GRIDS_STEPS, most=plan.spend).best
     if found is None:

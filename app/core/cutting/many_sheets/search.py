@@ -21,7 +21,7 @@ from app.core.cutting.many_sheets.columns import (
 )
 from app.core.cutting.many_sheets.dual_bound import Bound
 from app.core.cutting.many_sheets.integer_master import Choice, Chosen, choose
-from app.core.cutting.many_sheets.linear_master import Column, Duals
+from app.core.cutting.many_sheets.linear_master import Column, Duals, price_of
 from app.core.cutting.many_sheets.plan import BatchPlan, LayoutUse
 from app.core.cutting.many_sheets.possible import check_enough, check_wanted
 from app.core.cutting.many_sheets.residual_heuristic import DOING, Rounder, needed
@@ -111,8 +111,28 @@ class Search:
     def choose_apart(self, steps: int, work: Work | None = None, most: int | None = None) -> Choice:
         """The best plan over layouts with one kind of piece each, for so much money at the most;
         ``work`` other than its own."""
-        alone = [column for column in self.master.columns if np.count_nonzero(column.counts) == 1]
-        return choose(alone, self.wanted, self.supplies, work or self.work, steps, most=most)
+        return choose(
+            self._alone(), self.wanted, self.supplies, work or self.work, steps, most=most
+        )
+
+    def _alone(self) -> list[Column]:
+        return [column for column in self.master.columns if np.count_nonzero(column.counts) == 1]
+
+    @property
+    def least_apart(self) -> float:
+        """What no plan with one kind of piece a layout can undercut, seen without a program.
+
+        A piece costs at least its share of the sheet that is cheapest for it; of that, what the
+        sheets here are worth need not be bought.
+        """
+        prices = [price_of(supply) for supply in self.supplies]
+        each = np.full(len(self.wanted), np.inf)
+        for column in self._alone():
+            counts = np.array(column.counts)
+            kind = int(counts.argmax())
+            each[kind] = min(each[kind], prices[column.sheet] / counts[kind])
+        here = sum(s.on_hand * price for s, price in zip(self.supplies, prices, strict=True))
+        return float(each @ self.counts - here)
 
     def take(self, found: Chosen | None, *, at_equal_money: bool = False) -> None:
         """Let a plan be the best if it costs less, or as much where it was chosen for its worth."""
