@@ -182,9 +182,13 @@ def layout_drawing(
     return canvas.picture(
         key, f"Sheet cut into {pieces or 'nothing'}",
         f"{show(layout.width_nm)} × {show(layout.height_nm)}, {layout.cuts} cuts"
-        + (f" in {len(steps)} steps, {len(kept)} offcuts kept" if steps else "")
+        + (f" in {len(steps)} steps, {_offcuts(len(kept))} kept" if steps else "")
         + (f", grain along its {grain}." if grain else "."),
     )  # fmt: skip
+
+
+def _offcuts(count: int) -> str:
+    return f"{count} offcut" if count == 1 else f"{count or 'no'} offcuts"
 
 
 def _box(part: Part | Placed, scale: _Scale) -> tuple[float, float, float, float]:

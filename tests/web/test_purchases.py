@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -18,7 +19,7 @@ from app.services.stock.materials import save_material
 from app.web.stockroom import importing
 from tests.conftest import count
 from tests.web.conftest import sessions_of
-from tests.web.visitor import Page, Visitor
+from tests.web.visitor import Page, Visitor, words
 
 
 def draft_all(guest: Visitor) -> Page:
@@ -372,6 +373,14 @@ def test_a_batch_is_begun_made_and_found_again(guest: Visitor, demo_app: Flask) 
     assert "is begun" in page.said
     assert "How it is cut" in page.words
     assert "strokes" in page.words or "1 cut" in page.words
+    # What the page says to keep is what was put in the stock, and no more is drawn.
+    cells = [words(td) for td in page.all("td")]
+    booked = {cell.split(" offcut ")[1] for cell in cells if " offcut " in cell}
+    said = [words(p) for p in page.all("p") if words(p).startswith("Keep from each: ")]
+    kept = [size for line in said for size in line[16:].split(". ")[0].split(", ")]
+    assert booked
+    assert set(kept) == booked
+    assert sum(map(int, re.findall(r"(\d+) offcuts? kept", page.text))) == len(kept)
     page = press(guest, page, "/finish", {"minutes": "40"})
     assert "1 on the shelf" in page.said
     assert "What went into it" in page.words

@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.many_sheets.warm_start import KnownLayout, from_data
-from app.core.cutting.tree import Layout
+from app.core.cutting.tree import Layout, Part
 from app.core.errors import DomainError
 from app.core.money import half_up, share_out
 from app.core.paper import Piece
@@ -189,6 +189,12 @@ class CutPaper:
     layouts: tuple[KnownLayout, ...]
     cutter: Cutter
     pieces: Mapping[str, Piece]
+    kept: frozenset[tuple[int, int]]
+    """Sizes of the offcuts that were put in the stock, width and height as they lie."""
+
+    def offcuts(self, layout: Layout) -> tuple[Part, ...]:
+        """What to keep of each sheet of a layout: just what was put in the stock."""
+        return tuple(p for p in layout.offcuts if (p.width_nm, p.height_nm) in self.kept)
 
     def grain(self, layout: Layout) -> str | None:
         """The side of a sheet of this size along which its grain runs, where that is known."""
@@ -199,13 +205,30 @@ class CutPaper:
 
 def cut_papers(session: Session, batch: Batch) -> list[CutPaper]:
     """How the sheets of a batch are cut; nothing for one that was begun before plans were kept."""
+    kept = _offcuts_kept(session, batch)
     found = []
     for paper_id, data in (batch.cut_plan or {}).items():
         paper = session.get(Paper, int(paper_id))
         if paper is not None:
             pieces = {key: Piece(*row) for key, row in data["pieces"].items()}
-            found.append(CutPaper(paper, from_data(data["layouts"]), kept_cutter(data), pieces))
+            sizes = frozenset(kept.get(paper.id, ()))
+            layouts = from_data(data["layouts"])
+            found.append(CutPaper(paper, layouts, kept_cutter(data), pieces, sizes))
     return sorted(found, key=lambda row: row.paper.name)
+
+
+def _offcuts_kept(session: Session, batch: Batch) -> dict[int, set[tuple[int, int]]]:
+    """Sizes of the offcuts of a batch that were put in the stock, by the id of their paper."""
+    query = (
+        select(StockSheet.paper_id, Lot.offcut_width_nm, Lot.offcut_height_nm)
+        .join(Lot.movements)
+        .join(Lot.stock_sheet)
+        .where(Movement.batch_id == batch.id, Movement.kind == MovementKind.CUT)
+    )
+    kept: dict[int, set[tuple[int, int]]] = {}
+    for paper_id, width, height in session.execute(query):
+        kept.setdefault(paper_id, set()).add((width or 0, height or 0))
+    return kept
 
 
 def _said(batch: Batch) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 
 from app.core.cutting.cut_sequence import CutStep, cut_steps
-from app.core.cutting.tree import Layout
+from app.core.cutting.tree import Layout, Part
 from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
 from app.core.states import BatchState, MovementKind
@@ -133,6 +133,7 @@ class CutSheet:
     repeats: int
     steps: tuple[CutStep, ...]
     drawing: str
+    kept: tuple[Part, ...]
 
 
 def _cuts(batch: Batch) -> list[tuple[str, list[CutSheet]]]:
@@ -145,9 +146,10 @@ def _cuts(batch: Batch) -> list[tuple[str, list[CutSheet]]]:
             steps = tuple(cut_steps(row.layout, row.repeats, cutter))
             picture = layout_drawing(
                 row.layout, steps, names, bare_length, f"cut-{cut.paper.id}-{number}",
-                cut.grain(row.layout),
+                cut.grain(row.layout), cut.offcuts(row.layout),
             )  # fmt: skip
-            drawn.append(CutSheet(row.layout, row.repeats, steps, picture))
+            kept = cut.offcuts(row.layout)
+            drawn.append(CutSheet(row.layout, row.repeats, steps, picture, kept))
         found.append((cut.paper.name, drawn))
     return found
 
