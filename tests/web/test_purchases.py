@@ -114,7 +114,7 @@ def test_two_tabs_on_a_draft(guest: Visitor) -> None:
 @pytest.mark.parametrize(
     ("changes", "says"),
     [({"carriage": "-1"}, "below zero"), ({"carriage": "lots"}, "not a number"),
-     ({"on": "soon"}, "day")],
+     ({"on": "soon"}, "day"), ({"on": "2099-01-01"}, "not come yet")],
 )  # fmt: skip
 def test_a_wrong_receipt_is_told_and_nothing_is_lost(
     guest: Visitor, changes: dict[str, str], says: str

@@ -162,6 +162,8 @@ class Reader:
         row = StockRow(
             item, quantity, self._amount(values["cost"], "Cost"), self._day(values["day"])
         )
+        if row.day > self.on:
+            raise DomainError("Day: this day has not come yet.")
         check_receipt(row.quantity, row.cost)
         return row
 

@@ -24,6 +24,7 @@ from app.web.frame.fields import (
     Form,
     MoneyField,
     Needed,
+    PastDayField,
     WholeField,
     choice_field,
     note_field,
@@ -79,7 +80,7 @@ def _receive_form(purchase: Purchase, missing: dict[int, int], **more: Any) -> A
 
     class Receive(Form):
         version = HiddenField()
-        on = DayField("Came on", [Needed()])
+        on = PastDayField("Came on", [Needed()])
         carriage = MoneyField(
             "Carriage paid", [Needed()], description="Shared over what came by its value."
         )

@@ -36,7 +36,7 @@ from app.units import (
     parse_quantity,
     type_quantity,
 )
-from app.web.frame.session import shop, typing
+from app.web.frame.session import shop, today, typing
 
 EARLIEST, LATEST = date(2000, 1, 1), date(2100, 12, 31)
 
@@ -282,6 +282,16 @@ class DayField(TypedField):
 
     def write(self, value: date) -> str:
         return value.isoformat()
+
+
+class PastDayField(DayField):
+    """A day on which something happened: today at the latest."""
+
+    def read(self, text: str) -> date:
+        value = super().read(text)
+        if value > today():
+            raise DomainError("This day has not come yet.")
+        return value
 
 
 class Needed:

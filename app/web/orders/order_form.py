@@ -20,6 +20,7 @@ from app.web.frame.fields import (
     Form,
     MoneyField,
     Needed,
+    PastDayField,
     WholeField,
     choice_field,
     note_field,
@@ -74,7 +75,7 @@ class OrderForm(Form):
     who_is = choice_field("Is it", [], default="")
     reach = text_field("How to reach them")
     channel = choice_field("Sold as", [], coerce=int)
-    logged_on = DayField("Asked on", [Needed()])
+    logged_on = PastDayField("Asked on", [Needed()])
     wanted_by = DayField("By when", [Needed()])
     lines = FieldList(FormField(LineForm), min_entries=1, max_entries=MOST_LINES)
     deposit = MoneyField("Deposit paid now")

@@ -18,10 +18,10 @@ from app.services.designs import journals
 from app.services.orders import orders as service
 from app.services.shop.settings import StaleError
 from app.web.frame.fields import (
-    DayField,
     Form,
     MoneyField,
     Needed,
+    PastDayField,
     choice_field,
     typed_version,
 )
@@ -69,7 +69,7 @@ class PaymentForm(Form):
     """Money that came, or went back."""
 
     amount = MoneyField("Amount", [Needed()], negative=True, description="Below zero to give back.")
-    paid_on = DayField("On", [Needed()])
+    paid_on = PastDayField("On", [Needed()])
     how = choice_field("How", HOW_PAID)
 
 

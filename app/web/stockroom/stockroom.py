@@ -22,11 +22,11 @@ from app.services.stock import materials as service
 from app.services.stock import offcuts
 from app.web.frame.asked import number_asked
 from app.web.frame.fields import (
-    DayField,
     Form,
     LengthField,
     MoneyField,
     Needed,
+    PastDayField,
     QuantityField,
     WholeField,
     choice_field,
@@ -54,7 +54,7 @@ class ReceiveForm(Form):
 
     quantity = QuantityField("How much came", [Needed()])
     cost = MoneyField("Cost in all", [Needed()], description="With its share of the carriage.")
-    on = DayField("On", [Needed()])
+    on = PastDayField("On", [Needed()])
     note = text_field("Note")
 
 
