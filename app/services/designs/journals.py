@@ -27,6 +27,7 @@ from app.models import (
 from app.services.designs.estimating import Estimate, work_out
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.designs.take_off import Choices, TakeOff, take_off
+from app.services.shop.names import folded, other_named
 from app.services.shop.settings import check_version
 
 Dimensions = Mapping[str, int | str]
@@ -106,8 +107,7 @@ def begin_journal(
     session: Session, name: str, draft: Draft, variant_name: str = "Plain", note: str = ""
 ) -> Journal:
     """Start a journal with its first design and one variant."""
-    if session.scalar(select(Journal).where(Journal.name == name)):
-        raise DomainError(f"There is a journal called “{name}” already.", "name")
+    _check_name(session, name, None)
     journal = Journal(name=name, note=note)
     session.add(journal)
     session.flush()
@@ -201,8 +201,9 @@ def keep_as_next(session: Session, variant: Variant, draft: Draft) -> Variant:
 
 def add_variant(session: Session, design: Design, name: str, like: Variant) -> Variant:
     """Add a variant to a design, starting from another's choices and prices."""
-    if any(v.name == name for v in design.variants):
-        raise DomainError(f"This design has a variant called “{name}” already.", "name")
+    same = next((v.name for v in design.variants if folded(v.name) == folded(name)), None)
+    if same is not None:
+        raise DomainError(f"This design has a variant called “{same}” already.", "name")
     variant = Variant(design=design, name=name)
     session.add(variant)
     _dress(variant, draft_of(like))
@@ -216,14 +217,18 @@ def one_off(session: Session, variant: Variant, draft: Draft, name: str) -> Vari
     return design.variants[0]
 
 
+def _check_name(session: Session, name: str, journal: Journal | None) -> None:
+    same = other_named(session, Journal, name, journal)
+    if same is not None:
+        raise DomainError(f"There is a journal called “{same.name}” already.", "name")
+
+
 def rename_journal(
     session: Session, journal: Journal, name: str, note: str, version: int | None = None
 ) -> None:
     """Give a journal another name or note."""
     check_version(journal, version)
-    same = session.scalar(select(Journal).where(Journal.name == name))
-    if same is not None and same is not journal:
-        raise DomainError(f"There is a journal called “{name}” already.", "name")
+    _check_name(session, name, journal)
     journal.name, journal.note = name, note
     session.flush()
 

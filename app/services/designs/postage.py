@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from app.core.errors import DomainError
 from app.core.structures.base import Build
 from app.models import PostageBand, Shop
+from app.services.shop.names import other_named
 from app.services.shop.settings import check_version
 
 
@@ -67,9 +68,9 @@ def save_band(
 ) -> PostageBand:
     """Add a band or change one; two cannot share a name, and sides go from long to short."""
     check_version(band, version)
-    same = session.scalar(select(PostageBand).where(PostageBand.name == values["name"]))
-    if same is not None and same is not band:
-        raise DomainError(f"There is a band called “{values['name']}” already.", "name")
+    same = other_named(session, PostageBand, values["name"], band)
+    if same is not None:
+        raise DomainError(f"There is a band called “{same.name}” already.", "name")
     if values["wide_nm"] > values["long_nm"]:
         raise DomainError("The second side is longer than the first; swap them.", "wide_nm")
     if values["thick_nm"] > values["wide_nm"]:

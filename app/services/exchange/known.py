@@ -38,11 +38,23 @@ class KnownMaterial:
 
 
 @dataclass(frozen=True)
+class PaperFacts:
+    """What a paper is; a new one has no more than a table brings."""
+
+    grammage: Decimal
+    caliper_nm: int
+    colour: str
+    retired: bool = False
+
+
+@dataclass(frozen=True)
 class Known:
     """The shop's unit, money and names; compared, it says whether any of it has changed."""
 
     unit: str
     currency: Currency
+    suppliers: tuple[str, ...]
+    facts: Mapping[str, PaperFacts]
     papers: Mapping[str, tuple[KnownSheet, ...]]
     materials: Mapping[str, KnownMaterial]
     offers: Mapping[OfferKey, Mapping[int, Decimal]]
@@ -53,7 +65,12 @@ class Known:
 def known_names(session: Session) -> Known:
     """As it is now; a few questions, however much there is."""
     shop = the_shop(session)
-    papers: dict[str, list[KnownSheet]] = {name: [] for name in session.scalars(select(Paper.name))}
+    columns = Paper.name, Paper.grammage, Paper.caliper_nm, Paper.colour, Paper.retired
+    facts = {
+        name: PaperFacts(grammage, caliper, colour, away)
+        for name, grammage, caliper, colour, away in session.execute(select(*columns))
+    }
+    papers: dict[str, list[KnownSheet]] = {name: [] for name in facts}
     sheets = select(
         Paper.name, StockSheet.id, StockSheet.width_nm, StockSheet.height_nm, StockSheet.grain
     ).join(Paper.sheets)
@@ -61,7 +78,9 @@ def known_names(session: Session) -> Known:
         papers[name].append(KnownSheet(f"sheet-{number}", width, height, grain))
     goods = select(Material.name, Material.id, Material.measure, Material.retired)
     return Known(
-        shop.unit, currency(shop.currency), {name: tuple(own) for name, own in papers.items()},
+        shop.unit, currency(shop.currency),
+        tuple(session.scalars(select(Supplier.name).order_by(Supplier.id))), facts,
+        {name: tuple(own) for name, own in papers.items()},
         {
             name: KnownMaterial(f"material-{number}", measure, retired)
             for name, number, measure, retired in session.execute(goods)

@@ -12,27 +12,19 @@ from datetime import date
 from decimal import Decimal
 
 from app.core.errors import DomainError
-from app.core.length import MM, show_length
-from app.core.numbers import read_number
+from app.core.length import MM, plain_decimal, show_length
+from app.core.numbers import read_number, styled
 from app.core.paper import GRAINS, Sheet, check_sheet
-from app.services.exchange.known import Known, KnownMaterial, KnownSheet, OfferKey
+from app.services.exchange.known import Known, KnownMaterial, KnownSheet, OfferKey, PaperFacts
+from app.services.shop.names import folded
 from app.services.stock.ledger import check_receipt
 from app.services.stock.materials import check_offer, name_taken
 from app.units import parse_length, parse_quantity
 
 Values = Mapping[str, str]
-MEASURES = ("length", "count", "mass", "volume")
-LONGEST_NM, THICKEST_NM = 10_000 * MM, 20 * MM
-"""A sheet's longest side and a paper's greatest thickness, as its page has them."""
-
-
-@dataclass(frozen=True)
-class NewPaper:
-    """What a new paper is."""
-
-    grammage: Decimal
-    caliper_nm: int
-    colour: str
+MEASURED = {m: m for m in ("length", "count", "mass", "volume")} | {"weight": "mass"}
+LONGEST_NM, THICKEST_NM, HEAVIEST = 10_000 * MM, 20 * MM, 5_000
+"""A sheet's longest side, a paper's greatest thickness and g/m², as its page has them."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +32,7 @@ class PaperRow:
     """A sheet of a paper; ``facts`` where the paper is new."""
 
     paper: str
-    facts: NewPaper | None
+    facts: PaperFacts | None
     width_nm: int
     height_nm: int
     grain: str | None
@@ -89,6 +81,15 @@ class Reader:
         self.known, self.on = known, on
         self.papers = dict(known.papers)
         self.materials = dict(known.materials)
+        self.facts = dict(known.facts)
+        self.called = {
+            what: {folded(name): name for name in names}
+            for what, names in (
+                ("Paper", known.papers), ("Material", known.materials),
+                ("Supplier", known.suppliers),
+            )
+        }  # fmt: skip
+        """Names as they are written in the shop, by what they have in common with others."""
         self.offers: dict[OfferKey, dict[int, Decimal]] = {}
         """The prices that rows have brought, with those known of the same offers."""
         self.lead_days: dict[OfferKey, int] = {}
@@ -96,17 +97,8 @@ class Reader:
     def paper(self, values: Values) -> PaperRow:
         """A paper's sheet."""
         unit = self.known.unit
-        name = _name(values["paper"], "Paper")
-        facts = None
-        if name not in self.papers:
-            if not values["grammage"] or not values["caliper"]:
-                raise DomainError("A new paper needs its weight and its thickness.")
-            caliper = parse_length(values["caliper"], unit)
-            facts = NewPaper(
-                round(_decimal(values["grammage"], "g/m²", 1), 2),
-                _within(caliper, 1000, THICKEST_NM, "Thickness", unit),
-                _name(values["colour"], "Colour"),
-            )
+        name = self._called("Paper", values["paper"])
+        facts = None if name in self.papers else self._new_paper(values)
         grain = values["grain"].casefold().removeprefix("along the ").strip() or None
         if grain and grain not in GRAINS:
             raise DomainError("Grain runs along the width or along the height.")
@@ -116,18 +108,57 @@ class Reader:
         own = self.papers.get(name, ())
         if (width, height, grain) in {(s.width_nm, s.height_nm, s.grain) for s in own}:
             raise DomainError("This paper has a sheet of that size and grain already.")
+        if facts is None:
+            self._check_facts(name, values)
+        else:
+            self.facts[name] = facts
         self.papers[name] = (*own, KnownSheet("", width, height, grain))
         return PaperRow(name, facts, width, height, grain)
 
+    def _called(self, what: str, name: str) -> str:
+        """A name as the shop or a row before writes it, else as it stands here."""
+        return self.called[what].setdefault(folded(name), _name(name, what))
+
+    def _new_paper(self, values: Values) -> PaperFacts:
+        if not values["grammage"] or not values["caliper"]:
+            raise DomainError("A new paper needs its weight and its thickness.")
+        grammage = round(_decimal(values["grammage"], "g/m²", 1), 2)
+        if grammage > HEAVIEST:
+            raise DomainError(f"g/m² lies between 1 and {HEAVIEST}.")
+        caliper = parse_length(values["caliper"], self.known.unit)
+        return PaperFacts(
+            grammage, _within(caliper, 1000, THICKEST_NM, "Thickness", self.known.unit),
+            _name(values["colour"], "Colour"),
+        )  # fmt: skip
+
+    def _check_facts(self, name: str, values: Values) -> None:
+        """Refuse a row of a paper put away, or one that contradicts what is on record."""
+        facts, unit = self.facts[name], self.known.unit
+        if facts.retired:
+            raise DomainError(f"“{name}” was put away; bring it back first.")
+        said: list[tuple[str, bool, str]] = []
+        if values["grammage"]:
+            other = _decimal(values["grammage"], "g/m²", 1) != facts.grammage
+            said.append(("g/m²", other, styled(plain_decimal(facts.grammage, 2))))
+        if values["caliper"]:
+            other = parse_length(values["caliper"], unit) != facts.caliper_nm
+            said.append(("Thickness", other, show_length(facts.caliper_nm, unit)))
+        if values["colour"]:
+            other = folded(values["colour"]) != folded(facts.colour)
+            said.append(("Colour", other, f"“{facts.colour}”"))
+        for what, other, on_record in said:
+            if other:
+                raise DomainError(f"{what}: “{name}” has {on_record} on record.")
+
     def material(self, values: Values) -> MaterialRow:
         """A new material."""
-        measure = values["measure"].casefold()
-        if measure not in MEASURES:
+        measure = MEASURED.get(values["measure"].casefold(), "")
+        if not measure:
             raise DomainError("Measured by length, count, mass or volume.")
         waste = _decimal(values["waste"] or "0", "Waste") / 100
         if waste >= 1:
             raise DomainError("Waste is below 100 per cent.")
-        name = _name(values["material"], "Material")
+        name = self._called("Material", values["material"])
         if name in self.materials:
             raise name_taken("material", name, retired=self.materials[name].retired)
         self.materials[name] = KnownMaterial("", measure)
@@ -137,7 +168,7 @@ class Reader:
         """A price of an offer."""
         item, measure = self._thing(values)
         row = OfferRow(
-            item, _name(values["supplier"], "Supplier"),
+            item, self._called("Supplier", values["supplier"]),
             parse_quantity(values["pack"], measure, self.known.unit),
             self._day(values["since"]), _whole(values["from_packs"] or "1", "From packs", 1),
             self._amount(values["price"], "Pack price"),
@@ -169,11 +200,17 @@ class Reader:
 
     def _thing(self, values: Values) -> tuple[str, str]:
         """Item key and measure of the material of a name, or the sheet of a paper and a size."""
-        name = values["thing"]
+        alike = folded(values["thing"])
+        name = self.called["Material"].get(alike, "")
         if name in self.materials:
+            if self.materials[name].retired:
+                raise DomainError(f"“{name}” was put away; bring it back first.")
             return self.materials[name].key, self.materials[name].measure
+        name = self.called["Paper"].get(alike, "")
         if name not in self.papers:
-            raise DomainError(f"There is no material or paper called “{name[:60]}”.")
+            raise DomainError(f"There is no material or paper called “{values['thing'][:60]}”.")
+        if self.facts[name].retired:
+            raise DomainError(f"“{name}” was put away; bring it back first.")
         sheets = self.papers[name]
         if not values["width"] or not values["height"]:
             if len(sheets) == 1:

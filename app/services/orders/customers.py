@@ -14,6 +14,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 from app.core.errors import DomainError
 from app.core.states import OrderState
 from app.models import Customer, Order, OrderLine
+from app.services.shop.names import named
 from app.services.shop.settings import check_version
 
 SOMEBODY_ELSE = 0
@@ -36,12 +37,7 @@ class SameNameError(DomainError):
 
 def customers_named(session: Session, name: str) -> list[Customer]:
     """The customers of a name, however it is capitalised, the oldest first."""
-    # Databases differ in which letters they know to be large or small, so Python compares.
-    wanted = name.strip().casefold()
-    query = select(Customer.id, Customer.name).where(Customer.erased_at.is_(None))
-    found = [number for number, known in session.execute(query) if known.casefold() == wanted]
-    query_all = select(Customer).where(Customer.id.in_(found)).order_by(Customer.id)
-    return list(session.scalars(query_all))
+    return named(session, Customer, name, Customer.erased_at.is_(None))
 
 
 def customer_for(session: Session, name: str, reach: str = "", who: int | None = None) -> Customer:

@@ -32,6 +32,7 @@ from app.models import (
     Purchase,
     Shop,
 )
+from app.services.shop.names import other_named
 
 FIRST_SETTINGS: dict[str, Any] = {
     "name": "My workshop",
@@ -171,9 +172,9 @@ def save_channel(
 ) -> Channel:
     """Add a channel or change one; two cannot share a name."""
     check_version(channel, version)
-    same = session.scalar(select(Channel).where(Channel.name == values["name"]))
-    if same is not None and same is not channel:
-        raise DomainError(f"There is a channel called “{values['name']}” already.", "name")
+    same = other_named(session, Channel, values["name"], channel)
+    if same is not None:
+        raise DomainError(f"There is a channel called “{same.name}” already.", "name")
     if channel is None:
         channel = Channel(position=len(channels(session)) + 1)
         session.add(channel)

@@ -18,6 +18,7 @@ from app.core.paper import Sheet, check_sheet
 from app.core.planning.packs import PackChoice, PackOffer, cheapest
 from app.core.structures.base import PaperFacts
 from app.models import Lot, Material, Offer, OfferBreak, Paper, StockSheet, Supplier
+from app.services.shop.names import other_named
 from app.services.shop.settings import check_version
 
 MOST_LEAD_DAYS = 3650
@@ -81,9 +82,9 @@ def suppliers(session: Session) -> list[Supplier]:
 
 
 def _check_name(session: Session, kind: type[Any], name: str, record: object, what: str) -> None:
-    same = session.scalar(select(kind).where(kind.name == name))
-    if same is not None and same is not record:
-        raise name_taken(what, name, retired=same.retired)
+    same = other_named(session, kind, name, record)
+    if same is not None:
+        raise name_taken(what, same.name, retired=same.retired)
 
 
 def name_taken(what: str, name: str, *, retired: bool) -> DomainError:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import zipfile
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -18,11 +19,12 @@ from app.core.errors import DomainError
 from app.core.length import METRE, MM
 from app.core.numbers import number_style, read_number
 from app.documents.tables import Table, as_csv, as_xlsx, read_table, safe
-from app.models import Material, Paper
+from app.models import Material, Paper, Supplier
 from app.services.exchange.exporting import LISTS, list_of
 from app.services.exchange.importing import KINDS, Taken, matched, read_rows, take_in
 from app.services.exchange.known import known_names
 from app.services.stock import ledger as stock
+from app.services.stock.materials import put_away
 from tests.conftest import DAY, count
 from tests.factories import Bench
 
@@ -307,3 +309,67 @@ def test_a_table_keeps_to_the_bounds_of_the_pages(
     found = taken(session, kind, text)
     assert found.taken == 0
     assert words in found.refused[0].why
+
+
+LAID = "Paper,g/m²,Thickness,Colour,Width,Height\nLaid,120,0.15 mm,white,640,900\n"
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        ("laid ,,,,420,594", ""), ("LAID,120,0.15 mm,White,420,594", ""),
+        ("laid,,,,640,900", "that size and grain already"),
+        ("Laid,130,,,420,594", "g/m²: “Laid” has 120 on record"),
+        ("Laid,,0.2 mm,,420,594", "Thickness: “Laid” has 0.15 mm on record"),
+        ("laid,,,blue,420,594", "Colour: “Laid” has “white” on record"),
+        ("New,5000.01,0.1,,420,594", "between 1 and 5000"), ("New,5000,0.1,,420,594", ""),
+    ],
+)  # fmt: skip
+def test_a_paper_is_one_however_it_is_capitalised(session: Session, row: str, why: str) -> None:
+    heads = LAID.splitlines()[0]
+    beside = taken(session, "papers", f"{LAID}{row}\n", all_or_nothing=True)
+    session.rollback()
+    taken(session, "papers", LAID)
+    after = taken(session, "papers", f"{heads}\n{row}\n")
+    for found in (beside, after):
+        assert [why in r.why for r in found.refused] == ([True] if why else [])
+    names = [p.name for p in session.scalars(select(Paper).order_by(Paper.id))]
+    assert names == (["Laid", "New"] if row.startswith("New") and not why else ["Laid"])
+
+
+def test_materials_and_suppliers_are_one_however_they_are_capitalised(session: Session) -> None:
+    taken(session, "materials", MATERIALS)
+    found = taken(session, "materials", "Material,Measure\nWAX,weight\nTar,weight\ntar,mass\n")
+    assert [(r.row, "called “" in r.why) for r in found.refused] == [(2, True), (4, True)]
+    tar = session.scalars(select(Material).where(Material.name == "Tar")).one()
+    assert tar.measure == "mass"
+    rows = "Thing,Supplier,Pack,Pack price\nwax,Mill,1 kg,20\nWax,mill,2 kg,36\nTAR,MILL,1 kg,9\n"
+    assert taken(session, "offers", rows).refused == ()
+    assert [s.name for s in session.scalars(select(Supplier))] == ["Mill"]
+    found = taken(session, "offers", "Thing,Supplier,Pack,Pack price\nwax,mill,1 kg,20\n")
+    assert "on record" in found.refused[0].why
+
+
+def test_what_was_put_away_takes_no_rows(session: Session) -> None:
+    taken(session, "materials", MATERIALS)
+    taken(session, "papers", LAID)
+    for kind in (Paper, Material):
+        for thing in session.scalars(select(kind)):
+            put_away(thing)
+    session.flush()
+    for kind, row in (
+        ("papers", "Paper,Width,Height\nlaid,420,594\n"),
+        ("offers", "Thing,Supplier,Pack,Pack price\nWax,Mill,1 kg,1\nlaid,Mill,25,1\n"),
+        ("stock", "Thing,Quantity,Cost\nWax,1 kg,1\nLaid,5,1\n"),
+    ):
+        found = taken(session, kind, row)
+        assert found.taken == 0
+        assert all("bring it back first" in r.why for r in found.refused)
+
+
+def test_stock_of_a_day_to_come_is_refused(session: Session) -> None:
+    taken(session, "materials", MATERIALS)
+    for day, refused in ((DAY, 0), (DAY + timedelta(days=1), 1)):
+        found = taken(session, "stock", f"Thing,Quantity,Cost,Day\nWax,1 kg,1,{day}\n")
+        assert len(found.refused) == refused
+    assert "not come yet" in found.refused[0].why
