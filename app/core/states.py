@@ -103,5 +103,9 @@ def check_step(table: Mapping[State, tuple[State, ...]], now: State, then: str, 
     for state in table[now]:
         if state == then:
             return state
+    if then not in {state.value for state in table}:
+        raise DomainError(
+            f"There is no such state of {'an' if what == 'order' else 'a'} {what}.", "state"
+        )
     onward = ", ".join(table[now]) or "nothing more"
     raise DomainError(f"This {what} is {now}; after that comes {onward}, not {then}.", "state")

@@ -8,22 +8,24 @@ from typing import Any
 
 import pytest
 from flask import Flask
+from sqlalchemy import select
 
 from app.core.length import METRE, MM
 from app.db import transaction
 from app.models import Material, Order, OrderLine, Paper, StockSheet, Variant
+from app.services.designs import journals
 from app.services.markets import markets
 from app.services.stock import ledger as stock
 from tests.factories import offer, sheet
 from tests.web.conftest import sessions_of
-from tests.web.visitor import Page, Visitor, read_form
+from tests.web.visitor import NS, Page, Visitor, read_form, words
 
 TODAY = date.today()
 
 
-def press(visitor: Visitor, page: Page, words: str, status: int = 200) -> Page:
+def press(visitor: Visitor, page: Page, said: str, status: int = 200) -> Page:
     """Press the button of a small form by what it says."""
-    form = next(f for f in page.all("form") if words in "".join(f.itertext()))
+    form = next(f for f in page.all("form") if said in "".join(f.itertext()))
     found = read_form(form, page.path)
     return visitor.post(found.action, found.values, status)
 
@@ -40,14 +42,14 @@ def test_an_order_taken_back_to_asked_can_be_rewritten(stocked: Visitor, empty_a
     with transaction(sessions_of(empty_app)) as session:
         stock.receive(session, session.get_one(Variant, 1), 1, Decimal(20), TODAY, kind="made")
     page = stocked.get("/orders/1")
-    for words in (
+    for said in (
         "Accept",
         "Mark as ready",
         "Back to in progress",
         "Back to accepted",
         "Back to enquiry",
     ):
-        page = press(stocked, page, words)
+        page = press(stocked, page, said)
     page = stocked.send(stocked.get("/orders/1/change"), "note", {"lines-0-quantity": "7"})
     assert "280.00" in page.words
 
@@ -314,3 +316,74 @@ def test_a_board_of_no_size_is_told_at_its_field(guest: Visitor) -> None:
         422,
     )  # fmt: skip
     assert "hardly any board is left" in page.words
+
+
+def test_only_what_can_be_undone_by_itself_has_a_button(guest: Visitor, demo_app: Flask) -> None:
+    """A purchase, a batch, an order and a cut go back as a whole, on their own pages."""
+    seen: dict[str, set[bool]] = {}
+    with transaction(sessions_of(demo_app)) as session:
+        keys = [stock.item_key(sheet) for sheet in session.scalars(select(StockSheet))]
+        keys += [stock.item_key(m) for m in session.scalars(select(Material))]
+        keys += [stock.item_key(v) for v in session.scalars(select(Variant))]
+    for key in keys:
+        for row in guest.get(f"/stockroom/items/{key}").all("tr"):
+            cells = [words(td) for td in row.findall(f"{NS}td")]
+            form = next(iter(row.iter(f"{NS}form")), None)
+            if len(cells) == 7 and form is not None:
+                found = read_form(form, "")
+                page = guest.post(found.action, found.values)
+                assert "Undone" in page.said or "taken since" in page.said, (cells, page.said)
+            if len(cells) == 7:
+                seen.setdefault(cells[1], set()).add(form is not None)
+    assert True in seen["received"], seen
+    assert True not in seen["sold"] | seen.get("reversed", set()) | seen.get("cut", set())
+
+
+def test_an_address_with_a_state_that_there_is_not_lists_the_open_orders(guest: Visitor) -> None:
+    assert guest.get("/orders?state=nonsense").words == guest.get("/orders").words
+
+
+def test_a_state_that_there_is_not_is_told_shortly(guest: Visitor) -> None:
+    form = next(
+        read_form(f, "") for f in guest.get("/orders/24").all("form")
+        if "/state" in (f.get("action") or "")
+    )  # fmt: skip
+    page = guest.post(form.action, form.filled({"state": "x" * 5000}), 422)
+    assert "no such state" in page.said
+    assert "xxx" not in page.words
+
+
+def test_a_button_pressed_on_an_old_page_speaks_of_no_typing(guest: Visitor) -> None:
+    old = guest.get("/orders/24")
+    change = guest.get("/orders/24/change")
+    guest.send(change, "note", {"note": "changed meanwhile"})
+    form = next(
+        read_form(f, "") for f in old.all("form") if "/state" in (f.get("action") or "")
+    )  # fmt: skip
+    page = guest.post(form.action, form.values, 422)
+    assert "nothing was done" in page.said
+    assert "typed" not in page.said
+
+
+def test_an_empty_stocktake_and_an_empty_table_are_no_deed(guest: Visitor) -> None:
+    page = guest.get("/stockroom/stocktake")
+    name = next(k for f in page.all("form") for k, _ in read_form(f, "").values if "counted_" in k)
+    page = guest.send(page, name, {}, 422)
+    assert "Nothing is counted yet" in page.words
+
+
+def test_a_journal_with_no_material_is_named_where_others_have_some(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    with transaction(sessions_of(empty_app)) as session:
+        first = session.get_one(Variant, 1)
+        journals.add_variant(session, first.design, "Second", first)
+        for row in session.scalars(select(StockSheet)):
+            stock.receive(session, row, 2, Decimal(5), TODAY)
+        for goods in session.scalars(select(Material)):
+            amount = 50 * METRE if goods.measure == "length" else 6
+            stock.receive(session, goods, amount, Decimal(5), TODAY)
+    page = stocked.get("/stockroom/batches/new")
+    page = stocked.send(page, "make_1", {"make_1": "1", "make_2": "50", "+enough": "1"})
+    assert page.value("make_1") == "1"
+    assert "There is none left for" in page.said

@@ -14,6 +14,7 @@ from sqlalchemy import event
 from app import create_app
 from app.config import settings_for
 from app.models import Journal, Order, Variant
+from app.services.stock import history as story
 from app.services.stock import ledger as stock
 from app.services.upkeep.checking import check_books
 from tests.bench import ten_years
@@ -81,8 +82,8 @@ def test_a_long_history_is_read_a_page_at_a_time(shops: list[Flask]) -> None:
     with sessions_of(shops[1])() as session:
         thing = stock.find_item(session, "sheet-1")
         assert thing is not None
-        assert seen == len(stock.history(session, thing, most=100_000).movements)
-    assert seen > stock.MOST_SHOWN
+        assert seen == len(story.history(session, thing, most=100_000).movements)
+    assert seen > story.MOST_SHOWN
     assert "Nothing older" in guest.get("/stockroom/items/sheet-1?before=1").words
 
 

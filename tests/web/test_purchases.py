@@ -292,7 +292,7 @@ def test_others_write_while_a_table_is_read(
     page = guest.send(page, "match_material", {"+try": "1"})
     assert "1 can be imported" in page.words
     page = guest.send(page, "match_material", {"+keep": "1"})
-    assert "1 rows of materials are taken in" in page.said
+    assert "1 row of materials imported" in page.said
     assert written == [True, True]
 
 

@@ -101,6 +101,8 @@ def read_rows(
             rows.append(kind.read(reader, values))
         except DomainError as error:
             refused.append(Refused(number, error.message))
+    if not rows and not refused:
+        raise DomainError("There is no row to import: nothing stands below the first one.", "form")
     return Read(kind, tuple(rows), tuple(refused), known)
 
 

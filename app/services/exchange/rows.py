@@ -271,4 +271,6 @@ def _whole(text: str, what: str, least: int) -> int:
 def _name(text: str, what: str) -> str:
     if len(text) > 120:
         raise DomainError(f"{what} has more than 120 characters.")
+    if not text.isprintable():
+        raise DomainError(f"{what} holds signs that cannot be printed.")
     return text

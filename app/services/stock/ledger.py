@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from sqlalchemy import ColumnElement, exists, func, select
-from sqlalchemy.orm import Session, aliased, joinedload
+from sqlalchemy.orm import Session, aliased
 
 from app.core.errors import DomainError
 from app.core.ledger import Draw, OpenLot, draw, draw_chosen
@@ -53,7 +53,8 @@ def _column_of(item: Item) -> str:
     ]
 
 
-def _is(item: Item) -> ColumnElement[bool]:
+def of_item(item: Item) -> ColumnElement[bool]:
+    """Of lots: they are of this thing."""
     return getattr(Lot, _column_of(item)) == item.id  # type: ignore[no-any-return]
 
 
@@ -110,7 +111,7 @@ def on_hand(session: Session, item: Item) -> int:
 def _in_all(session: Session, item: Item) -> tuple[int, Decimal]:
     """What is here of a thing, offcuts apart, and the cost on it."""
     query = select(func.sum(Lot.left_quantity), func.sum(Lot.left_cost)).where(
-        OPEN, _is(item), Lot.offcut_width_nm.is_(None)
+        OPEN, of_item(item), Lot.offcut_width_nm.is_(None)
     )
     quantity, cost = session.execute(query).one()
     return int(quantity or 0), cost or Decimal(0)
@@ -124,7 +125,7 @@ def open_lots(session: Session, item: Item) -> list[OpenLot]:
     # PostgreSQL locks the rows; SQLite holds its one write lock already and ignores this.
     lots = session.execute(
         select(Lot.id, Lot.left_quantity, Lot.left_cost)
-        .where(OPEN, _is(item), Lot.offcut_width_nm.is_(None))
+        .where(OPEN, of_item(item), Lot.offcut_width_nm.is_(None))
         .order_by(Lot.came_on, Lot.id)
         .with_for_update()
     ).all()
@@ -296,7 +297,7 @@ def _newest_unit_cost(session: Session, item: Item) -> Fraction:
         select(Lot.cost, Movement.quantity)
         .join(Movement.lot)
         .where(
-            _is(item),
+            of_item(item),
             Movement.kind.in_((MovementKind.RECEIVED, MovementKind.OPENING, MovementKind.MADE)),
             still_stands(),
         )
@@ -357,40 +358,3 @@ def _cost_stays_whole(session: Session, movement: Movement) -> None:
         raise DomainError(
             "Some of its cost has gone out with others, at the average; count it instead."
         )
-
-
-MOST_SHOWN = 50
-"""Movements on one page of a history."""
-
-
-@dataclass(frozen=True)
-class History:
-    """A page of a thing's movements, the newest first, and where the older ones begin."""
-
-    movements: tuple[Movement, ...]
-    undone: frozenset[int]
-    """Those of them that were undone since, by their number."""
-    older: int | None
-    """Movements before this number come on the next page; None where there are none."""
-
-
-def history(
-    session: Session, item: Item, before: int | None = None, most: int = MOST_SHOWN
-) -> History:
-    """The newest movements of a thing, or those before a movement's number."""
-    query = (
-        select(Movement)
-        .join(Movement.lot)
-        .where(_is(item))
-        .options(joinedload(Movement.lot))
-        .order_by(Movement.id.desc())
-        .limit(most + 1)
-    )
-    if before is not None:
-        query = query.where(Movement.id < before)
-    found = list(session.scalars(query))
-    shown = found[:most]
-    numbers = [movement.id for movement in shown]
-    undone = session.scalars(select(Movement.reverses_id).where(Movement.reverses_id.in_(numbers)))
-    older = shown[-1].id if len(found) > most else None
-    return History(tuple(shown), frozenset(n for n in undone if n is not None), older)

@@ -118,8 +118,11 @@ def _enough(variants: list[Variant], wanted: dict[Variant, int]) -> Any:
     chosen = enough_for(db(), {v: n for v, n in wanted.items() if n}, today())
     numbers = {item_key(variant): number for variant, number in chosen.items()}
     form = _new_form(variants, numbers, formdata=None)
+    none = [v.full_name for v, n in wanted.items() if n and item_key(v) not in numbers]
     if numbers:
         flash("There is material for the numbers below. Begin them, or change them.")
+        if none:
+            flash(f"There is none left for {', '.join(none)}.")
     else:
         flash("There is not material enough for a single one of these.")
     return _new_page(form, variants, ())

@@ -285,11 +285,11 @@ class DayField(TypedField):
 
 
 class PastDayField(DayField):
-    """A day on which something happened: today at the latest."""
+    """A day on which something happened: today at the latest, or what is on record."""
 
     def read(self, text: str) -> date:
         value = super().read(text)
-        if value > today():
+        if value > today() and value != self.object_data:
             raise DomainError("This day has not come yet.")
         return value
 

@@ -16,10 +16,14 @@ from werkzeug.wrappers import Response
 
 from app.core.errors import DomainError
 from app.models import Deed
-from app.services.shop.settings import check_not_done, do_once
+from app.services.shop.settings import StaleError, check_not_done, do_once
 from app.web.frame.fields import Form
 from app.web.frame.session import db
 
+CHANGED_MEANWHILE = (
+    "This was changed in another window after you opened it, and nothing was done. Look at it as "
+    "it is now, and press again."
+)
 Do = Callable[[], str | None]
 """Does what was asked, and answers with the address it leads to; None stays on the page."""
 
@@ -66,7 +70,7 @@ def press(do: Do, refused: Callable[[], Any]) -> Any:
         led_to = do()
     except DomainError as error:
         db().rollback()
-        flash(error.message)
+        flash(CHANGED_MEANWHILE if isinstance(error, StaleError) else error.message)
         return refused()
     return _end(form, led_to) or refused()
 
@@ -80,7 +84,9 @@ def _begin(form: Form) -> None:
 def _end(form: Form, led_to: str | None) -> Response | None:
     """Remember that the form was kept, and lead on."""
     try:
-        do_once(db(), form.once.data, led_to or request.path)
+        # A search carried along may be longer than there is room for; its page is kept.
+        where = led_to or request.path
+        do_once(db(), form.once.data, where if len(where) <= 200 else where.partition("?")[0])
     except IntegrityError:
         db().rollback()
         deed = db().get(Deed, form.once.data[:64])

@@ -90,6 +90,8 @@ def listing() -> str:
     """Orders found by words and state; the open ones first."""
     text = request.args.get("q", "")[:200].replace("\x00", "")
     state = request.args.get("state", "" if text else "open")
+    if state not in ("", "open", *ORDER_STATES):
+        state = "open"
     page = request.args.get("page", "1")
     number = int(page) if page.isdecimal() and len(page) < 7 else 1
     sort = request.args.get("sort", "")

@@ -95,7 +95,8 @@ def _keep(form: ImportForm, shown: Shown) -> str | None:
         all_or_nothing=bool(form.all_or_nothing.data), before=shown.read,
     )  # fmt: skip
     if shown.result.kept and not shown.result.refused:
-        flash(f"{shown.result.taken} rows of {kind.label} are taken in.")
+        taken = shown.result.taken
+        flash(f"{taken} row{'' if taken == 1 else 's'} of {kind.label} imported.")
         return url_for("stockroom.page")
     if shown.result.kept:
         # Only what was refused can be tried again; each stays in its own row.

@@ -17,6 +17,7 @@ from app.services.bench.batches import where_used
 from app.services.designs import journals
 from app.services.planning.projected_stock import timeline
 from app.services.purchasing.purchases import price_history
+from app.services.stock import history as story
 from app.services.stock import ledger as stock
 from app.services.stock import materials as service
 from app.services.stock import offcuts
@@ -147,7 +148,7 @@ def _item_page(
         item=item,
         key=stock.item_key(item),
         here=here,
-        history=stock.history(db(), item, number_asked(request.args, "before")),
+        history=story.history(db(), item, number_asked(request.args, "before")),
         receive=receive or _receive_form(item),
         count=count or _count_form(item, here),
         current=current,

@@ -119,4 +119,6 @@ def _write_down(form: Any, groups: list[Group]) -> None:
         form.blame(earlier)
     if refused:
         raise refused[-1]
+    if not counted:
+        raise DomainError("Nothing is counted yet: type how much there is of something.", "form")
     flash(f"{counted} counted, {differs} of them otherwise than expected.")

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.models import Movement
+from app.services.stock import history as story
 from app.services.stock import ledger as stock
 from tests.conftest import DAY
 from tests.factories import material, paper, sheet
@@ -51,7 +52,7 @@ def test_a_count_that_agrees_writes_nothing(session: Session) -> None:
     item = sheet(session, paper(session))
     stock.receive(session, item, 3, Decimal(1), DAY)
     assert stock.count(session, item, 3, DAY, "") == 0
-    assert len(stock.history(session, item).movements) == 1
+    assert len(story.history(session, item).movements) == 1
 
 
 def test_a_count_needs_a_reason_where_it_differs(session: Session) -> None:
@@ -68,7 +69,7 @@ def test_less_and_more_than_expected(session: Session) -> None:
     assert stock.count(session, item, 9, DAY, "found again") == 2
     held = stock.holdings(session)[stock.item_key(item)]
     assert held == stock.Holding(9, Decimal("4.5000"))
-    assert [m.quantity for m in stock.history(session, item).movements] == [2, -3, 10]
+    assert [m.quantity for m in story.history(session, item).movements] == [2, -3, 10]
 
 
 def test_what_is_found_costs_what_was_not_undone(session: Session) -> None:
