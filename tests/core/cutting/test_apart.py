@@ -261,6 +261,7 @@ def test_for_as_much_money_no_more_is_cut_up_than_by_plain_rows(
 def test_nothing_wanted_costs_nothing_and_that_is_proved() -> None:
     for plan in (plan_apart([TOO_LARGE], []), plan_batch([TOO_LARGE], [])):
         assert (plan.spend, plan.bound, plan.uses, plan.bought) == (0, 0, (), ())
+        assert (plan.steps, plan.rounds, plan.sheets, plan.cut_short) == (0, 0, 0, False)
 
 
 def test_where_nothing_is_bought_worth_counts_and_not_the_number_of_sheets() -> None:

@@ -147,21 +147,22 @@ def test_never_below_the_grid_nor_above_the_area(
 @settings(max_examples=30)
 @given(
     st.integers(300, 900), st.integers(300, 900), st.integers(60, 250),
-    st.sampled_from([None, "height"]), st.integers(0, 20),
+    st.sampled_from([None, "height"]), st.integers(0, 20), st.integers(0, 3),
 )  # fmt: skip
 def test_stairs_equal_a_scan(
-    width: int, height: int, leaf: int, grain: str | None, square: int
+    width: int, height: int, leaf: int, grain: str | None, square: int, kerf: int
 ) -> None:
     sheet = Sheet("s", width * MM, height * MM, grain)
     piece = Piece("p", 2 * leaf * MM, 100 * MM, 1, "height")
-    across, along = Line(2, 0), Line(0, (100 + square) * MM)
+    across, along = Line(2, square * MM // 2), Line(0, (100 + square) * MM)
+    cutter = Cutter(kerf * MM)
     low, high = leaf * MM, (leaf + 40) * MM
-    steps = stairs(piece, across, along, sheet, (low, high))
+    steps = stairs(piece, across, along, sheet, (low, high), cutter)
     assert steps[-1].up_to_nm == high
     assert all(a.count > b.count for a, b in itertools.pairwise(steps))
 
     def count_at(x: int) -> int:
-        return yield_of(Piece("p", across.at(x), along.at(x), 1, "height"), sheet).best
+        return yield_of(Piece("p", across.at(x), along.at(x), 1, "height"), sheet, cutter).best
 
     for x in range(low, high + 1, MM):
         assert next(s.count for s in steps if x <= s.up_to_nm) == count_at(x)
@@ -181,3 +182,44 @@ def test_many_kinds_of_piece_share_a_sheet() -> None:
 def test_hopelessly_fine_problems_are_refused() -> None:
     with pytest.raises(DomainError, match="too many and too small"):
         normal_points(10**9, [7, 11])
+
+
+@pytest.mark.parametrize(
+    ("sheet", "piece", "turn", "cutter", "exact"),
+    [
+        # Seven fit and a grid has six: only a search can say so; it is not asked where it is quick.
+        ((25, 38), (7, 15), True, Cutter(), False), ((25, 38), (7, 15), False, Cutter(), True),
+        # A grid that fills the sheet by area is the best, whatever else there may be.
+        ((28, 30), (7, 15), True, Cutter(), True), ((30, 30), (5, 5), True, Cutter(), True),
+        ((25, 38), (7, 15), False, Cutter(stages=1), False), ((28, 30), (7, 15), True, Cutter(stages=2), True),
+        ((3, 3), (7, 15), True, Cutter(), True),
+    ],
+)  # fmt: skip
+def test_a_quick_look_says_whether_it_is_exact(
+    sheet: tuple[int, int], piece: tuple[int, int], turn: bool, cutter: Cutter, exact: bool
+) -> None:
+    wanted, whole = Piece("p", *piece, may_turn=turn), Sheet("s", *sheet)
+    quick, found = yield_of(wanted, whole, cutter, quick=True), yield_of(wanted, whole, cutter)
+    assert (quick.exact, found.exact) == (exact, True)
+    assert quick.best == quick.grid == found.grid <= found.best
+    if exact:
+        assert quick.best == found.best
+
+
+def test_twenty_thousand_pieces_on_a_sheet_are_searched_and_no_more() -> None:
+    # 20,000 by area is the most: 2 by 1 on 200 by 200.
+    assert yield_of(Piece("p", 2, 1), Sheet("s", 200, 200), quick=True).by_area == 20_000
+    with pytest.raises(DomainError, match="too many and too small"):
+        yield_of(Piece("p", 2, 1), Sheet("s", 200, 201), quick=True)
+
+
+def test_a_stair_at_the_very_first_and_last_length() -> None:
+    # Four of ten on 40; at eleven three. Over lengths from ten to ten there is one step.
+    sheet, flat = Sheet("s", 40, 10), Line(0, 10)
+    piece = Piece("p", 10, 10, may_turn=False)
+    assert [(s.up_to_nm, s.count) for s in stairs(piece, Line(1, 0), flat, sheet, (10, 10))] == [
+        (10, 4)
+    ]
+    assert [(s.up_to_nm, s.count) for s in stairs(piece, Line(1, 0), flat, sheet, (9, 14))] == [
+        (10, 4), (13, 3), (14, 2),
+    ]  # fmt: skip
