@@ -17,8 +17,11 @@ from app.core.cutting.one_sheet.limited import best_limited
 from app.core.cutting.one_sheet.limits import Kind
 from app.core.cutting.one_sheet.pricing import Pricer
 from app.core.cutting.one_sheet.rounded import states
+from app.core.cutting.one_sheet.staged import StagedTable
 from app.core.cutting.one_sheet.unlimited import (
+    Best,
     Lying,
+    Places,
     best_layout,
     cut_free,
     normal_points,
@@ -143,6 +146,25 @@ def test_the_first_cut_is_one_that_the_blade_reaches_with_its_kerf() -> None:
     assert cut_free(piece, 0, 0, 10, 10, 2).cut == "down"
     assert cut_free(piece, 0, 0, 10, 10, 2, longest=12).cut == "down"
     assert cut_free(piece, 0, 0, 10, 10, 2, longest=11).cut == "across"
+
+
+def test_across_first_where_a_cut_of_the_width_with_its_kerf_is_reached() -> None:
+    # Nine by two of ten by ten: across first leaves the larger rest.
+    piece = Lying("a", 9, 2, 18)
+    assert cut_free(piece, 0, 0, 10, 10, 2).cut == "across"
+    assert cut_free(piece, 0, 0, 10, 10, 2, longest=12).cut == "across"
+    assert cut_free(piece, 0, 0, 10, 10, 2, longest=11).cut == "down"
+
+
+def test_a_layout_begins_at_the_corner_unless_another_is_named() -> None:
+    tree = best_layout(5, 5, [Lying("a", 2, 2, 4)]).tree
+    assert (tree.x_nm, tree.y_nm) == (0, 0)
+
+
+def test_with_turns_limited_too_nothing_that_fits_is_worth_nothing() -> None:
+    lying = [Lying("a", 2, 2, 4)]
+    places = Places(5, 6, lying, Cutter(kerf_nm=1, stages=1), raster=False)
+    assert StagedTable(places, [0], 1).best_from((3, 4)) == Best(0, Part(3, 4, 5, 6))
 
 
 def test_the_next_best_layouts_are_cut_within_the_sheet_and_not_at_its_edge() -> None:
