@@ -55,13 +55,13 @@ class PaperUse:
 
 @dataclass(frozen=True)
 class MaterialUse:
-    """A quantity of a material in base units, its waste share, and the price of one base unit.
+    """What one journal takes of a material in base units, its waste share, the price of a unit.
 
     ``shown`` is the quantity and ``shown_price`` the price in words.
     """
 
     label: str
-    quantity: int
+    quantity: Exact
     waste: Fraction
     unit_price: Fraction
     shown: str
@@ -182,7 +182,7 @@ def _material_line(use: MaterialUse, currency: Currency) -> CostLine:
         use.label,
         use.shown,
         f"{use.shown}{waste} × {use.shown_price}",
-        to_minor(use.quantity * (1 + use.waste) * use.unit_price, currency),
+        to_minor(Fraction(use.quantity) * (1 + use.waste) * use.unit_price, currency),
     )
 
 

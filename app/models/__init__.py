@@ -1,7 +1,7 @@
 """The records: every table of the shop, one noun a file."""
 
 from app.models.batches import Batch, BatchLine, LoggedMinutes
-from app.models.designs import Choice, Design, Journal, Price, Variant
+from app.models.designs import Choice, Design, Journal, Part, Price, Variant
 from app.models.markets import Market, MarketLine
 from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
 from app.models.orders import Customer, Order, OrderLine, Payment
@@ -33,6 +33,7 @@ __all__ = [
     "Order",
     "OrderLine",
     "Paper",
+    "Part",
     "Payment",
     "PostageBand",
     "Price",

@@ -9,8 +9,9 @@ from typing import Any
 from sqlalchemy import JSON, CheckConstraint, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.db import Base, Moment, Money, Quantity
-from app.models.columns import Key, Name, Note, Word, refers_to
+from app.core.structures.parts import PartPer
+from app.db import Base, Minutes, Moment, Money, Quantity
+from app.models.columns import Key, Name, Note, OneOf, Word, refers_to
 from app.models.materials import Material, Paper
 from app.models.shop import Channel
 
@@ -81,6 +82,9 @@ class Variant(Base):
     prices: Mapped[list[Price]] = relationship(
         back_populates="variant", order_by="Price.channel_id", cascade="all, delete-orphan"
     )
+    parts: Mapped[list[Part]] = relationship(
+        back_populates="variant", order_by="Part.position", cascade="all, delete-orphan"
+    )
 
     @property
     def full_name(self) -> str:
@@ -110,6 +114,31 @@ class Choice(Base):
     variant: Mapped[Variant] = relationship(back_populates="choices")
     paper: Mapped[Paper | None] = relationship()
     material: Mapped[Material | None] = relationship()
+
+
+class Part(Base):
+    """A material beside what the structure takes: so much of it, per journal, signature or batch.
+
+    ``quantity`` is in base units of the material, ``minutes`` are for one of ``per``.
+    """
+
+    __tablename__ = "part"
+    __table_args__ = (
+        UniqueConstraint("variant_id", "position"),
+        CheckConstraint("quantity > 0", name="quantity"),
+        CheckConstraint("minutes >= 0", name="minutes"),
+    )
+
+    id: Mapped[Key]
+    variant_id: Mapped[int] = refers_to("variant")
+    position: Mapped[int]
+    name: Mapped[Name]
+    material_id: Mapped[int] = refers_to("material")
+    quantity: Mapped[int] = mapped_column(Quantity)
+    per: Mapped[PartPer] = mapped_column(OneOf(PartPer))
+    minutes: Mapped[Decimal] = mapped_column(Minutes())
+    variant: Mapped[Variant] = relationship(back_populates="parts")
+    material: Mapped[Material] = relationship()
 
 
 class Price(Base):

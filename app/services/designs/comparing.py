@@ -43,7 +43,7 @@ def nudges(book: PriceBook, draft: Draft, now: Estimate) -> list[Nudge]:
         try:
             then = work_out(
                 book, draft.structure, dims, draft.choices, batch=now.batch,
-                quantities=draft.quantities,
+                quantities=draft.quantities, parts=draft.parts,
             )  # fmt: skip
         except DomainError:
             continue

@@ -6,7 +6,7 @@ price cannot disagree. Nothing here writes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from datetime import date
 from decimal import Decimal
@@ -35,6 +35,7 @@ from app.services.designs.price_book import PriceBook
 from app.services.designs.take_off import (
     Choices,
     PaperPiece,
+    PartUse,
     TakeOff,
     sheets_to_cut,
     take_off,
@@ -150,15 +151,16 @@ def work_out(
     batch: int | None = None,
     asked: Mapping[int, Decimal] | None = None,
     quantities: Mapping[str, int] | None = None,
+    parts: Sequence[PartUse] = (),
 ) -> Estimate:
     """Work a design out for a batch, at the prices of the book.
 
     ``choices`` maps roles to papers and materials; ``asked`` maps channels to the price the
-    maker asks there, ``quantities`` what parts take that nothing derives. Raises DomainError
+    maker asks there, ``quantities`` what roles take that nothing derives. Raises DomainError
     naming the dimension that cannot be built.
     """
     shop, money = book.shop, book.currency
-    taken = take_off(book, structure_key, dims, choices, quantities)
+    taken = take_off(book, structure_key, dims, choices, quantities, parts)
     size = shop.batch_size if batch is None else batch
     if not 1 <= size <= 100_000:
         raise DomainError("A batch is between 1 and 100 000.", "batch")
@@ -255,27 +257,30 @@ def _goods(
     found: list[MaterialUse] = []
     bought: list[_Bought] = []
     missing: list[str] = []
-    for role, amount, material in taken.materials():
+    for taking in taken.materials():
+        material = taking.material
         if material is None:
-            missing.append(f"{role.label}: none chosen yet.")
+            missing.append(f"{taking.label}: none chosen yet.")
             continue
         waste = Fraction(material.waste)
-        exact = amount * batch * (1 + waste)
+        each_takes = Fraction(taking.amount, batch if taking.once else 1)
+        exact = each_takes * batch * (1 + waste)
         price = stock_of.price_for(material, -(-exact.numerator // exact.denominator), on)
         if price is None:
             missing.append(f"{material.name}: nobody offers it yet, so it costs nothing here.")
             continue
-        bought.append(_Bought(material.name, price.offer, amount * (1 + waste)))
+        bought.append(_Bought(material.name, price.offer, each_takes * (1 + waste)))
         pack = show_quantity(price.offer.pack_quantity, material.measure, shop.unit)
         each = (
             f"{show_rate(price.each, money)} each"
             if material.measure == "count"
             else f"{money.show(price.choice.pack_price)} for {pack}"
         )
+        shown = show_quantity(taking.amount, material.measure, shop.unit)
         found.append(
             MaterialUse(
-                material.name, amount, waste, price.each,
-                show_quantity(amount, material.measure, shop.unit), each,
+                material.name, each_takes, waste, price.each,
+                f"{shown} ÷ {batch} in the batch" if taking.once else shown, each,
             )
         )  # fmt: skip
     return found, bought, missing
@@ -307,10 +312,14 @@ def _carriage(
 
 
 def _weight(taken: TakeOff) -> Fraction:
-    """Milligrams of one: its paper, and every material by the metre, the piece or as it is."""
+    """Milligrams of one: its paper, and every material by the metre, the piece or as it is.
+
+    What is used once for a batch is not in it.
+    """
     total = taken.build.paper_weight_mg(taken.facts)
-    for _, amount, material in taken.materials():
-        if material is None:
+    for taking in taken.materials():
+        material, amount = taking.material, taking.amount
+        if material is None or taking.once:
             continue
         if material.measure == "length":
             total += Fraction(amount, METRE) * material.weight_mg

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -13,6 +13,7 @@ from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
 from app.core.structures import structure
+from app.core.structures.parts import check_parts, signatures_of
 from app.models import (
     Choice,
     Design,
@@ -20,13 +21,14 @@ from app.models import (
     Material,
     Offer,
     Paper,
+    Part,
     Price,
     StockSheet,
     Variant,
 )
 from app.services.designs.estimating import Estimate, work_out
 from app.services.designs.price_book import PriceBook, read_prices
-from app.services.designs.take_off import Choices, TakeOff, take_off
+from app.services.designs.take_off import Choices, PartUse, TakeOff, take_off
 from app.services.shop.names import folded, other_named
 from app.services.shop.settings import check_version
 
@@ -43,7 +45,9 @@ class Draft:
     prices: Mapping[int, Decimal]
     shelf_level: int = 0
     quantities: Mapping[str, int] = field(default_factory=dict)
-    """What parts take that no structure derives, by role, in base units."""
+    """What roles take that no structure derives, in base units."""
+    parts: tuple[PartUse, ...] = ()
+    """What goes into it beside what the structure takes."""
     batch_size: int | None = None
     """How many are made together; None for as many as the shop makes as a rule."""
 
@@ -58,6 +62,10 @@ WHOLE = (
         .options(*OFFERED),
         selectinload(Choice.material).selectinload(Material.offers).options(*OFFERED),
     ),
+    selectinload(Variant.parts)
+    .selectinload(Part.material)
+    .selectinload(Material.offers)
+    .options(*OFFERED),
     selectinload(Variant.prices),
 )
 """All of a variant that working it out asks for."""
@@ -118,7 +126,7 @@ def begin_journal(
 def _new_design(
     session: Session, journal: Journal, draft: Draft, variant_name: str, *, one_off: bool = False
 ) -> Design:
-    dims = structure(draft.structure).checked(draft.dimensions)
+    dims = _sound(draft)
     number = max((d.number for d in journal.designs), default=0) + 1
     design = Design(
         journal=journal, number=number, structure=draft.structure, dimensions=dims,
@@ -130,6 +138,13 @@ def _new_design(
     _dress(variant, draft)
     session.flush()
     return design
+
+
+def _sound(draft: Draft) -> dict[str, int | str]:
+    """The dimensions of a draft; refused where they or its parts cannot be built."""
+    dims = structure(draft.structure).checked(draft.dimensions)
+    check_parts([use.part for use in draft.parts], signatures_of(dims))
+    return dims
 
 
 def _dress(variant: Variant, draft: Draft) -> None:
@@ -144,6 +159,7 @@ def _dress(variant: Variant, draft: Draft) -> None:
         choice.paper = filled if isinstance(filled, Paper) else None
         choice.material = filled if isinstance(filled, Material) else None
         choice.quantity = draft.quantities.get(role)
+    _give_parts(variant, draft.parts)
     known = {price.channel_id: price for price in variant.prices}
     for channel_id, amount in draft.prices.items():
         if channel_id in known:
@@ -156,6 +172,17 @@ def _dress(variant: Variant, draft: Draft) -> None:
             variant.prices.remove(price)
 
 
+def _give_parts(variant: Variant, wanted: Sequence[PartUse]) -> None:
+    """The parts of a draft, one after another in the places of those there were."""
+    del variant.parts[len(wanted) :]
+    for position, use in enumerate(wanted):
+        if position == len(variant.parts):
+            variant.parts.append(Part(position=position))
+        part = variant.parts[position]
+        part.name, part.material, part.quantity = use.name, use.material, use.quantity
+        part.per, part.minutes = use.per, use.minutes
+
+
 def keep_design(session: Session, variant: Variant, draft: Draft, version: int | None) -> Variant:
     """Save a draft over its design while nothing was promised, else as the next number.
 
@@ -164,13 +191,15 @@ def keep_design(session: Session, variant: Variant, draft: Draft, version: int |
     """
     design = variant.design
     check_version(design, version)
-    dims = structure(draft.structure).checked(draft.dimensions)
+    dims = _sound(draft)
     same = design.structure == draft.structure and design.dimensions == dims
     # Prices and choices belong to the design: changing them must make an older form stale.
     flag_modified(design, "dimensions")
-    same_choices = choices_of(variant).items() == dict(draft.choices).items() and quantities_of(
-        variant
-    ) == dict(draft.quantities)
+    same_choices = (
+        choices_of(variant).items() == dict(draft.choices).items()
+        and quantities_of(variant) == dict(draft.quantities)
+        and parts_of(variant) == draft.parts
+    )
     if same and same_choices:
         design.batch_size = draft.batch_size
         _dress(variant, draft)
@@ -256,6 +285,11 @@ def quantities_of(variant: Variant) -> dict[str, int]:
     return {c.role: c.quantity for c in variant.choices if c.quantity is not None}
 
 
+def parts_of(variant: Variant) -> tuple[PartUse, ...]:
+    """What goes into it beside what the structure takes, in the maker's order."""
+    return tuple(PartUse(p.name, p.material, p.quantity, p.per, p.minutes) for p in variant.parts)
+
+
 def draft_of(variant: Variant) -> Draft:
     """A variant as the design page starts from it."""
     return Draft(
@@ -265,6 +299,7 @@ def draft_of(variant: Variant) -> Draft:
         prices={price.channel_id: price.amount for price in variant.prices},
         shelf_level=variant.shelf_level,
         quantities=quantities_of(variant),
+        parts=parts_of(variant),
         batch_size=variant.design.batch_size,
     )
 
@@ -278,7 +313,12 @@ def take_off_of(book: PriceBook, variant: Variant) -> TakeOff:
     """What one of a variant takes, before any money."""
     design = variant.design
     return take_off(
-        book, design.structure, design.dimensions, choices_of(variant), quantities_of(variant)
+        book,
+        design.structure,
+        design.dimensions,
+        choices_of(variant),
+        quantities_of(variant),
+        parts_of(variant),
     )
 
 
@@ -288,7 +328,7 @@ def estimate_by(book: PriceBook, variant: Variant, batch: int | None = None) -> 
     return work_out(
         book, draft.structure, draft.dimensions, draft.choices,
         batch=draft.batch_size if batch is None else batch,
-        asked=draft.prices, quantities=draft.quantities,
+        asked=draft.prices, quantities=draft.quantities, parts=draft.parts,
     )  # fmt: skip
 
 

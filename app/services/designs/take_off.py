@@ -5,8 +5,9 @@ Needs and bench hours ask no more of a design than this; an :class:`Estimate` is
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from math import ceil
@@ -16,12 +17,14 @@ from app.core.cutting.one_sheet.yields import Yield, yield_of
 from app.core.length import show_size
 from app.core.paper import Piece
 from app.core.structures import structure
-from app.core.structures.base import Build, Dims, PaperFacts, Role, Structure
+from app.core.structures.base import BenchStep, Build, Dims, PaperFacts, Role, Structure
+from app.core.structures.parts import Part, PartPer, check_parts, signatures_of, with_parts
 from app.models import Material, Paper, Shop, StockSheet
 from app.services.designs.fit_check import why_it_does_not_fit
 from app.services.designs.price_book import PriceBook
 from app.services.shop.settings import TimeOf
 from app.services.stock import materials as stock_of
+from app.units import show_quantity
 
 Choices = Mapping[str, Paper | Material | None]
 MOST_BUILT = 1_000
@@ -39,6 +42,35 @@ class PaperPiece:
 
 
 @dataclass(frozen=True)
+class PartUse:
+    """A part of a design with the material it is of, ``quantity`` in base units."""
+
+    name: str
+    material: Material
+    quantity: int
+    per: PartPer
+    minutes: Decimal
+
+    @property
+    def part(self) -> Part:
+        """As the core works with it."""
+        goods = self.material
+        return Part(
+            self.name, goods.name, goods.measure, self.quantity, self.per, Fraction(self.minutes)
+        )
+
+
+@dataclass(frozen=True)
+class Goods:
+    """So much of a material, in base units: in each journal, or ``once`` for all made together."""
+
+    label: str
+    amount: int
+    material: Material | None
+    once: bool = False
+
+
+@dataclass(frozen=True)
 class TakeOff:
     """One journal of a design; minutes are standard minutes, at the times the shop keeps."""
 
@@ -51,6 +83,8 @@ class TakeOff:
     allowance: Fraction
     waiting_days: int
     """Days that pass after the bench work, pressing and drying."""
+    parts: tuple[PartUse, ...]
+    signatures: int
 
     @cached_property
     def setting_up(self) -> Fraction:
@@ -85,13 +119,27 @@ class TakeOff:
             if isinstance(paper := self.choices.get(role.key), Paper)
         ]
 
-    def materials(self) -> Iterable[tuple[Role, int, Material | None]]:
-        """How much of what is no paper goes into one, in base units; None where none is chosen."""
+    def materials(self) -> Iterable[Goods]:
+        """What it takes that is no paper; a role for which none is chosen has no material."""
         for role in self.structure.roles:
             amount = self.build.amount(role.key)
             if role.measure != "sheet" and amount:
                 material = self.choices.get(role.key)
-                yield role, amount, material if isinstance(material, Material) else None
+                yield Goods(
+                    role.label, amount, material if isinstance(material, Material) else None
+                )
+        for use in self.parts:
+            once = use.per is PartPer.BATCH
+            amount = use.quantity * (1 if once else use.part.times(self.signatures))
+            yield Goods(use.name, amount, use.material, once)
+
+    def steps(self, unit: str) -> tuple[BenchStep, ...]:
+        """How it is made, the parts among it; amounts that are no lengths in words of the unit."""
+        shown = [
+            (use.part, show_quantity(use.quantity, use.material.measure, unit))
+            for use in self.parts
+        ]
+        return with_parts(self.build.steps, shown, self.signatures)
 
 
 def take_off(
@@ -100,8 +148,9 @@ def take_off(
     dims: Dims,
     choices: Choices,
     quantities: Mapping[str, int] | None = None,
+    parts: Sequence[PartUse] = (),
 ) -> TakeOff:
-    """Take a design off; ``quantities`` says what parts take that nothing derives.
+    """Take a design off; ``quantities`` says what roles take that nothing derives.
 
     Raises DomainError naming the dimension that cannot be built.
     """
@@ -118,8 +167,13 @@ def take_off(
         for key, t in book.times.items()
         if (count := build.operations.get(key))
     )
-    waiting = _waiting_days(build, book.times)
-    return TakeOff(made, choices, facts, build, work, book.rates.allowance, waiting)
+    signatures = signatures_of(dims)
+    check_parts([use.part for use in parts], signatures)
+    work += tuple(use.part.work(signatures) for use in parts if use.minutes)
+    return TakeOff(
+        made, choices, facts, build, work, book.rates.allowance, _waiting_days(build, book.times),
+        tuple(parts), signatures,
+    )  # fmt: skip
 
 
 @lru_cache(maxsize=MOST_BUILT)

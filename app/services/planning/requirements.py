@@ -22,7 +22,7 @@ from app.core.states import ORDER_NEEDS_MAKING
 from app.models import Market, Material, Paper, Shop, Variant
 from app.services.designs.journals import load_whole, sellable, take_off_of
 from app.services.designs.price_book import PriceBook, read_prices
-from app.services.designs.take_off import PaperPiece, TakeOff
+from app.services.designs.take_off import Goods, PaperPiece, TakeOff
 from app.services.markets.markets import TakeRow, upcoming
 from app.services.orders.orders import open_orders
 from app.services.planning.capacity import BenchTime, InProgress, bench_time, in_progress, key_of
@@ -146,7 +146,14 @@ def batch_needs(session: Session, on: date, batch: Mapping[Variant, int]) -> Nee
         for v, n in batch.items()
     ]
     return _taken_apart(
-        session, read_prices(session, on), net(demands, {}), variants, holdings(session), {}, {}
+        session,
+        read_prices(session, on),
+        net(demands, {}),
+        variants,
+        holdings(session),
+        {},
+        {},
+        at_once=True,
     )
 
 
@@ -158,6 +165,8 @@ def _taken_apart(
     stock: Mapping[str, Holding],
     progress: Mapping[str, InProgress],
     made_now: Mapping[str, Mapping[str, int]],
+    *,
+    at_once: bool = False,
 ) -> Needs:
     shop, on = book.shop, book.on
     taken: dict[str, TakeOff] = {}
@@ -167,7 +176,9 @@ def _taken_apart(
         if short.short:
             try:
                 one = take_off_of(book, variants[key])
-                parts.append(_parts(one, variants[key], short.pegs, shop))
+                size = variants[key].design.batch_size or shop.batch_size
+                together = None if at_once else size
+                parts.append(_parts(one, variants[key], short.pegs, shop, together))
             except DomainError as error:
                 problems.append(f"{variants[key].full_name}: {error.message}")
             else:
@@ -204,8 +215,13 @@ class _Parts:
     problems: tuple[str, ...]
 
 
-def _parts(one: TakeOff, variant: Variant, pegs: Iterable[Peg], shop: Shop) -> _Parts:
-    """Spoilage of paper and waste of materials come on top of every demand."""
+def _parts(
+    one: TakeOff, variant: Variant, pegs: Iterable[Peg], shop: Shop, together: int | None
+) -> _Parts:
+    """Spoilage of paper and waste of materials come on top of every demand.
+
+    So many are made ``together``; None for all of them.
+    """
     pegs = tuple(pegs)
     design = f"{variant.full_name}, design {variant.design.number}"
     papers = one.pieces(shop)
@@ -215,17 +231,17 @@ def _parts(one: TakeOff, variant: Variant, pegs: Iterable[Peg], shop: Shop) -> _
     return _Parts(
         tuple(_piece_need(p, design, pegs, shop) for p in papers if not p.trouble),
         tuple(
-            (m, _for_each(item_key(m), pegs, amount * (1 + Fraction(m.waste))))
-            for _, amount, m in goods
-            if m is not None
+            (m, _of_goods(taking, m, pegs, together))
+            for taking in goods
+            if (m := taking.material) is not None
         ),
         (
             *(f"{design}: no {label.lower()} is chosen." for label in unchosen),
             *(f"{design}: {paper.trouble}" for paper in papers if paper.trouble),
             *(
-                f"{variant.full_name}: no {role.label.lower()} chosen."
-                for role, _, material in goods
-                if material is None
+                f"{variant.full_name}: no {taking.label.lower()} chosen."
+                for taking in goods
+                if taking.material is None
             ),
         ),
     )
@@ -249,6 +265,24 @@ def _merged(pieces: Iterable[PieceNeed]) -> tuple[PieceNeed, ...]:
             )
         kinds[need.key] = need
     return tuple(kinds.values())
+
+
+def _of_goods(
+    taking: Goods, material: Material, pegs: Iterable[Peg], together: int | None
+) -> list[Demand]:
+    """What the journals take of a material, its waste on top."""
+    amount = taking.amount * (1 + Fraction(material.waste))
+    if not taking.once:
+        return _for_each(item_key(material), pegs, amount)
+    batches: list[Peg] = []
+    journals, so_far = 0, 0
+    for peg in pegs:
+        # The first journal of a batch brings what is used once for it.
+        journals += peg.quantity
+        begun = 1 if together is None else -(-journals // together)
+        batches.append(replace(peg, quantity=begun - so_far))
+        so_far = begun
+    return [d for d in _for_each(item_key(material), batches, amount) if d.quantity]
 
 
 def _for_each(thing: str, pegs: Iterable[Peg], each: Fraction | int) -> list[Demand]:

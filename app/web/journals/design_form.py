@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from wtforms import Field, HiddenField
+from flask import request
+from wtforms import Field, FieldList, FormField, HiddenField
 
 from app.core.errors import DomainError
 from app.core.structures.base import Dimension, Structure
+from app.core.structures.parts import PartPer, signatures_of
 from app.models import Channel, Material, Paper, Variant
 from app.services.designs.journals import Draft
-from app.services.designs.take_off import Choices
+from app.services.designs.take_off import Choices, PartUse
+from app.services.shop.settings import StaleError
 from app.units import COUNTED, parse_quantity, type_quantity
 from app.web.frame.fields import (
     Between,
@@ -25,6 +28,7 @@ from app.web.frame.fields import (
 )
 from app.web.frame.filters import length
 from app.web.frame.session import shop
+from app.web.journals.parts_form import MOST_PARTS, PartForm, offer_materials, parts_said, started
 
 THINGS = (*COUNTED, "folio", "signature", "leaf", "leave", "panel", "wrap")
 """What a design counts; an s behind them is read as well."""
@@ -38,6 +42,15 @@ class DesignForm(Form):
     variant_name = text_field("Variant")
     batch = WholeField("Made together", [Needed()], least=1, most=100_000)
     shelf_level = WholeField("Keep on the shelf", [Needed()], least=0, most=10_000)
+    parts = FieldList(FormField(PartForm), min_entries=1, max_entries=MOST_PARTS)
+
+    def refuse(self, error: DomainError, now: Form) -> None:
+        """As every form does; the parts that are saved stand in one line."""
+        super().refuse(error, now)
+        if isinstance(error, StaleError):
+            saved = parts_said(now["parts"])
+            if saved != parts_said(self.parts):
+                self.parts.saved_now = saved or "no parts"
 
 
 def _dimension_field(dimension: Dimension) -> Field:
@@ -129,12 +142,25 @@ class DesignFields:
             batch_size=self._batch_size(),
             shelf_level=self.form.shelf_level.data,
             quantities=self.quantities(),
+            parts=tuple(self.parts()),
         )
 
+    @property
+    def parts_open(self) -> bool:
+        """Whether there is anything in the parts to look at."""
+        return "another_part" in request.form or any(
+            not entry.form.untouched for entry in self.form.parts
+        )
+
+    def parts(self) -> list[PartUse]:
+        """The parts typed; one that is wrong is left out, its fields blamed."""
+        rows = [entry.form for entry in self.form.parts if not entry.form.untouched]
+        return [part for row in rows if (part := row.read(self._materials)) is not None]
+
     def quantities(self) -> dict[str, int]:
-        """What the parts take, where a material is chosen and the amount can be read."""
+        """What roles take that nothing derives, where the amount can be read."""
         found: dict[str, int] = {}
-        for role, material, text in self._parts():
+        for role, material, text in self._amounts():
             try:
                 amount = parse_quantity(text, material.measure, shop().unit)
             except DomainError:
@@ -143,10 +169,10 @@ class DesignFields:
                 found[role] = amount
         return found
 
-    def check_parts(self) -> bool:
-        """Put a message beside every part whose amount cannot be read; whether all could."""
-        good = True
-        for role, material, text in self._parts():
+    def check_amounts(self) -> bool:
+        """Put a message beside every amount that cannot be read; whether all could."""
+        good = self._check_parts()
+        for role, material, text in self._amounts():
             field = self.form[f"amount_{role}"]
             try:
                 if not text.strip():
@@ -157,8 +183,19 @@ class DesignFields:
                 good = False
         return good
 
-    def _parts(self) -> list[tuple[str, Material, str]]:
-        """Role, material and what was typed, for every part with a material."""
+    def _check_parts(self) -> bool:
+        rows = [entry.form for entry in self.form.parts if not entry.form.untouched]
+        dims = {d.key: self.form[d.key].data for d in self.structure.dimensions}
+        for row in rows:
+            if row.per.data == PartPer.SIGNATURE and not signatures_of(dims):
+                row.per.errors = ["There are no signatures in this."]
+        good = len(self.parts()) == len(rows)
+        if not good:
+            self.form.parts.errors = ["See what is marked in the parts."]
+        return good
+
+    def _amounts(self) -> list[tuple[str, Material, str]]:
+        """Role, material and what was typed, for every role that takes as much as one says."""
         return [
             (role.key, material, self.form[f"amount_{role.key}"].data or "")
             for role in self.structure.roles
@@ -168,7 +205,13 @@ class DesignFields:
 
     def errors(self) -> dict[str, str]:
         """The first message of every field that has one."""
-        found = {name: str(messages[0]) for name, messages in self.form.errors.items() if name}
+        found = {
+            name: str(messages[0])
+            for name, messages in self.form.errors.items()
+            if name and name != "parts"
+        }
+        for entry in self.form.parts:
+            found |= {f.name: str(f.errors[0]) for f in entry.form if f.errors}
         if self.form.form_errors:
             found["form"] = str(self.form.form_errors[0])
         return found
@@ -192,10 +235,12 @@ def design_form(
 
     # What a variant is made of stays on its form, even when it was put away since.
     chosen = variant.choices if variant is not None else []
+    parts = variant.parts if variant is not None else []
     papers = [*papers, *(c.paper for c in chosen if c.paper and c.paper not in papers)]
     materials = [
         *materials, *(c.material for c in chosen if c.material and c.material not in materials)
     ]  # fmt: skip
+    materials = [*materials, *(p.material for p in parts if p.material not in materials)]
     for dimension in structure.dimensions:
         setattr(Made, dimension.key, _dimension_field(dimension))
     for role in structure.roles:
@@ -220,12 +265,16 @@ def design_form(
         Made.variant_name = text_field("Variant", needed=True)
     typed = {"formdata": None} if fresh else {}
     form = Made(data=_start(structure, variant, batch), **typed)
+    if "another_part" in request.form and not fresh and len(form.parts) < MOST_PARTS:
+        form.parts.append_entry()
+    offer_materials(form.parts, materials)
     return DesignFields(form, structure, papers, materials, channels, variant, batch)
 
 
 def _start(structure: Structure, variant: Variant | None, batch: int) -> dict[str, Any]:
     start: dict[str, Any] = {"batch": batch, "shelf_level": 0, "variant_name": "Plain"}
     start |= structure.defaults(shop().unit)
+    start["parts"] = started(variant)
     if variant is None:
         return start
     start |= variant.design.dimensions

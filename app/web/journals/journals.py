@@ -95,7 +95,7 @@ def _work_out(fields: DesignFields) -> Worked | None:
         estimate = work_out(
             prices(), draft.structure, draft.dimensions, draft.choices,
             batch=fields.form.batch.data, asked=draft.prices,
-            quantities=draft.quantities,
+            quantities=draft.quantities, parts=draft.parts,
         )  # fmt: skip
     except DomainError as error:
         fields.form.blame(error)
@@ -146,6 +146,7 @@ def _saves(form: Form) -> bool:
 def _start_worked(fields: DesignFields) -> Worked | None:
     """The first picture of a form nobody typed in yet."""
     if fields.form.is_submitted():
+        fields.check_amounts()
         return _work_out(fields) if not fields.form.errors else None
     return _work_out(fields)
 
@@ -154,7 +155,7 @@ def _start_worked(fields: DesignFields) -> Worked | None:
 def worked_out() -> Any:
     """What is typed now, worked out, and the messages for its fields; nothing is kept."""
     fields = _fields(_made())
-    good = fields.form.validate() and fields.check_parts()
+    good = fields.form.validate() and fields.check_amounts()
     worked = _work_out(fields) if good else None
     html = render_template("journals/worked.html", worked=worked, messages={}) if worked else None
     return jsonify(html=html, errors=fields.errors())
@@ -172,13 +173,14 @@ def new() -> Any:
         flash(f"{journal.name} is saved as design 1.")
         return url_for("journals.one", journal_id=journal.id)
 
-    if _saves(form) and (done := submit(form, begin, check=lambda: _sound(fields))):
+    saves = _saves(form)
+    if saves and (done := submit(form, begin, check=lambda: _sound(fields))):
         return done
     page = render_template(
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
         journal=None, variant=None, design=None, structures=structures().values(),
     )  # fmt: skip
-    return page, 422 if form.is_submitted() and (_saves(form) or form.errors) else 200
+    return page, 422 if form.is_submitted() and (saves or form.errors) else 200
 
 
 @pages.route("/<int:journal_id>", methods=["GET", "POST"])
@@ -209,19 +211,20 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
     def now() -> Any:
         return _fields(made, variant, fresh=True).form
 
-    if _saves(form) and (done := submit(form, keep, check=lambda: _sound(fields), now=now)):
+    saves = _saves(form)
+    if saves and (done := submit(form, keep, check=lambda: _sound(fields), now=now)):
         return done
     page = render_template(
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
         journal=journal, variant=variant, design=variant.design,
         variant_form=VariantForm(formdata=None),
     )  # fmt: skip
-    return page, 422 if form.is_submitted() and (_saves(form) or form.errors) else 200
+    return page, 422 if form.is_submitted() and (saves or form.errors) else 200
 
 
 def _sound(fields: DesignFields) -> bool:
     """Whether a design as typed can be worked out."""
-    good = fields.form.validate() and fields.check_parts()
+    good = fields.form.validate() and fields.check_amounts()
     return bool(good and _work_out(fields))
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.one_sheet import charges as module
 from app.core.cutting.one_sheet.charges import MOST_SCALED, Charging
-from app.core.cutting.one_sheet.limits import Kind, counts_of, within
+from app.core.cutting.one_sheet.limits import Kind, Start, counts_of, within
 from app.core.cutting.one_sheet.unlimited import Lying
 
 Rows = list[tuple[int, int, int, int]]
@@ -43,11 +43,12 @@ def by_the_rule(charging: Charging, kinds: list[Kind], cutter: Cutter) -> tuple[
     as long as the gap asks; halved when three in a row brought nothing, ended at a twentieth.
 
     Their lambda begins at 1 here; a kind below its limit is given nothing back that it was not
-    charged. Returns the worths asked for, the least bound, and the charges that gave it.
+    charged. Returns the worths asked for, the least bound, the charges that gave it, the layouts.
     """
     limits = [kind.count for kind in kinds]
     charged, step, in_vain, most = [0] * len(kinds), 1.0, 0, 0
     asked: list[list[int]] = []
+    starts: list[Start] = []
     least, best = None, list(charged)
     for _ in range(40):
         asked.append(
@@ -60,8 +61,9 @@ def by_the_rule(charging: Charging, kinds: list[Kind], cutter: Cutter) -> tuple[
             worth = [max(k.value - c / charging.scale, 0.0)
                      for k, c in zip(kinds, charged, strict=True)]  # fmt: skip
             tree = charging.counting.attempt(np.array(worth), np.array(limits), 0, (0, 0))
-            most = max(most, within(tree, kinds, charging.names, cutter).value)
-        most = max(most, within(found[0].tree, kinds, charging.names, cutter).value)
+            starts.append(within(tree, kinds, charging.names, cutter))
+        starts.append(within(found[0].tree, kinds, charging.names, cutter))
+        most = max(most, *(start.value for start in starts))
         total = found[0].value + sum(c * n for c, n in zip(charged, limits, strict=True))
         in_vain += 1
         if least is None or total < least:
@@ -81,16 +83,23 @@ def by_the_rule(charging: Charging, kinds: list[Kind], cutter: Cutter) -> tuple[
             int(min(max(c + length * o, 0), k.value * charging.scale))
             for c, o, k in zip(charged, over, kinds, strict=True)
         ]
-    return asked, least, best
+    return asked, least, best, starts
 
 
 def check_by_the_rule(size: tuple[int, int], rows: Rows, cutter: Cutter) -> Charging:
     kinds = kinds_of(rows)
     charging = Charging(size, kinds, cutter, (0, 0), None)
-    asked, least, best = by_the_rule(charging, kinds, cutter)
+    asked, least, best, starts = by_the_rule(charging, kinds, cutter)
     told = Told(charging.pricer)
     charging.pricer = told  # type: ignore[assignment]
-    list(charging._found_on_the_way())
+    found = list(islice(charging.layouts(), len(starts) + 1))
+    assert found[: len(starts)] == starts
+    if charging.counting is not None:
+        # From then on at the best charges, sent astray by the numbers from one on.
+        worth = np.array([k.value for k in kinds]) - np.array(best) / charging.scale
+        limits = np.array([k.count for k in kinds])
+        tree = charging.counting.attempt(np.maximum(worth, 0), limits, 1, (0, 0))
+        assert found[-1] == within(tree, kinds, charging.names, cutter)
     assert told.asked == asked
     assert (charging.least, list(charging.charges.each)) == (least, best)
     assert charging.charges.whole == sum(c * k.count for c, k in zip(best, kinds, strict=True))

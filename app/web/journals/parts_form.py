@@ -1,0 +1,92 @@
+"""The parts of a design on its form: a row each, an untouched one passed over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from wtforms import Form as PlainForm
+
+from app.core.errors import DomainError
+from app.core.structures.parts import PartPer
+from app.models import Material, Variant
+from app.services.designs.take_off import PartUse
+from app.units import parse_quantity, type_quantity
+from app.web.frame.fields import MinutesField, choice_field, offered, said, text_field
+from app.web.frame.session import shop
+
+MOST_PARTS = 12
+PER = (
+    (PartPer.JOURNAL.value, "for each journal"),
+    (PartPer.SIGNATURE.value, "for each signature"),
+    (PartPer.BATCH.value, "once for the batch"),
+)
+MOST_MINUTES = 10_000
+
+
+class PartForm(PlainForm):
+    """So much of a material, what for, and the minutes it takes."""
+
+    name = text_field("What it is")
+    material = choice_field("Of which material", [], coerce=int, default=0)
+    amount = text_field("How much", most=30, description="With its unit: 12 cm, 3, 5 g.")
+    per = choice_field("Used", PER, default=PartPer.JOURNAL.value)
+    minutes = MinutesField("Minutes for it")
+
+    @property
+    def untouched(self) -> bool:
+        """Whether nothing was chosen or typed here."""
+        return not (self.name.data or self.material.data or self.amount.data or self.minutes.typed)
+
+    def read(self, materials: Mapping[int, Material]) -> PartUse | None:
+        """The part as typed; None, its fields blamed, where it is wrong."""
+        material = materials.get(self.material.data)
+        amount = 0
+        if not self.name.data:
+            self.name.errors = [*self.name.errors, "Say what it is, as in “Label”."]
+        if material is None:
+            self.material.errors = [*self.material.errors, "Choose what it is of."]
+        else:
+            try:
+                amount = parse_quantity(self.amount.data or "", material.measure, shop().unit)
+                if not amount:
+                    raise DomainError("Say how much of it: more than nothing.")
+            except DomainError as error:
+                self.amount.errors = [*self.amount.errors, error.message]
+        minutes = self.minutes.data or Decimal(0)
+        if minutes > MOST_MINUTES:
+            self.minutes.errors = [*self.minutes.errors, f"At most {MOST_MINUTES} minutes."]
+        if any(field.errors for field in self) or material is None:
+            return None
+        return PartUse(self.name.data, material, amount, PartPer(self.per.data), minutes)
+
+
+def offer_materials(rows: Sequence[Any], materials: Sequence[Material]) -> None:
+    """What each row may be of."""
+    for entry in rows:
+        entry.form.material.choices = offered(
+            [(0, "– none –"), *((material.id, material.name) for material in materials)]
+        )
+
+
+def parts_said(rows: Iterable[Any]) -> str:
+    """The parts on a form in one line."""
+    return "; ".join(
+        f"{row.name.data}: {row.amount.data} of {said(row.material)} {said(row.per)}, "
+        f"{said(row.minutes) or '0'} min"
+        for row in (entry.form for entry in rows)
+        if not row.untouched
+    )
+
+
+def started(variant: Variant | None) -> list[dict[str, Any]]:
+    """The rows of a variant's parts as they are typed."""
+    return [
+        {
+            "name": part.name, "material": part.material_id, "per": part.per.value,
+            "amount": type_quantity(part.quantity, part.material.measure, shop().unit),
+            "minutes": part.minutes,
+        }
+        for part in (variant.parts if variant is not None else ())
+    ]  # fmt: skip

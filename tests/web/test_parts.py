@@ -1,0 +1,115 @@
+"""Parts of a journal on its page: typed, priced while typed, kept, told beside what is saved."""
+
+from __future__ import annotations
+
+from flask import Flask
+
+from app.db import transaction
+from app.models import Material
+from app.services.stock import materials
+from tests.factories import offer
+from tests.web.conftest import sessions_of
+from tests.web.visitor import Page, Visitor
+
+LABEL = {
+    "parts-0-name": "Label inside", "parts-0-amount": "2", "parts-0-minutes": "1.5",
+    "parts-0-per": "signature",
+}  # fmt: skip
+
+
+def label_of(app: Flask) -> str:
+    """A material for labels, on offer; its number as the page has it."""
+    with transaction(sessions_of(app)) as session:
+        made: Material = materials.save_material(
+            session, None, {"name": "Printed label", "measure": "count"}
+        )
+        offer(session, made, "5", 100)
+        return str(made.id)
+
+
+def another(visitor: Visitor, page: Page, typed: dict[str, str], status: int = 200) -> Page:
+    """Press “Another part”, which saves nothing."""
+    form = page.form("leaf_height")
+    values = [(k, v) for k, v in form.filled(typed) if k != "keep"]
+    return visitor.post(form.action, [*values, ("another_part", "1")], status)
+
+
+def worked_out(visitor: Visitor, page: Page, typed: dict[str, str]) -> dict[str, object]:
+    """What the live page answers to what is typed."""
+    data = dict(page.form("leaf_height").filled(typed))
+    answer = visitor.client.post("/journals/worked-out?structure=wrap_cover", data=data)
+    found: dict[str, object] = answer.get_json()
+    return found
+
+
+def test_a_part_is_priced_while_typed_and_kept(stocked: Visitor, empty_app: Flask) -> None:
+    number = label_of(empty_app)
+    page = stocked.get("/journals/1")
+    typed = LABEL | {"parts-0-material": number}
+    live = worked_out(stocked, page, typed)
+    assert live["errors"] == {}
+    # Two in each of three signatures at five for a hundred.
+    assert "Printed label" in str(live["html"])
+    assert "0.10" in str(live["html"])
+    page = stocked.send(page, "leaf_height", typed | {"+keep": "1"})
+    assert "Saved as design" in page.said
+    assert page.value("parts-0-name") == "Label inside"
+    assert page.value("parts-0-amount") == "2"
+    assert page.value("parts-0-per") == "signature"
+    assert page.value("parts-0-minutes") == "1.5"
+    steps = stocked.get("/journals/1/variants/1/steps")
+    assert "Label inside, each signature" in steps.words
+    assert "Label inside: 2 of Printed label for each of the 3 signatures." in steps.words
+    # Emptied, it is gone; what is left moves up.
+    page = another(stocked, page, {})
+    more = {"parts-1-name": "Second", "parts-1-material": number, "parts-1-amount": "1"}
+    page = stocked.send(page, "leaf_height", more | {"+keep": "1"})
+    assert page.value("parts-1-name") == "Second"
+    empty = {
+        "parts-0-name": "",
+        "parts-0-material": "0",
+        "parts-0-amount": "",
+        "parts-0-minutes": "",
+    }
+    page = stocked.send(page, "leaf_height", empty | {"+keep": "1"})
+    assert page.value("parts-0-name") == "Second"
+    assert "parts-1-name" not in page.text
+
+
+def test_another_row_keeps_what_is_typed_and_saves_nothing(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    number = label_of(empty_app)
+    page = stocked.get("/journals/1")
+    page = another(stocked, page, {"parts-0-name": "Half typed"}, 422)
+    assert page.value("parts-0-name") == "Half typed"
+    assert page.value("parts-1-name") == ""
+    assert "Half typed" not in stocked.get("/journals/1").text
+    for count in range(3, 13):
+        page = another(stocked, page, {"parts-0-material": number, "parts-0-amount": "1"})
+        assert page.errors() == {}
+        assert f"parts-{count - 1}-name" in page.text
+    page = another(stocked, page, {})
+    assert "parts-12-name" not in page.text
+
+
+def test_a_wrong_part_is_told_live_at_its_field(stocked: Visitor, empty_app: Flask) -> None:
+    number = label_of(empty_app)
+    page = stocked.get("/journals/1")
+    wrong = LABEL | {"parts-0-material": number, "parts-0-amount": "a few"}
+    live = worked_out(stocked, page, wrong)
+    assert live["html"] is None
+    assert set(live["errors"]) == {"parts-0-amount"}  # type: ignore[call-overload]
+
+
+def test_parts_saved_meanwhile_stand_beside_what_was_typed(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    number = label_of(empty_app)
+    old = stocked.get("/journals/1")
+    stocked.send(
+        stocked.get("/journals/1"), "leaf_height",
+        LABEL | {"parts-0-material": number, "+keep": "1"},
+    )  # fmt: skip
+    page = stocked.send(old, "leaf_height", {"leaf_height": "150", "+keep": "1"}, 422)
+    assert "Saved now: Label inside: 2 of Printed label for each signature, 1.5 min" in page.words
