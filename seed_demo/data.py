@@ -151,6 +151,8 @@ class JournalRow:
     variants: tuple[str, ...]
     shelf_level: int = 0
     note: str = ""
+    parts: tuple[tuple[str, str, int, str, str], ...] = ()
+    """Name, material, base units of it, per what, minutes."""
 
 
 def _size(height: int, width: int, **more: int | str) -> dict[str, int | str]:
@@ -189,6 +191,7 @@ JOURNALS = (
         _size(230, 148, signatures=4, folios=6, stations="5", end_distance=28 * MM),
         _dressed("cartridge", "card", "wood"), ("54", "56", "38"), ("Brown",),
         note="Five millimetres taller than it need be.",
+        parts=(("Thread, waxed", "wax", 400, "signature", "0.5"),),
     ),
 )  # fmt: skip
 

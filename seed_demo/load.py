@@ -14,10 +14,12 @@ from sqlalchemy.orm import Session
 from app.core.length import MM
 from app.core.states import MovementKind
 from app.core.structures import structure
+from app.core.structures.parts import PartPer
 from app.models import Channel, Journal, Material, Paper, StockSheet, Supplier, Variant
 from app.services.bench import batches
 from app.services.designs import journals
 from app.services.designs import postage as posting
+from app.services.designs.take_off import PartUse
 from app.services.markets import markets
 from app.services.orders import customers, orders
 from app.services.shop import settings as shop
@@ -127,6 +129,10 @@ def _journals(
                 for name, price in zip(data.CHANNELS, row.prices, strict=True)
             },
             shelf_level=row.shelf_level,
+            parts=tuple(
+                PartUse(name, goods[key], amount, PartPer(per), Decimal(minutes))
+                for name, key, amount, per, minutes in row.parts
+            ),
         )
         journal = journals.begin_journal(session, row.name, draft, row.variants[0], row.note)
         first = journal.current.variants[0]

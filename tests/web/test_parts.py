@@ -112,4 +112,4 @@ def test_parts_saved_meanwhile_stand_beside_what_was_typed(
         LABEL | {"parts-0-material": number, "+keep": "1"},
     )  # fmt: skip
     page = stocked.send(old, "leaf_height", {"leaf_height": "150", "+keep": "1"}, 422)
-    assert "Saved now: Label inside: 2 of Printed label for each signature, 1.5 min" in page.words
+    assert "Saved now: Label inside: 2 of Printed label each signature, 1.5 min" in page.words

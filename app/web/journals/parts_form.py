@@ -18,9 +18,9 @@ from app.web.frame.session import shop
 
 MOST_PARTS = 12
 PER = (
-    (PartPer.JOURNAL.value, "for each journal"),
-    (PartPer.SIGNATURE.value, "for each signature"),
-    (PartPer.BATCH.value, "once for the batch"),
+    (PartPer.JOURNAL.value, "each journal"),
+    (PartPer.SIGNATURE.value, "each signature"),
+    (PartPer.BATCH.value, "once a batch"),
 )
 MOST_MINUTES = 10_000
 
@@ -31,7 +31,7 @@ class PartForm(PlainForm):
     name = text_field("What it is")
     material = choice_field("Of which material", [], coerce=int, default=0)
     amount = text_field("How much", most=30, description="With its unit: 12 cm, 3, 5 g.")
-    per = choice_field("Used", PER, default=PartPer.JOURNAL.value)
+    per = choice_field("For", PER, default=PartPer.JOURNAL.value)
     minutes = MinutesField("Minutes for it")
 
     @property
