@@ -62,7 +62,7 @@ def test_no_more_than_the_limit_counts() -> None:
     assert names(table, [10, 9], [9, 9]) == ["0"] * 4
     assert names(table, [10, 9], [2, 9]) == ["0"] * 4
     assert names(table, [10, 9], [1, 9]) == ["0"]
-    assert names(table, [10, 9], [0, 2]) == ["1", "1"]
+    assert names(table, [10, 9], [0, 2]) == ["1"] * 4
     assert names(table, [10, 9], [0, 9]) == ["1"] * 4
     # What is worth nothing is not cut, nor what may not be.
     assert names(table, [0, 9], [9, 3])[:3] == ["1"] * 3
