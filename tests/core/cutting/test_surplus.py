@@ -13,7 +13,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from app.core.cutting.cutter import KNIFE, Cutter
-from app.core.cutting.many_sheets.surplus import Sheets, without_too_many
+from app.core.cutting.many_sheets.surplus import Sheets, _close_together, without_too_many
 from app.core.cutting.one_sheet.grid import Grid
 from app.core.cutting.one_sheet.limits import Kind, counts_of
 from app.core.cutting.one_sheet.unlimited import Lying, best_layout
@@ -296,3 +296,11 @@ def test_kinds_mixed_and_turned_are_cut_exactly_as_wanted(
         assert row.repeats >= 1
         # Leaving pieces out never makes the rest smaller.
         assert largest(row.tree) >= largest(tree)
+
+
+def test_pieces_that_may_turn_are_also_tried_all_as_they_are_said_to_lie() -> None:
+    # Seven by seven on nine by nine, and two of 2 × 4 standing beside it: 7 × 2 is left below. Where
+    # each may turn by itself, the second lies below, and no more than ten is left in one piece.
+    whole, kinds = Part(0, 0, 9, 9), kinds_of((2, 4), (7, 7), turn=True)
+    found = [largest(tree) for tree in _close_together(whole, [2, 1], kinds, 0)]
+    assert max(found) == 14
