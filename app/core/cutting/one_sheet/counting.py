@@ -133,16 +133,13 @@ class CountingTable:
         if how == PIECE:
             return cut_free(places.lying[where], *whole, kerf)
         if how == DOWN:
+            # The first part is the smaller one, so that the other is more than the blade takes.
             at = self._place(places.xs, places.downs[i], where)
-            parts = [self._tree(x, y, at, height)]
-            if width - at > kerf:
-                parts.append(self._tree(x + at, y, width - at, height))
-            return Part(*whole, "down", tuple(parts))
+            beside = self._tree(x + at, y, width - at, height)
+            return Part(*whole, "down", (self._tree(x, y, at, height), beside))
         at = self._place(places.ys, places.acrosses[j], where)
-        parts = [self._tree(x, y, width, at)]
-        if height - at > kerf:
-            parts.append(self._tree(x, y + at, width, height - at))
-        return Part(*whole, "across", tuple(parts))
+        below = self._tree(x, y + at, width, height - at)
+        return Part(*whole, "across", (self._tree(x, y, width, at), below))
 
     @staticmethod
     def _place(points: Ints, splits: tuple[Ints, Ints], where: int) -> int:
