@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.one_sheet.unlimited import best_layout, normal_points
-from app.core.cutting.one_sheet.yields import Line, lying_ways, stairs, yield_of
+from app.core.cutting.one_sheet.yields import Line, best_of, lying_ways, stairs, yield_of
 from app.core.errors import DomainError
 from app.core.length import INCH, MM
 from app.core.paper import Piece, Sheet
@@ -223,3 +223,27 @@ def test_a_stair_at_the_very_first_and_last_length() -> None:
     assert [(s.up_to_nm, s.count) for s in stairs(piece, Line(1, 0), flat, sheet, (9, 14))] == [
         (10, 4), (13, 3), (14, 2),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("sheet", "piece", "turn", "stages", "searched"),
+    [
+        # One way to lie is a grid, and a grid that fills the sheet is not bettered.
+        ((25, 38), (7, 15), True, None, 1), ((25, 38), (7, 15), False, None, 0),
+        ((28, 30), (7, 15), True, None, 0), ((25, 38), (7, 15), False, 2, 1),
+        ((28, 30), (7, 15), False, 2, 0),
+    ],
+)  # fmt: skip
+def test_a_search_is_made_only_where_it_can_find_more(
+    monkeypatch: pytest.MonkeyPatch, sheet: tuple[int, int], piece: tuple[int, int], turn: bool,
+    stages: int | None, searched: int,
+) -> None:  # fmt: skip
+    asked = []
+
+    def told(*args: object) -> object:
+        asked.append(args)
+        return best_of(*args)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("app.core.cutting.one_sheet.yields.best_of", told)
+    yield_of(Piece("p", *piece, may_turn=turn), Sheet("s", *sheet), Cutter(stages=stages))
+    assert len(asked) == searched
