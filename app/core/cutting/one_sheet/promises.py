@@ -96,8 +96,6 @@ class Promises:
                 if area * take < cells:
                     moved = best[: cells - area * take] + value * take
                     best[area * take :] = np.maximum(best[area * take :], moved)
-                elif area == 0:
-                    best += value * take
         return best
 
     def of(self, widths: Ints, heights: Ints, values: Ints, charged: Ints) -> Ints:
