@@ -46,6 +46,8 @@ def _plain(cell: Cell) -> str:
         return ""
     if isinstance(cell, str):
         return safe(cell)
+    if isinstance(cell, Decimal):
+        return f"{cell:f}"  # never as a power of ten
     return cell.isoformat() if isinstance(cell, date) else str(cell)
 
 

@@ -113,3 +113,30 @@ def test_parts_saved_meanwhile_stand_beside_what_was_typed(
     )  # fmt: skip
     page = stocked.send(old, "leaf_height", {"leaf_height": "150", "+keep": "1"}, 422)
     assert "Saved now: Label inside: 2 of Printed label each signature, 1.5 min" in page.words
+
+
+def test_the_cursor_goes_to_the_new_row_and_twelve_are_enough(stocked: Visitor) -> None:
+    page = stocked.get("/journals/new")
+    starts = [e.get("name") for e in page.all("input") if e.get("autofocus") is not None]
+    assert starts == ["name"]
+    for count in range(2, 13):
+        assert "Another part" in page.words
+        page = another(stocked, page, {"name": "J"})
+        starts = [e.get("name") for e in page.all("input") if e.get("autofocus") is not None]
+        assert starts == [f"parts-{count - 1}-name"]
+    assert "Another part" not in page.words
+    assert "as many as a journal can have" in page.words
+
+
+def test_lengths_of_parts_are_said_as_typed_and_sums_open_to_their_result(
+    stocked: Visitor,
+) -> None:
+    page = stocked.get("/journals/1")
+    typed = {"parts-0-name": "Bookmark", "parts-0-material": "2", "parts-0-amount": "12.3 cm"}
+    page = stocked.send(page, "leaf_height", typed | {"+keep": "1"})
+    assert "0.123 m" in page.words
+    steps = stocked.get("/journals/1/variants/1/steps")
+    assert "Bookmark: 123 mm of" in steps.words
+    compared = stocked.get("/journals/compare?with=1")
+    assert "Bookmark: 0.123 m of" in compared.words
+    assert "each journal" in compared.words

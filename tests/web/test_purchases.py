@@ -391,5 +391,7 @@ def test_a_batch_is_begun_made_and_found_again(guest: Visitor, demo_app: Flask) 
     assert "Cancel it only if nothing was cut" in asked.words
     page = press(guest, asked, "/cancel")
     assert "back in the stock" in page.said
+    assert "Keep from each" not in page.words
     page = press(guest, page, "/resume")
     assert "in progress again" in page.said
+    assert "Keep from each" in page.words

@@ -70,7 +70,7 @@ def with_parts(
 ) -> tuple[BenchStep, ...]:
     """The steps of the work with those of the parts before the last, which presses and wraps.
 
-    Beside each part stands its amount in words; lengths are said as a person measures them.
+    Beside each part stands its amount in words, but for lengths, which are said as typed.
     """
     more = [_step(part, shown, signatures) for part, shown in parts]
     return (*steps[:-1], *more, *steps[-1:])
@@ -87,4 +87,4 @@ def _step(part: Part, shown: str, signatures: int) -> BenchStep:
     }[part.per]
     if part.per is PartPer.SIGNATURE and signatures == 1:
         says = f"{name}: {amount} of {of} for the signature."
-    return BenchStep(says, to_cut={"amount": part.amount} if is_length else {})
+    return BenchStep(says, lengths={"amount": part.amount} if is_length else {})

@@ -42,7 +42,7 @@ from app.services.designs.price_book import read_prices
 from app.services.planning.cut_plans import kept_cutter, plan_data
 from app.services.shop.settings import next_number, rates, the_shop
 from app.services.stock import ledger as stock
-from app.services.stock.offcuts import keep_rest
+from app.services.stock.offcuts import keep_rest, offcuts_of_batch
 
 MOST_IN_BATCH = 10_000
 
@@ -205,7 +205,7 @@ class CutPaper:
 
 def cut_papers(session: Session, batch: Batch) -> list[CutPaper]:
     """How the sheets of a batch are cut; nothing for one that was begun before plans were kept."""
-    kept = _offcuts_kept(session, batch)
+    kept = offcuts_of_batch(session, batch.id)
     found = []
     for paper_id, data in (batch.cut_plan or {}).items():
         paper = session.get(Paper, int(paper_id))
@@ -215,20 +215,6 @@ def cut_papers(session: Session, batch: Batch) -> list[CutPaper]:
             layouts = from_data(data["layouts"])
             found.append(CutPaper(paper, layouts, kept_cutter(data), pieces, sizes))
     return sorted(found, key=lambda row: row.paper.name)
-
-
-def _offcuts_kept(session: Session, batch: Batch) -> dict[int, set[tuple[int, int]]]:
-    """Sizes of the offcuts of a batch that were put in the stock, by the id of their paper."""
-    query = (
-        select(StockSheet.paper_id, Lot.offcut_width_nm, Lot.offcut_height_nm)
-        .join(Lot.movements)
-        .join(Lot.stock_sheet)
-        .where(Movement.batch_id == batch.id, Movement.kind == MovementKind.CUT)
-    )
-    kept: dict[int, set[tuple[int, int]]] = {}
-    for paper_id, width, height in session.execute(query):
-        kept.setdefault(paper_id, set()).add((width or 0, height or 0))
-    return kept
 
 
 def _said(batch: Batch) -> str:

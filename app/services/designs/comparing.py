@@ -17,6 +17,7 @@ from app.models import Shop, Variant
 from app.services.designs.estimating import Estimate, work_out
 from app.services.designs.journals import Draft, estimate_by
 from app.services.designs.price_book import PriceBook, read_prices
+from app.units import type_quantity
 
 MOST_NUDGES = 8
 
@@ -106,7 +107,7 @@ def compare(
     whole = [side.estimate for side in sides if side.estimate]
     if len(whole) < len(sides) or not whole:
         return sides, []
-    return sides, [*_measures(sides), *_materials(sides), *_figures(whole)]
+    return sides, [*_measures(sides), *_materials(sides), *_parts(whole), *_figures(whole)]
 
 
 def _measures(sides: Sequence[Side]) -> list[Row]:
@@ -143,6 +144,21 @@ def _materials(sides: Sequence[Side]) -> list[Row]:
         for key, label in labels.items()
         if any(key in s for s in shown)
     ]
+
+
+def _parts(found: Sequence[Estimate]) -> list[Row]:
+    """What each has beside what it is built of, where any has something."""
+
+    def said(one: Estimate) -> str:
+        return "; ".join(
+            f"{use.name}: {type_quantity(use.quantity, use.material.measure, one.shop.unit)} of "
+            f"{use.material.name} {'once a batch' if use.per == 'batch' else f'each {use.per}'}"
+            for use in one.parts
+        )
+
+    return (
+        [Row("Parts", tuple(said(e) or "–" for e in found))] if any(e.parts for e in found) else []
+    )
 
 
 def _value(dimension: Dimension, value: int | str | None, shop: Shop) -> str:

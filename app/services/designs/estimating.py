@@ -43,7 +43,7 @@ from app.services.designs.take_off import (
 )
 from app.services.shop.settings import terms
 from app.services.stock import materials as stock_of
-from app.units import show_quantity
+from app.units import show_quantity, type_quantity
 
 
 @dataclass(frozen=True)
@@ -276,10 +276,12 @@ def _goods(
             if material.measure == "count"
             else f"{money.show(price.choice.pack_price)} for {pack}"
         )
-        shown = show_quantity(taking.amount, material.measure, shop.unit)
+        show = type_quantity if taking.typed else show_quantity
+        shown = show(taking.amount, material.measure, shop.unit)
         found.append(
             MaterialUse(
-                material.name, each_takes, waste, price.each,
+                f"{taking.label}, {material.name}" if taking.typed else material.name,
+                each_takes, waste, price.each,
                 f"{shown} ÷ {batch} in the batch" if taking.once else shown, each,
             )
         )  # fmt: skip

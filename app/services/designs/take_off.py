@@ -24,7 +24,7 @@ from app.services.designs.fit_check import why_it_does_not_fit
 from app.services.designs.price_book import PriceBook
 from app.services.shop.settings import TimeOf
 from app.services.stock import materials as stock_of
-from app.units import show_quantity
+from app.units import type_quantity
 
 Choices = Mapping[str, Paper | Material | None]
 MOST_BUILT = 1_000
@@ -62,12 +62,16 @@ class PartUse:
 
 @dataclass(frozen=True)
 class Goods:
-    """So much of a material, in base units: in each journal, or ``once`` for all made together."""
+    """So much of a material, in base units: in each journal, or ``once`` for all made together.
+
+    ``typed`` amounts are the maker's own, and said exactly.
+    """
 
     label: str
     amount: int
     material: Material | None
     once: bool = False
+    typed: bool = False
 
 
 @dataclass(frozen=True)
@@ -131,12 +135,12 @@ class TakeOff:
         for use in self.parts:
             once = use.per is PartPer.BATCH
             amount = use.quantity * (1 if once else use.part.times(self.signatures))
-            yield Goods(use.name, amount, use.material, once)
+            yield Goods(use.name, amount, use.material, once, typed=True)
 
     def steps(self, unit: str) -> tuple[BenchStep, ...]:
         """How it is made, the parts among it; amounts that are no lengths in words of the unit."""
         shown = [
-            (use.part, show_quantity(use.quantity, use.material.measure, unit))
+            (use.part, type_quantity(use.quantity, use.material.measure, unit))
             for use in self.parts
         ]
         return with_parts(self.build.steps, shown, self.signatures)

@@ -143,7 +143,7 @@ class Reader:
         if values["caliper"]:
             other = parse_length(values["caliper"], unit) != facts.caliper_nm
             said.append(("Thickness", other, show_length(facts.caliper_nm, unit)))
-        if values["colour"]:
+        if values["colour"] and facts.colour:
             other = folded(values["colour"]) != folded(facts.colour)
             said.append(("Colour", other, f"“{facts.colour}”"))
         for what, other, on_record in said:

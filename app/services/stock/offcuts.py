@@ -121,6 +121,24 @@ def keep_rest(
     ]  # fmt: skip
 
 
+def offcuts_of_batch(session: Session, batch_id: int) -> dict[int, set[tuple[int, int]]]:
+    """Sizes of the offcuts of a batch that are in the stock from it, by the id of their paper."""
+    query = (
+        select(StockSheet.paper_id, Lot.offcut_width_nm, Lot.offcut_height_nm)
+        .join(Lot.movements)
+        .join(Lot.stock_sheet)
+        .where(
+            Movement.batch_id == batch_id,
+            Movement.kind == MovementKind.CUT,
+            stock.still_stands(),
+        )
+    )
+    kept: dict[int, set[tuple[int, int]]] = {}
+    for paper_id, width, height in session.execute(query):
+        kept.setdefault(paper_id, set()).add((width or 0, height or 0))
+    return kept
+
+
 def use_offcut(session: Session, lot: Lot, quantity: int, why: str) -> Decimal:
     """Take offcuts away: used at the bench, spoiled, thrown away."""
     if lot.offcut_width_nm is None:

@@ -15,7 +15,7 @@ from app.models import Channel, Material, Paper, Variant
 from app.services.designs.journals import Draft
 from app.services.designs.take_off import Choices, PartUse
 from app.services.shop.settings import StaleError
-from app.units import COUNTED, parse_quantity, type_quantity
+from app.units import COUNTED, type_quantity
 from app.web.frame.fields import (
     Between,
     Form,
@@ -28,7 +28,14 @@ from app.web.frame.fields import (
 )
 from app.web.frame.filters import length
 from app.web.frame.session import shop
-from app.web.journals.parts_form import MOST_PARTS, PartForm, offer_materials, parts_said, started
+from app.web.journals.parts_form import (
+    MOST_PARTS,
+    PartForm,
+    amount_typed,
+    offer_materials,
+    parts_said,
+    started,
+)
 
 THINGS = (*COUNTED, "folio", "signature", "leaf", "leave", "panel", "wrap")
 """What a design counts; an s behind them is read as well."""
@@ -148,9 +155,17 @@ class DesignFields:
     @property
     def parts_open(self) -> bool:
         """Whether there is anything in the parts to look at."""
-        return "another_part" in request.form or any(
-            not entry.form.untouched for entry in self.form.parts
-        )
+        return self.another or any(not entry.form.untouched for entry in self.form.parts)
+
+    @property
+    def another(self) -> bool:
+        """Whether a row was asked for, which the cursor goes to."""
+        return "another_part" in request.form
+
+    @property
+    def room(self) -> bool:
+        """Whether there is room for another part."""
+        return len(self.form.parts) < MOST_PARTS
 
     def parts(self) -> list[PartUse]:
         """The parts typed; one that is wrong is left out, its fields blamed."""
@@ -162,11 +177,10 @@ class DesignFields:
         found: dict[str, int] = {}
         for role, material, text in self._amounts():
             try:
-                amount = parse_quantity(text, material.measure, shop().unit)
+                amount = amount_typed(text, material)
             except DomainError:
                 continue
-            if amount:
-                found[role] = amount
+            found[role] = amount
         return found
 
     def check_amounts(self) -> bool:
@@ -175,9 +189,7 @@ class DesignFields:
         for role, material, text in self._amounts():
             field = self.form[f"amount_{role}"]
             try:
-                if not text.strip():
-                    raise DomainError("Say how much of it goes into one.")
-                parse_quantity(text, material.measure, shop().unit)
+                amount_typed(text, material)
             except DomainError as error:
                 field.errors = [*field.errors, error.message]
                 good = False

@@ -25,6 +25,19 @@ PER = (
 MOST_MINUTES = 10_000
 
 
+def amount_typed(text: str, material: Material) -> int:
+    """So much of a material, in base units; what is measured is typed with its unit."""
+    if not text.strip():
+        raise DomainError("Say how much of it goes into one.")
+    if material.measure != "count" and not any(c.isalpha() or c in "\"'″′" for c in text):
+        such = {"length": "12 cm", "mass": "5 g", "volume": "5 ml"}[material.measure]
+        raise DomainError(f"Say the unit as well, as in {such}.")
+    amount = parse_quantity(text, material.measure, shop().unit)
+    if not amount:
+        raise DomainError("Say how much of it: more than nothing.")
+    return amount
+
+
 class PartForm(PlainForm):
     """So much of a material, what for, and the minutes it takes."""
 
@@ -49,9 +62,7 @@ class PartForm(PlainForm):
             self.material.errors = [*self.material.errors, "Choose what it is of."]
         else:
             try:
-                amount = parse_quantity(self.amount.data or "", material.measure, shop().unit)
-                if not amount:
-                    raise DomainError("Say how much of it: more than nothing.")
+                amount = amount_typed(self.amount.data or "", material)
             except DomainError as error:
                 self.amount.errors = [*self.amount.errors, error.message]
         minutes = self.minutes.data or Decimal(0)

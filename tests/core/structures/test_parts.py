@@ -61,7 +61,7 @@ def test_no_part_for_each_signature_of_what_has_none() -> None:
 
 
 def said(step: BenchStep) -> str:
-    return step.say(lambda nm: f"{nm // MM} mm", lambda nm: f"{nm // MM} mm to cut")
+    return step.say(lambda nm: f"{nm // MM} mm", lambda nm: "a little more")
 
 
 def test_steps_stand_before_the_last_in_the_makers_order() -> None:
@@ -73,7 +73,7 @@ def test_steps_stand_before_the_last_in_the_makers_order() -> None:
         3,
     )
     assert [said(step) for step in found] == [
-        "Sew it.", "Ribbon {red}: 250 mm to cut of Horn ring.",
+        "Sew it.", "Ribbon {red}: 250 mm of Horn ring.",
         "Ring: 2 of Horn ring for each of the 3 signatures.",
         "Ring, once for all that are made together: 2 of Horn ring.", "Press it.",
     ]  # fmt: skip

@@ -63,8 +63,8 @@ def test_cost_and_minutes_of_one(session: Session, parts: Parts) -> None:
     more -= {(x.label, x.amount) for x in plain.sheet.lines if x.group == "materials"}
     # A label at 0.05; 3 × 0.2 m and a tenth more at 0.40 a metre; a brush at 3.00 for ten.
     assert more == {
-        ("Printed label", Decimal("0.05")), ("Ribbon", Decimal("0.26")),
-        ("Glue brush", Decimal("0.30")),
+        ("Label inside, Printed label", Decimal("0.05")), ("Ribbon, Ribbon", Decimal("0.26")),
+        ("Brush, Glue brush", Decimal("0.30")),
     }  # fmt: skip
     # 2 and 3 × 0.5 minutes each, 6 for the batch; the shop's allowance comes on top.
     own = Fraction(2) + Fraction(3, 2) + Fraction(6, 10)

@@ -373,3 +373,10 @@ def test_stock_of_a_day_to_come_is_refused(session: Session) -> None:
         found = taken(session, "stock", f"Thing,Quantity,Cost,Day\nWax,1 kg,1,{day}\n")
         assert len(found.refused) == refused
     assert "not come yet" in found.refused[0].why
+
+
+def test_a_csv_has_no_powers_of_ten() -> None:
+    rows = ((Decimal("-3E+1"), Decimal("8E+1"), Decimal("1E-7"), Decimal("30.10")),)
+    assert as_csv(Table("t", ("a", "b", "c", "d"), rows)).decode("utf-8-sig").splitlines() == [
+        "a,b,c,d", "-30,80,0.0000001,30.10",
+    ]  # fmt: skip
