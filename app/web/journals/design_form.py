@@ -268,7 +268,7 @@ def design_form(
             setattr(
                 Made,
                 f"amount_{role.key}",
-                text_field(label, most=30, description="With its unit: 12 cm, 3, 5 g."),
+                text_field(label, most=30, description="With its unit: 12 cm, 5 g; pieces by number."),
             )
     for channel in channels:
         setattr(Made, f"price_{channel.id}", MoneyField(channel.name))

@@ -43,7 +43,7 @@ class PartForm(PlainForm):
 
     name = text_field("What it is")
     material = choice_field("Of which material", [], coerce=int, default=0)
-    amount = text_field("How much", most=30, description="With its unit: 12 cm, 3, 5 g.")
+    amount = text_field("How much", most=30, description="With its unit: 12 cm, 5 g; pieces by number.")
     per = choice_field("For", PER, default=PartPer.JOURNAL.value)
     minutes = MinutesField("Minutes for it")
 
