@@ -29,6 +29,7 @@ from app.web.frame.fields import (
 from app.web.frame.filters import length
 from app.web.frame.session import shop
 from app.web.journals.parts_form import (
+    HOW_MUCH,
     MOST_PARTS,
     PartForm,
     amount_typed,
@@ -268,7 +269,7 @@ def design_form(
             setattr(
                 Made,
                 f"amount_{role.key}",
-                text_field(label, most=30, description="With its unit: 12 cm, 5 g; pieces by number."),
+                text_field(label, most=30, description=HOW_MUCH),
             )
     for channel in channels:
         setattr(Made, f"price_{channel.id}", MoneyField(channel.name))

@@ -23,6 +23,7 @@ PER = (
     (PartPer.BATCH.value, "once a batch"),
 )
 MOST_MINUTES = 10_000
+HOW_MUCH = "With its unit: 12 cm, 5 g; pieces by number."
 
 
 def amount_typed(text: str, material: Material) -> int:
@@ -43,7 +44,7 @@ class PartForm(PlainForm):
 
     name = text_field("What it is")
     material = choice_field("Of which material", [], coerce=int, default=0)
-    amount = text_field("How much", most=30, description="With its unit: 12 cm, 5 g; pieces by number.")
+    amount = text_field("How much", most=30, description=HOW_MUCH)
     per = choice_field("For", PER, default=PartPer.JOURNAL.value)
     minutes = MinutesField("Minutes for it")
 

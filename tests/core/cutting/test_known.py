@@ -11,10 +11,13 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from app.core.cutting.cutter import KNIFE
+from app.core.cutting.effort import Work
+from app.core.cutting.many_sheets.columns import Pool
 from app.core.cutting.many_sheets.plan import BatchPlan
 from app.core.cutting.many_sheets.planner import plan_apart, plan_as_known, plan_batch
-from app.core.cutting.many_sheets.warm_start import KnownLayout, as_data, from_data
-from app.core.cutting.model import Break, NoPlanError, SheetOffer, Wanted
+from app.core.cutting.many_sheets.warm_start import KnownLayout, as_data, begun_from, from_data
+from app.core.cutting.model import Break, NoPlanError, SheetOffer, Wanted, supplies
+from app.core.cutting.tree import Layout, Part, Placed
 from app.core.length import MM
 from app.core.paper import Piece, Sheet
 from tests.core.brute_force import check_layout
@@ -162,3 +165,38 @@ def test_an_earlier_plan_is_cut_no_oftener_than_is_of_use() -> None:
     whole = plan_as_known([Wanted("a", piece, 21)], both, KNIFE, kept(first))
     assert whole is not None
     assert whole.sheets == 6
+
+
+def _row_of(count: int, repeats: int) -> KnownLayout:
+    """A sheet of 100 by 100 with so many pieces of 30 by 20 beside each other, cut so often."""
+    parts = tuple(
+        Part(30 * n, 0, 30, 100, "across", (
+            Part(30 * n, 0, 30, 20, piece=Placed("p0", 30 * n, 0, 30, 20, turned=False)),
+            Part(30 * n, 20, 30, 80),
+        ))
+        for n in range(count)
+    )  # fmt: skip
+    rest = Part(30 * count, 0, 100 - 30 * count, 100)
+    return KnownLayout(Layout(100, 100, 0, Part(0, 0, 100, 100, "down", (*parts, rest))), repeats)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "known", "times"),
+    [
+        # Three by twos are cut twice, though five were planned; the next layout is of no use.
+        # Once the second covers all, the first is left out again.
+        (3, [(2, 5), (3, 4)], [2]), (3, [(2, 1), (1, 4)], [1, 1]), (3, [(2, 1), (3, 4)], [1]), (4, [(2, 2), (1, 9)], [2]),
+        (7, [(2, 5)], [4]), (7, [(2, 3), (1, 9)], [3, 1]), (7, [(2, 3)], None),
+    ],
+)  # fmt: skip
+def test_each_earlier_layout_is_cut_no_oftener_than_is_of_use(
+    wanted: int, known: list[tuple[int, int]], times: list[int] | None
+) -> None:
+    sheet = Sheet("s", 100, 100)
+    offer = SheetOffer("s", sheet, 1, (Break(1, 7),), value=Fraction(7))
+    kinds = [Wanted("p0", Piece("p0", 30, 20, may_turn=False), wanted)]
+    pool = Pool(kinds, supplies([offer]), KNIFE, Work(10**6))
+    found = begun_from([_row_of(*row) for row in known], pool)
+    assert (found and [n for _, n in found.repeats]) == times
+    if found is not None and times is not None:
+        assert found.spend == 7 * sum(times)
