@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,7 +14,7 @@ from app.core.cutting.effort import Work
 from app.core.cutting.many_sheets.columns import EFFORT as COUNTED_EFFORT
 from app.core.cutting.many_sheets.columns import CountedPricers, SheetPricers
 from app.core.cutting.many_sheets.integer_master import Chosen
-from app.core.cutting.many_sheets.residual_heuristic import plainly_apart
+from app.core.cutting.many_sheets.residual_heuristic import Rounder, plainly_apart
 from app.core.cutting.many_sheets.search import IN_VAIN, LEAST_TO_CHOOSE, Search
 from app.core.cutting.model import Break, NoPlanError, SheetOffer, Wanted
 from app.core.length import MM
@@ -194,3 +195,31 @@ def test_no_plan_of_kinds_apart_undercuts_the_least(seed: int) -> None:
         assert again is not None
         assert again.spend == found.best.spend
         assert search.choose_apart(50_000, Work(10**7), most=found.best.spend - 1).best is None
+
+
+@pytest.mark.parametrize(
+    ("left", "few"),
+    # Of 50 by 50 forty are few, whatever their area; of three sheets' area, twelve, fewer are few.
+    [(40, True), (41, False), (12, True), (11, True), (400, False)],
+)  # fmt: skip
+def test_what_is_left_is_counted_where_it_is_few(
+    monkeypatch: pytest.MonkeyPatch, left: int, few: bool
+) -> None:
+    search = search_for([(50, 50, 500)])
+    search.master.solve()
+    asked: list[str] = []
+
+    class Told:
+        at_a_time, all_exact = 1, False
+
+        def __init__(self, name: str) -> None:
+            self.name = name
+
+        def best(self, *of: object) -> list[object]:
+            asked.append(self.name)
+            return []
+
+    rounder = Rounder(search.pool, Told("quick"), search.master.solve(), Told("counted"))  # type: ignore[arg-type]
+    monkeypatch.setattr(rounder, "_limited", lambda *of: asked.append("limited") or [])
+    rounder._ways_on([1], np.array([left]), 1_000)
+    assert asked == (["limited", "counted"] if few else ["quick"])
