@@ -147,11 +147,11 @@ def _cuts(batch: Batch) -> list[tuple[str, list[CutSheet]]]:
         drawn = []
         for number, row in enumerate(cut.layouts):
             steps = tuple(cut_steps(row.layout, row.repeats, cutter))
+            kept = cut.offcuts(row.layout)
             picture = layout_drawing(
                 row.layout, steps, names, bare_length, f"cut-{cut.paper.id}-{number}",
-                cut.grain(row.layout), cut.offcuts(row.layout),
+                cut.grain(row.layout), kept,
             )  # fmt: skip
-            kept = cut.offcuts(row.layout)
             drawn.append(CutSheet(row.layout, row.repeats, steps, picture, kept))
         found.append((cut.paper.name, drawn))
     return found
