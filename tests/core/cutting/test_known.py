@@ -186,7 +186,7 @@ def _row_of(count: int, repeats: int) -> KnownLayout:
         # Three by twos are cut twice, though five were planned; the next layout is of no use.
         # Once the second covers all, the first is left out again.
         (3, [(2, 5), (3, 4)], [2]), (3, [(2, 1), (1, 4)], [1, 1]), (3, [(2, 1), (3, 4)], [1]), (4, [(2, 2), (1, 9)], [2]),
-        (7, [(2, 5)], [4]), (7, [(2, 3), (1, 9)], [3, 1]), (7, [(2, 3)], None),
+        (4, [(1, 1), (3, 9)], [1, 1]), (7, [(2, 5)], [4]), (7, [(2, 3), (1, 9)], [3, 1]), (7, [(2, 3)], None),
     ],
 )  # fmt: skip
 def test_each_earlier_layout_is_cut_no_oftener_than_is_of_use(

@@ -41,11 +41,10 @@ def begun_from(known: Sequence[KnownLayout], pool: Pool) -> Chosen | None:
         if column is None:
             continue
         counts = np.array(column.counts)
-        useful = (counts > 0) & (left > 0)
-        if useful.any():
-            times = min(row.repeats, int(np.max(-(-left[useful] // counts[useful]))))
-            repeats.append((column, times))
-            left = np.maximum(left - times * counts, 0)
+        cut = counts > 0
+        times = min(row.repeats, int(np.max(-(-left[cut] // counts[cut]))))
+        repeats.append((column, times))
+        left = np.maximum(left - times * counts, 0)
     return None if left.any() else bought(repeats, pool)
 
 
