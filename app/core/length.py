@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from app.core.numbers import styled
 
@@ -71,13 +72,19 @@ def show_length(nm: int, unit: str) -> str:
 
     Millimetres above two metres are shown in metres: nobody measures thread in thousands.
     """
+    return styled(_said(nm, unit))
+
+
+@lru_cache(maxsize=10_000)
+def _said(nm: int, unit: str) -> str:
+    """A length with a point for decimals; a page says the same ones again and again."""
     if unit == "in":
         exact = inch_fraction(nm)
         places = 4 if abs(nm) < INCH // 8 else 3
-        return f"{exact} in" if exact else styled(f"{plain_decimal(Fraction(nm, INCH), places)} in")
+        return f"{exact} in" if exact else f"{plain_decimal(Fraction(nm, INCH), places)} in"
     if abs(nm) >= 2 * METRE:
-        return styled(f"{plain_decimal(Fraction(nm, METRE), 2)} m")
-    return styled(f"{plain_decimal(Fraction(nm, MM), 2)} mm")
+        return f"{plain_decimal(Fraction(nm, METRE), 2)} m"
+    return f"{plain_decimal(Fraction(nm, MM), 2)} mm"
 
 
 def type_length(nm: int, unit: str) -> str:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
@@ -109,6 +109,26 @@ def sellable(session: Session) -> list[Variant]:
         for variant in journal.current.variants
         if not variant.retired
     ]
+
+
+def kept_on_the_shelf(session: Session) -> list[Variant]:
+    """Those of them that are to lie on the shelf, without what working them out asks for."""
+    newest = (
+        select(func.max(Design.number))
+        .where(Design.journal_id == Journal.id, ~Design.one_off)
+        .correlate(Journal)
+        .scalar_subquery()
+    )
+    query = (
+        select(Variant)
+        .join(Variant.design)
+        .join(Design.journal)
+        .where(Variant.shelf_level > 0, ~Variant.retired, ~Journal.retired)
+        .where(Design.number == newest)
+        .order_by(Journal.name, Variant.id)
+        .options(contains_eager(Variant.design).contains_eager(Design.journal))
+    )
+    return list(session.scalars(query))
 
 
 def begin_journal(

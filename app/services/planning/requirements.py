@@ -20,7 +20,7 @@ from app.core.paper import Piece
 from app.core.planning.requirements import Demand, Peg, Shortage, net
 from app.core.states import ORDER_NEEDS_MAKING
 from app.models import Market, Material, Paper, Shop, Variant
-from app.services.designs.journals import load_whole, sellable, take_off_of
+from app.services.designs.journals import kept_on_the_shelf, load_whole, take_off_of
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.designs.take_off import Goods, PaperPiece, TakeOff
 from app.services.markets.markets import TakeRow, upcoming
@@ -100,11 +100,10 @@ def journal_demands(
         if market_ids is None or market.id in market_ids:
             for taken in market.lines:
                 want(taken.variant, taken.take, market.day, market.name, f"market-{market.id}")
-    for variant in sellable(session):
-        if variant.shelf_level:
-            by = on + timedelta(days=SHELF_DAYS)
-            link = f"journal-{variant.design.journal_id}"
-            want(variant, variant.shelf_level, by, f"Shelf, {variant.full_name}", link)
+    for variant in kept_on_the_shelf(session):
+        by = on + timedelta(days=SHELF_DAYS)
+        link = f"journal-{variant.design.journal_id}"
+        want(variant, variant.shelf_level, by, f"Shelf, {variant.full_name}", link)
     return demands, variants
 
 

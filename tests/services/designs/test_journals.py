@@ -257,3 +257,25 @@ def test_variants_have_names_of_their_own(session: Session, bench: Bench) -> Non
 def test_a_journal_put_away_is_off_the_list(session: Session, bench: Bench) -> None:
     journals.put_away(session, bench.journal)
     assert journals.sellable(session) == []
+
+
+def test_what_is_kept_on_the_shelf_is_of_the_newest_designs_in_use(
+    session: Session, bench: Bench
+) -> None:
+    bench.variant.shelf_level = 3
+    away = bench.begin("Another journal")
+    away.current.variants[0].shelf_level = 2
+    first = bench.begin("A journal")
+    first.current.variants[0].shelf_level = 1
+    quiet = journals.add_variant(session, bench.variant.design, "Green", bench.variant)
+    quiet.retired = True
+    none = journals.add_variant(session, bench.variant.design, "Red", bench.variant)
+    none.shelf_level = 0
+    journals.one_off(session, bench.variant, bench.draft(folios=6), "For Ada").shelf_level = 1
+    journals.freeze(session, bench.variant.design)
+    newer = journals.keep_design(session, bench.variant, bench.draft(folios=5), None)
+    newer.shelf_level = 3
+    journals.put_away(session, away)
+    found = journals.kept_on_the_shelf(session)
+    assert found == [first.current.variants[0], newer]
+    assert found == [v for v in journals.sellable(session) if v.shelf_level]
