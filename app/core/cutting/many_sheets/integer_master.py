@@ -126,6 +126,8 @@ class IntegerMaster:
         self.columns, self.wanted, self.sheets, self.work = columns, wanted, sheets, work
         self.proved = self.impossible = False
         self.model = quiet()
+        # A search for any plan at all costs four times what these small programs take to solve.
+        self.model.setOptionValue("mip_heuristic_run_feasibility_jump", False)  # noqa: FBT003
         self.model.setOptionValue("mip_rel_gap", 0.0)
         self.model.setOptionValue("mip_abs_gap", 0.9)
         self.model.setOptionValue("mip_max_stall_nodes", STALL_NODES)
