@@ -18,6 +18,7 @@ from app.core.cutting.one_sheet.unlimited import Ints, Lying, Places, Table
 from app.core.errors import DomainError
 
 KNAPSACK_CELLS = 100_000
+MOST_AREA = 1 << 60
 MOST_AROUND = 400_000
 """Rectangles for which a bound on what lies around them is worked out; past it area must do."""
 
@@ -44,7 +45,7 @@ class Promises:
         self.kerf, self.charges = kerf, charges
         # Areas in squares of a unit that keeps them within 64 bits, rounded so as to overrate.
         self.unit = 1
-        while (self.width // self.unit + 1) * (self.height // self.unit + 1) >= 2**60:
+        while (self.width // self.unit) * (self.height // self.unit) >= MOST_AREA:
             self.unit *= 10
         self.whole = (self.width // self.unit + 1) * (self.height // self.unit + 1)
         self.steps = 0
