@@ -88,7 +88,7 @@ def test_what_is_charged_for_a_limit_is_paid_back() -> None:
 
 
 @pytest.mark.parametrize("side", [1_000_000_000, 2_000_000_000, 1 << 30, 1 << 31])
-def test_areas_of_large_sheets_are_kept_within_64_bits(side: int) -> None:
+def test_areas_are_kept_within_64_bits(side: int) -> None:
     promises = promises_for(side, side, [(side // 2, side // 2, 7, 9)])
     assert (promises.unit > 1) == (side * side >= MOST_AREA)
     assert promises.unit <= 10
@@ -115,3 +115,18 @@ def test_where_there_are_too_many_places_area_must_do(monkeypatch: pytest.Monkey
     assert (near.around is None, far.around is None) == (False, True)
     assert of(far, 6, 5, 3) >= of(near, 6, 5, 3)
     assert far.steps < near.steps
+
+
+def test_area_alone_by_hand(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "MOST_AROUND", 1)
+    # Thirteen by eleven corners, 25 of them used: 119 are under four times the 30 of a piece.
+    promises = promises_for(12, 10, [(6, 5, 3, 9)])
+    assert promises.around is None
+    assert of(promises, 5, 5, 2) == 2 + 3 * 3
+    assert of(promises, 4, 6, 2) == 2 + 4 * 3
+    # In units of ten, half of each side used and three quarters left.
+    far = promises_for(2_000_000_000, 2_000_000_000, [(1_000_000_000, 1_000_000_000, 7, 9)])
+    assert (far.unit, far.around) == (10, None)
+    assert of(far, 1_000_000_000, 1_000_000_000, 7) == 28
+    assert of(far, 2_000_000_000, 1_000_000_000, 14) == 28
+    assert of(far, 2_000_000_000, 2_000_000_000, 28) == 28

@@ -106,7 +106,7 @@ class Promises:
         """
         used = (widths // self.unit) * (heights // self.unit)
         rest = (self.whole - used) // self.area_step + 1
-        most: Ints = self.by_area[np.minimum(rest, len(self.by_area) - 1)]
+        most: Ints = self.by_area[rest]
         if self.around is not None:
             i = np.searchsorted(self.xs[:-1], widths)
             j = np.searchsorted(self.ys[:-1], heights)
