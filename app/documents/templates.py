@@ -44,12 +44,19 @@ class Template:
 
 
 def templates(build: Build) -> list[Template]:
-    """The templates of one journal: a guide for each fold that is punched, and every flat."""
+    """The templates of one journal: a guide for each fold that is punched, and every flat.
+
+    Folds that are punched alike have one guide.
+    """
     found: list[Template] = []
+    guides: set[tuple[int, tuple[int, ...]]] = set()
     for flat in build.flats:
         if flat.stock == "leaf" and flat.holes:
-            guide = _guide(flat)
-            found.append(Template(f"{flat.key}-guide", f"Punching guide: {flat.name}", guide))
+            alike = (flat.height_nm, flat.stations_nm)
+            if alike not in guides:
+                guide = _guide(flat)
+                found.append(Template(f"{flat.key}-guide", f"Punching guide: {flat.name}", guide))
+            guides.add(alike)
         elif flat.folds or flat.holes or flat.outline:
             found.append(Template(flat.key, flat.name, flat))
     return found

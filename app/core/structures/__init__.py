@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+from collections.abc import Iterable
 from functools import cache
 
 from app.core.errors import DomainError
 from app.core.structures.base import Operation, Structure
+from app.core.structures.folio_kinds import gathered, kinds_in
 
 
 @cache
@@ -31,6 +33,11 @@ def structure(key: str) -> Structure:
         return structures()[key]
     except KeyError:
         raise DomainError(f"There is no structure called “{key}”.", "structure") from None
+
+
+def gathered_structure(key: str, keys: Iterable[str]) -> Structure:
+    """One structure, with the further kinds of folio that dimensions or fields speak of."""
+    return gathered(structure(key), kinds_in(keys))
 
 
 def all_operations() -> dict[str, Operation]:

@@ -8,7 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from app.core.length import INCH, METRE, MM
-from app.core.structures.base import Advice, Dims, Flat, PaperFacts, ThreadPath
+from app.core.structures.base import Advice, Dims, Flat, ThreadPath
+from app.core.structures.folio_kinds import key_of
+from app.core.structures.gathering import FolioKind, Gathering, in_braces
 
 HOLE_NM = 3 * MM // 2
 """Diameter of an awl's hole; rows closer than this tear into one another."""
@@ -17,6 +19,8 @@ EDGE_NM = 6 * MM
 FOLDABLE_NM = 5 * MM // 2
 """Thickest fold of nested folios that still folds and punches cleanly: a rule of thumb."""
 CREEP_NM = 1 * MM
+LEAST_HELD = 2
+"""Stations that a folio must have to stay in its fold (common practice, no source)."""
 LOOSE_NM = 13 * MM // 4
 """Rows as close as this are never too far apart: an eighth of an inch is common practice."""
 GAPING_NM = 10 * MM
@@ -35,28 +39,30 @@ def across_the_grain(what: str, field: str) -> Advice:
     )
 
 
-def grain_advice(dims: Dims, **folded: str) -> list[Advice]:
+def grain_advice(dims: Dims, gathering: Gathering | None = None, **folded: str) -> list[Advice]:
     """A warning for each part whose grain may run either way, named by its dimension."""
-    return [across_the_grain(what, key) for key, what in folded.items() if dims[key] == "free"]
+    found = [across_the_grain(what, key) for key, what in folded.items() if dims[key] == "free"]
+    return found + [
+        across_the_grain(f"folios{kind.of}", key_of(kind.number, "grain"))
+        for kind in (gathering.kinds[1:] if gathering else ())
+        if kind.grain is None
+    ]
 
 
 def all_advice(
     n: Mapping[str, int],
-    folio: Flat,
+    gathering: Gathering,
     cover: Flat,
     spine_nm: int,
-    each_nm: int,
     thickness_nm: int,
     thread: tuple[ThreadPath, ...],
     cord_nm: int,
-    leaves: PaperFacts,
-    creep_nm: int,
 ) -> list[Advice]:
     """All warnings about a wrap cover; ``spine_nm`` is what block and cover need of the spine."""
     return [
-        *cover_advice(n, cover, spine_nm, each_nm, thickness_nm),
-        *hole_advice(n, folio),
-        *fold_advice(n, leaves, creep_nm),
+        *cover_advice(n, cover, spine_nm, gathering.thickest_nm, thickness_nm),
+        *hole_advice(n, gathering.folio),
+        *fold_advice(n, gathering),
         *length_advice(thread, cord_nm),
     ]
 
@@ -239,28 +245,83 @@ def hole_advice(n: Mapping[str, int], folio: Flat) -> list[Advice]:
     return found
 
 
-def fold_advice(n: Mapping[str, int], leaves: PaperFacts, creep_nm: int) -> list[Advice]:
+def fold_advice(n: Mapping[str, int], gathering: Gathering) -> list[Advice]:
+    """Warnings about folds too thick to fold well, creep, and stations that miss a folio."""
     found: list[Advice] = []
-    fold = n["folios"] * leaves.caliper_nm
-    if fold > FOLDABLE_NM and n["folios"] > 1:
-        fewer = max(FOLDABLE_NM // leaves.caliper_nm, 1)
-        more = " and more signatures" if "row_pitch" in n else ", or thinner paper"
+    thickest = max(range(len(gathering.signatures)), key=gathering.fold_nm)
+    fold = gathering.fold_nm(thickest)
+    folios = len(gathering.signatures[thickest])
+    more = " and more signatures" if "row_pitch" in n else ", or thinner paper"
+    if fold > FOLDABLE_NM and folios > 1:
+        if gathering.plain:
+            caliper = gathering.kinds[0].paper.caliper_nm
+            fewer = max(FOLDABLE_NM // caliper, 1)
+            says = f"{folios} folios of {{caliper}} paper make"
+            mend = f"Take {fewer} folio{'' if fewer == 1 else 's'} to a signature{more}."
+            lengths = {"caliper": caliper, "fold": fold}
+        else:
+            whose = "" if len(gathering.signatures) == 1 else f" of signature {thickest + 1}"
+            says = f"The {folios} folios{whose} make"
+            mend = f"Take fewer, up to {{most}} in all{more}."
+            lengths = {"fold": fold, "most": FOLDABLE_NM}
         found.append(
             Advice(
-                f"{n['folios']} folios of {{caliper}} paper make a fold {{fold}} thick, which "
-                f"gapes and punches badly. Take {fewer} folio{'' if fewer == 1 else 's'} to a "
-                f"signature{more}.",
-                {"caliper": leaves.caliper_nm, "fold": fold},
+                f"{says} a fold {{fold}} thick, which gapes and punches badly. {mend}",
+                lengths,
                 "folios",
             )
         )
-    if creep_nm > CREEP_NM:
+    if gathering.creep_nm > CREEP_NM:
         found.append(
             Advice(
                 "The innermost folio creeps {creep} past the outermost. Trim the fore edge as the "
                 "steps say, or put fewer folios in a signature.",
-                {"creep": creep_nm},
+                {"creep": gathering.creep_nm},
                 "folios",
+            )
+        )
+    for kind in gathering.kinds[1:]:
+        found += _reach_advice(kind, gathering)
+    return found
+
+
+def _reach_advice(kind: FolioKind, gathering: Gathering) -> list[Advice]:
+    """Whether thread holds a lower folio: two stations at least, none too near its ends."""
+    name, field = in_braces(kind.paper.name), key_of(kind.number, "height")
+    ends = {"head": kind.head_nm, "tail": kind.head_nm + kind.height_nm}
+    held = [y for y in gathering.at if kind.holds(y)]
+    said = {"high": kind.height_nm, "mend": gathering.at[-1] - gathering.at[0] + 2 * EDGE_NM}
+    if len(held) < LEAST_HELD:
+        through = "no station goes" if not held else "only one station goes"
+        return [
+            Advice(
+                f"Through the folio of {name}, {{high}} high, {through}: it is not held. Make it "
+                "{mend} high to reach them all, or tip it in.",
+                said,
+                field,
+                grave=True,
+            )
+        ]
+    found: list[Advice] = []
+    missed = len(gathering.at) - len(held)
+    if missed:
+        found.append(
+            Advice(
+                f"{missed} of {len(gathering.at)} stations miss the folio of {name}, {{high}} "
+                f"high: {len(held)} hold it. Make it {{mend}} high to reach them all.",
+                said,
+                field,
+            )
+        )
+    near = [y for y in held if min(y - ends["head"], ends["tail"] - y) < EDGE_NM]
+    if near and kind.height_nm < gathering.leaf_height_nm:
+        least = min(min(y - ends["head"], ends["tail"] - y) for y in near)
+        found.append(
+            Advice(
+                f"A station lies {{near}} from the end of the folio of {name}; the paper tears "
+                "closer than {edge}. Make it higher, or low enough for the station to miss it.",
+                {"near": least, "edge": EDGE_NM},
+                field,
             )
         )
     return found
@@ -268,12 +329,13 @@ def fold_advice(n: Mapping[str, int], leaves: PaperFacts, creep_nm: int) -> list
 
 def length_advice(thread: tuple[ThreadPath, ...], cord_nm: int) -> list[Advice]:
     found: list[Advice] = []
-    if thread and thread[0].length_nm > WORKABLE_THREAD_NM:
+    longest = max((path.length_nm for path in thread), default=0)
+    if longest > WORKABLE_THREAD_NM:
         found.append(
             Advice(
                 "One length of thread is {thread} long; more than {most} tangles and frays. "
                 "Shorten the tails, or join a second length on the way.",
-                {"thread": thread[0].length_nm, "most": WORKABLE_THREAD_NM},
+                {"thread": longest, "most": WORKABLE_THREAD_NM},
                 "tails",
             )
         )

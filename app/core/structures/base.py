@@ -195,10 +195,10 @@ class ThreadPath:
 
     @classmethod
     def through_fold(
-        cls, points: tuple[Stitch, ...], stations_nm: tuple[int, ...], pass_nm: int, tail_nm: int
+        cls, points: tuple[Stitch, ...], at: tuple[int, ...], deep: tuple[int, ...], tail_nm: int
     ) -> ThreadPath:
-        """Through one fold: each pass through it is ``pass_nm`` long."""
-        places = tuple((0, stations_nm[p.station], pass_nm if p.inside else 0) for p in points)
+        """Through one fold ``at`` its stations, at each so ``deep`` from the outside in."""
+        places = tuple((0, at[p.station], deep[p.station] if p.inside else 0) for p in points)
         return cls(points, places, tail_nm)
 
     @cached_property
@@ -337,6 +337,8 @@ class Structure:
     cautions: tuple[str, ...] = ()
     stairs_keys: tuple[str, ...] = ()
     """Dimensions along which the number of pieces from a sheet is worth watching."""
+    check: Callable[[Dims], Mapping[str, str]] | None = None
+    """What of dimensions within their bounds does not go together, by dimension."""
 
     def defaults(self, unit: str = "mm") -> dict[str, int | str]:
         """The dimensions a new design starts from; lengths to the eighth in an inch shop."""
@@ -362,6 +364,8 @@ class Structure:
             message = _out_of_bounds(dimension, dims[dimension.key])
             if message:
                 found[dimension.key] = message
+        if not found and self.check is not None:
+            found.update(self.check(dims))
         return found
 
     def checked(self, dims: Dims) -> dict[str, int | str]:

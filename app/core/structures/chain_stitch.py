@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import pairwise
 
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.paper import Piece
 from app.core.structures.advice import fold_advice, grain_advice, hole_advice, length_advice
 from app.core.structures.base import (
     Advice,
@@ -60,9 +60,7 @@ from app.core.structures.common import (
     SWELL,
     TAILS,
     THREAD,
-    block_thickness,
-    folio_flat,
-    folio_steps,
+    folio_pieces,
     folios,
     numbers,
     piece_of,
@@ -70,7 +68,8 @@ from app.core.structures.common import (
     stations,
     trimmed,
 )
-from app.core.structures.sewing import even_stations
+from app.core.structures.folio_steps import folio_steps
+from app.core.structures.gathering import Gathering, gather
 from app.core.structures.wrap_cover import signatures_in_words
 
 KEY = "chain_stitch"
@@ -80,31 +79,26 @@ LEAST_MARGIN_NM = 6 * MM
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one journal; ``papers`` holds ``leaves``, ``boards`` and ``covering``."""
     n = numbers(dims, DIMENSIONS)
-    leaves, boards = papers["leaves"], papers["boards"]
-    folio = folio_flat(dims, n)
-    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
+    boards = papers["boards"]
+    gathering = gather(dims, n, papers)
+    at = gathering.at
     board = board_flat(
         n, tuple(Hole(n["board_margin"], n["square"] + y, 0, s) for s, y in enumerate(at))
     )
     if 2 * n["board_margin"] > board.width_nm:
         raise DomainError("The holes would lie past the middle of the board.", "board_margin")
     covering = covering_flat(n, board)
-    signature = block_thickness(n | {"signatures": 1}, leaves.caliper_nm)
-    thread = (chain_path(n, at, n["folios"] * leaves.caliper_nm, signature, boards.caliper_nm),)
-    block = block_thickness(n, leaves.caliper_nm)
-    creep = (n["folios"] - 1) * leaves.caliper_nm
+    thread = (chain_path(n, gathering, boards.caliper_nm),)
     advice = [
         *board_advice(n, board, boards.caliper_nm),
         *_advice(n),
-        *hole_advice(n | {"signatures": 1}, folio),
+        *hole_advice(n | {"signatures": 1}, gathering.folio),
     ]
-    advice += [*fold_advice(n, leaves, creep), *length_advice(thread, 0)]
-    advice += grain_advice(dims, leaf_grain="leaves")
+    advice += [*fold_advice(n, gathering), *length_advice(thread, 0)]
+    advice += grain_advice(dims, gathering, leaf_grain="leaves")
     sewn = n["signatures"] * n["stations"]
-    pieces: dict[str, tuple[Piece, ...]] = {
-        "leaves": (piece_of(folio),), "boards": (piece_of(board),),
-    }  # fmt: skip
-    flats = [board, folio]
+    pieces = folio_pieces(gathering) | {"boards": (piece_of(board),)}
+    flats = [board, *gathering.flats]
     lining = None
     if covering:
         lining = lining_flat(board)
@@ -113,8 +107,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     layers = 2 * boards.caliper_nm + (4 * papers["covering"].caliper_nm if covering else 0)
     return Build(
         structure=KEY,
-        made_of=signatures_in_words(n) + " between boards",
-        leaves=2 * folio.count,
+        made_of=signatures_in_words(gathering) + " between boards",
+        leaves=gathering.leaves,
         pieces=pieces,
         lengths={"thread": thread[0].length_nm},
         counts={},
@@ -122,8 +116,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
             "paste": paste_mg(*(2 * f.width_nm * f.height_nm for f in (covering, lining) if f))
         },
         operations={
-            "cut": folio.count + 2 + (4 if covering else 0) + trimmed(n, creep),
-            "fold": folio.count,
+            "cut": gathering.folios + 2 + (4 if covering else 0) + trimmed(gathering),
+            "fold": gathering.folios,
             "punch": sewn + 2 * n["stations"],
             "glue": 4 if covering else 0,
             "sew": sewn,
@@ -131,20 +125,26 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         },
         flats=tuple(flats),
         thread=thread,
-        thickness_nm=block + layers,
+        thickness_nm=gathering.block_nm + layers,
         closed_width_nm=board.width_nm,
         closed_height_nm=board.height_nm,
-        creep_nm=creep,
+        creep_nm=gathering.creep_nm,
         advice=tuple(advice),
-        steps=_steps(n, folio, board, covering, lining, thread[0], creep),
+        steps=_steps(n, gathering, board, covering, lining, thread[0]),
     )
 
 
-def chain_path(
-    n: Mapping[str, int], at: tuple[int, ...], pass_nm: int, signature_nm: int, board_nm: int
-) -> ThreadPath:
-    """The way of the one thread. Row 0 is the front board, the last row the back board."""
-    last = n["signatures"]
+def chain_path(n: Mapping[str, int], gathering: Gathering, board_nm: int) -> ThreadPath:
+    """The way of the one thread. Row 0 is the front board, the last row the back board.
+
+    From the fold of one signature to that of the next it is half of each.
+    """
+    last, at = n["signatures"], gathering.at
+    through = [gathering.through(row) for row in range(last)]
+    thick = [gathering.thickness_nm(row) for row in range(last)]
+    across = [0]
+    for below, above in pairwise(thick):
+        across.append(across[-1] + (below + above) // 2)
     points: list[Stitch] = []
 
     def board(row: int, board_row: int, station: int) -> list[Stitch]:
@@ -177,9 +177,10 @@ def chain_path(
 
     def place(p: Stitch) -> tuple[int, int, int]:
         if p.over == "board":
-            x = -reach if p.row == 0 else (last - 1) * signature_nm + reach
+            x = -reach if p.row == 0 else across[-1] + reach
             return x, at[p.station], 0 if p.inside else -board_nm
-        return (p.row - 1) * signature_nm, at[p.station], pass_nm if p.inside else 0
+        depth = through[p.row - 1][p.station] if p.inside else 0
+        return across[p.row - 1], at[p.station], depth
 
     names = ("front board", *(f"signature {row}" for row in range(1, last + 1)), "back board")
     return ThreadPath(tuple(points), tuple(map(place, points)), n["tails"], row_names=names)
@@ -201,15 +202,14 @@ def _advice(n: Mapping[str, int]) -> list[Advice]:
 
 def _steps(
     n: Mapping[str, int],
-    folio: Flat,
+    gathering: Gathering,
     board: Flat,
     covering: Flat | None,
     lining: Flat | None,
     path: ThreadPath,
-    creep_nm: int,
 ) -> tuple[BenchStep, ...]:
     return (
-        *folio_steps(folio, n["folios"], n["signatures"], creep_nm),
+        *folio_steps(gathering),
         *([BenchStep(PASTES, caution=True)] if covering else []),
         *board_steps(board, covering, lining),
         BenchStep(

@@ -1,4 +1,4 @@
-"""What several structures share: measures offered first, folios, operations, steps, cautions."""
+"""What several structures share: measures offered first, operations, cautions."""
 
 from __future__ import annotations
 
@@ -10,21 +10,18 @@ from app.core.length import INCH, MM
 from app.core.paper import Piece
 from app.core.structures.advice import CREEP_NM
 from app.core.structures.base import (
-    BenchStep,
     Dimension,
     Dims,
     Flat,
-    Hole,
     Operation,
     PaperFacts,
     Role,
     length_of,
-    upright_folds,
 )
-from app.core.structures.sewing import even_stations
+from app.core.structures.folio_kinds import GRAIN_CHOICES, role_of
+from app.core.structures.gathering import Gathering
 
 LEAST_COVER_NM = 20 * MM
-GRAIN_CHOICES = (("fold", "along the fold"), ("free", "either way"))
 
 LEAF_HEIGHT = Dimension(
     "leaf_height", "Height", "Leaf", "length", 160 * MM, 20 * MM, 1000 * MM,
@@ -136,31 +133,6 @@ def refuse_low_cover(n: Mapping[str, int]) -> None:
         )
 
 
-def block_thickness(n: Mapping[str, int], caliper_nm: int) -> int:
-    """Leaves on one another, and the swell."""
-    block = 2 * n["signatures"] * n["folios"] * caliper_nm
-    return block + block * n.get("swell", 0) // 100
-
-
-def folio_flat(dims: Dims, n: Mapping[str, int]) -> Flat:
-    """One folio laid flat with its stations in the fold."""
-    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
-    fold = n["leaf_width"]
-    return Flat(
-        key="folio", name="One folio laid flat", stock="leaf",
-        width_nm=2 * fold, height_nm=n["leaf_height"],
-        folds=upright_folds([fold], n["leaf_height"]),
-        holes=tuple(Hole(fold, y, 0, station) for station, y in enumerate(at)),
-        grain=runs_along_the_fold(dims, "leaf_grain"),
-        count=n["signatures"] * n["folios"],
-    )  # fmt: skip
-
-
-def runs_along_the_fold(dims: Dims, key: str) -> str | None:
-    """The side of a piece with upright folds that its grain must run along."""
-    return "height" if dims[key] == "fold" else None
-
-
 def piece_of(flat: Flat, name: str = "") -> Piece:
     """The piece of paper a flat is cut from."""
     return Piece(name or flat.key, flat.width_nm, flat.height_nm, flat.count, flat.grain)
@@ -176,64 +148,17 @@ def grain_said(grain: str | None) -> str:
     return f"the grain along the {grain}" if grain else "the grain either way"
 
 
-def trimmed(n: Mapping[str, int], creep_nm: int) -> int:
+def folio_pieces(gathering: Gathering) -> dict[str, tuple[Piece, ...]]:
+    """The folios of every kind as pieces of the paper in its role."""
+    return {
+        role_of(kind.number): (piece_of(flat, "folio"),)
+        for kind, flat in zip(gathering.kinds, gathering.flats, strict=True)
+    }
+
+
+def trimmed(gathering: Gathering) -> int:
     """How many signatures are trimmed because their folios creep."""
-    return n["signatures"] if creep_nm > CREEP_NM else 0
-
-
-def folio_steps(folio: Flat, made_of: int, signatures_: int, creep_nm: int) -> list[BenchStep]:
-    """Cutting, folding, nesting, trimming where it creeps, and punching folios."""
-    if made_of == 1:
-        nest = (
-            "Press it."
-            if signatures_ == 1
-            else "Each is a signature: lay them in order, and press."
-        )
-    elif signatures_ > 1:
-        nest = (
-            f"Nest them in {signatures_} signatures of {made_of}, heads together, and press them."
-        )
-    else:
-        nest = "Nest them into one signature, heads together, and press it."
-    return [
-        BenchStep(BLADES, caution=True),
-        BenchStep(
-            f"Cut {folio.count} folio{'' if folio.count == 1 else 's'} {{width}} wide and "
-            f"{{height}} high, {grain_said(folio.grain)}.",
-            {"width": folio.width_nm, "height": folio.height_nm},
-            "folio",
-        ),
-        BenchStep(
-            f"Fold {'it' if folio.count == 1 else 'each'} in the middle and rub the fold down "
-            "with a folder.",
-            shows="folio",
-        ),
-        BenchStep(nest),
-        *(
-            [
-                BenchStep(
-                    f"Trim the fore edge of {'the' if signatures_ == 1 else 'each'} signature: the "
-                    "innermost folio stands {creep} past the outermost. Take off no more than "
-                    "makes them end together.",
-                    {"creep": creep_nm},
-                )
-            ]
-            if creep_nm > CREEP_NM
-            else []
-        ),
-        BenchStep(AWLS, caution=True),
-        BenchStep(
-            f"Lay the punching guide into the fold, its head to the head, and punch "
-            f"{len(folio.stations_nm)} stations: {_places(folio)} from the head.",
-            {f"at{i}": y for i, y in enumerate(folio.stations_nm)},
-            "folio",
-        ),
-    ]
-
-
-def _places(folio: Flat) -> str:
-    names = [f"{{at{i}}}" for i in range(len(folio.stations_nm))]
-    return ", ".join(names[:-1]) + (" and " if len(names) > 1 else "") + names[-1]
+    return gathering.creeping(CREEP_NM)
 
 
 def bare(name: str) -> PaperFacts:

@@ -53,8 +53,8 @@ from app.core.structures.common import (
     grain_said,
     numbers,
     piece_of,
-    runs_along_the_fold,
 )
+from app.core.structures.gathering import runs_along_the_fold
 
 KEY = "concertina"
 

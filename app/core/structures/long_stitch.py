@@ -11,13 +11,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from app.core.length import MM
-from app.core.structures.advice import (
-    cover_advice,
-    fold_advice,
-    grain_advice,
-    hole_advice,
-    length_advice,
-)
+from app.core.structures.advice import all_advice, grain_advice
 from app.core.structures.base import (
     BenchStep,
     Build,
@@ -51,9 +45,7 @@ from app.core.structures.common import (
     SWELL,
     TAILS,
     THREAD,
-    block_thickness,
-    folio_flat,
-    folio_steps,
+    folio_pieces,
     folios,
     numbers,
     piece_of,
@@ -62,10 +54,11 @@ from app.core.structures.common import (
     stations,
     trimmed,
 )
-from app.core.structures.sewing import even_stations, row_offsets
+from app.core.structures.folio_steps import folio_steps
+from app.core.structures.gathering import Gathering, gather
+from app.core.structures.sewing import row_offsets
 from app.core.structures.wrap_cover import (
     cover_steps,
-    signature_thickness,
     signatures_in_words,
     spine_panel,
     with_rows,
@@ -77,46 +70,44 @@ KEY = "long_stitch"
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one journal; ``papers`` holds the roles ``leaves`` and ``cover``."""
-    leaves, cover_paper = papers["leaves"], papers["cover"]
-    n = with_rows(dims, numbers(dims, DIMENSIONS) | {"wraps": 0}, leaves.caliper_nm)
+    cover_paper = papers["cover"]
+    n = numbers(dims, DIMENSIONS) | {"wraps": 0}
+    gathering = gather(dims, n, papers)
+    n = with_rows(dims, n, gathering)
     refuse_low_cover(n)
-    block = block_thickness(n, leaves.caliper_nm)
-    cover, folio = wrapped_cover(dims, n, block, cover_paper.caliper_nm), folio_flat(dims, n)
-    through = n["folios"] * leaves.caliper_nm + cover_paper.caliper_nm
-    thread = (long_stitch_path(n, through),)
+    block = gathering.block_nm
+    cover = wrapped_cover(dims, n, block, cover_paper.caliper_nm)
+    thread = (long_stitch_path(n, gathering, cover_paper.caliper_nm),)
     closed = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
-    creep = (n["folios"] - 1) * leaves.caliper_nm
-    each = signature_thickness(n, leaves.caliper_nm)
     spine = block + cover_paper.caliper_nm
-    advice = [*cover_advice(n, cover, spine, each, closed), *hole_advice(n, folio)]
-    advice += [*fold_advice(n, leaves, creep), *length_advice(thread, 0)]
-    advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
+    advice = all_advice(n, gathering, cover, spine, closed, thread, 0)
+    advice += grain_advice(dims, gathering, leaf_grain="leaves", cover_grain="cover")
     sewn = n["signatures"] * n["stations"]
     return Build(
         structure=KEY,
-        made_of=signatures_in_words(n),
-        leaves=2 * folio.count,
-        pieces={"leaves": (piece_of(folio),), "cover": (piece_of(cover),)},
+        made_of=signatures_in_words(gathering),
+        leaves=gathering.leaves,
+        pieces=folio_pieces(gathering) | {"cover": (piece_of(cover),)},
         lengths={"thread": thread[0].length_nm},
         counts={},
         operations={
-            "cut": folio.count + 1 + trimmed(n, creep),
-            "fold": folio.count,
+            "cut": gathering.folios + 1 + trimmed(gathering),
+            "fold": gathering.folios,
             "score": len(cover.scores),
             "punch": 2 * sewn,
             "sew": sewn,
             "finish": 1,
         },
-        flats=(cover, folio),
+        flats=(cover, *gathering.flats),
         thread=thread,
         thickness_nm=max(closed, spine_panel(cover)),
         closed_width_nm=n["leaf_width"] + n["foreedge_square"],
         closed_height_nm=cover.height_nm,
-        creep_nm=creep,
+        creep_nm=gathering.creep_nm,
         flap_nm=n["flap"],
         advice=tuple(advice),
         steps=(
-            *folio_steps(folio, n["folios"], n["signatures"], creep),
+            *folio_steps(gathering),
             *cover_steps(cover, n["signatures"]),
             BenchStep(
                 "Cut {thread} of thread; join a second length inside a signature rather than "
@@ -146,9 +137,10 @@ def _tails_said(signatures_: int) -> str:
     return f"{ends}: knot each round the stitch that crosses to the next row beside it and trim it."
 
 
-def long_stitch_path(n: Mapping[str, int], pass_nm: int) -> ThreadPath:
+def long_stitch_path(n: Mapping[str, int], gathering: Gathering, cover_nm: int) -> ThreadPath:
     """The way of the one thread: rows up and down in turn, crossing outside at their ends."""
-    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
+    at = gathering.at
+    through = [gathering.through(row) for row in range(n["signatures"])]
     across = row_offsets(n["signatures"], n["row_pitch"])
     points: list[Stitch] = []
     for row in range(n["signatures"]):
@@ -158,7 +150,14 @@ def long_stitch_path(n: Mapping[str, int], pass_nm: int) -> ThreadPath:
             points.append(Stitch(row, station, inside))
             inside = not inside
             points.append(Stitch(row, station, inside))
-    places = tuple((across[p.row], at[p.station], pass_nm if p.inside else 0) for p in points)
+    places = tuple(
+        (
+            across[p.row],
+            at[p.station],
+            through[p.row][p.station] + cover_nm if p.inside else 0,
+        )
+        for p in points
+    )
     return ThreadPath(tuple(points), places, n["tails"])
 
 

@@ -51,17 +51,17 @@ from app.core.structures.common import (
     TAILS,
     THREAD,
     TIED,
-    folio_flat,
-    folio_steps,
+    folio_pieces,
     folios,
     grain_said,
     numbers,
     piece_of,
     refuse_low_cover,
-    runs_along_the_fold,
     stations,
     trimmed,
 )
+from app.core.structures.folio_steps import folio_steps
+from app.core.structures.gathering import Gathering, gather, runs_along_the_fold
 from app.core.structures.sewing import even_stations, pamphlet_path
 
 KEY = "pamphlet"
@@ -70,41 +70,41 @@ KEY = "pamphlet"
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one booklet; ``papers`` holds the roles ``leaves`` and ``cover``."""
     n = numbers(dims, DIMENSIONS) | {"signatures": 1}
-    leaves, cover_paper = papers["leaves"], papers["cover"]
+    cover_paper = papers["cover"]
     refuse_low_cover(n)
-    folio, cover = folio_flat(dims, n), _cover(dims, n)
-    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
-    through = n["folios"] * leaves.caliper_nm + cover_paper.caliper_nm
+    gathering, cover = gather(dims, n, papers), _cover(dims, n)
+    through = tuple(nm + cover_paper.caliper_nm for nm in gathering.through(0))
     points = pamphlet_path(n["stations"], 0, knot_inside=dims["knot"] == "inside")
-    thread = (ThreadPath.through_fold(points, at, through, n["tails"]),)
-    creep = (n["folios"] - 1) * leaves.caliper_nm
-    advice = [*_cover_advice(n, cover), *hole_advice(n, folio), *fold_advice(n, leaves, creep)]
+    thread = (ThreadPath.through_fold(points, gathering.at, through, n["tails"]),)
+    advice = [
+        *_cover_advice(n, cover), *hole_advice(n, gathering.folio), *fold_advice(n, gathering)
+    ]  # fmt: skip
     advice += length_advice(thread, 0)
-    advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
-    many = "" if n["folios"] == 1 else "s"
+    advice += grain_advice(dims, gathering, leaf_grain="leaves", cover_grain="cover")
+    many = "" if gathering.folios == 1 else "s"
     return Build(
         structure=KEY,
-        made_of=f"one signature of {n['folios']} folio{many}",
-        leaves=2 * n["folios"],
-        pieces={"leaves": (piece_of(folio),), "cover": (piece_of(cover),)},
+        made_of=f"one signature of {gathering.folios} folio{many}",
+        leaves=gathering.leaves,
+        pieces=folio_pieces(gathering) | {"cover": (piece_of(cover),)},
         lengths={"thread": thread[0].length_nm},
         counts={},
         operations={
-            "cut": n["folios"] + 1 + trimmed(n, creep),
-            "fold": n["folios"],
+            "cut": gathering.folios + 1 + trimmed(gathering),
+            "fold": gathering.folios,
             "score": 1,
             "punch": 2 * n["stations"],
             "sew": n["stations"],
             "finish": 1,
         },
-        flats=(cover, folio),
+        flats=(cover, *gathering.flats),
         thread=thread,
-        thickness_nm=2 * n["folios"] * leaves.caliper_nm + 2 * cover_paper.caliper_nm,
+        thickness_nm=gathering.block_nm + 2 * cover_paper.caliper_nm,
         closed_width_nm=n["leaf_width"] + n["foreedge_square"],
         closed_height_nm=cover.height_nm,
-        creep_nm=creep,
+        creep_nm=gathering.creep_nm,
         advice=tuple(advice),
-        steps=_steps(n, folio, cover, thread[0], creep),
+        steps=_steps(n, gathering, cover, thread[0]),
     )
 
 
@@ -136,10 +136,10 @@ def _cover_advice(n: Mapping[str, int], cover: Flat) -> list[Advice]:
 
 
 def _steps(
-    n: Mapping[str, int], folio: Flat, cover: Flat, path: ThreadPath, creep_nm: int
+    n: Mapping[str, int], gathering: Gathering, cover: Flat, path: ThreadPath
 ) -> tuple[BenchStep, ...]:
     return (
-        *folio_steps(folio, n["folios"], 1, creep_nm),
+        *folio_steps(gathering),
         BenchStep(
             f"Cut the cover {{width}} wide and {{height}} high, {grain_said(cover.grain)}; score "
             "it in the middle and fold it.",

@@ -56,20 +56,19 @@ from app.core.structures.common import (
     TAILS,
     THREAD,
     TIED,
-    block_thickness,
-    folio_flat,
-    folio_steps,
+    folio_pieces,
     folios,
     grain_said,
     numbers,
     piece_of,
     refuse_low_cover,
     round_up,
-    runs_along_the_fold,
     signatures,
     stations,
     trimmed,
 )
+from app.core.structures.folio_steps import folio_steps, listed
+from app.core.structures.gathering import Gathering, gather, runs_along_the_fold
 from app.core.structures.sewing import even_stations, pamphlet_path, row_offsets
 
 THICK_EDGE_NM, LEAST_FLAP_NM = 5 * MM, 2 * EDGE_NM
@@ -79,13 +78,14 @@ KEY = "wrap_cover"
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one journal; ``papers`` holds the roles ``leaves`` and ``cover``."""
-    leaves, cover_paper = papers["leaves"], papers["cover"]
-    n = with_rows(dims, numbers(dims, DIMENSIONS), leaves.caliper_nm)
-    block = block_thickness(n, leaves.caliper_nm)
+    cover_paper = papers["cover"]
+    n = numbers(dims, DIMENSIONS)
+    gathering = gather(dims, n, papers)
+    n = with_rows(dims, n, gathering)
+    block = gathering.block_nm
     refuse_low_cover(n)
     cover = wrapped_cover(dims, n, block, cover_paper.caliper_nm)
-    folio = folio_flat(dims, n)
-    thread = _thread(n, folio, leaves, cover_paper, knot_inside=dims["knot"] == "inside")
+    thread = _thread(n, gathering, cover_paper, knot_inside=dims["knot"] == "inside")
     closed_width = n["leaf_width"] + n["foreedge_square"]
     # Back and front, and the flap where it lies over the front.
     closed = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
@@ -97,37 +97,38 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         tail_nm=n["cord_tail"] or closed_width,
         hitch_nm=n["hitch"],
     )
-    creep = (n["folios"] - 1) * leaves.caliper_nm
-    each = signature_thickness(n, leaves.caliper_nm)
     spine = block + cover_paper.caliper_nm
-    advice = all_advice(n, folio, cover, spine, each, closed, thread, cord, leaves, creep)
-    advice += grain_advice(dims, leaf_grain="leaves", cover_grain="cover")
+    advice = all_advice(n, gathering, cover, spine, closed, thread, cord)
+    advice += grain_advice(dims, gathering, leaf_grain="leaves", cover_grain="cover")
     return Build(
         structure=KEY,
-        made_of=signatures_in_words(n),
-        leaves=2 * folio.count,
-        pieces={"leaves": (piece_of(folio),), "cover": (piece_of(cover),)},
+        made_of=signatures_in_words(gathering),
+        leaves=gathering.leaves,
+        pieces=folio_pieces(gathering) | {"cover": (piece_of(cover),)},
         lengths={"thread": sum(path.length_nm for path in thread), "cord": cord},
         counts={"beads": _beads(n)},
-        operations=_operations(n, cover, creep),
-        flats=(cover, folio),
+        operations=_operations(n, gathering, cover),
+        flats=(cover, *gathering.flats),
         thread=thread,
         thickness_nm=thickness,
         closed_width_nm=closed_width,
         closed_height_nm=cover.height_nm,
-        creep_nm=creep,
+        creep_nm=gathering.creep_nm,
         flap_nm=n["flap"],
         wraps=n["wraps"],
         advice=tuple(advice),
-        steps=_steps(n, folio, cover, thread, cord, creep),
+        steps=_steps(n, gathering, cover, thread, cord),
     )
 
 
-def signatures_in_words(n: Mapping[str, int]) -> str:
-    """``3 signatures of 4 folios``."""
-    many = "" if n["signatures"] == 1 else "s"
-    each = "" if n["folios"] == 1 else "s"
-    return f"{n['signatures']} signature{many} of {n['folios']} folio{each}"
+def signatures_in_words(gathering: Gathering) -> str:
+    """``3 signatures of 4 folios``; where they have not as many each, all folios together."""
+    number, folios = len(gathering.signatures), {len(nest) for nest in gathering.signatures}
+    many = "" if number == 1 else "s"
+    if len(folios) > 1:
+        return f"{number} signatures, {gathering.folios} folios in all"
+    [made_of] = folios
+    return f"{number} signature{many} of {made_of} folio{'' if made_of == 1 else 's'}"
 
 
 def spine_panel(cover: Flat) -> int:
@@ -154,18 +155,13 @@ def cord_length(
     return 2 * (wraps * girth + tail_nm) + hitch_nm
 
 
-def signature_thickness(n: Mapping[str, int], caliper_nm: int) -> int:
-    """One signature at the spine, its share of the swell with it."""
-    return block_thickness(dict(n) | {"signatures": 1}, caliper_nm)
-
-
-def with_rows(dims: Dims, n: Mapping[str, int], caliper_nm: int) -> dict[str, int]:
+def with_rows(dims: Dims, n: Mapping[str, int], gathering: Gathering) -> dict[str, int]:
     """The numbers with the distance of the rows, worked out where none was typed.
 
-    Rows lie a signature's thickness apart, and never closer than holes can be punched.
+    Rows lie the thickest signature apart, and never closer than holes can be punched.
     """
     step = SPINE_STEPS[str(dims["spine_step"])]
-    least = max(signature_thickness(n, caliper_nm), 2 * HOLE_NM)
+    least = max(gathering.thickest_nm, 2 * HOLE_NM)
     return dict(n) | {"row_pitch": n["row_pitch"] or round_up(least, step)}
 
 
@@ -213,29 +209,24 @@ def wrapped_cover(dims: Dims, n: Mapping[str, int], block_nm: int, caliper_nm: i
 
 
 def _thread(
-    n: Mapping[str, int],
-    folio: Flat,
-    leaves: PaperFacts,
-    cover: PaperFacts,
-    *,
-    knot_inside: bool,
+    n: Mapping[str, int], gathering: Gathering, cover: PaperFacts, *, knot_inside: bool
 ) -> tuple[ThreadPath, ...]:
-    through = n["folios"] * leaves.caliper_nm + cover.caliper_nm
-    at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
     return tuple(
         ThreadPath.through_fold(
-            pamphlet_path(n["stations"], row, knot_inside=knot_inside), at, through, n["tails"]
+            pamphlet_path(n["stations"], row, knot_inside=knot_inside),
+            gathering.at,
+            tuple(nm + cover.caliper_nm for nm in gathering.through(row)),
+            n["tails"],
         )
         for row in range(n["signatures"])
     )
 
 
-def _operations(n: Mapping[str, int], cover: Flat, creep_nm: int) -> dict[str, int]:
-    sheets = n["signatures"] * n["folios"]
+def _operations(n: Mapping[str, int], gathering: Gathering, cover: Flat) -> dict[str, int]:
     sewn = n["signatures"] * n["stations"]
     return {
-        "cut": sheets + 1 + trimmed(n, creep_nm),
-        "fold": sheets,
+        "cut": gathering.folios + 1 + trimmed(gathering),
+        "fold": gathering.folios,
         "score": len(cover.scores),
         "punch": 2 * sewn + (1 if n["wraps"] else 0),
         "sew": sewn,
@@ -275,21 +266,15 @@ def cover_steps(cover: Flat, rows: int) -> list[BenchStep]:
 
 def _steps(
     n: Mapping[str, int],
-    folio: Flat,
+    gathering: Gathering,
     cover: Flat,
     thread: tuple[ThreadPath, ...],
     cord_nm: int,
-    creep_nm: int,
 ) -> tuple[BenchStep, ...]:
     return (
-        *folio_steps(folio, n["folios"], n["signatures"], creep_nm),
+        *folio_steps(gathering),
         *cover_steps(cover, n["signatures"]),
-        BenchStep(
-            f"Cut {len(thread)} lengths of thread, {{each}} each."
-            if len(thread) > 1
-            else "Cut {each} of thread.",
-            to_cut={"each": thread[0].length_nm},
-        ),
+        _threads_cut(thread),
         BenchStep(
             "Sew each signature through its own row, in the order drawn; pull along the fold, "
             "never across it. " + TIED,
@@ -299,6 +284,24 @@ def _steps(
         *(_closing_steps(n, cord_nm) if n["wraps"] else ()),
         BenchStep("Check it once more and wrap it up."),
     )
+
+
+def _threads_cut(thread: tuple[ThreadPath, ...]) -> BenchStep:
+    """A length of thread for each signature, those of one length together."""
+    rows: dict[int, list[int]] = {}
+    for row, path in enumerate(thread):
+        rows.setdefault(path.length_nm, []).append(row + 1)
+    if len(thread) == 1:
+        says = "Cut {each0} of thread."
+    elif len(rows) == 1:
+        says = f"Cut {len(thread)} lengths of thread, {{each0}} each."
+    else:
+        says = f"Cut {len(thread)} lengths of thread: " + "; ".join(
+            f"{{each{i}}} for signature{'s' if len(whose) > 1 else ''} {listed(whose)}"
+            for i, whose in enumerate(rows.values())
+        )
+        says += "."
+    return BenchStep(says, to_cut={f"each{i}": nm for i, nm in enumerate(rows)})
 
 
 def _closing_steps(n: Mapping[str, int], cord_nm: int) -> Iterator[BenchStep]:

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
-from app.core.structures import structure
+from app.core.structures import gathered_structure
 from app.core.structures.parts import check_parts, signatures_of
 from app.models import (
     Choice,
@@ -162,7 +162,8 @@ def _new_design(
 
 def _sound(draft: Draft) -> dict[str, int | str]:
     """The dimensions of a draft; refused where they or its parts cannot be built."""
-    dims = structure(draft.structure).checked(draft.dimensions)
+    made = gathered_structure(draft.structure, draft.dimensions)
+    dims = made.checked(draft.dimensions)
     check_parts([use.part for use in draft.parts], signatures_of(dims))
     return dims
 
@@ -171,6 +172,9 @@ def _dress(variant: Variant, draft: Draft) -> None:
     """Give a variant the choices and prices of a draft."""
     variant.shelf_level = draft.shelf_level
     roles = {choice.role: choice for choice in variant.choices}
+    # A kind of folio that is left out leaves no paper behind.
+    for gone in roles.keys() - draft.choices.keys():
+        variant.choices.remove(roles[gone])
     for role, filled in draft.choices.items():
         choice = roles.get(role)
         if choice is None:

@@ -15,8 +15,11 @@ import pytest
 
 from app.core.errors import DomainError
 from app.core.length import MM, show_length
-from app.core.structures.base import Build, Flat, Hole, PaperFacts, ThreadPath, length_of
-from app.core.structures.common import bare, block_thickness, folio_steps
+from app.core.structures.base import Build, PaperFacts, ThreadPath, length_of
+from app.core.structures.common import bare
+from app.core.structures.folio_kinds import PLAIN
+from app.core.structures.folio_steps import folio_steps
+from app.core.structures.gathering import FolioKind, Gathering, gather
 from app.core.structures.sewing import even_stations, pamphlet_path, row_offsets
 from app.core.structures.wrap_cover import wrapped_cover
 from tests.core.by_hand import PAPERS, build, flat, folds, holes, leaves, nm, panels, size, steps
@@ -281,11 +284,12 @@ def test_a_flap_is_scored_twice_from_five_mm_on_where_twelve_are_left_of_it(
 
 
 def test_a_cover_without_a_flap_and_a_block_without_swell_need_not_say_so() -> None:
+    dims = {"spine_step": "half", "cover_grain": "fold", "leaf_grain": "fold"}
     n = {"signatures": 2, "folios": 5, "row_pitch": 3 * MM, "spine": 0, "leaf_width": 90 * MM,
          "leaf_height": 120 * MM, "square": 0, "foreedge_square": 0, "stations": 3,
          "end_distance": 20 * MM}  # fmt: skip
-    assert block_thickness(n, 100_000) == 2 * MM  # twenty leaves
-    cover = wrapped_cover({"spine_step": "half", "cover_grain": "fold"}, n, 2 * MM, 300_000)
+    assert gather(dims, n, leaves(0.1)).block_nm == 2 * MM  # twenty leaves
+    cover = wrapped_cover(dims, n, 2 * MM, 300_000)
     assert [p.width_nm for p in cover.panels] == [90 * MM, 6 * MM, 90 * MM]
     assert cover.width_nm == 186 * MM
 
@@ -375,10 +379,9 @@ def test_grain_that_may_run_either_way_binds_no_piece() -> None:
     ("places", "words"), [((30,), "1 stations: 30 mm from"), ((20, 40), "stations: 20 mm and 40 mm")]
 )  # fmt: skip
 def test_one_hole_is_named_alone_and_two_with_an_and(places: tuple[int, ...], words: str) -> None:
-    leaf = Flat("folio", "A folio", "leaf", 100 * MM, 60 * MM,
-                holes=tuple(Hole(50 * MM, y * MM, 0, i) for i, y in enumerate(places)))  # fmt: skip
-    assert leaf.count == 1
-    last = folio_steps(leaf, 1, 1, 0)[-1]
+    kind = FolioKind(PLAIN, bare("text"), 1, 50 * MM, 60 * MM, 0, 0, (0,), "height")
+    at = tuple(y * MM for y in places)
+    last = folio_steps(Gathering((kind,), ((kind,),), 0, 50 * MM, 60 * MM, at))[-1]
     assert words in last.say(lambda length: show_length(length, "mm"))
 
 

@@ -60,7 +60,9 @@ def order(points: Any) -> list[int]:
 def test_thread_runs_twice_the_distance_of_the_outer_stations(stations: int) -> None:
     # Length computed from the manuals' paths: 2 × distance of the outer stations, plus tails.
     at = tuple(17 * MM + i * 31 * MM for i in range(stations))
-    path = ThreadPath.through_fold(pamphlet_path(stations, 0, knot_inside=True), at, 0, 60 * MM)
+    path = ThreadPath.through_fold(
+        pamphlet_path(stations, 0, knot_inside=True), at, (0,) * stations, 60 * MM
+    )
     assert path.run_nm == 2 * (at[-1] - at[0])
     assert path.length_nm == path.run_nm + 120 * MM
 
@@ -93,7 +95,7 @@ def test_thread_for_a_back_of_eight_and_a_half_inches(tails_each: str, total: st
     # Indiana University manual: 2 1/2 heights, 21 1/4 in, which leaves tails of 2 1/8 in.
     path = ThreadPath.through_fold(
         pamphlet_path(5, 0, knot_inside=True),
-        even_stations(17 * INCH // 2, 5, 0), 0, int(Fraction(tails_each) * INCH),
+        even_stations(17 * INCH // 2, 5, 0), (0,) * 5, int(Fraction(tails_each) * INCH),
     )  # fmt: skip
     assert path.length_nm == Fraction(total) * INCH
 

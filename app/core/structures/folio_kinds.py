@@ -1,0 +1,154 @@
+"""Further kinds of folio in a signature: what a maker chooses about them, and what goes together.
+
+A dimension of such a kind has its number in its key, from 2 on, plain folios being the first; its
+paper fills a role of the same name. A kind may be as large as the leaf or smaller, lies inside so
+many of the plain folios, and goes into every signature or into some.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from app.core.length import MM, show_length
+from app.core.structures.base import Dimension, Dims, Role, Structure, length_of
+
+MOST_KINDS = 8
+PLAIN = 1
+GRAIN_CHOICES = (("fold", "along the fold"), ("free", "either way"))
+WHERE = (
+    ("each", "every signature"),
+    ("outer", "the first and the last"),
+    ("middle", "all between first and last"),
+    ("first", "the first"),
+    ("last", "the last"),
+)
+BESIDE = (("with", "with the plain folios"), ("instead", "instead of the plain folios"))
+SIDES = (("width", "leaf_width", "wider"), ("height", "leaf_height", "higher"))
+PLACES = (("middle", "in the middle"), ("head", "at the head"), ("tail", "at the tail"))
+
+
+def key_of(kind: int, what: str) -> str:
+    """The key of a dimension of a further kind of folio."""
+    return f"folio{kind}_{what}"
+
+
+def role_of(kind: int) -> str:
+    """The role that the paper of a kind of folio fills."""
+    return "leaves" if kind == PLAIN else f"folio{kind}"
+
+
+def kinds_in(keys: Iterable[str]) -> tuple[int, ...]:
+    """The numbers of the further kinds of folio that dimensions or fields speak of."""
+    known = set(keys)
+    return tuple(k for k in range(PLAIN + 1, MOST_KINDS + 1) if key_of(k, "count") in known)
+
+
+def without_kind(dims: Dims, kind: int) -> dict[str, int | str]:
+    """The dimensions less those of a kind."""
+    return {key: value for key, value in dims.items() if not key.startswith(key_of(kind, ""))}
+
+
+def kind_dimensions(kind: int, *, several: bool) -> tuple[Dimension, ...]:
+    """What is chosen about a further kind; in which of ``several`` signatures it goes as well."""
+    group = f"Folios, kind {kind}"
+
+    def key(what: str) -> str:
+        return key_of(kind, what)
+
+    which = (
+        Dimension(key("where"), "Goes into", group, "choice", "each", choices=WHERE),
+        Dimension(key("beside"), "Lies there", group, "choice", "with", choices=BESIDE),
+    )
+    return (
+        Dimension(key("count"), "How many", group, "count", 1, 0, 40, help="0 leaves them out."),
+        *(which if several else ()),
+        Dimension(
+            key("inside"), "Inside how many plain ones", group, "count", 1, 0, 40,
+            help="0 to lie round them all; as many as there are to lie in the middle.",
+        ),
+        Dimension(
+            key("width"), "Width of a leaf", group, "length", 0, 0, 1000 * MM,
+            help="0 for as wide as the others.",
+        ),
+        Dimension(
+            key("height"), "Height", group, "length", 0, 0, 1000 * MM,
+            help="0 for as high as the others.",
+        ),
+        Dimension(key("at"), "A lower one sits", group, "choice", "middle", choices=PLACES),
+        Dimension(key("grain"), "Grain", group, "choice", "fold", choices=GRAIN_CHOICES),
+    )  # fmt: skip
+
+
+def gathers(structure: Structure) -> bool:
+    """Whether a structure is sewn of folios, so that there can be several kinds of them."""
+    return any(d.key == "folios" for d in structure.dimensions)
+
+
+def gathered(structure: Structure, kinds: Sequence[int]) -> Structure:
+    """A structure that asks for these further kinds of folio and their papers as well."""
+    if not kinds or not gathers(structure):
+        return structure
+    several = any(d.key == "signatures" for d in structure.dimensions)
+    at = next(i for i, r in enumerate(structure.roles) if r.key == role_of(PLAIN)) + 1
+    return replace(
+        structure,
+        dimensions=(
+            *structure.dimensions,
+            *(d for kind in kinds for d in kind_dimensions(kind, several=several)),
+        ),
+        roles=(
+            *structure.roles[:at],
+            *(Role(role_of(kind), f"Paper of folios, kind {kind}", "sheet") for kind in kinds),
+            *structure.roles[at:],
+        ),
+        check=_problems,
+    )
+
+
+def lies_instead(dims: Dims, kind: int) -> bool:
+    """Whether a kind takes the place of the plain folios where it goes."""
+    return dims.get(key_of(kind, "beside")) == "instead"
+
+
+def rows_of(dims: Dims, kind: int, signatures: int) -> tuple[int, ...]:
+    """The signatures that a kind goes into; one alone is both the first and the last."""
+    last = signatures - 1
+    return {
+        "each": tuple(range(signatures)),
+        "outer": tuple(sorted({0, last})),
+        "middle": tuple(range(1, last)),
+        "first": (0,),
+        "last": (last,),
+    }[str(dims.get(key_of(kind, "where"), "each"))]
+
+
+def _problems(dims: Dims) -> dict[str, str]:
+    """What cannot be gathered, by dimension; each is within its own bounds."""
+    signatures = length_of(dims, "signatures") if "signatures" in dims else 1
+    folios = length_of(dims, "folios")
+    rows = {
+        kind: rows_of(dims, kind, signatures)
+        for kind in kinds_in(dims)
+        if dims[key_of(kind, "count")]
+    }
+    replaced = {row for kind, whose in rows.items() if lies_instead(dims, kind) for row in whose}
+    found: dict[str, str] = {}
+    for kind, whose in rows.items():
+        for what, side, more in SIDES:
+            most = length_of(dims, side)
+            if length_of(dims, key_of(kind, what)) > most:
+                found[key_of(kind, what)] = (
+                    f"A folio can be no {more} than the leaf, {show_length(most, 'mm')}."
+                )
+        if not whose:
+            found[key_of(kind, "where")] = f"Of {signatures} signatures none lies between."
+        if len(replaced) == signatures and lies_instead(dims, kind):
+            found[key_of(kind, "beside")] = (
+                "No plain folios are left in any signature: give the leaves this paper instead."
+            )
+        elif set(whose) - replaced and length_of(dims, key_of(kind, "inside")) > folios:
+            found[key_of(kind, "inside")] = (
+                f"There {'is' if folios == 1 else 'are'} only {folios} plain to lie inside."
+            )
+    return found
