@@ -14,9 +14,12 @@ pytestmark = pytest.mark.browser
 
 
 def fill(page: Page, **fields: str) -> None:
-    """Type into fields by their names."""
+    """Type into fields by their names, in groups that are folded once these are opened."""
     for name, value in fields.items():
         control = page.locator(f"main [name='{name.replace('__', '-')}']").first
+        folded = control.locator("xpath=ancestor::details[not(@open)]/summary")
+        if folded.count():
+            folded.first.click()
         if control.evaluate("e => e.tagName") == "SELECT":
             control.select_option(label=value)
         else:

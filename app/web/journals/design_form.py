@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from flask import request
 from wtforms import Field, FieldList, FormField, HiddenField
 
 from app.core.errors import DomainError
+from app.core.structures import gathered_structure
 from app.core.structures.base import Dimension, Structure
+from app.core.structures.folio_kinds import (
+    MOST_KINDS,
+    PLAIN,
+    key_of,
+    kinds_in,
+    role_of,
+    without_kind,
+)
 from app.core.structures.parts import PartPer, signatures_of
 from app.models import Channel, Material, Paper, Variant
 from app.services.designs.journals import Draft
@@ -28,6 +37,7 @@ from app.web.frame.fields import (
 )
 from app.web.frame.filters import length
 from app.web.frame.session import shop
+from app.web.journals.design_groups import Group
 from app.web.journals.parts_form import (
     HOW_MUCH,
     MOST_PARTS,
@@ -38,6 +48,7 @@ from app.web.journals.parts_form import (
     started,
 )
 
+ANOTHER_KIND = "another_folio"
 THINGS = (*COUNTED, "folio", "signature", "leaf", "leave", "panel", "wrap")
 """What a design counts; an s behind them is read as well."""
 
@@ -93,18 +104,55 @@ class DesignFields:
         self._materials = {material.id: material for material in materials}
 
     @property
-    def groups(self) -> list[tuple[str, list[Field]]]:
-        """The structure's fields under their headings, in its own order."""
+    def groups(self) -> list[Group]:
+        """All fields under their headings: papers and findings before fine dimensions."""
         found: dict[str, list[Field]] = {}
+        of_kinds = {field.name for _, fields in self.kinds for field in fields}
         for dimension in self.structure.dimensions:
-            found.setdefault(dimension.group, []).append(self.form[dimension.key])
-        return list(found.items())
+            if dimension.key not in of_kinds:
+                found.setdefault(dimension.group, []).append(self.form[dimension.key])
+        sewn = {d.key: d.group for d in self.structure.dimensions}.get("folios")
+        groups = [
+            Group(heading, fields, heading == sewn or not at, heading == sewn)
+            for at, (heading, fields) in enumerate(found.items())
+        ]
+        before = next((at for at, group in enumerate(groups) if group.gathers), 0) + 1
+        groups.insert(before, Group("Papers and findings", self.role_fields, starts_open=True))
+        selling = [self.form.batch, self.form.shelf_level, *self.price_fields]
+        return [*groups, Group("Making and selling", selling)]
+
+    @property
+    def _kinds(self) -> tuple[int, ...]:
+        return kinds_in(d.key for d in self.structure.dimensions)
+
+    @property
+    def kinds(self) -> list[tuple[int, list[Field]]]:
+        """The fields of each further kind of folio: how many, of which paper, and the rest."""
+        found = []
+        for kind in self._kinds:
+            keys = [d.key for d in self.structure.dimensions if d.key.startswith(key_of(kind, ""))]
+            keys.insert(1, f"role_{role_of(kind)}")
+            found.append((kind, [self.form[key] for key in keys]))
+        return found
+
+    @property
+    def another_kind(self) -> bool:
+        """Whether a further kind of folio was asked for, which the cursor goes to."""
+        return ANOTHER_KIND in request.form
+
+    @property
+    def room_for_kinds(self) -> bool:
+        """Whether there can be one kind more."""
+        return len(self._kinds) < MOST_KINDS - 1
 
     @property
     def role_fields(self) -> list[Field]:
-        """What fills each role."""
+        """What fills each role, but for kinds of folio."""
         found = []
+        of_kinds = {role_of(kind) for kind in self._kinds}
         for role in self.structure.roles:
+            if role.key in of_kinds:
+                continue
             found.append(self.form[f"role_{role.key}"])
             if role.measure == "any":
                 found.append(self.form[f"amount_{role.key}"])
@@ -137,11 +185,17 @@ class DesignFields:
         return bool(self.form.batch.data == (known or self._rule))
 
     def draft(self) -> Draft:
-        """What was typed, once the form is valid."""
+        """What was typed, once the form is valid; without kinds of folio that count none."""
+        dims = {d.key: self.form[d.key].data for d in self.structure.dimensions}
+        choices = dict(self.choices())
+        for kind in self._kinds:
+            if not dims[key_of(kind, "count")]:
+                dims = without_kind(dims, kind)
+                del choices[role_of(kind)]
         return Draft(
             structure=self.structure.key,
-            dimensions={d.key: self.form[d.key].data for d in self.structure.dimensions},
-            choices=self.choices(),
+            dimensions=dims,
+            choices=choices,
             prices={
                 c.id: self.form[f"price_{c.id}"].data
                 for c in self.channels
@@ -162,6 +216,16 @@ class DesignFields:
     def another(self) -> bool:
         """Whether a row was asked for, which the cursor goes to."""
         return "another_part" in request.form
+
+    @property
+    def asked_for_more(self) -> bool:
+        """Whether a row or a kind was asked for."""
+        return self.another or self.another_kind
+
+    @property
+    def parts_said(self) -> str:
+        """The parts in one line."""
+        return ", ".join(e.form.name.data for e in self.form.parts if e.form.name.data)
 
     @property
     def room(self) -> bool:
@@ -230,6 +294,19 @@ class DesignFields:
         return found
 
 
+def asked_structure(key: str, dims: Iterable[str] | None = None) -> Structure:
+    """A structure with the further kinds of folio that its form has or ``dims`` speak of.
+
+    One more where another was asked for; a form that was sent knows best.
+    """
+    keys = request.form.keys() if request.form else dims or ()
+    known = list(kinds_in(keys))
+    free = [kind for kind in range(PLAIN + 1, MOST_KINDS + 1) if kind not in known]
+    if ANOTHER_KIND in request.form and free:
+        known.append(free[0])
+    return gathered_structure(key, [key_of(kind, "count") for kind in known])
+
+
 def design_form(
     structure: Structure,
     papers: Sequence[Paper],
@@ -287,6 +364,7 @@ def design_form(
 def _start(structure: Structure, variant: Variant | None, batch: int) -> dict[str, Any]:
     start: dict[str, Any] = {"batch": batch, "shelf_level": 0, "variant_name": "Plain"}
     start |= structure.defaults(shop().unit)
+    start |= {f"role_{role.key}": 0 for role in structure.roles}
     start["parts"] = started(variant)
     if variant is None:
         return start

@@ -9,7 +9,7 @@ from flask import Blueprint, abort, flash, jsonify, redirect, render_template, r
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.core.structures import structure, structures
+from app.core.structures import gathered_structure, structures
 from app.core.structures.base import Flat, Structure
 from app.documents import drawings
 from app.documents.charts import nudge_drawing
@@ -25,7 +25,7 @@ from app.web.frame.fields import Form, note_field, text_field, typed_version
 from app.web.frame.filters import bare_length, signed_money
 from app.web.frame.session import db, need, prices, shop
 from app.web.frame.submission import press, submit
-from app.web.journals.design_form import DesignFields, design_form
+from app.web.journals.design_form import DesignFields, DesignForm, asked_structure, design_form
 
 pages = Blueprint("journals", __name__, url_prefix="/journals")
 STRUCTURE = "wrap_cover"
@@ -83,7 +83,7 @@ def _fields(
 def _made() -> Structure:
     key = request.values.get("structure", STRUCTURE)
     try:
-        return structure(key)
+        return asked_structure(key)
     except DomainError:
         abort(404)
 
@@ -135,11 +135,13 @@ def _drawn(estimate: Estimate, draft: service.Draft) -> Worked:
     )  # fmt: skip
 
 
-def _saves(form: Form) -> bool:
+def _saves(form: DesignForm) -> bool:
     """Whether a button that saves was pressed; Enter in a field only updates the figures."""
     pressed = any(name in request.form for name in ("keep", "as_next", "one_off"))
     if form.is_submitted() and not pressed:
         form.validate()
+        # Nobody needs to name what is only looked at.
+        form.name.errors = form.variant_name.errors = ()
     return bool(form.is_submitted() and pressed)
 
 
@@ -157,8 +159,11 @@ def worked_out() -> Any:
     fields = _fields(_made())
     good = fields.form.validate() and fields.check_amounts()
     worked = _work_out(fields) if good else None
-    html = render_template("journals/worked.html", worked=worked, messages={}) if worked else None
-    return jsonify(html=html, errors=fields.errors())
+    html, answer = (
+        render_template(f"journals/{part}.html", worked=worked) if worked else None
+        for part in ("worked", "answer")
+    )
+    return jsonify(html=html, answer=answer, errors=fields.errors())
 
 
 @pages.route("/new", methods=["GET", "POST"])
@@ -191,8 +196,8 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
     variant = journal.current.variants[0] if variant_id is None else need(Variant, variant_id)
     if variant.design.journal is not journal:
         abort(404)
-    made = structure(variant.design.structure)
-    fields = _fields(made, variant)
+    design = variant.design
+    fields = _fields(asked_structure(design.structure, design.dimensions), variant)
     form = fields.form
 
     def keep() -> str:
@@ -209,7 +214,8 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
         return url_for("journals.one", journal_id=journal.id, variant_id=kept.id)
 
     def now() -> Any:
-        return _fields(made, variant, fresh=True).form
+        saved = gathered_structure(design.structure, design.dimensions)
+        return _fields(saved, variant, fresh=True).form
 
     saves = _saves(form)
     if saves and (done := submit(form, keep, check=lambda: _sound(fields), now=now)):

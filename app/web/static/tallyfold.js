@@ -7,12 +7,24 @@ for (const form of document.querySelectorAll("form[data-live]")) {
   let timer = 0;
   let flight = null;
 
-  const glance = form.querySelector("#glance");
-  const showGlance = () => {
-    const words = panel.querySelector("[data-glance]");
-    glance.textContent = words ? words.textContent : "";
+  const answer = form.querySelector("#answer");
+  const shown = 2;
+
+  // A folded group says what it holds; one with something wrong in it opens.
+  const value = (control) => control.tagName === "SELECT"
+    ? control.selectedOptions[0].textContent : control.value;
+  const sayGroups = () => {
+    for (const group of form.querySelectorAll("details.group")) {
+      const place = group.querySelector("[data-holds]");
+      if (!place) continue;
+      const fields = [...group.querySelectorAll(":scope > .field")].slice(0, shown);
+      place.textContent = fields.map((box) => {
+        const label = box.querySelector("label").textContent.toLowerCase();
+        return `${label} ${value(box.querySelector("input, select"))}`;
+      }).join(" · ");
+      if (group.querySelector(".wrong")) group.open = true;
+    }
   };
-  showGlance();
 
   const showErrors = (errors) => {
     for (const box of form.querySelectorAll("[data-field]")) {
@@ -31,19 +43,20 @@ for (const form of document.querySelectorAll("form[data-live]")) {
     flight = new AbortController();
     panel.setAttribute("aria-busy", "true");
     try {
-      const answer = await fetch(form.dataset.live, {
+      const reply = await fetch(form.dataset.live, {
         method: "POST", body: new FormData(form), signal: flight.signal,
       });
-      if (!answer.ok) return;
-      const found = await answer.json();
+      if (!reply.ok) return;
+      const found = await reply.json();
       const { name, variant_name, ...errors } = found.errors;
       showErrors(errors);
+      sayGroups();
       if (found.html !== null) {
         const open = [...panel.querySelectorAll("details")].map((d) => d.open);
         panel.innerHTML = found.html;
         panel.querySelectorAll("details").forEach((d, i) => { d.open = Boolean(open[i]); });
         panel.setAttribute("aria-busy", "false");
-        showGlance();
+        answer.innerHTML = found.answer;
       }
     } catch (error) {
       if (error.name !== "AbortError") throw error;
@@ -51,6 +64,7 @@ for (const form of document.querySelectorAll("form[data-live]")) {
   };
 
   form.addEventListener("input", () => {
+    sayGroups();
     clearTimeout(timer);
     timer = setTimeout(workOut, 120);
   });
