@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 
 from app.core.length import Show
-from app.core.structures.base import Stitch, ThreadPath
+from app.core.structures.thread import Stitch, ThreadPath
 from app.documents.svg import Canvas
 
 TOP, HIGH, LEFT, ROW_GAP, ASIDE = 26.0, 300.0, 104.0, 124.0, 22.0

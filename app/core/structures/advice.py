@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from app.core.length import INCH, METRE, MM
-from app.core.structures.base import Advice, Dims, Flat, ThreadPath
+from app.core.structures.base import Advice, Dims, Flat
 from app.core.structures.folio_kinds import key_of
 from app.core.structures.gathering import FolioKind, Gathering, in_braces
+from app.core.structures.thread import ThreadPath
 
 HOLE_NM = 3 * MM // 2
 """Diameter of an awl's hole; rows closer than this tear into one another."""

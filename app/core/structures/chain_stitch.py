@@ -24,9 +24,7 @@ from app.core.structures.base import (
     Flat,
     Hole,
     PaperFacts,
-    Stitch,
     Structure,
-    ThreadPath,
 )
 from app.core.structures.boards import (
     BOARD_FOREEDGE,
@@ -70,6 +68,7 @@ from app.core.structures.common import (
 )
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import Gathering, gather
+from app.core.structures.thread import Stitch, ThreadPath
 from app.core.structures.wrap_cover import signatures_in_words
 
 KEY = "chain_stitch"

@@ -18,9 +18,7 @@ from app.core.structures.base import (
     Dimension,
     Dims,
     PaperFacts,
-    Stitch,
     Structure,
-    ThreadPath,
 )
 from app.core.structures.common import (
     AWLS,
@@ -57,6 +55,7 @@ from app.core.structures.common import (
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import Gathering, gather
 from app.core.structures.sewing import row_offsets
+from app.core.structures.thread import Stitch, ThreadPath
 from app.core.structures.wrap_cover import (
     cover_steps,
     signatures_in_words,

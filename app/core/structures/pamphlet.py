@@ -27,7 +27,6 @@ from app.core.structures.base import (
     Panel,
     PaperFacts,
     Structure,
-    ThreadPath,
     upright_folds,
 )
 from app.core.structures.common import (
@@ -63,6 +62,7 @@ from app.core.structures.common import (
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import Gathering, gather, runs_along_the_fold
 from app.core.structures.sewing import even_stations, pamphlet_path
+from app.core.structures.thread import ThreadPath
 
 KEY = "pamphlet"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from app.core.structures.base import Stitch
+from app.core.structures.thread import Stitch
 
 
 def even_stations(height_nm: int, count: int, end_nm: int) -> tuple[int, ...]:

@@ -22,9 +22,7 @@ from app.core.structures.base import (
     Hole,
     Panel,
     PaperFacts,
-    Stitch,
     Structure,
-    ThreadPath,
     upright_folds,
 )
 from app.core.structures.common import (
@@ -49,6 +47,7 @@ from app.core.structures.common import (
 )
 from app.core.structures.gathering import runs_along_the_fold
 from app.core.structures.sewing import even_stations
+from app.core.structures.thread import Stitch, ThreadPath
 
 KEY = "side_sewn"
 HOLES = 4

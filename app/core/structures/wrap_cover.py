@@ -28,7 +28,6 @@ from app.core.structures.base import (
     PaperFacts,
     Role,
     Structure,
-    ThreadPath,
     upright_folds,
 )
 from app.core.structures.common import (
@@ -70,6 +69,7 @@ from app.core.structures.common import (
 from app.core.structures.folio_steps import folio_steps, listed
 from app.core.structures.gathering import Gathering, gather, runs_along_the_fold
 from app.core.structures.sewing import even_stations, pamphlet_path, row_offsets
+from app.core.structures.thread import ThreadPath
 
 THICK_EDGE_NM, LEAST_FLAP_NM = 5 * MM, 2 * EDGE_NM
 """From this thickness on a flap is scored twice; what is left of it then (common practice)."""

@@ -15,12 +15,13 @@ import pytest
 
 from app.core.errors import DomainError
 from app.core.length import MM, show_length
-from app.core.structures.base import Build, PaperFacts, ThreadPath, length_of
+from app.core.structures.base import Build, PaperFacts, length_of
 from app.core.structures.common import bare
 from app.core.structures.folio_kinds import PLAIN
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import FolioKind, Gathering, gather
 from app.core.structures.sewing import even_stations, pamphlet_path, row_offsets
+from app.core.structures.thread import ThreadPath
 from app.core.structures.wrap_cover import wrapped_cover
 from tests.core.by_hand import PAPERS, build, flat, folds, holes, leaves, nm, panels, size, steps
 

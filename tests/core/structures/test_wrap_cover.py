@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from app.core.errors import DomainError
 from app.core.length import INCH, METRE, MM, show_length
 from app.core.structures import all_operations, structure, structures
-from app.core.structures.base import Build, PaperFacts, ThreadPath
+from app.core.structures.base import Build, PaperFacts
 from app.core.structures.sewing import even_stations, pamphlet_path, row_offsets
+from app.core.structures.thread import ThreadPath
 from app.core.structures.wrap_cover import cord_length
 
 THIN = {
