@@ -205,7 +205,7 @@ class Blocks:
         if not parts:
             return None
         real, first = self._real(rectangle), parts[0]
-        if len(parts) == 1 and (first.width_nm, first.height_nm) == real[2:]:
+        if (first.width_nm, first.height_nm) == real[2:]:
             return first
         return Part(*real, cut, parts)
 

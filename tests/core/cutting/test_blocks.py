@@ -1,0 +1,39 @@
+"""Layouts of four plain grids by hand: what is worth nothing, and what only kerf is left of."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from app.core.cutting.cutter import Cutter
+from app.core.cutting.one_sheet.blocks import Blocks
+from app.core.cutting.one_sheet.unlimited import Lying
+
+
+def blocks_for(width: int, height: int, rows: list[tuple[int, int]], kerf: int = 0) -> Blocks:
+    lying = [Lying(f"{i}", w, h, 1) for i, (w, h) in enumerate(rows)]
+    return Blocks((width, height), lying, range(len(rows)), len(rows), Cutter(kerf))
+
+
+@pytest.mark.parametrize("left", [None, np.array([9, 9])])
+def test_what_is_worth_nothing_is_not_cut(left: np.ndarray | None) -> None:
+    # The second would fit beside and above the first, but nobody gives anything for it.
+    blocks = blocks_for(10, 10, [(6, 6), (4, 4)])
+    for layout in blocks.best([5, 0], 4, left):
+        assert layout.counts.tolist() == [1, 0]
+        assert {p.piece.name for p in blocks.tree(layout).leaves() if p.piece} == {"0"}
+    assert blocks.best([0, 0], 4, left) == []
+    # As soon as anybody does, it is.
+    assert blocks.best([5, 1], 1, left)[0].counts.tolist()[1] >= 1
+
+
+@pytest.mark.parametrize(("width", "cuts"), [(20, 1), (21, 1), (22, 2), (23, 2)])
+def test_a_strip_no_wider_than_the_kerf_is_not_cut_off(width: int, cuts: int) -> None:
+    # Two of 10 beside each other less a kerf of 1 between them: 21 are used, and the kerf of the
+    # last may run off the sheet; of 22 a strip is left that is no piece.
+    rows = [(10, 10)] if width > 20 else [(10, 10), (9, 10)]
+    blocks = blocks_for(width, 10, rows, kerf=1)
+    [layout] = blocks.best([5] + [4] * (len(rows) - 1), 1)
+    tree = blocks.tree(layout)
+    assert tree.cuts() == blocks.cuts(layout) == cuts
+    assert layout.counts.sum() == 2
