@@ -57,6 +57,8 @@ def templates(build: Build) -> list[Template]:
                 guide = _guide(flat)
                 found.append(Template(f"{flat.key}-guide", f"Punching guide: {flat.name}", guide))
             guides.add(alike)
+            if flat.outline:
+                found.append(Template(flat.key, flat.name, flat))
         elif flat.folds or flat.holes or flat.outline:
             found.append(Template(flat.key, flat.name, flat))
     return found

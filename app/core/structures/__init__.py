@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
-from collections.abc import Iterable
+from collections.abc import Mapping
 from functools import cache
 
 from app.core.errors import DomainError
 from app.core.structures.base import Operation, Structure
+from app.core.structures.finish import finished
 from app.core.structures.folio_kinds import gathered, kinds_in
 
 
@@ -35,11 +36,11 @@ def structure(key: str) -> Structure:
         raise DomainError(f"There is no structure called “{key}”.", "structure") from None
 
 
-def gathered_structure(key: str, keys: Iterable[str]) -> Structure:
-    """One structure, with the further kinds of folio that dimensions or fields speak of."""
-    return gathered(structure(key), kinds_in(keys))
+def structure_for(key: str, dims: Mapping[str, object]) -> Structure:
+    """One structure, with all that dimensions (or fields of a form) say goes with it."""
+    return finished(gathered(structure(key), kinds_in(dims)))
 
 
 def all_operations() -> dict[str, Operation]:
     """Every operation of every structure by key; structures may share one."""
-    return {op.key: op for s in structures().values() for op in s.operations}
+    return {op.key: op for key in structures() for op in structure_for(key, {}).operations}

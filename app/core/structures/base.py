@@ -40,6 +40,8 @@ class Dimension:
     help: str = ""
     inch_default: str = ""
     """The choice a shop that works in inches starts from, where it is another."""
+    optional: bool = False
+    """Asked for since later: designs kept before have what is offered first."""
 
 
 @dataclass(frozen=True)
@@ -169,7 +171,8 @@ class BenchStep:
     """One step of the work for somebody who never made it; ``text`` as in :class:`Advice`.
 
     ``shows`` is the key of the flat that shows it, or ``thread`` for the thread's way. ``to_cut``
-    are lengths cut off a reel, which are said as a person measures them.
+    are lengths cut off a reel, which are said as a person measures them. ``stage`` is ``leaves``
+    or ``cover`` for those that get them ready to be sewn.
     """
 
     text: str
@@ -177,6 +180,7 @@ class BenchStep:
     shows: str = ""
     caution: bool = False
     to_cut: Mapping[str, int] = field(default_factory=dict)
+    stage: str = ""
 
     def say(self, show: Show, show_cut: Show | None = None) -> str:
         """The step in words, its lengths in the shop's units, those to cut by ``show_cut``."""
@@ -279,9 +283,15 @@ class Structure:
         """What a role is called."""
         return next((role.label for role in self.roles if role.key == key), key)
 
+    def complete(self, dims: Dims) -> dict[str, int | str]:
+        """Dimensions with those that were not asked for yet when they were kept."""
+        first = {d.key: d.default for d in self.dimensions if d.optional}
+        return first | dict(dims)
+
     def problems(self, dims: Dims) -> dict[str, str]:
         """What cannot be built at all, by dimension; empty where everything is in bounds."""
         found: dict[str, str] = {}
+        dims = self.complete(dims)
         for dimension in self.dimensions:
             if dimension.key not in dims:
                 found[dimension.key] = f"{dimension.label} is missing."
@@ -297,6 +307,7 @@ class Structure:
         """The dimensions of this structure alone; the first bad one is refused by name."""
         for key, message in self.problems(dims).items():
             raise DomainError(message, key)
+        dims = self.complete(dims)
         return {d.key: dims[d.key] for d in self.dimensions}
 
 

@@ -7,6 +7,7 @@ shop's own brush decides.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from app.core.errors import DomainError
 from app.core.length import MM
@@ -176,4 +177,4 @@ def board_steps(board: Flat, covering: Flat | None, lining: Flat | None = None) 
                 {"width": lining.width_nm, "height": lining.height_nm, "margin": LINING_MARGIN_NM},
             )
         )
-    return found
+    return [replace(step, stage="cover") for step in found]

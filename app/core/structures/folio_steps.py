@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from app.core.structures.advice import CREEP_NM
@@ -11,11 +12,12 @@ from app.core.structures.common import AWLS, BLADES, grain_said
 from app.core.structures.gathering import FolioKind, Gathering
 
 ALL = "the others"
+LEAVES = "leaves"
 
 
 def folio_steps(gathering: Gathering) -> list[BenchStep]:
     """From the sheets to punched signatures."""
-    return [
+    found = [
         BenchStep(BLADES, caution=True),
         *(_cut(kind, flat) for kind, flat in zip(gathering.kinds, gathering.flats, strict=True)),
         BenchStep(
@@ -28,6 +30,7 @@ def folio_steps(gathering: Gathering) -> list[BenchStep]:
         BenchStep(AWLS, caution=True),
         _punch(gathering),
     ]
+    return [replace(step, stage=LEAVES) for step in found]
 
 
 def _cut(kind: FolioKind, flat: Flat) -> BenchStep:

@@ -145,12 +145,14 @@ def _steps(
             "it in the middle and fold it.",
             {"width": cover.width_nm, "height": cover.height_nm},
             "cover",
+            stage="cover",
         ),
         BenchStep(
             f"Lay the cover template on and punch its {n['stations']} holes in the fold, the outer "
             "ones {first} from its head and tail, so that they meet those of the leaves.",
             {"first": cover.stations_nm[0]},
             "cover",
+            stage="cover",
         ),
         BenchStep(
             "Cut {thread} of thread and sew in the order drawn. " + TIED,

@@ -12,6 +12,7 @@ thickness apart.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from fractions import Fraction
 
 from app.core.length import MM
@@ -239,7 +240,7 @@ def _operations(n: Mapping[str, int], gathering: Gathering, cover: Flat) -> dict
 def cover_steps(cover: Flat, rows: int) -> list[BenchStep]:
     """Cutting, scoring and punching a one-piece cover."""
     panels = ", ".join(f"{p.name} {{{p.name}}}" for p in cover.panels)
-    return [
+    found = [
         BenchStep(
             f"Cut the cover {{width}} wide and {{height}} high, {grain_said(cover.grain)}. From "
             f"the left, inside up: {panels}.",
@@ -262,6 +263,7 @@ def cover_steps(cover: Flat, rows: int) -> list[BenchStep]:
             shows="cover",
         ),
     ]
+    return [replace(step, stage="cover") for step in found]
 
 
 def _steps(

@@ -118,10 +118,11 @@ def _measures(sides: Sequence[Side]) -> list[Row]:
         if side.estimate is None:
             continue
         said = {}
+        dims = side.estimate.structure.complete(side.variant.design.dimensions)
         for dimension in side.estimate.structure.dimensions:
             key = f"{dimension.group}/{dimension.label}"
             labels[key] = f"{dimension.group}: {dimension.label.lower()}"
-            value = side.variant.design.dimensions.get(dimension.key)
+            value = dims.get(dimension.key)
             said[key] = _value(dimension, value, side.estimate.shop)
         shown.append(said)
     return [Row(label, tuple(s.get(key, "–") for s in shown)) for key, label in labels.items()]

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
-from app.core.structures import gathered_structure
+from app.core.structures import structure_for
 from app.core.structures.parts import check_parts, signatures_of
 from app.models import (
     Choice,
@@ -162,7 +162,7 @@ def _new_design(
 
 def _sound(draft: Draft) -> dict[str, int | str]:
     """The dimensions of a draft; refused where they or its parts cannot be built."""
-    made = gathered_structure(draft.structure, draft.dimensions)
+    made = structure_for(draft.structure, draft.dimensions)
     dims = made.checked(draft.dimensions)
     check_parts([use.part for use in draft.parts], signatures_of(dims))
     return dims
@@ -216,7 +216,8 @@ def keep_design(session: Session, variant: Variant, draft: Draft, version: int |
     design = variant.design
     check_version(design, version)
     dims = _sound(draft)
-    same = design.structure == draft.structure and design.dimensions == dims
+    kept = structure_for(design.structure, design.dimensions).complete(design.dimensions)
+    same = design.structure == draft.structure and kept == dims
     # Prices and choices belong to the design: changing them must make an older form stale.
     flag_modified(design, "dimensions")
     same_choices = (

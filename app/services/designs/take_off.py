@@ -16,7 +16,7 @@ from app.core.costing import Work, standard_time
 from app.core.cutting.one_sheet.yields import Yield, yield_of
 from app.core.length import show_size
 from app.core.paper import Piece
-from app.core.structures import gathered_structure
+from app.core.structures import structure_for
 from app.core.structures.base import BenchStep, Build, Dims, PaperFacts, Role, Structure
 from app.core.structures.parts import Part, PartPer, check_parts, signatures_of, with_parts
 from app.models import Material, Paper, Shop, StockSheet
@@ -158,7 +158,7 @@ def take_off(
 
     Raises DomainError naming the dimension that cannot be built.
     """
-    made = gathered_structure(structure_key, dims)
+    made = structure_for(structure_key, dims)
     dims = made.checked(dims)
     facts = {
         r.key: stock_of.paper_facts(choices.get(r.key)) for r in made.roles if r.measure == "sheet"
@@ -186,7 +186,7 @@ def _built(
 ) -> Build:
     """What a structure comes to; a page asks for the same designs again and again."""
     made = dict(dims)
-    return gathered_structure(key, made).build(made, dict(facts))
+    return structure_for(key, made).build(made, dict(facts))
 
 
 def _waiting_days(build: Build, times: Mapping[str, TimeOf]) -> int:

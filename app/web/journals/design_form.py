@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from flask import request
 from wtforms import Field, FieldList, FormField, HiddenField
 
 from app.core.errors import DomainError
-from app.core.structures import gathered_structure
-from app.core.structures.base import Dimension, Structure
+from app.core.structures import structure_for
+from app.core.structures.base import Dimension, Dims, Structure
 from app.core.structures.folio_kinds import (
     MOST_KINDS,
     PLAIN,
@@ -294,17 +294,17 @@ class DesignFields:
         return found
 
 
-def asked_structure(key: str, dims: Iterable[str] | None = None) -> Structure:
+def asked_structure(key: str, dims: Dims | None = None) -> Structure:
     """A structure with the further kinds of folio that its form has or ``dims`` speak of.
 
     One more where another was asked for; a form that was sent knows best.
     """
-    keys = request.form.keys() if request.form else dims or ()
-    known = list(kinds_in(keys))
+    said: dict[str, object] = dict(request.form or dims or {})
+    known = kinds_in(said)
     free = [kind for kind in range(PLAIN + 1, MOST_KINDS + 1) if kind not in known]
     if ANOTHER_KIND in request.form and free:
-        known.append(free[0])
-    return gathered_structure(key, [key_of(kind, "count") for kind in known])
+        said[key_of(free[0], "count")] = 1
+    return structure_for(key, said)
 
 
 def design_form(

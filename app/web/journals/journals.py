@@ -9,7 +9,7 @@ from flask import Blueprint, abort, flash, jsonify, redirect, render_template, r
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.core.structures import gathered_structure, structures
+from app.core.structures import structure_for, structures
 from app.core.structures.base import Flat, Structure
 from app.documents import drawings
 from app.documents.charts import nudge_drawing
@@ -214,7 +214,7 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
         return url_for("journals.one", journal_id=journal.id, variant_id=kept.id)
 
     def now() -> Any:
-        saved = gathered_structure(design.structure, design.dimensions)
+        saved = structure_for(design.structure, design.dimensions)
         return _fields(saved, variant, fresh=True).form
 
     saves = _saves(form)

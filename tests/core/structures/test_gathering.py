@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from app.core.errors import DomainError
 from app.core.length import MM, show_length
-from app.core.structures import gathered_structure, structures
+from app.core.structures import structure_for, structures
 from app.core.structures.base import Build, PaperFacts
 from app.core.structures.folio_kinds import (
     MOST_KINDS,
@@ -45,7 +45,7 @@ def build(key: str = "wrap_cover", *kinds: dict[str, int | str], **dims: Any) ->
     typed: dict[str, Any] = dict(dims)
     for one in kinds:
         typed |= one
-    made = gathered_structure(key, typed)
+    made = structure_for(key, typed)
     papers = {r.key: CARD for r in made.roles if r.measure == "sheet"}
     papers |= {"leaves": TEXT} | {role_of(k): WASH for k in kinds_in(typed)}
     return made.build(made.checked(made.defaults() | typed), papers)
@@ -67,9 +67,9 @@ def refused(*kinds: dict[str, int | str], **dims: Any) -> tuple[str | None, str]
 
 def test_the_sewn_structures_gather() -> None:
     assert SEWN == ["chain_stitch", "long_stitch", "pamphlet", "wrap_cover"]
-    assert "folio2_where" not in gathered_structure("pamphlet", kind(2)).defaults()
+    assert "folio2_where" not in structure_for("pamphlet", kind(2)).defaults()
     # What is no sewn structure knows nothing of folios.
-    assert gathered_structure("folded_card", kind(2)) is structures()["folded_card"]
+    assert structure_for("folded_card", kind(2)) is structures()["folded_card"]
 
 
 def test_three_signatures_of_two_papers_by_hand() -> None:
@@ -253,7 +253,7 @@ def test_dimensions_of_kinds_are_told_apart() -> None:
     assert kinds_in(without_kind(dims, 7)) == (2,)
     assert "folios" in without_kind(dims, 2)
     assert kinds_in([f"folio{k}_count" for k in range(12)]) == tuple(range(2, MOST_KINDS + 1))
-    made = gathered_structure("wrap_cover", dims)
+    made = structure_for("wrap_cover", dims)
     assert [r.key for r in made.roles] == [
         "leaves", "folio2", "folio7", "cover", "thread", "cord", "beads",
     ]  # fmt: skip
@@ -292,9 +292,7 @@ def test_whatever_is_gathered_is_refused_or_whole(
                  for one in kinds]  # fmt: skip
         signatures = 1
     typed = dims | {key: value for one in kinds for key, value in one.items()}
-    problems = gathered_structure(key, typed).problems(
-        gathered_structure(key, typed).defaults() | typed
-    )
+    problems = structure_for(key, typed).problems(structure_for(key, typed).defaults() | typed)
     if problems:
         assert all(field.startswith("folio") for field in problems)
         return

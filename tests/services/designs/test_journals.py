@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -279,3 +280,20 @@ def test_what_is_kept_on_the_shelf_is_of_the_newest_designs_in_use(
     found = journals.kept_on_the_shelf(session)
     assert found == [first.current.variants[0], newer]
     assert found == [v for v in journals.sellable(session) if v.shelf_level]
+
+
+def test_a_design_kept_before_a_finish_was_asked_for_stays_the_same(
+    session: Session, bench: Bench
+) -> None:
+    design = bench.variant.design
+    journals.freeze(session, design)
+    old = {k: v for k, v in design.dimensions.items() if k not in ("corners", "corner_size")}
+    design.dimensions = old
+    session.flush()
+    draft = journals.draft_of(bench.variant)
+    assert "corners" not in draft.dimensions
+    whole = replace(draft, dimensions=bench.draft().dimensions, shelf_level=4)
+    assert journals.keep_design(session, bench.variant, whole, None) is bench.variant
+    assert design.dimensions == old
+    rounded = replace(whole, dimensions=dict(whole.dimensions) | {"corners": "rounded"})
+    assert journals.keep_design(session, bench.variant, rounded, None) is not bench.variant

@@ -1,0 +1,213 @@
+"""Finish of a sewn journal: corners clipped or rounded, edges coloured, a cover stamped.
+
+Where corners are drawn and cut round, an arc stands in as straight stretches that leave it by less
+than a twentieth of a millimetre. The measures offered first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from app.core.length import MM
+from app.core.structures.base import (
+    Advice,
+    BenchStep,
+    Build,
+    Dimension,
+    Dims,
+    Flat,
+    Operation,
+    PaperFacts,
+    Structure,
+    length_of,
+)
+from app.core.structures.folio_kinds import gathers
+
+Points = tuple[tuple[int, int], ...]
+SQUARE, CLIPPED, ROUNDED = "square", "clipped", "rounded"
+CORNERS = Dimension(
+    "corners", "Corners", "Finish", "choice", SQUARE, optional=True,
+    choices=((SQUARE, "square"), (CLIPPED, "clipped"), (ROUNDED, "rounded")),
+)  # fmt: skip
+CORNER_SIZE = Dimension(
+    "corner_size", "Radius, or what is clipped", "Finish", "length", 6 * MM, MM, 60 * MM,
+    optional=True, help="Taken off along each side of a corner.",
+)  # fmt: skip
+CORNERS_OF = Dimension(
+    "corners_of", "Corners of", "Finish", "choice", "both", optional=True,
+    choices=(("both", "leaves and cover"), ("leaves", "the leaves"), ("cover", "the cover")),
+)  # fmt: skip
+EDGES = Dimension(
+    "edges", "Edges of the leaves", "Finish", "choice", "plain", optional=True,
+    choices=(("plain", "as they are cut"), ("one", "fore edge coloured"), ("all", "all coloured")),
+)  # fmt: skip
+STAMPED = Dimension("stamped", "Stamped impressions", "Finish", "count", 0, 0, 20, optional=True)
+EMBOSSED = Dimension("embossed", "Embossed impressions", "Finish", "count", 0, 0, 20, optional=True)
+EDGES_COLOURED = {"plain": 0, "one": 1, "all": 3}
+
+CORNER = Operation("corner", "Clip or round corners", "corner", Fraction(2), Fraction(1, 4))
+COLOUR = Operation("edge", "Colour edges", "edge", Fraction(8), Fraction(3), Fraction(2))
+STAMP = Operation("stamp", "Stamp the cover", "impression", Fraction(12), Fraction(2))
+EMBOSS = Operation("emboss", "Emboss the cover", "impression", Fraction(15), Fraction(2))
+
+STAMPING = (
+    "A heated type or die burns and a press crushes: keep to what the maker of the tool says, "
+    "hands out of the press, and let it cool before you put it away."
+)
+COLOURING = (
+    "Clamp the leaves and keep colours off food and skin; keep to what their maker says about air "
+    "and gloves."
+)
+
+
+def finished(structure: Structure) -> Structure:
+    """A sewn structure that asks for its finish as well; any other as it is."""
+    if not gathers(structure):
+        return structure
+    has_cover = any(role.key == "cover" for role in structure.roles)
+    own = (CORNERS, CORNER_SIZE, *((CORNERS_OF,) if has_cover else ()), EDGES, STAMPED, EMBOSSED)
+
+    def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
+        return _finish(with_finish.complete(dims), structure.build(dims, papers))
+
+    def check(dims: Dims) -> dict[str, str]:
+        return dict(structure.check(dims) if structure.check else {}) | _problems(dims)
+
+    with_finish = replace(
+        structure,
+        dimensions=(*structure.dimensions, *own),
+        operations=(*structure.operations, CORNER, COLOUR, STAMP, EMBOSS),
+        cautions=(*structure.cautions, COLOURING, STAMPING),
+        build=build,
+        check=check,
+    )
+    return with_finish
+
+
+def _problems(dims: Dims) -> dict[str, str]:
+    most = min(length_of(dims, "leaf_width"), length_of(dims, "leaf_height")) // 2
+    if dims["corners"] == SQUARE or length_of(dims, "corner_size") <= most:
+        return {}
+    return {"corner_size": "A corner can take no more than half the shorter side of the leaf."}
+
+
+def _finish(dims: Dims, build: Build) -> Build:
+    size = 0 if dims["corners"] == SQUARE else length_of(dims, "corner_size")
+    of = dims.get("corners_of", "leaves")
+    leaves, cover = bool(size) and of != "cover", bool(size) and of != "leaves"
+    rounded = dims["corners"] == ROUNDED
+    whole = (2 * length_of(dims, "leaf_width"), length_of(dims, "leaf_height"))
+    flats = tuple(
+        replace(flat, outline=outline(flat, size, rounded=rounded))
+        if (cover and flat.key == "cover")
+        or (leaves and flat.key.startswith("folio") and (flat.width_nm, flat.height_nm) == whole)
+        else flat
+        for flat in build.flats
+    )
+    signatures = length_of(dims, "signatures") if "signatures" in dims else 1
+    edges = EDGES_COLOURED[str(dims["edges"])]
+    counts = {
+        "corner": (2 * signatures if leaves else 0) + (4 if cover else 0),
+        "edge": edges,
+        "stamp": length_of(dims, "stamped"),
+        "emboss": length_of(dims, "embossed"),
+    }
+    steps = after_stage(
+        build.steps, "leaves", [*_leaf_steps(dims, size if leaves else 0, signatures, edges)]
+    )
+    steps = after_stage(steps, "cover", [*_cover_steps(dims, size if cover else 0, counts)])
+    return replace(
+        build,
+        flats=flats,
+        operations={**build.operations, **{key: n for key, n in counts.items() if n}},
+        advice=(*build.advice, *_advice(dims, size if cover and not leaves else 0)),
+        steps=steps,
+    )
+
+
+def outline(flat: Flat, size_nm: int, *, rounded: bool) -> Points:
+    """The four corners of a rectangle clipped or rounded, from the top left clockwise."""
+    width, height = flat.width_nm, flat.height_nm
+    centres = (
+        (size_nm, size_nm, 180), (width - size_nm, size_nm, 270),
+        (width - size_nm, height - size_nm, 0), (size_nm, height - size_nm, 90),
+    )  # fmt: skip
+    # A stretch over an angle a leaves its arc by r (1 − cos a/2).
+    stretches = max(2, math.ceil(math.sqrt(size_nm / MM) * 4)) if rounded else 1
+    return tuple(
+        (
+            x + round(size_nm * math.cos(math.radians(begin + 90 * n / stretches))),
+            y + round(size_nm * math.sin(math.radians(begin + 90 * n / stretches))),
+        )
+        for x, y, begin in centres
+        for n in range(stretches + 1)
+    )
+
+
+def after_stage(
+    steps: Sequence[BenchStep], stage: str, more: Sequence[BenchStep]
+) -> tuple[BenchStep, ...]:
+    """Steps with more of them after the last of a stage."""
+    last = max((at for at, step in enumerate(steps) if step.stage == stage), default=-1) + 1
+    added = [replace(step, stage=stage) for step in more]
+    return (*steps[:last], *added, *steps[last:])
+
+
+def _leaf_steps(dims: Dims, size_nm: int, signatures: int, edges: int) -> Iterator[BenchStep]:
+    if size_nm:
+        each = "the signature" if signatures == 1 else "each signature, one signature at a time"
+        yield BenchStep(
+            f"{_corners_cut(dims)} of the two fore-edge corners of {each}.",
+            {"size": size_nm},
+            "folio",
+        )
+    if edges:
+        which = "the fore edge" if edges == 1 else "head, tail and fore edge"
+        yield BenchStep(COLOURING, caution=True)
+        yield BenchStep(
+            f"Clamp {'the signature' if signatures == 1 else 'the signatures, folds flush,'} "
+            f"between boards and colour {which}, thinly; let it dry before you open them."
+        )
+
+
+def _corners_cut(dims: Dims) -> str:
+    if dims["corners"] == ROUNDED:
+        return "With a corner punch or a gouge cut a radius of {size}"
+    return "Clip {size} along both sides"
+
+
+def _cover_steps(dims: Dims, size_nm: int, counts: Mapping[str, int]) -> Iterator[BenchStep]:
+    if size_nm:
+        yield BenchStep(
+            f"{_corners_cut(dims)} of the four corners of the cover, by the template.",
+            {"size": size_nm},
+            "cover",
+        )
+    if counts["stamp"] or counts["emboss"]:
+        yield BenchStep(STAMPING, caution=True)
+    for key, does in (("emboss", "Emboss"), ("stamp", "Stamp")):
+        if number := counts[key]:
+            many = "once" if number == 1 else f"{number} times"
+            yield BenchStep(f"{does} the cover {many}; try it on a scrap of the same stock first.")
+
+
+def _advice(dims: Dims, size_nm: int) -> Iterator[Advice]:
+    """Whether a square leaf stands out of a cover that lost its corner."""
+    head, side = length_of(dims, "square"), length_of(dims, "foreedge_square")
+    if not size_nm or head >= size_nm or side >= size_nm:
+        return
+    if dims["corners"] == ROUNDED:
+        out = (size_nm - head) ** 2 + (size_nm - side) ** 2 > size_nm**2
+    else:
+        out = head + side < size_nm
+    if out:
+        yield Advice(
+            "The cover loses {size} at its corners and stands {head} past the leaf at head and "
+            "tail, {side} at the fore edge: the corners of the leaves show. Round or clip the "
+            "leaves as well, or take less off.",
+            {"size": size_nm, "head": head, "side": side},
+            "corner_size",
+        )
