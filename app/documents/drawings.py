@@ -95,7 +95,7 @@ def _in_words(flat: Flat, show: Show) -> str:
 
 
 def closed_drawing(build: Build, show: Show, key: str = "closed") -> str:
-    """The finished piece from the front and from its edge, with flap and cord."""
+    """The finished piece from the front and from its edge, with flap and closing."""
     deep = max(build.thickness_nm, 1)
     scale = _Scale(build.closed_width_nm + deep, build.closed_height_nm, 190, 220)
     width, thick = build.closed_width_nm * scale.px, max(deep * scale.px, 1.5)
@@ -106,10 +106,14 @@ def closed_drawing(build: Build, show: Show, key: str = "closed") -> str:
     if build.flap_nm:
         x = LEFT + width - min(build.flap_nm * scale.px, width)
         canvas.line(x, TOP, x, TOP + scale.height, "fold")
-    for turn in range(build.wraps):
-        y = TOP + scale.height / 2 + (turn - (build.wraps - 1) / 2) * 9
-        canvas.line(LEFT, y, LEFT + width, y, "cord")
-        canvas.line(LEFT + width + gap, y, LEFT + width + gap + thick, y, "cord")
+    for x1, y1, x2, y2 in build.closing_lines:
+        canvas.line(scale.x(x1), scale.y(y1), scale.x(x2), scale.y(y2), "cord")
+        if x2 - x1 == build.closed_width_nm:
+            # What goes round it is seen from the edge as well.
+            y = scale.y(y1)
+            canvas.line(LEFT + width + gap, y, LEFT + width + gap + thick, y, "cord")
+    for x, y_nm in build.closing_dots:
+        canvas.dot(scale.x(x), scale.y(y_nm), 3.2, "eyelet")
     base = TOP + scale.height + 9
     canvas.level_measure(LEFT, LEFT + width, base, show(build.closed_width_nm))
     canvas.words(LEFT + width + gap + thick / 2, base + 14, show(deep), "figure")

@@ -12,13 +12,16 @@ from functools import cache
 
 from app.core.errors import DomainError
 from app.core.structures.base import Operation, Structure
+from app.core.structures.closing import KEY as CLOSING
+from app.core.structures.closing import with_closing
+from app.core.structures.closings import all_closings
 from app.core.structures.finish import finished
 from app.core.structures.folio_kinds import gathered, kinds_in
 
 
 @cache
-def structures() -> dict[str, Structure]:
-    """All structures by key, in the order of their names."""
+def modules() -> dict[str, Structure]:
+    """What the modules here hold, by key, in the order of their names."""
     found: list[Structure] = []
     for info in pkgutil.iter_modules(__path__):
         module = importlib.import_module(f"{__name__}.{info.name}")
@@ -28,19 +31,27 @@ def structures() -> dict[str, Structure]:
     return {structure.key: structure for structure in sorted(found, key=lambda s: s.name)}
 
 
+@cache
+def structures() -> dict[str, Structure]:
+    """All structures as they are first offered, by key."""
+    return {key: structure_for(key, {}) for key in modules()}
+
+
 def structure(key: str) -> Structure:
-    """One structure by its key."""
-    try:
-        return structures()[key]
-    except KeyError:
-        raise DomainError(f"There is no structure called “{key}”.", "structure") from None
+    """One structure as it is first offered."""
+    return structure_for(key, {})
 
 
 def structure_for(key: str, dims: Mapping[str, object]) -> Structure:
     """One structure, with all that dimensions (or fields of a form) say goes with it."""
-    return finished(gathered(structure(key), kinds_in(dims)))
+    made = modules().get(key)
+    if made is None:
+        raise DomainError(f"There is no structure called “{key}”.", "structure")
+    made = finished(gathered(made, kinds_in(dims)))
+    return with_closing(made, all_closings(), dims.get(CLOSING, made.closing))
 
 
 def all_operations() -> dict[str, Operation]:
-    """Every operation of every structure by key; structures may share one."""
-    return {op.key: op for key in structures() for op in structure_for(key, {}).operations}
+    """Every operation of every structure and closing by key; they may share one."""
+    found = {op.key: op for made in structures().values() for op in made.operations}
+    return found | {op.key: op for closing in all_closings().values() for op in closing.operations}

@@ -29,7 +29,6 @@ GAPING_NM = 10 * MM
 FIVE_STATIONS_NM = 7 * INCH
 """From this height on manuals punch five stations, below it three."""
 WORKABLE_THREAD_NM = 3 * METRE // 2
-WORKABLE_CORD_NM = 4 * METRE
 
 
 def across_the_grain(what: str, field: str) -> Advice:
@@ -57,14 +56,13 @@ def all_advice(
     spine_nm: int,
     thickness_nm: int,
     thread: tuple[ThreadPath, ...],
-    cord_nm: int,
 ) -> list[Advice]:
     """All warnings about a wrap cover; ``spine_nm`` is what block and cover need of the spine."""
     return [
         *cover_advice(n, cover, spine_nm, gathering.thickest_nm, thickness_nm),
         *hole_advice(n, gathering.folio),
         *fold_advice(n, gathering),
-        *length_advice(thread, cord_nm),
+        *length_advice(thread),
     ]
 
 
@@ -108,16 +106,6 @@ def cover_advice(
                 "and front. Give the spine {mend}, or bring the rows closer.",
                 {"spine": n["spine"], "rows": rows, "mend": wanted},
                 "spine",
-                grave=True,
-            )
-        )
-    if n["wraps"] and not n["flap"]:
-        found.append(
-            Advice(
-                "There is no flap to loop the cord through: its hole would lie in the back. Give "
-                "the flap {mend}, or wrap no cord.",
-                {"mend": 50 * MM},
-                "flap",
                 grave=True,
             )
         )
@@ -328,7 +316,7 @@ def _reach_advice(kind: FolioKind, gathering: Gathering) -> list[Advice]:
     return found
 
 
-def length_advice(thread: tuple[ThreadPath, ...], cord_nm: int) -> list[Advice]:
+def length_advice(thread: tuple[ThreadPath, ...]) -> list[Advice]:
     found: list[Advice] = []
     longest = max((path.length_nm for path in thread), default=0)
     if longest > WORKABLE_THREAD_NM:
@@ -338,15 +326,6 @@ def length_advice(thread: tuple[ThreadPath, ...], cord_nm: int) -> list[Advice]:
                 "Shorten the tails, or join a second length on the way.",
                 {"thread": longest, "most": WORKABLE_THREAD_NM},
                 "tails",
-            )
-        )
-    if cord_nm > WORKABLE_CORD_NM:
-        found.append(
-            Advice(
-                "The closing wants {cord} of cord; more than {most} is unhandy and a snare for "
-                "small children. Wrap it fewer times.",
-                {"cord": cord_nm, "most": WORKABLE_CORD_NM},
-                "wraps",
             )
         )
     return found

@@ -214,7 +214,9 @@ class Build:
     steps: tuple[BenchStep, ...]
     creep_nm: int = 0
     flap_nm: int = 0
-    wraps: int = 0
+    closing_lines: tuple[Line, ...] = ()
+    closing_dots: tuple[tuple[int, int], ...] = ()
+    """What keeps it closed, drawn on its front from the head of the spine."""
     amounts: Mapping[str, int] = field(default_factory=dict)
 
     @property
@@ -268,6 +270,8 @@ class Structure:
     """Dimensions along which the number of pieces from a sheet is worth watching."""
     check: Callable[[Dims], Mapping[str, str]] | None = None
     """What of dimensions within their bounds does not go together, by dimension."""
+    closing: str = "none"
+    """What it is closed with until the maker chooses."""
 
     def defaults(self, unit: str = "mm") -> dict[str, int | str]:
         """The dimensions a new design starts from; lengths to the eighth in an inch shop."""

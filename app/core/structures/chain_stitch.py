@@ -58,6 +58,7 @@ from app.core.structures.common import (
     SWELL,
     TAILS,
     THREAD,
+    WRAPPED,
     folio_pieces,
     folios,
     numbers,
@@ -93,7 +94,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         *_advice(n),
         *hole_advice(n | {"signatures": 1}, gathering.folio),
     ]
-    advice += [*fold_advice(n, gathering), *length_advice(thread, 0)]
+    advice += [*fold_advice(n, gathering), *length_advice(thread)]
     advice += grain_advice(dims, gathering, leaf_grain="leaves")
     sewn = n["signatures"] * n["stations"]
     pieces = folio_pieces(gathering) | {"boards": (piece_of(board),)}
@@ -230,7 +231,8 @@ def _steps(
             shows="thread",
         ),
         BenchStep("Tie the last tail round the stitch inside the last signature and trim both."),
-        BenchStep("Press it lightly overnight, check it and wrap it up."),
+        BenchStep("Press it lightly overnight and check every fold."),
+        WRAPPED,
     )
 
 

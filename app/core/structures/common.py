@@ -10,6 +10,7 @@ from app.core.length import INCH, MM
 from app.core.paper import Piece
 from app.core.structures.advice import CREEP_NM
 from app.core.structures.base import (
+    BenchStep,
     Dimension,
     Dims,
     Flat,
@@ -115,6 +116,10 @@ BEADS = "Beads are small parts and a long cord is a snare: keep both from small 
 PASTES = (
     "Air the room when you glue, and keep to what the maker of the glue says about skin and eyes."
 )
+
+
+PRESSED = BenchStep("Press it overnight under a board and check every fold.")
+WRAPPED = BenchStep("Check it once more and wrap it up.")
 
 
 def numbers(dims: Dims, dimensions: Sequence[Dimension]) -> dict[str, int]:

@@ -34,6 +34,7 @@ from app.core.structures.common import (
     LEAF,
     LEAF_STAIRS,
     LEAVES,
+    PRESSED,
     PUNCH,
     ROW_PITCH,
     SCORE,
@@ -43,6 +44,7 @@ from app.core.structures.common import (
     SWELL,
     TAILS,
     THREAD,
+    WRAPPED,
     folio_pieces,
     folios,
     numbers,
@@ -70,7 +72,7 @@ KEY = "long_stitch"
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one journal; ``papers`` holds the roles ``leaves`` and ``cover``."""
     cover_paper = papers["cover"]
-    n = numbers(dims, DIMENSIONS) | {"wraps": 0}
+    n = numbers(dims, DIMENSIONS)
     gathering = gather(dims, n, papers)
     n = with_rows(dims, n, gathering)
     refuse_low_cover(n)
@@ -79,7 +81,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     thread = (long_stitch_path(n, gathering, cover_paper.caliper_nm),)
     closed = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
     spine = block + cover_paper.caliper_nm
-    advice = all_advice(n, gathering, cover, spine, closed, thread, 0)
+    advice = all_advice(n, gathering, cover, spine, closed, thread)
     advice += grain_advice(dims, gathering, leaf_grain="leaves", cover_grain="cover")
     sewn = n["signatures"] * n["stations"]
     return Build(
@@ -120,7 +122,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
                 shows="thread",
             ),
             BenchStep(_tails_said(n["signatures"])),
-            BenchStep("Press it overnight under a board, check it and wrap it up."),
+            PRESSED,
+            WRAPPED,
         ),
     )
 

@@ -43,6 +43,7 @@ from app.core.structures.common import (
     LEAF,
     LEAF_STAIRS,
     LEAVES,
+    PRESSED,
     PUNCH,
     SCORE,
     SEW,
@@ -50,6 +51,7 @@ from app.core.structures.common import (
     TAILS,
     THREAD,
     TIED,
+    WRAPPED,
     folio_pieces,
     folios,
     grain_said,
@@ -79,7 +81,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     advice = [
         *_cover_advice(n, cover), *hole_advice(n, gathering.folio), *fold_advice(n, gathering)
     ]  # fmt: skip
-    advice += length_advice(thread, 0)
+    advice += length_advice(thread)
     advice += grain_advice(dims, gathering, leaf_grain="leaves", cover_grain="cover")
     many = "" if gathering.folios == 1 else "s"
     return Build(
@@ -159,7 +161,8 @@ def _steps(
             shows="thread",
             to_cut={"thread": path.length_nm},
         ),
-        BenchStep("Press it overnight under a board, check it and wrap it up."),
+        PRESSED,
+        WRAPPED,
     )
 
 

@@ -36,11 +36,13 @@ from app.core.structures.common import (
     LEAF,
     LEAF_STAIRS,
     LEAVES,
+    PRESSED,
     PUNCH,
     SCORE,
     SEW,
     TAILS,
     THREAD,
+    WRAPPED,
     grain_said,
     numbers,
     piece_of,
@@ -66,7 +68,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     leaf = _flat(dims, n, at, "leaf")
     cover = _flat(dims, n, at, "cover")
     path = side_path(at, n["leaf_height"], n["margin"], thickness, n["tails"])
-    advice = [*_advice(n, thickness), *length_advice((path,), 0)]
+    advice = [*_advice(n, thickness), *length_advice((path,))]
     advice += _free_grain(dims)
     return Build(
         structure=KEY,
@@ -273,7 +275,8 @@ def _steps(
             shows="thread",
             to_cut={"thread": path.length_nm},
         ),
-        BenchStep("Press it overnight under a board, check it and wrap it up."),
+        PRESSED,
+        WRAPPED,
     )
 
 

@@ -1,19 +1,16 @@
-"""Wrap cover with a fore-edge flap, signatures pamphlet-sewn through the spine, tied with cord.
+"""Wrap cover with a fore-edge flap, signatures pamphlet-sewn through the spine.
 
 Each signature is sewn with its own thread through its own row of holes. The cover is one piece:
-front, spine, back and a flap that folds over the front; a doubled cord looped through the flap
-goes round the closed journal and carries beads on its ends.
+front, spine, back and a flap that folds over the front.
 
 The measures offered first are common practice, no source: outer stations 1 in from head and tail,
-a flap of about 2 in, two wraps of the doubled cord, three beads on each end. Rows lie a signature's
-thickness apart.
+a flap of about 2 in. Rows lie a signature's thickness apart.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
-from fractions import Fraction
 
 from app.core.length import MM
 from app.core.structures.advice import EDGE_NM, HOLE_NM, all_advice, grain_advice
@@ -24,16 +21,13 @@ from app.core.structures.base import (
     Dims,
     Flat,
     Hole,
-    Operation,
     Panel,
     PaperFacts,
-    Role,
     Structure,
     upright_folds,
 )
 from app.core.structures.common import (
     AWLS,
-    BEADS,
     BLADES,
     COVER,
     COVER_GRAIN,
@@ -45,6 +39,7 @@ from app.core.structures.common import (
     LEAF,
     LEAF_STAIRS,
     LEAVES,
+    PRESSED,
     PUNCH,
     ROW_PITCH,
     SCORE,
@@ -56,6 +51,7 @@ from app.core.structures.common import (
     TAILS,
     THREAD,
     TIED,
+    WRAPPED,
     folio_pieces,
     folios,
     grain_said,
@@ -91,23 +87,16 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     # Back and front, and the flap where it lies over the front.
     closed = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
     thickness = max(closed, spine_panel(cover))
-    cord = cord_length(
-        wraps=n["wraps"],
-        closed_width_nm=closed_width,
-        thickness_nm=thickness,
-        tail_nm=n["cord_tail"] or closed_width,
-        hitch_nm=n["hitch"],
-    )
     spine = block + cover_paper.caliper_nm
-    advice = all_advice(n, gathering, cover, spine, closed, thread, cord)
+    advice = all_advice(n, gathering, cover, spine, closed, thread)
     advice += grain_advice(dims, gathering, leaf_grain="leaves", cover_grain="cover")
     return Build(
         structure=KEY,
         made_of=signatures_in_words(gathering),
         leaves=gathering.leaves,
         pieces=folio_pieces(gathering) | {"cover": (piece_of(cover),)},
-        lengths={"thread": sum(path.length_nm for path in thread), "cord": cord},
-        counts={"beads": _beads(n)},
+        lengths={"thread": sum(path.length_nm for path in thread)},
+        counts={},
         operations=_operations(n, gathering, cover),
         flats=(cover, *gathering.flats),
         thread=thread,
@@ -116,9 +105,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         closed_height_nm=cover.height_nm,
         creep_nm=gathering.creep_nm,
         flap_nm=n["flap"],
-        wraps=n["wraps"],
         advice=tuple(advice),
-        steps=_steps(n, gathering, cover, thread, cord),
+        steps=_steps(n, gathering, cover, thread),
     )
 
 
@@ -135,25 +123,6 @@ def signatures_in_words(gathering: Gathering) -> str:
 def spine_panel(cover: Flat) -> int:
     """Width of the spine: rows a hole apart may make it wider than the block is thick."""
     return next(panel.width_nm for panel in cover.panels if panel.name == "spine")
-
-
-def _beads(n: Mapping[str, int]) -> int:
-    """Beads on both ends of the cord; without a cord there is nothing to string them on."""
-    return 2 * n["beads_each_end"] if n["wraps"] else 0
-
-
-def cord_length(
-    *, wraps: int, closed_width_nm: int, thickness_nm: int, tail_nm: int, hitch_nm: int
-) -> int:
-    """Cord for a closing of so many wraps, doubled and looped through the flap.
-
-    Both strands go round ``wraps`` times and end in a tail; the hitch is what the loop takes.
-    No wraps, no cord. *Common practice, no source.*
-    """
-    if not wraps:
-        return 0
-    girth = 2 * (closed_width_nm + thickness_nm)
-    return 2 * (wraps * girth + tail_nm) + hitch_nm
 
 
 def with_rows(dims: Dims, n: Mapping[str, int], gathering: Gathering) -> dict[str, int]:
@@ -197,14 +166,10 @@ def wrapped_cover(dims: Dims, n: Mapping[str, int], block_nm: int, caliper_nm: i
         for station, y in enumerate(at)
     )
     width = 2 * panel + spine + flap
-    eyelets: tuple[tuple[int, int], ...] = ()
-    if n.get("wraps"):
-        # By what is left of the flap past its second score, clear of edge and score.
-        eyelets = ((width - min(10 * MM, max((flap - edge) // 3, EDGE_NM)), height // 2),)
     return Flat(
         key="cover", name="Cover laid flat, inside up", stock="card", width_nm=width,
         height_nm=height, folds=upright_folds([p.x_nm for p in panels[1:]], height),
-        holes=holes, panels=tuple(panels), eyelets=eyelets,
+        holes=holes, panels=tuple(panels),
         grain=runs_along_the_fold(dims, "cover_grain"),
     )  # fmt: skip
 
@@ -229,10 +194,8 @@ def _operations(n: Mapping[str, int], gathering: Gathering, cover: Flat) -> dict
         "cut": gathering.folios + 1 + trimmed(gathering),
         "fold": gathering.folios,
         "score": len(cover.scores),
-        "punch": 2 * sewn + (1 if n["wraps"] else 0),
+        "punch": 2 * sewn,
         "sew": sewn,
-        "bead": _beads(n),
-        "tie": 1 if n["wraps"] else 0,
         "finish": 1,
     }
 
@@ -271,7 +234,6 @@ def _steps(
     gathering: Gathering,
     cover: Flat,
     thread: tuple[ThreadPath, ...],
-    cord_nm: int,
 ) -> tuple[BenchStep, ...]:
     return (
         *folio_steps(gathering),
@@ -282,9 +244,8 @@ def _steps(
             "never across it. " + TIED,
             shows="thread",
         ),
-        BenchStep("Press it overnight under a board and check every fold."),
-        *(_closing_steps(n, cord_nm) if n["wraps"] else ()),
-        BenchStep("Check it once more and wrap it up."),
+        PRESSED,
+        WRAPPED,
     )
 
 
@@ -304,21 +265,6 @@ def _threads_cut(thread: tuple[ThreadPath, ...]) -> BenchStep:
         )
         says += "."
     return BenchStep(says, to_cut={f"each{i}": nm for i, nm in enumerate(rows)})
-
-
-def _closing_steps(n: Mapping[str, int], cord_nm: int) -> Iterator[BenchStep]:
-    """Cord and beads, after the press: beads would leave their marks."""
-    beads = n["beads_each_end"]
-    many = f"{beads} bead{'' if beads == 1 else 's'}"
-    ends = f", string {many} on each end and knot behind them." if beads else ", and knot each end."
-    yield BenchStep(BEADS, caution=True)
-    yield BenchStep("Punch the eyelet of the flap where the template has it.", shows="cover")
-    yield BenchStep(
-        "Cut {cord} of cord, double it, loop it through the eyelet" + ends,
-        to_cut={"cord": cord_nm},
-    )
-    turns = "once" if n["wraps"] == 1 else f"{n['wraps']} times"
-    yield BenchStep(f"Close the flap and wrap the cord round {turns}, the ends tucked under.")
 
 
 DIMENSIONS = (
@@ -343,13 +289,6 @@ DIMENSIONS = (
     SPINE_STEP,
     Dimension("flap", "Flap", "Cover", "length", 50 * MM, 0, 500 * MM),
     COVER_GRAIN,
-    Dimension("wraps", "Wraps", "Closing", "count", 2, 0, 12),
-    Dimension(
-        "cord_tail", "Cord tail", "Closing", "length", 0, 0, 1000 * MM,
-        help="0 for the width of the closed journal.",
-    ),
-    Dimension("hitch", "Loop and hitch", "Closing", "length", 40 * MM, 0, 500 * MM),
-    Dimension("beads_each_end", "Beads on each end", "Closing", "count", 3, 0, 40),
 )  # fmt: skip
 
 STRUCTURE = Structure(
@@ -357,18 +296,17 @@ STRUCTURE = Structure(
     name="Wrap cover with fore-edge flap",
     says="Signatures sewn through the spine of a one-piece cover, tied with cord and beads.",
     dimensions=DIMENSIONS,
-    roles=(LEAVES, COVER, THREAD, Role("cord", "Cord", "length"), Role("beads", "Beads", "count")),
+    roles=(LEAVES, COVER, THREAD),
     operations=(
         CUT,
         FOLD,
         SCORE,
         PUNCH,
         SEW,
-        Operation("bead", "String beads", "bead", Fraction(1), Fraction(1, 2)),
-        Operation("tie", "Fit the closing", "journal", Fraction(1), Fraction(3)),
         FINISH,
     ),
     build=build,
-    cautions=(BLADES, AWLS, BEADS),
+    cautions=(BLADES, AWLS),
+    closing="cord",
     stairs_keys=LEAF_STAIRS,
 )

@@ -9,7 +9,7 @@ from flask import request
 from wtforms import Field, FieldList, FormField, HiddenField
 
 from app.core.errors import DomainError
-from app.core.structures import structure_for
+from app.core.structures import closing, structure_for
 from app.core.structures.base import Dimension, Dims, Structure
 from app.core.structures.folio_kinds import (
     MOST_KINDS,
@@ -112,8 +112,9 @@ class DesignFields:
             if dimension.key not in of_kinds:
                 found.setdefault(dimension.group, []).append(self.form[dimension.key])
         sewn = {d.key: d.group for d in self.structure.dimensions}.get("folios")
+        reshaped = {closing.GROUP} if self._reshaped else set()
         groups = [
-            Group(heading, fields, heading == sewn or not at, heading == sewn)
+            Group(heading, fields, heading in {sewn, *reshaped} or not at, heading == sewn)
             for at, (heading, fields) in enumerate(found.items())
         ]
         before = next((at for at, group in enumerate(groups) if group.gathers), 0) + 1
@@ -134,6 +135,13 @@ class DesignFields:
             keys.insert(1, f"role_{role_of(kind)}")
             found.append((kind, [self.form[key] for key in keys]))
         return found
+
+    @property
+    def _reshaped(self) -> bool:
+        """Whether another closing was chosen than is saved, or than is first offered."""
+        known = self._variant.design.dimensions if self._variant is not None else {}
+        asked = request.form.get(closing.KEY, self.structure.closing)
+        return bool(asked != known.get(closing.KEY, self.structure.closing))
 
     @property
     def another_kind(self) -> bool:

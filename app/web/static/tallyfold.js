@@ -69,6 +69,15 @@ for (const form of document.querySelectorAll("form[data-live]")) {
     timer = setTimeout(workOut, 120);
   });
 
+  // What decides which measures are asked for: the page is made anew, and nothing is saved.
+  form.addEventListener("change", (event) => {
+    if (!event.target.matches("[data-reshapes]")) return;
+    clearTimeout(timer);
+    if (flight) flight.abort();
+    form.action = `${location.pathname}${location.search}#${event.target.id}`;
+    form.requestSubmit(form.querySelector("[name=update]"));
+  });
+
   // Enter in a measure brings the figures up to date; only a button saves.
   form.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" || !event.target.matches("input, select")) return;

@@ -206,7 +206,7 @@ def test_a_concertina_of_ten_panels_from_lengths_of_four_is_worked_out_by_hand()
     # Three lengths, two boards, two coverings; coverings, ends and joins glued.
     assert made.operations == {"cut": 7, "concertina_fold": 9, "glue": 6, "finish": 1}
     assert (made.leaves, made.made_of) == (10, "10 panels from 3 lengths")
-    assert (made.creep_nm, made.flap_nm, made.wraps, made.thread) == (0, 0, 0, ())
+    assert (made.creep_nm, made.flap_nm, made.closing_lines, made.thread) == (0, 0, (), ())
     words = steps(made)
     assert "Cut 2 lengths 412 mm wide and 150 mm high" in words
     assert "Cut one more, the last, 200 mm wide" in words

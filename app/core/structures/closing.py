@@ -1,0 +1,205 @@
+"""What keeps a journal closed: what every closing has in common, and how one is put on.
+
+A closing is one module of :mod:`closings` holding a ``CLOSING``. From a journal without one it says
+what it takes, where its holes lie, how it is fitted and what to mind. Lengths follow the girth of
+the closed journal; how far holes lie from edges is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+
+from app.core.length import MM
+from app.core.structures.advice import EDGE_NM
+from app.core.structures.base import (
+    Advice,
+    BenchStep,
+    Build,
+    Dimension,
+    Dims,
+    Flat,
+    Line,
+    Operation,
+    Panel,
+    PaperFacts,
+    Role,
+    Structure,
+    length_of,
+)
+
+KEY, GROUP, NONE = "closing", "Closing", "none"
+INSET_NM = 10 * MM
+"""From an edge to the middle of a hole that a closing pulls at."""
+SNARE = "A long cord or tie is a snare: keep it from small children."
+Places = tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """A journal that a closing is to be put on, with the closing's own dimensions."""
+
+    build: Build
+    dims: Dims
+
+    def chosen(self, key: str) -> int:
+        """A length or a count of the closing."""
+        return length_of(self.dims, key)
+
+    @property
+    def girth_nm(self) -> int:
+        """Once round the closed journal, across it."""
+        return 2 * (self.build.closed_width_nm + self.build.thickness_nm)
+
+    @property
+    def cover(self) -> Flat | None:
+        """A cover in one piece from front to back."""
+        flat = self.build.cover
+        return flat if flat is not None and self._panel_of(flat, "back") else None
+
+    @staticmethod
+    def _panel_of(flat: Flat, name: str) -> Panel | None:
+        return next((panel for panel in flat.panels if panel.name == name), None)
+
+    def panel(self, name: str) -> Panel | None:
+        """A panel of the one-piece cover."""
+        return self._panel_of(self.cover, name) if self.cover else None
+
+    @property
+    def loose(self) -> Flat | None:
+        """One of two covers or boards, the spine at its left."""
+        return None if self.cover else self.build.cover or self.build.flat("board")
+
+    @property
+    def side(self) -> str:
+        """What one half of it is called."""
+        return "board" if self.build.flat("board") else "cover"
+
+    def at_fore_edges(self, heights: tuple[int, ...]) -> dict[str, Places]:
+        """Holes at both fore edges, so far from the head: of front and of back or its flap."""
+        cover, loose = self.cover, self.loose
+        if cover is not None:
+            last = self.panel("flap") or self.panel("back")
+            inset = min(INSET_NM, last.width_nm // 2) if last else INSET_NM
+            ends = (INSET_NM, cover.width_nm - inset)
+            return {cover.key: tuple((x, y) for x in ends for y in heights)}
+        if loose is not None:
+            return {loose.key: tuple((loose.width_nm - INSET_NM, y) for y in heights)}
+        return {}
+
+    def at_flap(self) -> Places:
+        """The hole in the middle of the flap, by what is left past its last score."""
+        cover, flap = self.cover, self.panel("flap")
+        if cover is None:
+            return ()
+        room = flap.width_nm if flap else 0
+        return ((cover.width_nm - min(INSET_NM, max(room // 3, EDGE_NM)), cover.height_nm // 2),)
+
+
+@dataclass(frozen=True)
+class Added:
+    """What a closing adds to a journal; holes and labels by the flat they are in.
+
+    ``lines`` and ``dots`` draw it on the closed front, from the head of the spine.
+    """
+
+    lengths: Mapping[str, int] = field(default_factory=dict)
+    counts: Mapping[str, int] = field(default_factory=dict)
+    operations: Mapping[str, int] = field(default_factory=dict)
+    holes: Mapping[str, Places] = field(default_factory=dict)
+    labels: Mapping[str, tuple[tuple[int, int, str], ...]] = field(default_factory=dict)
+    steps: tuple[BenchStep, ...] = ()
+    advice: tuple[Advice, ...] = ()
+    lines: tuple[Line, ...] = ()
+    dots: Places = ()
+
+
+@dataclass(frozen=True)
+class Closing:
+    """A way of keeping a journal closed; ``fits`` says to which structures it can be put."""
+
+    key: str
+    name: str
+    fits: Callable[[Structure], bool]
+    dimensions: tuple[Dimension, ...]
+    roles: tuple[Role, ...]
+    operations: tuple[Operation, ...]
+    put_on: Callable[[Fitting], Added]
+    cautions: tuple[str, ...] = ()
+
+
+def has_covers(structure: Structure) -> bool:
+    """Whether there is a cover, or boards, to put a closing on."""
+    return any(role.key in ("cover", "boards") for role in structure.roles)
+
+
+def has_flap(structure: Structure) -> bool:
+    """Whether its cover can have a flap."""
+    return has_covers(structure) and any(d.key == "flap" for d in structure.dimensions)
+
+
+def no_flap(what: str) -> Advice:
+    """A closing that needs a flap where there is none."""
+    return Advice(
+        f"There is no flap for {what}. Give the flap {{mend}}, or choose another closing.",
+        {"mend": 50 * MM},
+        "flap",
+        grave=True,
+    )
+
+
+def with_closing(structure: Structure, closings: Mapping[str, Closing], asked: object) -> Structure:
+    """A structure with the closing asked for; with its own first one where that does not fit."""
+    fitting = {key: closing for key, closing in closings.items() if closing.fits(structure)}
+    if not has_covers(structure):
+        return structure
+    key = str(asked) if str(asked) in (*fitting, NONE) else structure.closing
+    which = Dimension(
+        KEY, "Closed with", GROUP, "choice", structure.closing, optional=True,
+        choices=((NONE, "nothing"), *((c.key, c.name) for c in fitting.values())),
+    )  # fmt: skip
+    closing = fitting.get(key)
+    if closing is None:
+        return replace(structure, dimensions=(*structure.dimensions, which))
+
+    def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
+        whole = closed.complete(dims)
+        made = structure.build(whole, papers)
+        return _put_on(made, closing.put_on(Fitting(made, whole)))
+
+    closed = replace(
+        structure,
+        dimensions=(*structure.dimensions, which, *closing.dimensions),
+        roles=(*structure.roles, *closing.roles),
+        operations=tuple(dict.fromkeys((*structure.operations, *closing.operations))),
+        cautions=(*structure.cautions, *closing.cautions),
+        build=build,
+    )
+    return closed
+
+
+def _put_on(build: Build, added: Added) -> Build:
+    """A journal with its closing: fitted after the press, before it is wrapped up."""
+    operations = dict(build.operations)
+    for key, count in added.operations.items():
+        if count:
+            operations[key] = operations.get(key, 0) + count
+    flats = tuple(
+        replace(
+            flat,
+            eyelets=(*flat.eyelets, *added.holes.get(flat.key, ())),
+            labels=(*flat.labels, *added.labels.get(flat.key, ())),
+        )
+        for flat in build.flats
+    )
+    return replace(
+        build,
+        lengths={**build.lengths, **added.lengths},
+        counts={**build.counts, **added.counts},
+        operations=operations,
+        flats=flats,
+        advice=(*build.advice, *added.advice),
+        steps=(*build.steps[:-1], *added.steps, *build.steps[-1:]),
+        closing_lines=added.lines,
+        closing_dots=added.dots,
+    )

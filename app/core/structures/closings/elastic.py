@@ -1,0 +1,134 @@
+"""An elastic band: up the fore edge through two holes in the back, or round through the spine.
+
+It is cut shorter than its way by the stretch it is to have when the journal is closed. The measures
+offered first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from app.core.length import MM
+from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
+from app.core.structures.closing import (
+    GROUP,
+    INSET_NM,
+    Added,
+    Closing,
+    Fitting,
+    Places,
+    has_covers,
+)
+from app.core.structures.common import PUNCH
+
+UPRIGHT, ROUND = "upright", "round"
+BESIDE_NM = 15 * MM
+"""How far an upright band lies from the fore edge."""
+SLACK, TIGHT = 5, 35
+"""Stretch below which it hardly holds and above which it bends the cover, in per cent."""
+
+
+def put_on(fitting: Fitting) -> Added:
+    """The band as it is cut, with its holes."""
+    build, upright = fitting.build, fitting.dims["elastic_way"] == UPRIGHT
+    stretch, knot = fitting.chosen("elastic_stretch"), fitting.chosen("elastic_knot")
+    width, height = build.closed_width_nm, build.closed_height_nm
+    # Upright it runs down the front and round head and tail to its holes in the back.
+    way = height + 2 * (build.thickness_nm + INSET_NM) if upright else fitting.girth_nm
+    taut = -(-way * 100 // (100 + stretch))
+    flat = fitting.cover or fitting.loose
+    holes = (_upright if upright else _round)(fitting)
+    where = "near the fore edge of the back" if upright else "in the middle of the spine"
+    if not upright and fitting.cover is None:
+        where = "near the spine of the back"
+    return Added(
+        lengths={"elastic": taut + 2 * knot},
+        operations={"punch": 2, "fit_elastic": 1},
+        holes={flat.key: holes} if flat else {},
+        labels={flat.key: tuple((x, y + 9 * MM, "back only") for x, y in holes[:1])}
+        if flat and fitting.loose
+        else {},
+        steps=(
+            BenchStep(
+                f"Punch the two holes of the band {where}"
+                + (f", in one {fitting.side} alone" if fitting.loose else "")
+                + ", where the template has them.",
+                shows=flat.key if flat else "",
+            ),
+            BenchStep(
+                "Cut {band} of elastic, draw its ends in through the holes and knot or sew them "
+                "inside, {knot} each, so that {taut} are left outside.",
+                {"knot": knot, "taut": taut},
+                to_cut={"band": taut + 2 * knot},
+            ),
+        ),
+        advice=tuple(_advice(stretch)),
+        lines=((width - BESIDE_NM, 0, width - BESIDE_NM, height),)
+        if upright
+        else ((0, height // 2, width, height // 2),),
+    )
+
+
+def _upright(fitting: Fitting) -> Places:
+    """One hole below the head and one above the tail, in the back."""
+    cover, back, loose = fitting.cover, fitting.panel("back"), fitting.loose
+    if cover is not None and back is not None:
+        x, height = back.x_nm + back.width_nm - BESIDE_NM, cover.height_nm
+    elif loose is not None:
+        x, height = loose.width_nm - BESIDE_NM, loose.height_nm
+    else:
+        return ()
+    return ((x, INSET_NM), (x, height - INSET_NM))
+
+
+def _round(fitting: Fitting) -> Places:
+    """Two holes above one another in the middle of the spine, or beside it in a back of its own."""
+    cover, spine, loose = fitting.cover, fitting.panel("spine"), fitting.loose
+    if cover is not None:
+        back = fitting.panel("back")
+        x = spine.x_nm + spine.width_nm // 2 if spine else (back.x_nm if back else 0)
+        middle = cover.height_nm // 2
+    elif loose is not None:
+        x, middle = BESIDE_NM, loose.height_nm // 2
+    else:
+        return ()
+    return ((x, middle - 4 * MM), (x, middle + 4 * MM))
+
+
+def _advice(stretch: int) -> list[Advice]:
+    if stretch < SLACK:
+        return [
+            Advice(
+                f"A band stretched by {stretch}% hardly holds: take {SLACK} to {TIGHT}%.",
+                field="elastic_stretch",
+            )
+        ]
+    if stretch > TIGHT:
+        return [
+            Advice(
+                f"A band stretched by {stretch}% bends the cover: take {SLACK} to {TIGHT}%.",
+                field="elastic_stretch",
+            )
+        ]
+    return []
+
+
+CLOSING = Closing(
+    key="elastic",
+    name="elastic band",
+    fits=has_covers,
+    dimensions=(
+        Dimension(
+            "elastic_way", "It runs", GROUP, "choice", UPRIGHT,
+            choices=((UPRIGHT, "up the fore edge"), (ROUND, "round it, from the spine")),
+        ),
+        Dimension("elastic_stretch", "Stretched by", GROUP, "percent", 12, 0, 100),
+        Dimension("elastic_knot", "More at each end", GROUP, "length", 20 * MM, 0, 200 * MM),
+    ),
+    roles=(Role("elastic", "Elastic", "length"),),
+    operations=(
+        PUNCH,
+        Operation("fit_elastic", "Fit the elastic", "journal", Fraction(1), Fraction(3)),
+    ),
+    put_on=put_on,
+)  # fmt: skip

@@ -1,0 +1,82 @@
+"""Pairs of magnets, one of each pair in the flap and one in the front, under paper.
+
+Where they lie is marked on the cover and not punched. The measures offered first are common
+practice, no source.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from app.core.length import MM
+from app.core.structures.advice import EDGE_NM
+from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
+from app.core.structures.closing import GROUP, Added, Closing, Fitting, has_flap, no_flap
+from app.core.structures.common import LAWS
+
+CAUTION = (
+    "Swallowed magnets injure gravely: glue them in fast under paper and keep loose ones from "
+    "children; keep them from pacemakers and cards. " + LAWS
+)
+
+
+def put_on(fitting: Fitting) -> Added:
+    """So many pairs, evenly down the flap, each opposite its fellow when it is closed."""
+    pairs, across = fitting.chosen("magnet_pairs"), fitting.chosen("magnet_across")
+    cover, flap = fitting.cover, fitting.panel("flap")
+    magnets, work = {"magnets": 2 * pairs}, {"fit_magnet": 2 * pairs}
+    if cover is None or flap is None:
+        return Added(counts=magnets, operations=work, advice=(no_flap("the magnets"),))
+    height, width = cover.height_nm, fitting.build.closed_width_nm
+    heights = [height * (n + 1) // (pairs + 1) for n in range(pairs)]
+    inset = across // 2 + EDGE_NM
+    # Closed, a point of the flap so far from its edge lies so far from the fore edge of the front.
+    front = flap.width_nm - inset
+    advice: tuple[Advice, ...] = ()
+    if flap.width_nm < across + 2 * EDGE_NM:
+        advice = (
+            Advice(
+                "A flap of {flap} has no room for magnets {across} across. Give it {mend} past "
+                "its last score.",
+                {"flap": flap.width_nm, "across": across, "mend": across + 2 * EDGE_NM},
+                "flap",
+                grave=True,
+            ),
+        )
+    marks = [(x, y, "magnet") for y in heights for x in (cover.width_nm - inset, max(front, inset))]
+    return Added(
+        counts=magnets,
+        operations=work,
+        labels={cover.key: tuple(marks)},
+        steps=(
+            BenchStep(CAUTION, caution=True),
+            BenchStep(
+                f"Mark the place{'' if pairs == 1 else 's'} of the magnets on the inside of flap "
+                "and front by the template: {inset} from the edge of the flap, and {front} from "
+                "the fore edge of the front.",
+                {"inset": inset, "front": front},
+                "cover",
+            ),
+            BenchStep(
+                f"Try which sides draw one another, glue {2 * pairs} magnets in so, and paste "
+                "paper over them. Keep other magnets away until the glue is hard."
+            ),
+        ),
+        advice=advice,
+        dots=tuple((width - front, y) for y in heights),
+    )
+
+
+CLOSING = Closing(
+    key="magnet",
+    name="magnets",
+    fits=has_flap,
+    dimensions=(
+        Dimension("magnet_pairs", "Pairs of magnets", GROUP, "count", 1, 1, 6),
+        Dimension("magnet_across", "Across a magnet", GROUP, "length", 10 * MM, 2 * MM, 40 * MM),
+    ),
+    roles=(Role("magnets", "Magnets", "count"),),
+    operations=(Operation("fit_magnet", "Set magnets", "magnet", Fraction(2), Fraction(2)),),
+    put_on=put_on,
+    cautions=(CAUTION,),
+)

@@ -1,0 +1,105 @@
+"""A strap once round the closed journal, fast to the back, with a buckle.
+
+It is as long as the girth, what overlaps past the buckle, and what is turned round its bar. The
+measures offered first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from app.core.length import MM
+from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
+from app.core.structures.closing import GROUP, Added, Closing, Fitting, Places, has_covers
+from app.core.structures.common import LAWS, PUNCH
+
+SMALL = "A buckle is a small part and a strap a snare: keep both from small children. " + LAWS
+FASTENINGS = 2
+APART_NM = 12 * MM
+
+
+def put_on(fitting: Fitting) -> Added:
+    """The strap and its buckle, two fastenings in the middle of the back, holes in the strap."""
+    holes = fitting.chosen("strap_holes")
+    overlap, turned = fitting.chosen("strap_overlap"), fitting.chosen("strap_turned")
+    strap = fitting.girth_nm + overlap + turned
+    width, height = fitting.build.closed_width_nm, fitting.build.closed_height_nm
+    flat = fitting.cover or fitting.loose
+    pitch = overlap // (holes + 1)
+    advice: tuple[Advice, ...] = ()
+    if pitch < LEAST_PITCH_NM:
+        advice = (
+            Advice(
+                f"{holes} holes in {{overlap}} lie {{pitch}} apart and tear into one another. "
+                "Make the overlap {mend}, or punch fewer.",
+                {"overlap": overlap, "pitch": pitch, "mend": LEAST_PITCH_NM * (holes + 1)},
+                "strap_holes",
+            ),
+        )
+    places = _fastenings(fitting)
+    return Added(
+        lengths={"strap": strap},
+        counts={"buckle": 1},
+        operations={"punch": holes + FASTENINGS, "fit_strap": 1},
+        holes={flat.key: places} if flat else {},
+        labels={flat.key: tuple((x, y + 9 * MM, "back only") for x, y in places[:1])}
+        if flat and fitting.loose
+        else {},
+        steps=(
+            BenchStep(SMALL, caution=True),
+            BenchStep(
+                "Cut {strap} of strap. Turn {turned} of it round the bar of the buckle and sew or "
+                "rivet it.",
+                {"turned": turned},
+                to_cut={"strap": strap},
+            ),
+            BenchStep(
+                f"Punch {holes} hole{'' if holes == 1 else 's'} in its other end, {{pitch}} apart, "
+                "the first {pitch} from the tip.",
+                {"pitch": pitch},
+            ),
+            BenchStep(
+                "Fasten it to the middle of the back through the two holes of the template"
+                + (f", in one {fitting.side} alone" if fitting.loose else "")
+                + ", so that the buckle comes to lie on the front.",
+                shows=flat.key if flat else "",
+            ),
+        ),
+        advice=advice,
+        lines=((0, height // 2, width, height // 2),),
+        dots=((width * 2 // 3, height // 2),),
+    )
+
+
+def _fastenings(fitting: Fitting) -> Places:
+    cover, back, loose = fitting.cover, fitting.panel("back"), fitting.loose
+    if cover is not None and back is not None:
+        x, y = back.x_nm + back.width_nm // 2, cover.height_nm // 2
+    elif loose is not None:
+        x, y = loose.width_nm // 2, loose.height_nm // 2
+    else:
+        return ()
+    return ((x - APART_NM, y), (x + APART_NM, y))
+
+
+LEAST_PITCH_NM = 6 * MM
+
+CLOSING = Closing(
+    key="strap",
+    name="strap and buckle",
+    fits=has_covers,
+    dimensions=(
+        Dimension("strap_overlap", "Past the buckle", GROUP, "length", 60 * MM, 10 * MM, 500 * MM),
+        Dimension(
+            "strap_turned", "Turned round its bar", GROUP, "length", 30 * MM, 10 * MM, 200 * MM
+        ),
+        Dimension("strap_holes", "Holes in the strap", GROUP, "count", 3, 1, 12),
+    ),
+    roles=(Role("strap", "Strap", "length"), Role("buckle", "Buckle", "count")),
+    operations=(
+        PUNCH,
+        Operation("fit_strap", "Fit the strap", "journal", Fraction(2), Fraction(8)),
+    ),
+    put_on=put_on,
+    cautions=(SMALL,),
+)

@@ -1,0 +1,80 @@
+"""Pairs of ties at the fore edge, one of each pair in front and back (or its flap).
+
+A tie is knotted inside, goes out through its hole and hangs free. The measures offered first are
+common practice, no source.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from app.core.length import MM
+from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
+from app.core.structures.closing import GROUP, SNARE, Added, Closing, Fitting, has_covers
+from app.core.structures.common import LAWS, PUNCH
+
+BOW_NM = 150 * MM
+"""What a tie needs to be tied in a bow with its fellow."""
+
+
+def put_on(fitting: Fitting) -> Added:
+    """The ties, their holes evenly down the fore edge."""
+    build, pairs = fitting.build, fitting.chosen("tie_pairs")
+    each = fitting.chosen("tie_length") + fitting.chosen("tie_knot")
+    height = build.closed_height_nm
+    heights = tuple(height * (n + 1) // (pairs + 1) for n in range(pairs))
+    width = build.closed_width_nm
+    free = fitting.chosen("tie_length") - build.thickness_nm
+    advice = () if free >= BOW_NM else (
+        Advice(
+            "A tie of {tie} on a journal {thick} thick leaves {free} to tie: a bow wants {bow}. "
+            "Make it {mend}.",
+            {
+                "tie": fitting.chosen("tie_length"), "thick": build.thickness_nm,
+                "free": max(free, 0), "bow": BOW_NM,
+                "mend": -(-(BOW_NM + build.thickness_nm) // (5 * MM)) * 5 * MM,
+            },
+            "tie_length",
+        ),
+    )  # fmt: skip
+    many = f"{2 * pairs} ties"
+    return Added(
+        lengths={"ties": 2 * pairs * each},
+        operations={"punch": 2 * pairs, "fit_tie": 2 * pairs},
+        holes=fitting.at_fore_edges(heights),
+        steps=(
+            BenchStep(f"{SNARE} {LAWS}", caution=True),
+            BenchStep(
+                f"Punch {pairs} hole{'' if pairs == 1 else 's'} at each fore edge where the "
+                "template has them.",
+                shows="cover" if build.cover else "board",
+            ),
+            BenchStep(
+                f"Cut {many}, {{each}} each; draw every one through its hole from inside and knot "
+                "it there, {knot} for the knot. Sear or glue the ends.",
+                {"knot": fitting.chosen("tie_knot")},
+                to_cut={"each": each},
+            ),
+        ),
+        advice=advice,
+        lines=tuple((width - width // 8, y, width, y) for y in heights),
+    )
+
+
+CLOSING = Closing(
+    key="ties",
+    name="ties",
+    fits=has_covers,
+    dimensions=(
+        Dimension("tie_pairs", "Pairs of ties", GROUP, "count", 1, 1, 4),
+        Dimension("tie_length", "Length of a tie", GROUP, "length", 220 * MM, 20 * MM, 1000 * MM),
+        Dimension("tie_knot", "More for the knot inside", GROUP, "length", 30 * MM, 0, 200 * MM),
+    ),
+    roles=(Role("ties", "Ties", "length"),),
+    operations=(
+        PUNCH,
+        Operation("fit_tie", "Fit ties", "tie", Fraction(1), Fraction(3, 2)),
+    ),
+    put_on=put_on,
+    cautions=(f"{SNARE} {LAWS}",),
+)

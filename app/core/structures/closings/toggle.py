@@ -1,0 +1,93 @@
+"""A toggle on the front and a loop of cord from the flap to go over it.
+
+The loop is as wide open as the toggle is long, so that it passes over its end. The measures offered
+first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from app.core.length import MM
+from app.core.structures.advice import EDGE_NM
+from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
+from app.core.structures.closing import GROUP, Added, Closing, Fitting, has_flap, no_flap
+from app.core.structures.common import LAWS, PUNCH
+
+SMALL = "A toggle is a small part: keep it from small children. " + LAWS
+
+
+def put_on(fitting: Fitting) -> Added:
+    """The toggle with its stay, and the loop: twice the toggle and its two ends."""
+    cover, flap = fitting.cover, fitting.panel("flap")
+    toggle, ends = fitting.chosen("toggle_length"), fitting.chosen("loop_ends")
+    loop, stay = 2 * toggle + 2 * ends, 2 * ends
+    if cover is None or flap is None:
+        return Added(
+            lengths={"loop": loop + stay}, counts={"toggle": 1},
+            operations={"fit_toggle": 1}, advice=(no_flap("the loop"),),
+        )  # fmt: skip
+    [at_flap] = fitting.at_flap()
+    inset, width = cover.width_nm - at_flap[0], fitting.build.closed_width_nm
+    height = fitting.build.closed_height_nm
+    # Drawn tight the loop reaches half a toggle past its hole, and there the toggle lies.
+    front = flap.width_nm - inset + toggle // 2
+    advice: tuple[Advice, ...] = ()
+    if front > width - EDGE_NM:
+        advice = (
+            Advice(
+                "The toggle would lie {at} from the fore edge of a front {front} wide. Take a "
+                "shorter toggle, or make the flap narrower.",
+                {"at": front, "front": width},
+                "toggle_length",
+                grave=True,
+            ),
+        )
+    return Added(
+        lengths={"loop": loop + stay},
+        counts={"toggle": 1},
+        operations={"punch": 2, "fit_toggle": 1},
+        holes={cover.key: (at_flap, (min(front, width), cover.height_nm // 2))},
+        steps=(
+            BenchStep(SMALL, caution=True),
+            BenchStep(
+                "Punch a hole for the loop in the flap and one for the toggle in the front, {at} "
+                "from its fore edge, where the template has them.",
+                {"at": front},
+                "cover",
+            ),
+            BenchStep(
+                "Cut {loop} of cord, double it, draw both ends in through the hole of the flap "
+                "and knot them inside, so that the loop just passes over the toggle.",
+                to_cut={"loop": loop},
+            ),
+            BenchStep(
+                "Cut {stay} of cord, draw it through the toggle and both its ends in through the "
+                "hole of the front, and knot them inside.",
+                to_cut={"stay": stay},
+            ),
+        ),
+        advice=advice,
+        lines=((width - front, height // 2, width - front + toggle // 2, height // 2),),
+        dots=((width - front, height // 2),),
+    )
+
+
+CLOSING = Closing(
+    key="toggle",
+    name="toggle and loop",
+    fits=has_flap,
+    dimensions=(
+        Dimension(
+            "toggle_length", "Length of the toggle", GROUP, "length", 25 * MM, 5 * MM, 120 * MM
+        ),
+        Dimension("loop_ends", "For each end inside", GROUP, "length", 30 * MM, 5 * MM, 200 * MM),
+    ),
+    roles=(Role("toggle", "Toggle", "count"), Role("loop", "Cord of the loop", "length")),
+    operations=(
+        PUNCH,
+        Operation("fit_toggle", "Fit the toggle", "journal", Fraction(1), Fraction(5)),
+    ),
+    put_on=put_on,
+    cautions=(SMALL,),
+)  # fmt: skip

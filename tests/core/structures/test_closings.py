@@ -1,0 +1,322 @@
+"""What journals are kept closed with: lengths and holes by hand, and on every structure they fit.
+
+Lengths follow the girth by arithmetic; measures of practice have no published source (common
+practice). Holes are held against where flap and front come to lie on one another.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.core.length import MM, show_length
+from app.core.structures import closings as package
+from app.core.structures import structure, structure_for, structures
+from app.core.structures.base import Build, PaperFacts
+from app.core.structures.closing import has_covers, has_flap
+from app.core.structures.closings import all_closings
+from app.documents.drawings import closed_drawing, flat_drawing
+from app.documents.templates import template_pdf, templates
+
+EVERY = sorted(all_closings())
+PAIRS = [
+    (key, closing.key)
+    for key, made in structures().items()
+    for closing in all_closings().values()
+    if closing.fits(made)
+]
+
+
+def show(nm: int) -> str:
+    return show_length(nm, "mm")
+
+
+def build(key: str = "wrap_cover", **dims: Any) -> Build:
+    made = structure_for(key, dims)
+    papers = {r.key: PaperFacts(r.key, 150_000, Fraction(100)) for r in made.roles}
+    papers["cover"] = PaperFacts("card", 300_000, Fraction(250))
+    return made.build(made.checked(made.defaults() | dims), papers)
+
+
+def says(made: Build) -> str:
+    return " ".join(s.say(show) for s in made.steps)
+
+
+def warns(made: Build) -> str:
+    return " ".join(a.say(show) for a in made.advice)
+
+
+def holes(made: Build, key: str = "cover") -> list[tuple[float, float]]:
+    flat = made.flat(key)
+    assert flat is not None
+    return [(x / MM, y / MM) for x, y in flat.eyelets]
+
+
+def test_there_are_seven_and_none() -> None:
+    assert EVERY == ["button", "cord", "elastic", "magnet", "strap", "ties", "toggle"]
+    first = {key: made.closing for key, made in structures().items()}
+    assert first == {key: "cord" if key == "wrap_cover" else "none" for key in structures()}
+
+
+def test_where_they_fit() -> None:
+    flaps = {key for key, made in structures().items() if has_flap(made)}
+    assert flaps == {"wrap_cover", "long_stitch"}
+    covers = {key for key, made in structures().items() if has_covers(made)}
+    assert covers == {*flaps, "pamphlet", "side_sewn", "chain_stitch", "concertina"}
+    for closing in all_closings().values():
+        fits = {key for key, made in structures().items() if closing.fits(made)}
+        assert fits == (covers if closing.key in ("ties", "elastic", "strap") else flaps)
+
+
+# A leaf of 160 by 120 in three signatures of four folios of 0.15: the cover is 170 high, front and
+# back 126 wide; block 3.6, spine 9, so that the closed journal is 9 thick: a girth of 270.
+
+
+def test_nothing_by_hand() -> None:
+    made = build(closing="none")
+    assert set(made.lengths) == {"thread"}
+    assert holes(made) == []
+    assert "bead" not in made.operations
+    assert made.thickness_nm == 9 * MM
+
+
+def test_ties_by_hand() -> None:
+    made = build(closing="ties", tie_pairs=2)
+    # Four ties of 220 and 30 for the knot.
+    assert made.lengths["ties"] == 4 * 250 * MM
+    assert made.operations["fit_tie"] == 4
+    width = made.flats[0].width_nm / MM
+    thirds = [56.666666, 113.333333]
+    assert holes(made) == [(x, pytest.approx(y)) for x in (10, width - 10) for y in thirds]
+    assert "Cut 4 ties, 250 mm each" in says(made)
+    assert made.advice == ()
+    # 155 on a journal of 9 leave 146 to tie; 160 leave 151.
+    assert "leaves 146 mm to tie: a bow wants 150 mm. Make it 160 mm." in warns(
+        build(closing="ties", tie_length=155 * MM)
+    )
+    assert build(closing="ties", tie_length=160 * MM).advice == ()
+    assert build(closing="ties", tie_length=159 * MM).advice == ()
+
+
+def test_elastic_by_hand() -> None:
+    made = build(closing="elastic", elastic_stretch=25)
+    # Down the front 170, round head and tail 9 each and 10 to the holes: 208, cut as 166.4.
+    assert made.lengths["elastic"] == Fraction(1664, 10) * MM + 40 * MM
+    # The back ends 15 from the fore edge: front 126, spine 9, back 126.
+    assert holes(made) == [(246, 10), (246, 160)]
+    assert made.operations["fit_elastic"] == 1
+    round_it = build(closing="elastic", elastic_way="round", elastic_stretch=0)
+    assert round_it.lengths["elastic"] == 270 * MM + 40 * MM
+    assert holes(round_it) == [(130.5, 81), (130.5, 89)]
+    assert "in the middle of the spine" in says(round_it)
+
+
+@pytest.mark.parametrize(
+    ("stretch", "said"),
+    [(4, "hardly holds"), (5, ""), (35, ""), (36, "bends the cover")],
+)
+def test_elastic_too_loose_or_too_tight_is_told(stretch: int, said: str) -> None:
+    told = warns(build(closing="elastic", elastic_stretch=stretch))
+    assert said in told
+    assert bool(told) == bool(said)
+
+
+def test_buttons_by_hand() -> None:
+    made = build(closing="button")
+    # Wound three times round two buttons 30 apart, a tail of 60 and 20 for the knot.
+    assert made.lengths["string"] == (3 * 2 * 30 + 60 + 20) * MM
+    assert made.counts["buttons"] == 2
+    # The flap's hole lies 10 from its edge: 40 from the fore edge when closed; the other 30 on.
+    width = made.flats[0].width_nm / MM
+    assert holes(made) == [(width - 10, 85), (70, 85)]
+    assert "wind the string round both buttons 3 times" in says(made)
+    assert made.advice == ()
+    # A front of 126 has room to 120.
+    assert build(closing="button", button_apart=80 * MM).advice == ()
+    told = build(closing="button", button_apart=81 * MM)
+    assert [a.field for a in told.advice if a.grave] == ["button_apart"]
+
+
+def test_a_toggle_by_hand() -> None:
+    made = build(closing="toggle")
+    # A loop twice the toggle and two ends inside, and a stay of two ends.
+    assert made.lengths["loop"] == (2 * 25 + 2 * 30 + 2 * 30) * MM
+    assert made.counts["toggle"] == 1
+    width = made.flats[0].width_nm / MM
+    # Half the toggle past the flap's hole at 40.
+    assert holes(made) == [(width - 10, 85), (52.5, 85)]
+    assert "Cut 110 mm of cord" in says(made)
+    told = build(closing="toggle", toggle_length=120 * MM, flap=80 * MM)
+    assert "The toggle would lie 130 mm from the fore edge" in warns(told)
+
+
+def test_a_strap_by_hand() -> None:
+    made = build(closing="strap")
+    # The girth of 270, 60 past the buckle and 30 round its bar.
+    assert made.lengths["strap"] == 360 * MM
+    assert made.counts["buckle"] == 1
+    assert made.operations["fit_strap"] == 1
+    # In the middle of the back: 126 + 9 + 63.
+    assert holes(made) == [(186, 85), (210, 85)]
+    assert "Punch 3 holes in its other end, 15 mm apart" in says(made)
+    told = warns(build(closing="strap", strap_holes=12))
+    assert "12 holes in 60 mm lie 4.62 mm apart" in told
+    assert "Make the overlap 78 mm" in told
+    assert build(closing="strap", strap_holes=9).advice == ()
+
+
+def test_magnets_by_hand() -> None:
+    made = build(closing="magnet", magnet_pairs=2, magnet_across=12 * MM)
+    assert made.counts["magnets"] == 4
+    cover = made.cover
+    assert cover is not None
+    # 6 of edge and half of 12 from the flap's edge; closed, 50 − 12 from the fore edge of the front.
+    marks = [(x / MM, round(y / MM, 2)) for x, y, _ in cover.labels]
+    right = cover.width_nm / MM - 12
+    assert marks == [(right, 56.67), (38, 56.67), (right, 113.33), (38, 113.33)]
+    assert holes(made) == []
+    assert "Swallowed magnets injure gravely" in says(made)
+    narrow = warns(build(closing="magnet", flap=20 * MM, magnet_across=10 * MM))
+    assert "A flap of 20 mm has no room for magnets 10 mm across. Give it 22 mm" in narrow
+
+
+@pytest.mark.parametrize("closing", ["button", "toggle", "magnet"])
+def test_what_needs_a_flap_says_so(closing: str) -> None:
+    made = build(closing=closing, flap=0)
+    [told] = [a for a in made.advice if a.field == "flap"]
+    assert told.grave
+    assert "Give the flap 50 mm" in told.say(show)
+    assert holes(made) == []
+
+
+def test_flap_and_front_meet() -> None:
+    """What is punched in the flap lies where it is said to when the flap is folded over."""
+    for flap in (40, 50, 80):
+        for closing in ("button", "toggle"):
+            made = build(closing=closing, flap=flap * MM)
+            cover = made.cover
+            assert cover is not None
+            (flap_x, _), (front_x, _) = cover.eyelets
+            fold = cover.panels[-1].x_nm
+            # Folded over at its last score, which lies at the fore edge of the front.
+            lies = flap_x - fold
+            assert front_x - lies == (30 * MM if closing == "button" else 12_500_000)
+
+
+@pytest.mark.parametrize("key", ["chain_stitch", "concertina", "side_sewn"])
+def test_covers_in_two_have_the_band_in_the_back_alone(key: str) -> None:
+    made = build(key, closing="elastic")
+    side = made.flat("board") or made.cover
+    assert side is not None
+    assert len(side.eyelets) == 2
+    assert [words for *_, words in side.labels][-1] == "back only"
+    half = "cover" if key == "side_sewn" else "board"
+    assert f"in one {half} alone" in says(made)
+    ties = build(key, closing="ties")
+    both = ties.flat(side.key)
+    assert both is not None
+    assert [x for x, _ in both.eyelets] == [both.width_nm - 10 * MM]
+
+
+@pytest.mark.parametrize("asked", ["nothing of the kind", "", "cord"])
+def test_what_does_not_fit_is_refused_at_its_field(asked: str) -> None:
+    made = structure_for("pamphlet", {"closing": asked})
+    found = made.problems(made.defaults() | {"closing": asked})
+    assert found == {"closing": "Closed with is none of those offered."}
+
+
+def test_cautions_stand_on_the_page_of_the_journal() -> None:
+    for closing in EVERY:
+        made = structure_for("wrap_cover", {"closing": closing})
+        assert set(all_closings()[closing].cautions) <= set(made.cautions)
+    assert any(
+        "pacemakers" in c for c in structure_for("wrap_cover", {"closing": "magnet"}).cautions
+    )
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.sampled_from(PAIRS), st.data())
+def test_whatever_is_asked_is_whole(pair: tuple[str, str], data: st.DataObject) -> None:
+    key, closing = pair
+    made = structure_for(key, {"closing": closing})
+    dims: dict[str, Any] = {"closing": closing}
+    for d in made.dimensions:
+        if d.group == "Closing" and d.kind == "choice" and d.key != "closing":
+            dims[d.key] = data.draw(st.sampled_from([value for value, _ in d.choices]))
+        elif d.group == "Closing" and d.kind != "choice":
+            unit = MM if d.kind == "length" else 1
+            dims[d.key] = data.draw(st.integers(d.least // unit, d.most // unit)) * unit
+        elif d.key == "flap":
+            dims[d.key] = data.draw(st.sampled_from([0, 8, 30, 50, 120, 300])) * MM
+    plain = build(key, **{k: v for k, v in dims.items() if k in ("flap",)}, closing="none")
+    found = build(key, **dims)
+    roles = {role.key for role in all_closings()[closing].roles}
+    # Paper, thread and sewing are those without it; what it adds are its own roles alone.
+    assert found.pieces == plain.pieces
+    assert found.thread == plain.thread
+    assert set(found.lengths) - set(plain.lengths) <= roles
+    assert set(found.counts) - set(plain.counts) <= roles
+    assert all(n >= 0 for n in (*found.lengths.values(), *found.counts.values()))
+    for operation, count in plain.operations.items():
+        assert found.operations[operation] >= count
+    new = set(found.operations) - set(plain.operations)
+    assert new <= {op.key for op in all_closings()[closing].operations}
+    # Its steps come after the press and before the last.
+    assert found.steps[: len(plain.steps) - 1] == plain.steps[:-1]
+    assert found.steps[-1] == plain.steps[-1]
+    for step in found.steps:
+        assert step.say(show)
+        assert step.shows in ("", "thread", *(f.key for f in found.flats))
+    # No hole lies off the cover, unless a grave warning says so.
+    if not any(advice.grave for advice in found.advice):
+        for flat in found.flats:
+            for x, y in flat.eyelets:
+                assert 0 < x < flat.width_nm
+                assert 0 < y < flat.height_nm
+    for flat in found.flats:
+        assert flat_drawing(flat, show, "k")
+    assert closed_drawing(found, show)
+
+
+@pytest.mark.parametrize("closing", EVERY)
+def test_templates_have_its_holes_to_a_tenth_of_a_millimetre(closing: str) -> None:
+    made = build(closing=closing)
+    [cover] = [t for t in templates(made) if t.key == "cover"]
+    assert cover.flat.eyelets == (made.cover.eyelets if made.cover else ())
+    assert template_pdf(templates(made), "A journal", show).startswith(b"%PDF")
+
+
+def test_a_journal_as_first_offered_has_cord_and_beads() -> None:
+    made = structure("wrap_cover")
+    assert [r.key for r in made.roles][-2:] == ["cord", "beads"]
+    assert made.defaults()["closing"] == "cord"
+
+
+NINTH = """
+from fractions import Fraction
+from app.core.structures.base import Dimension, Operation, Role
+from app.core.structures.closing import GROUP, Added, Closing, has_covers
+
+CLOSING = Closing(
+    key="pin", name="pin", fits=has_covers, dimensions=(Dimension("pins", "Pins", GROUP, "count", 2, 1, 9),),
+    roles=(Role("pins", "Pins", "count"),), operations=(Operation("pin", "Pin", "pin", Fraction(1), Fraction(1)),),
+    put_on=lambda fitting: Added(counts={"pins": fitting.chosen("pins")}, operations={"pin": 1}),
+)
+"""
+
+
+def test_another_is_one_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "pin.py").write_text(NINTH, encoding="utf-8")
+    monkeypatch.setattr(package, "__path__", [*package.__path__, str(tmp_path)])
+    all_closings.cache_clear()
+    try:
+        made = build("pamphlet", closing="pin", pins=3)
+        assert (made.counts["pins"], made.operations["pin"]) == (3, 1)
+    finally:
+        all_closings.cache_clear()
+        structures.cache_clear()
