@@ -47,7 +47,7 @@ def structure_for(key: str, dims: Mapping[str, object]) -> Structure:
     made = modules().get(key)
     if made is None:
         raise DomainError(f"There is no structure called “{key}”.", "structure")
-    made = finished(gathered(made, kinds_in(dims)))
+    made = finished(gathered(made, kinds_in(dims)), dims)
     return with_closing(made, all_closings(), dims.get(CLOSING, made.closing))
 
 

@@ -63,8 +63,11 @@ COLOURING = (
 )
 
 
-def finished(structure: Structure) -> Structure:
-    """A sewn structure that asks for its finish as well; any other as it is."""
+def finished(structure: Structure, asked: Mapping[str, object]) -> Structure:
+    """A sewn structure that asks for its finish as well; any other as it is.
+
+    Cautions are those of what is ``asked``.
+    """
     if not gathers(structure):
         return structure
     has_cover = any(role.key == "cover" for role in structure.roles)
@@ -80,11 +83,18 @@ def finished(structure: Structure) -> Structure:
         structure,
         dimensions=(*structure.dimensions, *own),
         operations=(*structure.operations, CORNER, COLOUR, STAMP, EMBOSS),
-        cautions=(*structure.cautions, COLOURING, STAMPING),
+        cautions=(*structure.cautions, *_cautions(asked)),
         build=build,
         check=check,
     )
     return with_finish
+
+
+def _cautions(asked: Mapping[str, object]) -> Iterator[str]:
+    if str(asked.get("edges", "plain")) != "plain":
+        yield COLOURING
+    if any(str(asked.get(key, 0)) not in ("", "0") for key in ("stamped", "embossed")):
+        yield STAMPING
 
 
 def _problems(dims: Dims) -> dict[str, str]:

@@ -37,9 +37,10 @@ def nudges(book: PriceBook, draft: Draft, now: Estimate) -> list[Nudge]:
     found = []
     for dimension in now.structure.dimensions:
         step = _step(dimension, now)
-        if step is None:
+        dims = now.structure.complete(draft.dimensions)
+        # Of what there is none, nobody wonders about one more.
+        if step is None or not dims[dimension.key]:
             continue
-        dims = dict(draft.dimensions)
         dims[dimension.key] = int(dims[dimension.key]) + step
         try:
             then = work_out(

@@ -161,8 +161,12 @@ def test_edges_stamping_and_embossing_by_hand() -> None:
     assert made.steps[colour - 1].caution
     assert made.steps[emboss - 1].caution
     assert build("long_stitch", edges="one").operations["edge"] == 1
-    cautions = structure_for("long_stitch", {}).cautions
-    assert any("burns" in caution for caution in cautions)
+    for asked, burns, colours in (
+        ({}, 0, 0), ({"stamped": 0, "edges": "plain"}, 0, 0), ({"stamped": 1}, 1, 0),
+        ({"embossed": "2"}, 1, 0), ({"edges": "one"}, 0, 1),
+    ):  # fmt: skip
+        cautions = " ".join(structure_for("long_stitch", asked).cautions)
+        assert (cautions.count("burns"), cautions.count("keep colours off")) == (burns, colours)
 
 
 def test_too_large_a_corner_is_refused_at_its_field() -> None:
