@@ -8,14 +8,14 @@ from __future__ import annotations
 import importlib
 import pkgutil
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 
 from app.core.errors import DomainError
 from app.core.structures.base import Operation, Structure
 from app.core.structures.closing import KEY as CLOSING
 from app.core.structures.closing import with_closing
 from app.core.structures.closings import all_closings
-from app.core.structures.finish import finished
+from app.core.structures.finish import finish_cautions, finished
 from app.core.structures.folio_kinds import gathered, kinds_in
 
 
@@ -47,8 +47,16 @@ def structure_for(key: str, dims: Mapping[str, object]) -> Structure:
     made = modules().get(key)
     if made is None:
         raise DomainError(f"There is no structure called “{key}”.", "structure")
-    made = finished(gathered(made, kinds_in(dims)), dims)
-    return with_closing(made, all_closings(), dims.get(CLOSING, made.closing))
+    closing = str(dims.get(CLOSING, made.closing))
+    return _assembled(key, kinds_in(dims), tuple(finish_cautions(dims)), closing)
+
+
+@lru_cache(maxsize=500)
+def _assembled(
+    key: str, kinds: tuple[int, ...], cautions: tuple[str, ...], closing: str
+) -> Structure:
+    made = finished(gathered(modules()[key], kinds), cautions)
+    return with_closing(made, all_closings(), closing)
 
 
 def all_operations() -> dict[str, Operation]:

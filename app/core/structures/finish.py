@@ -63,11 +63,8 @@ COLOURING = (
 )
 
 
-def finished(structure: Structure, asked: Mapping[str, object]) -> Structure:
-    """A sewn structure that asks for its finish as well; any other as it is.
-
-    Cautions are those of what is ``asked``.
-    """
+def finished(structure: Structure, cautions: tuple[str, ...] = ()) -> Structure:
+    """A sewn structure that asks for its finish as well; any other as it is."""
     if not gathers(structure):
         return structure
     has_cover = any(role.key == "cover" for role in structure.roles)
@@ -83,14 +80,15 @@ def finished(structure: Structure, asked: Mapping[str, object]) -> Structure:
         structure,
         dimensions=(*structure.dimensions, *own),
         operations=(*structure.operations, CORNER, COLOUR, STAMP, EMBOSS),
-        cautions=(*structure.cautions, *_cautions(asked)),
+        cautions=(*structure.cautions, *cautions),
         build=build,
         check=check,
     )
     return with_finish
 
 
-def _cautions(asked: Mapping[str, object]) -> Iterator[str]:
+def finish_cautions(asked: Mapping[str, object]) -> Iterator[str]:
+    """The cautions of the finish that dimensions (or fields of a form) ask for."""
     if str(asked.get("edges", "plain")) != "plain":
         yield COLOURING
     if any(str(asked.get(key, 0)) not in ("", "0") for key in ("stamped", "embossed")):

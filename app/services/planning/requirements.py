@@ -107,8 +107,19 @@ def journal_demands(
     return demands, variants
 
 
-def needs(session: Session, on: date, market_ids: Collection[int] | None = None) -> Needs:
-    """Net the demands against the shelf and take what is left apart."""
+@dataclass(frozen=True)
+class _Netted:
+    """Journals wanted less those on the shelf and in progress, before they are taken apart."""
+
+    book: PriceBook
+    variants: Mapping[str, Variant]
+    stock: Mapping[str, Holding]
+    progress: Mapping[str, InProgress]
+    to_make: Mapping[str, Shortage]
+    made_now: Mapping[str, Mapping[str, int]]
+
+
+def _netted(session: Session, on: date, market_ids: Collection[int] | None = None) -> _Netted:
     demands, variants = journal_demands(session, on, market_ids)
     load_whole(session, variants.values())
     book = read_prices(session, on)
@@ -119,7 +130,16 @@ def needs(session: Session, on: date, market_ids: Collection[int] | None = None)
         with_progress[key] = shelf.get(key, 0) + made.quantity
     to_make = net(demands, with_progress)
     made_now = _made_now(net(demands, shelf), to_make)
-    return _taken_apart(session, book, to_make, variants, stock, progress, made_now)
+    return _Netted(book, variants, stock, progress, to_make, made_now)
+
+
+def needs(session: Session, on: date, market_ids: Collection[int] | None = None) -> Needs:
+    """Net the demands against the shelf and take what is left apart."""
+    found = _netted(session, on, market_ids)
+    return _taken_apart(
+        session, found.book, found.to_make, found.variants, found.stock, found.progress,
+        found.made_now,
+    )  # fmt: skip
 
 
 def _made_now(
@@ -318,11 +338,11 @@ def take_rows(session: Session, market: Market, on: date) -> dict[int, TakeRow]:
 
     Earlier orders and markets take from the shelf first, as they do for the buy list.
     """
-    found = needs(session, on)
+    found = _netted(session, on)
     rows: dict[int, TakeRow] = {}
     for line in market.lines:
         key = item_key(line.variant)
-        here = found.there(key)
+        here = found.stock[key].quantity if key in found.stock else 0
         short = found.to_make.get(key)
         link = f"market-{market.id}"
         if short is None:

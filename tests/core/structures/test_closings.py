@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.core import structures as whole
 from app.core.length import MM, show_length
 from app.core.structures import closings as package
 from app.core.structures import structure, structure_for, structures
@@ -313,10 +314,12 @@ CLOSING = Closing(
 def test_another_is_one_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "pin.py").write_text(NINTH, encoding="utf-8")
     monkeypatch.setattr(package, "__path__", [*package.__path__, str(tmp_path)])
-    all_closings.cache_clear()
+    clear = (all_closings.cache_clear, whole._assembled.cache_clear, structures.cache_clear)
+    for cache in clear:
+        cache()
     try:
         made = build("pamphlet", closing="pin", pins=3)
         assert (made.counts["pins"], made.operations["pin"]) == (3, 1)
     finally:
-        all_closings.cache_clear()
-        structures.cache_clear()
+        for cache in clear:
+            cache()

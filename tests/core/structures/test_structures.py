@@ -262,7 +262,11 @@ def test_an_eighth_is_one_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
 
     (tmp_path / "card_wallet.py").write_text(EIGHTH, encoding="utf-8")
     monkeypatch.setattr(package, "__path__", [*package.__path__, str(tmp_path)])
-    clear = (package.modules.cache_clear, package.structures.cache_clear)
+    clear = (
+        package.modules.cache_clear,
+        package.structures.cache_clear,
+        package._assembled.cache_clear,
+    )
     for cache in clear:
         cache()
     try:
