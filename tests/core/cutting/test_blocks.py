@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.one_sheet.blocks import Blocks
+from app.core.cutting.one_sheet.blocks import Blocks, block_places
 from app.core.cutting.one_sheet.unlimited import Lying
 
 
@@ -37,3 +37,21 @@ def test_a_strip_no_wider_than_the_kerf_is_not_cut_off(width: int, cuts: int) ->
     tree = blocks.tree(layout)
     assert tree.cuts() == blocks.cuts(layout) == cuts
     assert layout.counts.sum() == 2
+
+
+def test_places_are_where_whole_numbers_of_a_piece_end_from_either_end() -> None:
+    # Threes in ten: at 3, 6, 9 and from the other end; 9 and 1 leave room for none.
+    assert block_places(10, [3]).tolist() == [0, 3, 4, 6, 7, 10]
+    assert block_places(10, [5, 11]).tolist() == [0, 5, 10]
+    assert block_places(10, [10]).tolist() == [0, 10]
+    assert block_places(10, [11]).tolist() == [0, 10]
+
+
+@pytest.mark.parametrize(("width", "height"), [(3, 3), (4, 3), (3, 5)])
+def test_cuts_are_counted_to_the_thinnest_block(width: int, height: int) -> None:
+    blocks = blocks_for(width, height, [(3, 1), (3, 2)])
+    for values in ([1, 5], [3, 5], [1, 1]):
+        found = blocks.best(values, 9)
+        assert found
+        for layout in found:
+            assert blocks.tree(layout).cuts() == blocks.cuts(layout)
