@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.core.errors import DomainError
-from app.core.length import MM, show_length
+from app.core.length import INCH, MM, show_length
 from app.core.structures import all_operations, structure, structure_for, structures
 from app.core.structures.base import Build, Flat, PaperFacts
 from app.core.structures.finish import outline
@@ -78,6 +78,15 @@ def test_a_rounded_outline_follows_the_circle(radius: int, width: int, height: i
         if chord < 2 * radius * MM and ax != bx and ay != by:
             gap = radius * MM - math.sqrt((radius * MM) ** 2 - chord**2 / 4)
             assert gap < 0.05 * MM
+
+
+@pytest.mark.parametrize(("eighths", "lost"), [(1, 2.163), (2, 8.653), (3, 19.470), (4, 34.613)])
+def test_a_rounded_corner_loses_what_the_formula_says(eighths: int, lost: float) -> None:
+    # A print finisher's radii of 1/8, 1/4, 3/8 and 1/2 in: (1 − π/4) r² each, in mm².
+    radius = eighths * INCH // 8
+    flat = Flat("cover", "", "card", 100 * MM, 80 * MM)
+    each = float(100 * 80 * MM * MM - area(outline(flat, radius, rounded=True))) / MM**2 / 4
+    assert each == pytest.approx(lost, abs=0.05 * math.pi / 2 * radius / MM)
 
 
 def test_a_clipped_outline_by_hand() -> None:

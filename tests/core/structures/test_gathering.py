@@ -324,3 +324,38 @@ def test_whatever_is_gathered_is_refused_or_whole(
         if piece.name == "folio"
     )
     assert made.thickness_nm >= layers
+
+
+@pytest.mark.parametrize(
+    ("outer", "inner", "creep"),
+    [((".20", 160), (".05", 40), ".60"), ((".05", 40), (".20", 160), ".45")],
+)
+def test_a_signature_of_three_papers_worked_out_by_hand(
+    outer: tuple[str, int], inner: tuple[str, int], creep: str
+) -> None:
+    """A worked example of our own: six sheets of 297 by 210 folded once, of three papers.
+
+    From the outside in one of 0.20 mm and 160 g/m², four of 0.10 and 80, one of 0.05 and 40. Creep
+    is the thickness of the sheets outside: 0, .20, .30, .40, .50, .60; the other way round 0, .05,
+    .15, .25, .35, .45.
+    """
+
+    def facts(name: str, sheet: tuple[str, int]) -> PaperFacts:
+        return PaperFacts(name, int(Fraction(sheet[0]) * MM), Fraction(sheet[1]))
+
+    dims: dict[str, Any] = {
+        "folios": 4, "leaf_width": 297 * MM // 2, "leaf_height": 210 * MM, "square": 0,
+        **{k: v for n, at in ((2, 0), (3, 4)) for k, v in kind(n, inside=at).items()
+           if "where" not in k and "beside" not in k},
+    }  # fmt: skip
+    made = structure_for("pamphlet", dims)
+    papers = {
+        "leaves": facts("middle", (".10", 80)), "folio2": facts("outer", outer),
+        "folio3": facts("inner", inner), "cover": PaperFacts("none", 0, Fraction(0)),
+    }  # fmt: skip
+    found = made.build(made.checked(made.defaults() | dims), papers)
+    assert (found.leaves, found.pages) == (12, 24)
+    # Twice the sum of the thicknesses, 2 × 0.65; 6.237 dm² of 160, four times 80 and 40 g/m².
+    assert found.thickness_nm == 1_300_000
+    assert found.paper_weight_mg(papers) == Fraction("32432.4")
+    assert found.creep_nm == Fraction(creep) * MM
