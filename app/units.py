@@ -1,4 +1,4 @@
-"""Lengths, masses, volumes and times as people type them; the only user of Pint.
+"""Lengths, areas, masses, volumes and times as people type them; the only user of Pint.
 
 ``4 1/2 in``, ``4½"``, ``11,4 cm`` and ``114`` all become whole nanometres. A bare number is in
 the shop's unit. Fractions and decimals are read exactly; what is finer than a nanometre is
@@ -23,8 +23,11 @@ from app.core.numbers import read_number, styled
 if TYPE_CHECKING:
     import pint
 
-MEASURES = ("length", "count", "mass", "volume")
-"""How a material is measured; base units are nanometres, ones, milligrams and microlitres."""
+MEASURES = ("length", "count", "mass", "volume", "area")
+"""How a material is measured; base units are nanometres, ones, milligrams, microlitres and square
+micrometres."""
+DM2, M2, SQUARE_FOOT = 10**10, 10**12, 92_903_040_000
+LARGEST_AREA = 10_000 * M2
 
 
 @dataclass(frozen=True)
@@ -65,6 +68,15 @@ _BASES = {
             "liters": "liter",
         },
     ),
+    "area": Base(
+        "micrometer ** 2",
+        {
+            **{f"sq{one}": f"{name} ** 2" for one, name in (
+                ("mm", "millimeter"), ("cm", "centimeter"), ("dm", "decimeter"), ("m", "meter"),
+                ("in", "inch"), ("ft", "foot"), ("yd", "yard"),
+            )},
+        },
+    ),
     "minutes": Base(
         "minute",
         {"min": "minute", "h": "hour", "hr": "hour", "hrs": "hour", "hour": "hour",
@@ -80,6 +92,25 @@ _NUMBER = re.compile(
     r"|(?P<decimal>\d(?:[\d.,]| (?=\d{3}(?!\d)))*|[.,]\d+))"
     r"\s*(?P<unit>[^\d\s.,/+-]*)\.?$"
 )
+
+
+_SIDES = {
+    "mm": "mm", "cm": "cm", "dm": "dm", "m": "m", "in": "in", "inch": "in", "inches": "in",
+    "ft": "ft", "foot": "ft", "feet": "ft", "yd": "yd", "yard": "yd", "yards": "yd",
+    "metre": "m", "metres": "m", "meter": "m", "meters": "m",
+}  # fmt: skip
+_SQUARED = re.compile(
+    r"\s*(?:\b(?:sq|square)\.?\s*(?P<side>[a-z]+)|(?P<side2>mm|cm|dm|m|in|ft|yd)\s*\^?2)$", re.I
+)
+"""An area's unit as ``dm²``, ``dm2``, ``dm^2``, ``sq ft``, ``square feet``."""
+
+
+def _squares(text: str) -> str:
+    """An area's unit in one word, as the table has it."""
+    return _SQUARED.sub(
+        lambda found: " sq" + _SIDES.get((found["side"] or found["side2"]).lower(), "?"),
+        text.strip().replace("²", "2"),
+    )
 
 
 @cache
@@ -110,12 +141,14 @@ def _read(text: str, measure: str, bare_unit: str) -> Fraction:
     """A typed quantity in the measure's base unit, exactly."""
     if len(text) > 60:
         raise DomainError("That is too long to be a measure.")
-    found = _NUMBER.match(_plain(text))
+    found = _NUMBER.match(_plain(_squares(text) if measure == "area" else text))
     if not found:
-        raise DomainError(f"“{text.strip()[:30]}” is not a {_example(measure)}.")
+        raise DomainError(f"“{text.strip()[:30]}” is not {_example(measure)}.")
     base = _BASES[measure]
     written = found["unit"].lower() or bare_unit
     unit = base.aliases.get(written)
+    if unit is None and measure == "area":
+        raise DomainError(f"“{found['unit']}” is no unit of area: use dm², m², sq ft or sq in.")
     if unit is None:
         known = ", ".join(dict.fromkeys(a for a in base.aliases if a.isalpha() and len(a) < 4))
         raise DomainError(f"“{found['unit']}” is no unit this field knows: use {known}.")
@@ -133,10 +166,11 @@ def _read(text: str, measure: str, bare_unit: str) -> Fraction:
 
 def _example(measure: str) -> str:
     return {
-        "length": "length such as 114 mm or 4 1/2 in",
-        "mass": "weight such as 250 g",
-        "volume": "volume such as 250 ml",
-        "minutes": "time such as 12 min",
+        "length": "a length such as 114 mm or 4 1/2 in",
+        "mass": "a weight such as 250 g",
+        "volume": "a volume such as 250 ml",
+        "minutes": "a time such as 12 min",
+        "area": "an area such as 12 dm² or 2 sq ft",
     }[measure]
 
 
@@ -165,13 +199,14 @@ def parse_length(text: str, unit: str) -> int:
 def parse_quantity(text: str, measure: str, unit: str) -> int:
     """Whole base units of a material's measure; a bare length is in metres or yards.
 
-    ``unit`` is the shop's: metres go with millimetres, yards with inches.
+    ``unit`` is the shop's: metres go with millimetres, yards with inches; so do dm² and sq ft.
     """
     if measure == "count":
         return parse_count(text)
-    bare = {"length": "yd" if unit == "in" else "m"}.get(measure) or _BARE[measure]
-    amount = round(_read(text, measure, bare))
-    if not 0 <= amount <= LONGEST:
+    inches = unit == "in"
+    bare = {"length": "yd" if inches else "m", "area": "sqft" if inches else "sqdm"}.get(measure)
+    amount = round(_read(text, measure, bare or _BARE[measure]))
+    if not 0 <= amount <= (LARGEST_AREA if measure == "area" else LONGEST):
         raise DomainError(f"“{text.strip()[:30]}” is out of all bounds.")
     return amount
 
@@ -221,6 +256,12 @@ def show_quantity(amount: int, measure: str, unit: str) -> str:
         if unit == "in":
             return styled(f"{plain_decimal(Fraction(amount, 36 * INCH), 2)} yd")
         return styled(f"{plain_decimal(Fraction(amount, METRE), 2)} m")
+    if measure == "area":
+        if unit == "in":
+            return styled(f"{plain_decimal(Fraction(amount, SQUARE_FOOT), 2)} sq ft")
+        if abs(amount) >= M2:
+            return styled(f"{plain_decimal(Fraction(amount, M2), 2)} m²")
+        return styled(f"{plain_decimal(Fraction(amount, DM2), 2)} dm²")
     small, big = {"mass": ("g", "kg"), "volume": ("ml", "l")}[measure]
     if abs(amount) >= 1_000_000:
         return styled(f"{plain_decimal(Fraction(amount, 1_000_000), 2)} {big}")
@@ -235,4 +276,8 @@ def type_quantity(amount: int, measure: str, unit: str) -> str:
         if unit == "in" and amount % (36 * INCH) == 0:
             return f"{amount // (36 * INCH)} yd"
         return styled(f"{plain_decimal(Fraction(amount, METRE), 9)} m")
+    if measure == "area":
+        if unit == "in" and amount * 10_000 % SQUARE_FOOT == 0:
+            return styled(f"{plain_decimal(Fraction(amount, SQUARE_FOOT), 4)} sq ft")
+        return styled(f"{plain_decimal(Fraction(amount, DM2), 10)} dm²")
     return styled(f"{plain_decimal(Fraction(amount, 1000), 3)} {_BARE[measure]}")

@@ -20,7 +20,7 @@ from app.services.stock import ledger as stock
 from app.services.upkeep.checking import check_books
 from seed_demo import load_demo
 from tests.conftest import DAY, count
-from tests.factories import paper, sheet
+from tests.factories import material, paper, sheet
 from tests.postgres import Cluster
 
 
@@ -159,3 +159,26 @@ def test_an_exact_column_takes_no_float_and_no_finer_amount() -> None:
         Money().process_bind_param(Decimal("0.00001"), dialect)
     with pytest.raises(ValueError, match="time zone"):
         Moment().process_bind_param(__import__("datetime").datetime(2027, 1, 1), dialect)
+
+
+def test_leather_by_area_goes_up_and_is_not_taken_down(bare: Engine) -> None:
+    """Going back is refused while there is a material that no other measure says; else it is whole."""
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        load_demo(session, DAY)
+        material(session, "Goatskin", "area", weight_mg=600_000)
+    with pytest.raises(DatabaseError):
+        migrate(bare, "0019")
+    with session_maker(bare)() as session:
+        assert (
+            session.scalar(text("SELECT measure FROM material WHERE name = 'Goatskin'")) == "area"
+        )
+        session.execute(text("DELETE FROM material WHERE name = 'Goatskin'"))
+        session.commit()
+    migrate(bare, "0019")
+    with pytest.raises(DatabaseError), bare.begin() as connection:
+        connection.execute(text("UPDATE material SET measure = 'area' WHERE id = 1"))
+    migrate(bare)
+    with session_maker(bare)() as session:
+        assert check_books(session) == []

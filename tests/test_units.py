@@ -14,6 +14,9 @@ from app.core.errors import DomainError
 from app.core.length import INCH, LONGEST, METRE, MM, show_length, show_size, type_length
 from app.core.numbers import STYLES, number_style, read_number, style_of_language, styled
 from app.units import (
+    DM2,
+    M2,
+    SQUARE_FOOT,
     parse_count,
     parse_length,
     parse_minutes,
@@ -97,7 +100,7 @@ def test_hundredths_of_a_millimetre_are_exact(parts: int) -> None:
         assert parse_length(show_length(nm, "mm"), "mm") == nm
 
 
-@given(st.integers(0, LONGEST), st.sampled_from(["length", "mass", "volume"]),
+@given(st.integers(0, LONGEST), st.sampled_from(["length", "mass", "volume", "area"]),
        st.sampled_from(["mm", "in"]))  # fmt: skip
 def test_a_quantity_survives_the_round_trip(amount: int, measure: str, unit: str) -> None:
     assert parse_quantity(type_quantity(amount, measure, unit), measure, unit) == amount
@@ -263,3 +266,54 @@ def test_what_is_no_count_is_said_so(typed: str, says: str) -> None:
 )  # fmt: skip
 def test_hours_and_minutes_as_people_type_them(typed: str, minutes: int) -> None:
     assert parse_minutes(typed) == minutes
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "amount"),
+    [
+        ("6 dm²", "mm", 6 * DM2), ("6dm2", "mm", 6 * DM2), ("6 dm^2", "in", 6 * DM2),
+        ("12", "mm", 12 * DM2), ("12", "in", 12 * SQUARE_FOOT), ("½ m²", "mm", M2 // 2),
+        ("1,5 m2", "mm", 3 * M2 // 2), ("250 cm²", "mm", 5 * DM2 // 2), ("4 mm²", "mm", 4 * 10**6),
+        ("2 sq. ft", "mm", 2 * SQUARE_FOOT), ("2 square feet", "mm", 2 * SQUARE_FOOT),
+        ("1 1/2 ft²", "in", 3 * SQUARE_FOOT // 2), ("144 sq in", "in", SQUARE_FOOT),
+        ("1 sq yd", "in", 9 * SQUARE_FOOT), ("3 Square Metres", "mm", 3 * M2), ("0", "mm", 0),
+    ],
+)  # fmt: skip
+def test_areas_as_people_type_them(typed: str, unit: str, amount: int) -> None:
+    assert parse_quantity(typed, "area", unit) == amount
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [("6 dm", "no unit of area"), ("6 g", "no unit of area"), ("6 sq", "no unit of area"),
+     ("lots", "not an area such as"), ("20 sq miles", "no unit of area"), ("-1 m2", "bounds"),
+     ("10001 m²", "bounds"), ("", "not an area such as")],
+)  # fmt: skip
+def test_what_is_no_area_is_said_so(typed: str, says: str) -> None:
+    with pytest.raises(DomainError, match=says):
+        parse_quantity(typed, "area", "mm")
+
+
+def test_a_length_is_no_area() -> None:
+    for typed in ("6 m2", "6 dm²", "6 sq ft"):
+        with pytest.raises(DomainError):
+            parse_length(typed, "mm")
+
+
+def test_feet_yards_and_square_decimetres() -> None:
+    # Exact by the international foot of 0.3048 m: 1 and 7 sq ft in dm².
+    assert Fraction(SQUARE_FOOT, DM2) == Fraction("9.290304")
+    assert type_quantity(7 * SQUARE_FOOT, "area", "mm") == "65.032128 dm²"
+    # A yard of cloth 54 in wide, as merchants count it.
+    assert parse_quantity("13.5 sq ft", "area", "in") == 36 * 54 * SQUARE_FOOT // 144
+    # What is wanted of a skin of which 70% or half is of use, as merchants reckon it.
+    assert [100 / Fraction(share, 100) for share in (70, 50)] == [Fraction(1000, 7), 200]
+
+
+def test_areas_in_words() -> None:
+    assert show_quantity(65 * DM2, "area", "mm") == "65 dm²"
+    assert show_quantity(150 * DM2, "area", "mm") == "1.5 m²"
+    assert show_quantity(100 * DM2, "area", "mm") == "1 m²"
+    assert show_quantity(7 * SQUARE_FOOT, "area", "in") == "7 sq ft"
+    assert type_quantity(7 * SQUARE_FOOT // 4, "area", "in") == "1.75 sq ft"
+    assert type_quantity(6 * DM2, "area", "in") == "6 dm²"

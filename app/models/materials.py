@@ -69,11 +69,11 @@ class StockSheet(Base):
 
 
 class Material(Base):
-    """Anything else that goes into a journal; ``weight_mg`` is that of a metre or of one."""
+    """Anything else that goes into a journal; ``weight_mg`` is that of a metre, a m² or of one."""
 
     __tablename__ = "material"
     __table_args__ = (
-        CheckConstraint("measure IN ('length', 'count', 'mass', 'volume')", name="measure"),
+        CheckConstraint("measure IN ('length', 'count', 'mass', 'volume', 'area')", name="measure"),
     )
 
     id: Mapped[Key]

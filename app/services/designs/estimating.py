@@ -43,7 +43,7 @@ from app.services.designs.take_off import (
 )
 from app.services.shop.settings import terms
 from app.services.stock import materials as stock_of
-from app.units import show_quantity, type_quantity
+from app.units import M2, show_quantity, type_quantity
 
 
 @dataclass(frozen=True)
@@ -327,6 +327,8 @@ def _weight(taken: TakeOff) -> Fraction:
             total += Fraction(amount, METRE) * material.weight_mg
         elif material.measure == "count":
             total += amount * material.weight_mg
+        elif material.measure == "area":
+            total += Fraction(amount, M2) * material.weight_mg
         elif material.measure == "mass":
             total += amount
     return total

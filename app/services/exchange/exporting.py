@@ -22,7 +22,7 @@ from app.services.purchasing.reordering import reorder_proposals
 from app.services.shop.settings import the_shop
 from app.services.stock import ledger as stock
 from app.services.stock import materials, offcuts
-from app.units import show_quantity
+from app.units import DM2, SQUARE_FOOT, show_quantity
 
 Row = tuple[Cell, ...]
 
@@ -125,6 +125,8 @@ def _in_numbers(
         return Decimal(quantity), "pieces"
     if item.measure == "length":
         base, name = (36 * INCH, "yd") if unit == "in" else (METRE, "m")
+    elif item.measure == "area":
+        base, name = (SQUARE_FOOT, "sq ft") if unit == "in" else (DM2, "dm²")
     else:
         base, name = 1000, {"mass": "g", "volume": "ml"}[item.measure]
     return half_up(Fraction(quantity, base), Decimal("0.000001")).normalize(), name

@@ -19,10 +19,10 @@ from app.services.exchange.known import Known, KnownMaterial, KnownSheet, OfferK
 from app.services.shop.names import folded
 from app.services.stock.ledger import check_receipt
 from app.services.stock.materials import check_offer, name_taken
-from app.units import parse_length, parse_quantity
+from app.units import MEASURES, parse_length, parse_quantity
 
 Values = Mapping[str, str]
-MEASURED = {m: m for m in ("length", "count", "mass", "volume")} | {"weight": "mass"}
+MEASURED = {m: m for m in MEASURES} | {"weight": "mass"}
 LONGEST_NM, THICKEST_NM, HEAVIEST = 10_000 * MM, 20 * MM, 5_000
 """A sheet's longest side, a paper's greatest thickness and g/m², as its page has them."""
 
@@ -154,7 +154,7 @@ class Reader:
         """A new material."""
         measure = MEASURED.get(values["measure"].casefold(), "")
         if not measure:
-            raise DomainError("Measured by length, count, mass or volume.")
+            raise DomainError("Measured by length, count, mass, volume or area.")
         waste = _decimal(values["waste"] or "0", "Waste") / 100
         if waste >= 1:
             raise DomainError("Waste is below 100 per cent.")

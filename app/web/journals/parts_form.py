@@ -23,7 +23,8 @@ PER = (
     (PartPer.BATCH.value, "once a batch"),
 )
 MOST_MINUTES = 10_000
-HOW_MUCH = "With its unit: 12 cm, 5 g; pieces by number."
+SUCH = {"length": "12 cm", "mass": "5 g", "volume": "5 ml", "area": "6 dm²"}
+HOW_MUCH = "With its unit: 12 cm, 5 g, 6 dm²; pieces by number."
 
 
 def amount_typed(text: str, material: Material) -> int:
@@ -31,7 +32,9 @@ def amount_typed(text: str, material: Material) -> int:
     if not text.strip():
         raise DomainError("Say how much of it goes into one.")
     if material.measure != "count" and not any(c.isalpha() or c in "\"'″′" for c in text):
-        such = {"length": "12 cm", "mass": "5 g", "volume": "5 ml"}[material.measure]
+        such = {"length": "12 cm", "mass": "5 g", "volume": "5 ml", "area": "6 dm²"}[
+            material.measure
+        ]
         raise DomainError(f"Say the unit as well, as in {such}.")
     amount = parse_quantity(text, material.measure, shop().unit)
     if not amount:

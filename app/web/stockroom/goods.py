@@ -37,6 +37,7 @@ MEASURE_WORDS = {
     "count": "by count (beads, rings, buttons)",
     "mass": "by weight (paste powder, wax)",
     "volume": "by volume (glue, ink)",
+    "area": "by area (leather, cloth, foil)",
 }
 
 
@@ -47,10 +48,12 @@ class MaterialForm(Form):
     name = text_field("Name", needed=True)
     measure = choice_field("Measured", [(m, MEASURE_WORDS[m]) for m in MEASURES])
     waste = PercentField(
-        "Lost in use", [Needed()], description="Ends, knots and beads that roll away."
+        "Lost in use",
+        [Needed()],
+        description="Ends, knots, beads that roll away. Of leather: 43% where 70% of it is of use.",
     )
     weight_mg = QuantityField(
-        "Weight of one, or of one metre", [Needed()], measure="mass",
+        "Weight of one, of a metre or of a m²", [Needed()], measure="mass",
         description="In grams; for the journal's weight. Zero if you do not know.",
     )  # fmt: skip
     note = note_field()

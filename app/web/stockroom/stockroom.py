@@ -21,6 +21,7 @@ from app.services.stock import history as story
 from app.services.stock import ledger as stock
 from app.services.stock import materials as service
 from app.services.stock import offcuts
+from app.units import M2
 from app.web.frame.asked import number_asked
 from app.web.frame.fields import (
     Form,
@@ -169,8 +170,9 @@ def _price_chart(item: StockSheet | Material | Variant) -> str:
     rows = price_history(db(), item)
     if len(rows) < 2:
         return ""
-    unit = {"length": METRE, "mass": 1_000_000, "volume": 1_000_000}.get(_measure(item), 1)
-    called = {"length": "a metre", "mass": "a kilogram", "volume": "a litre"}
+    units = {"length": METRE, "mass": 1_000_000, "volume": 1_000_000, "area": M2}
+    called = {"length": "a metre", "mass": "a kilogram", "volume": "a litre", "area": "a m²"}
+    unit = units.get(_measure(item), 1)
     return price_drawing(
         [(r.on, r.each * unit, r.supplier, r.bought) for r in rows],
         called.get(_measure(item), "one"), lambda amount: rounded_money(amount), "prices",

@@ -25,6 +25,7 @@ from app.services.purchasing.buy_list import buy_list
 from app.services.stock import ledger as stock
 from app.services.stock.materials import put_away
 from app.services.upkeep.checking import check_books
+from app.units import DM2
 from tests.conftest import DAY, memory_shop
 from tests.factories import Bench, material, offer
 
@@ -207,3 +208,26 @@ def test_needs_batch_and_cost_agree(
         found = journals.estimate(session, variant, DAY)
         [goods] = [g for g in found.materials() if g.material is ring]
         assert at_once == goods.amount * (1 if goods.once else batch)
+
+
+def test_a_part_by_area_is_costed_weighed_and_bought(session: Session, parts: Parts) -> None:
+    """A leather label of 6 dm² from a skin of 65 dm² for 39.00, of which 70% is of use."""
+    skin = material(session, "Goatskin", "area", waste=Decimal("0.4286"), weight_mg=700_000)
+    offer(session, skin, "39", 65 * DM2, lead=2)
+    use = PartUse("Spine leather", skin, 6 * DM2, PartPer.JOURNAL, Decimal(4))
+    draft = replace(parts.bench.draft(), parts=(use,), batch_size=10)
+    variant = journals.begin_journal(session, "In leather", draft).current.variants[0]
+    plain = journals.estimate(session, parts.plain, DAY, 10)
+    found = journals.estimate(session, variant, DAY, 10)
+    [line] = [x for x in found.sheet.lines if "Goatskin" in x.label]
+    # 6 × 1.4286 dm² at 0.60 each.
+    assert (line.label, line.amount) == ("Spine leather, Goatskin", Decimal("5.14"))
+    # 0.06 m² of 700 g; what is lost in use is not in the journal.
+    assert found.weight_mg - plain.weight_mg == 42_000
+    assert found.steps("mm")[-2].say(str) == "Spine leather: 6 dm² of Goatskin."
+    parts.bench.agreed(20, variant=variant)
+    [need] = [d for d in needs(session, DAY).material_demands if d.thing == stock.item_key(skin)]
+    assert need.quantity == 20 * 6 * DM2 * 14286 // 10000
+    lines = {line.item.name: line for line in buy_list(session, DAY).materials}
+    # 171.432 dm²: three skins.
+    assert lines["Goatskin"].packs == 3

@@ -76,7 +76,7 @@ def test_a_whole_stockroom_comes_in(session: Session) -> None:
     ("kind", "rows", "why"),
     [
         ("materials", "Material,Measure\n,length", "Material is missing"),
-        ("materials", "Material,Measure\nTwine,furlongs", "length, count, mass or volume"),
+        ("materials", "Material,Measure\nTwine,furlongs", "length, count, mass, volume or area"),
         ("materials", "Material,Measure,Waste\nTwine,length,lots", "not a number"),
         ("materials", "Material,Measure,Waste\nTwine,length,130", "below 100"),
         ("papers", "Paper,Width,Height\nNew,100,100", "needs its weight"),
