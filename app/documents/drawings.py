@@ -103,8 +103,8 @@ def closed_drawing(build: Build, show: Show, key: str = "closed") -> str:
     canvas = Canvas(LEFT + width + gap + thick + 40, TOP + scale.height + BOTTOM)
     canvas.rect(LEFT, TOP, width, scale.height, "card-stock")
     canvas.rect(LEFT + width + gap, TOP, thick, scale.height, "leaf-stock")
-    if build.flap_nm:
-        x = LEFT + width - min(build.flap_nm * scale.px, width)
+    if build.flap_reach_nm:
+        x = LEFT + width - min(build.flap_reach_nm * scale.px, width)
         canvas.line(x, TOP, x, TOP + scale.height, "fold")
     for x1, y1, x2, y2 in build.closing_lines:
         canvas.line(scale.x(x1), scale.y(y1), scale.x(x2), scale.y(y2), "cord")

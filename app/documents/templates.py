@@ -54,8 +54,8 @@ def templates(build: Build) -> list[Template]:
         if flat.stock == "leaf" and flat.holes:
             alike = (flat.height_nm, flat.stations_nm)
             if alike not in guides:
-                guide = _guide(flat)
-                found.append(Template(f"{flat.key}-guide", f"Punching guide: {flat.name}", guide))
+                alone = "Punching guide, for one punched by itself" if guides else "Punching guide"
+                found.append(Template(f"{flat.key}-guide", f"{alone}: {flat.name}", _guide(flat)))
             guides.add(alike)
             if flat.outline:
                 found.append(Template(flat.key, flat.name, flat))

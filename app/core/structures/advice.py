@@ -261,10 +261,12 @@ def fold_advice(n: Mapping[str, int], gathering: Gathering) -> list[Advice]:
             )
         )
     if gathering.creep_nm > CREEP_NM:
+        whose = "The innermost folio creeps {creep} past the outermost."
+        if not gathering.plain:
+            whose = "Inside a signature folios creep up to {creep} past the width of the leaf."
         found.append(
             Advice(
-                "The innermost folio creeps {creep} past the outermost. Trim the fore edge as the "
-                "steps say, or put fewer folios in a signature.",
+                f"{whose} Trim the fore edge as the steps say, or put fewer folios in a signature.",
                 {"creep": gathering.creep_nm},
                 "folios",
             )
@@ -277,9 +279,9 @@ def fold_advice(n: Mapping[str, int], gathering: Gathering) -> list[Advice]:
 def _reach_advice(kind: FolioKind, gathering: Gathering) -> list[Advice]:
     """Whether thread holds a lower folio: two stations at least, none too near its ends."""
     name, field = in_braces(kind.paper.name), key_of(kind.number, "height")
-    ends = {"head": kind.head_nm, "tail": kind.head_nm + kind.height_nm}
+    head, tail = kind.head_nm, kind.head_nm + kind.height_nm
     held = [y for y in gathering.at if kind.holds(y)]
-    said = {"high": kind.height_nm, "mend": gathering.at[-1] - gathering.at[0] + 2 * EDGE_NM}
+    said = {"high": kind.height_nm, "mend": _reaching_all(kind, gathering)}
     if len(held) < LEAST_HELD:
         through = "no station goes" if not held else "only one station goes"
         return [
@@ -296,24 +298,44 @@ def _reach_advice(kind: FolioKind, gathering: Gathering) -> list[Advice]:
     if missed:
         found.append(
             Advice(
-                f"{missed} of {len(gathering.at)} stations miss the folio of {name}, {{high}} "
-                f"high: {len(held)} hold it. Make it {{mend}} high to reach them all.",
+                f"{missed} of {len(gathering.at)} stations {'misses' if missed == 1 else 'miss'} "
+                f"the folio of {name}, {{high}} high: {len(held)} hold it. Make it {{mend}} high "
+                "to reach them all.",
                 said,
                 field,
             )
         )
-    near = [y for y in held if min(y - ends["head"], ends["tail"] - y) < EDGE_NM]
+    # Just outside it as well the awl would tear its end.
+    near = [
+        gap
+        for y in gathering.at
+        for gap in (min(abs(y - head), abs(tail - y)),)
+        if gap < (EDGE_NM if kind.holds(y) else HOLE_NM)
+    ]
     if near and kind.height_nm < gathering.leaf_height_nm:
-        least = min(min(y - ends["head"], ends["tail"] - y) for y in near)
         found.append(
             Advice(
                 f"A station lies {{near}} from the end of the folio of {name}; the paper tears "
-                "closer than {edge}. Make it higher, or low enough for the station to miss it.",
-                {"near": least, "edge": EDGE_NM},
+                "closer than {edge}. Make it {mend} high, or low enough for the station to miss "
+                "it.",
+                {"near": min(near), "edge": EDGE_NM, "mend": said["mend"]},
                 field,
             )
         )
     return found
+
+
+def _reaching_all(kind: FolioKind, gathering: Gathering) -> int:
+    """How high a lower folio must be, where it sits, for every station to go through it safely."""
+    first, last = gathering.at[0], gathering.at[-1]
+    below = gathering.leaf_height_nm - kind.height_nm
+    if below and kind.head_nm == 0:
+        high = last
+    elif below and kind.head_nm == below:
+        high = gathering.leaf_height_nm - first
+    else:
+        high = last - first + EDGE_NM
+    return min(high + EDGE_NM, gathering.leaf_height_nm)
 
 
 def length_advice(thread: tuple[ThreadPath, ...]) -> list[Advice]:

@@ -214,6 +214,8 @@ class Build:
     steps: tuple[BenchStep, ...]
     creep_nm: int = 0
     flap_nm: int = 0
+    fore_edge_nm: int = 0
+    """Leaves and both covers at the fore edge, where that is less than the thickness."""
     closing_lines: tuple[Line, ...] = ()
     closing_dots: tuple[tuple[int, int], ...] = ()
     """What keeps it closed, drawn on its front from the head of the spine."""
@@ -237,6 +239,21 @@ class Build:
     def folio(self) -> Flat | None:
         """One folio laid flat."""
         return self.flat("folio")
+
+    @property
+    def edge_nm(self) -> int:
+        """How thick it is at the fore edge."""
+        return self.fore_edge_nm or self.thickness_nm
+
+    @property
+    def flap_reach_nm(self) -> int:
+        """How far the flap reaches over the front, from its fore edge.
+
+        Where it has no second score, going round the fore edge takes the thickness of it.
+        """
+        panels = {panel.name: panel.width_nm for panel in self.cover.panels} if self.cover else {}
+        round_edge = 0 if "fore edge" in panels else self.edge_nm
+        return max(panels.get("flap", 0) - round_edge, 0)
 
     def amount(self, role: str) -> int:
         """What a role takes of a material, in base units."""

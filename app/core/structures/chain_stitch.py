@@ -126,6 +126,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         flats=tuple(flats),
         thread=thread,
         thickness_nm=gathering.block_nm + layers,
+        fore_edge_nm=gathering.leaves_nm + layers,
         closed_width_nm=board.width_nm,
         closed_height_nm=board.height_nm,
         creep_nm=gathering.creep_nm,

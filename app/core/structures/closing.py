@@ -7,8 +7,9 @@ the closed journal; how far holes lie from edges is common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from app.core.length import MM
 from app.core.structures.advice import EDGE_NM
@@ -27,6 +28,7 @@ from app.core.structures.base import (
     Structure,
     length_of,
 )
+from app.core.structures.finish import after_stage
 
 KEY, GROUP, NONE = "closing", "Closing", "none"
 INSET_NM = 10 * MM
@@ -48,8 +50,9 @@ class Fitting:
 
     @property
     def girth_nm(self) -> int:
-        """Once round the closed journal, across it."""
-        return 2 * (self.build.closed_width_nm + self.build.thickness_nm)
+        """Once round the closed journal, across it: both sides, the spine and the fore edge."""
+        build = self.build
+        return 2 * build.closed_width_nm + build.thickness_nm + build.edge_nm
 
     @property
     def cover(self) -> Flat | None:
@@ -76,12 +79,15 @@ class Fitting:
         return "board" if self.build.flat("board") else "cover"
 
     def at_fore_edges(self, heights: tuple[int, ...]) -> dict[str, Places]:
-        """Holes at both fore edges, so far from the head: of front and of back or its flap."""
+        """Holes at both fore edges, so far from the head: of front and of back or its flap.
+
+        With a flap those of the front lie past the edge of it.
+        """
         cover, loose = self.cover, self.loose
         if cover is not None:
             last = self.panel("flap") or self.panel("back")
             inset = min(INSET_NM, last.width_nm // 2) if last else INSET_NM
-            ends = (INSET_NM, cover.width_nm - inset)
+            ends = (self.build.flap_reach_nm + INSET_NM, cover.width_nm - inset)
             return {cover.key: tuple((x, y) for x in ends for y in heights)}
         if loose is not None:
             return {loose.key: tuple((loose.width_nm - INSET_NM, y) for y in heights)}
@@ -110,6 +116,8 @@ class Added:
     labels: Mapping[str, tuple[tuple[int, int, str], ...]] = field(default_factory=dict)
     steps: tuple[BenchStep, ...] = ()
     advice: tuple[Advice, ...] = ()
+    punches: tuple[BenchStep, ...] = ()
+    """Steps for its holes, taken while cover or boards lie flat; ``steps`` come after the press."""
     lines: tuple[Line, ...] = ()
     dots: Places = ()
 
@@ -148,6 +156,22 @@ def no_flap(what: str) -> Advice:
     )
 
 
+def no_room(fitting: Fitting, front_nm: int, field: str = "flap") -> tuple[Advice, ...]:
+    """Where something on the front would lie so far from its fore edge that it is off it."""
+    width = fitting.build.closed_width_nm
+    if front_nm <= width - EDGE_NM:
+        return ()
+    return (
+        Advice(
+            "What is fixed on the front would lie {at} from its fore edge; the front is {front} "
+            "wide. Make the flap narrower, or bring it closer to the flap.",
+            {"at": front_nm, "front": width},
+            field,
+            grave=True,
+        ),
+    )
+
+
 def with_closing(structure: Structure, closings: Mapping[str, Closing], asked: object) -> Structure:
     """A structure with the closing asked for; with its own first one where that does not fit."""
     fitting = {key: closing for key, closing in closings.items() if closing.fits(structure)}
@@ -178,6 +202,22 @@ def with_closing(structure: Structure, closings: Mapping[str, Closing], asked: o
     return closed
 
 
+def punched(fitting: Fitting, which: str = "the holes of the closing") -> BenchStep:
+    """The step that punches what a closing needs, before the cover is folded or sewn."""
+    if fitting.loose:
+        return BenchStep(
+            f"Punch {which} in the {fitting.side}s by the template; an awl only "
+            "marks a thick board: drill it."
+            if fitting.side == "board"
+            else f"Punch {which} in the covers by the template.",
+            shows=fitting.loose.key,
+        )
+    return BenchStep(
+        f"While the cover lies flat, inside up, punch {which} by the template, on a board.",
+        shows="cover",
+    )
+
+
 def _put_on(build: Build, added: Added) -> Build:
     """A journal with its closing: fitted after the press, before it is wrapped up."""
     operations = dict(build.operations)
@@ -192,14 +232,43 @@ def _put_on(build: Build, added: Added) -> Build:
         )
         for flat in build.flats
     )
+    steps = after_stage(build.steps, "cover", added.punches)
     return replace(
         build,
         lengths={**build.lengths, **added.lengths},
         counts={**build.counts, **added.counts},
         operations=operations,
         flats=flats,
-        advice=(*build.advice, *added.advice),
-        steps=(*build.steps[:-1], *added.steps, *build.steps[-1:]),
+        advice=(*build.advice, *added.advice, *_cut_away(flats)),
+        steps=(*steps[:-1], *added.steps, *steps[-1:]),
         closing_lines=added.lines,
         closing_dots=added.dots,
     )
+
+
+def _cut_away(flats: tuple[Flat, ...]) -> Iterator[Advice]:
+    """A hole that lies in a corner that is cut away, or too near to its cut."""
+    for flat in flats:
+        if (
+            flat.key != "covering"
+            and flat.outline
+            and any(not clear_of(flat.outline, place) for place in flat.eyelets)
+        ):
+            yield Advice(
+                "A hole of the closing lies in a corner that is cut away, or closer than {edge} to "
+                "the cut, and tears. Take less off the corners, or move the hole.",
+                {"edge": EDGE_NM},
+                "corner_size",
+                grave=True,
+            )
+
+
+def clear_of(outline: Places, place: tuple[int, int]) -> bool:
+    """Whether a place within a bulging outline, given clockwise, keeps clear of all its edges."""
+    x, y = place
+    for (ax, ay), (bx, by) in pairwise((*outline, outline[0])):
+        across, along = bx - ax, by - ay
+        inside = across * (y - ay) - along * (x - ax)
+        if inside < 0 or inside**2 < EDGE_NM**2 * (across**2 + along**2):
+            return False
+    return True

@@ -156,7 +156,9 @@ def grain_said(grain: str | None) -> str:
 def folio_pieces(gathering: Gathering) -> dict[str, tuple[Piece, ...]]:
     """The folios of every kind as pieces of the paper in its role."""
     return {
-        role_of(kind.number): (piece_of(flat, "folio"),)
+        role_of(kind.number): (
+            piece_of(flat, "folio" if kind.plain else f"kind {kind.number} folio"),
+        )
         for kind, flat in zip(gathering.kinds, gathering.flats, strict=True)
     }
 

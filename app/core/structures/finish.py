@@ -49,7 +49,7 @@ EMBOSSED = Dimension("embossed", "Embossed impressions", "Finish", "count", 0, 0
 EDGES_COLOURED = {"plain": 0, "one": 1, "all": 3}
 
 CORNER = Operation("corner", "Clip or round corners", "corner", Fraction(2), Fraction(1, 4))
-COLOUR = Operation("edge", "Colour edges", "edge", Fraction(8), Fraction(3), Fraction(2))
+COLOUR = Operation("edge", "Colour edges", "edge", Fraction(8), Fraction(3))
 STAMP = Operation("stamp", "Stamp the cover", "impression", Fraction(12), Fraction(2))
 EMBOSS = Operation("emboss", "Emboss the cover", "impression", Fraction(15), Fraction(2))
 
@@ -131,7 +131,11 @@ def _finish(dims: Dims, build: Build) -> Build:
         build,
         flats=flats,
         operations={**build.operations, **{key: n for key, n in counts.items() if n}},
-        advice=(*build.advice, *_advice(dims, size if cover and not leaves else 0)),
+        advice=(
+            *build.advice,
+            *_advice(dims, size if cover and not leaves else 0),
+            *_past_the_score(build, size if cover else 0),
+        ),
         steps=steps,
     )
 
@@ -168,29 +172,28 @@ def _leaf_steps(dims: Dims, size_nm: int, signatures: int, edges: int) -> Iterat
     if size_nm:
         each = "the signature" if signatures == 1 else "each signature, one signature at a time"
         yield BenchStep(
-            f"{_corners_cut(dims)} of the two fore-edge corners of {each}.",
-            {"size": size_nm},
-            "folio",
+            _corners_cut(dims, f"the two fore-edge corners of {each}"), {"size": size_nm}, "folio"
         )
     if edges:
         which = "the fore edge" if edges == 1 else "head, tail and fore edge"
         yield BenchStep(COLOURING, caution=True)
+        them = "the signature" if signatures == 1 else "the signatures, folds and heads flush,"
         yield BenchStep(
-            f"Clamp {'the signature' if signatures == 1 else 'the signatures, folds flush,'} "
-            f"between boards and colour {which}, thinly; let it dry before you open them."
+            f"Clamp {them} between boards and colour {which}, thinly; let it dry before you open "
+            "them. What is lower or narrower stays as it is."
         )
 
 
-def _corners_cut(dims: Dims) -> str:
+def _corners_cut(dims: Dims, which: str) -> str:
     if dims["corners"] == ROUNDED:
-        return "With a corner punch or a gouge cut a radius of {size}"
-    return "Clip {size} along both sides"
+        return f"With a corner punch or a gouge round {which} to a radius of {{size}}."
+    return f"Clip {which}, {{size}} along both sides."
 
 
 def _cover_steps(dims: Dims, size_nm: int, counts: Mapping[str, int]) -> Iterator[BenchStep]:
     if size_nm:
         yield BenchStep(
-            f"{_corners_cut(dims)} of the four corners of the cover, by the template.",
+            _corners_cut(dims, "the four corners of the cover, by the template,"),
             {"size": size_nm},
             "cover",
         )
@@ -200,6 +203,18 @@ def _cover_steps(dims: Dims, size_nm: int, counts: Mapping[str, int]) -> Iterato
         if number := counts[key]:
             many = "once" if number == 1 else f"{number} times"
             yield BenchStep(f"{does} the cover {many}; try it on a scrap of the same stock first.")
+
+
+def _past_the_score(build: Build, size_nm: int) -> Iterator[Advice]:
+    """Whether a corner takes more than the flap has past its score."""
+    flap = next((p for p in build.cover.panels if p.name == "flap"), None) if build.cover else None
+    if flap is not None and size_nm > flap.width_nm:
+        yield Advice(
+            "Corners of {size} reach past the score of a flap of {flap}. Take less off, or make "
+            "the flap wider.",
+            {"size": size_nm, "flap": flap.width_nm},
+            "corner_size",
+        )
 
 
 def _advice(dims: Dims, size_nm: int) -> Iterator[Advice]:

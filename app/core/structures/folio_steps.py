@@ -9,7 +9,7 @@ from itertools import groupby
 from app.core.structures.advice import CREEP_NM
 from app.core.structures.base import BenchStep, Flat
 from app.core.structures.common import AWLS, BLADES, grain_said
-from app.core.structures.gathering import FolioKind, Gathering
+from app.core.structures.gathering import FolioKind, Gathering, in_braces
 
 ALL = "the others"
 LEAVES = "leaves"
@@ -19,7 +19,10 @@ def folio_steps(gathering: Gathering) -> list[BenchStep]:
     """From the sheets to punched signatures."""
     found = [
         BenchStep(BLADES, caution=True),
-        *(_cut(kind, flat) for kind, flat in zip(gathering.kinds, gathering.flats, strict=True)),
+        *(
+            _cut(kind, flat, alone=gathering.plain)
+            for kind, flat in zip(gathering.kinds, gathering.flats, strict=True)
+        ),
         BenchStep(
             f"Fold {'it' if gathering.folios == 1 else 'each'} in the middle and rub the fold down "
             "with a folder.",
@@ -33,9 +36,11 @@ def folio_steps(gathering: Gathering) -> list[BenchStep]:
     return [replace(step, stage=LEAVES) for step in found]
 
 
-def _cut(kind: FolioKind, flat: Flat) -> BenchStep:
+def _cut(kind: FolioKind, flat: Flat, *, alone: bool) -> BenchStep:
+    plain = "" if alone or not kind.plain else "plain "
+    of = f" of {in_braces(kind.paper.name)}" if plain else kind.of
     return BenchStep(
-        f"Cut {flat.count} folio{'' if flat.count == 1 else 's'}{kind.of} {{width}} wide and "
+        f"Cut {flat.count} {plain}folio{'' if flat.count == 1 else 's'}{of} {{width}} wide and "
         f"{{height}} high, {grain_said(flat.grain)}.",
         {"width": flat.width_nm, "height": flat.height_nm},
         flat.key,
@@ -105,24 +110,35 @@ def _where(kind: FolioKind, gathering: Gathering) -> BenchStep | None:
 def _trim(gathering: Gathering) -> Iterator[BenchStep]:
     creeping = gathering.creeping(CREEP_NM)
     many = len(gathering.signatures)
-    if creeping:
-        rows = [r + 1 for r in range(many) if gathering.creep_of(r) > CREEP_NM]
-        which = "the signature" if many == 1 else "each signature"
-        if creeping < many:
-            which = f"signature{'s' if creeping > 1 else ''} {listed(rows)}"
+    if not creeping:
+        return
+    rows = [r + 1 for r in range(many) if gathering.creep_of(r) > CREEP_NM]
+    which = "the signature" if many == 1 else "each signature"
+    if creeping < many:
+        which = f"signature{'s' if creeping > 1 else ''} {listed(rows)}"
+    if gathering.plain:
         yield BenchStep(
             f"Trim the fore edge of {which}: the innermost folio stands {{creep}} past the "
             "outermost. Take off no more than makes them end together.",
             {"creep": gathering.creep_nm},
         )
+        return
+    up_to = "" if len({gathering.creep_of(row - 1) for row in rows}) == 1 else "up to "
+    yield BenchStep(
+        f"Trim the fore edge of {which}, {{leaf}} from the fold: its folios stand "
+        f"{up_to}{{creep}} past that. What is narrower stays as it is.",
+        {"creep": gathering.creep_nm, "leaf": gathering.leaf_width_nm},
+    )
 
 
 def _punch(gathering: Gathering) -> BenchStep:
     at = gathering.at
     whole = all(kind.holds(y) for kind in gathering.kinds for y in at)
+    which = "the punching guide into the fold, its head to the head,"
+    if not gathering.plain:
+        which = "the guide of the plain folio into each fold, its head where that of the leaves is,"
     return BenchStep(
-        f"Lay the punching guide into the fold, its head to the head, and punch {len(at)} "
-        f"stations: {_places(at)} from the head."
+        f"Lay {which} and punch {len(at)} stations: {_places(at)} from the head."
         + ("" if whole else " Not all go through the lower folios."),
         {f"at{i}": y for i, y in enumerate(at)},
         "folio",

@@ -7,7 +7,7 @@ the fold; common practice, no source).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from app.core.structures.base import Dims, Flat, Hole, PaperFacts, length_of, upright_folds
@@ -31,6 +31,8 @@ class FolioKind:
     inside: int
     rows: tuple[int, ...]
     grain: str | None
+    alone: bool = True
+    """Whether no other kind is of its paper."""
 
     @property
     def plain(self) -> bool:
@@ -44,8 +46,20 @@ class FolioKind:
 
     @property
     def of(self) -> str:
-        """What it is of, in words fit for a step."""
-        return "" if self.plain else f" of {in_braces(self.paper.name)}"
+        """What it is of, in words fit for a step; by its number where the paper does not tell."""
+        name = in_braces(self.paper.name)
+        return (
+            ""
+            if self.plain
+            else f" of {name}"
+            if self.alone
+            else f" of {name} (kind {self.number})"
+        )
+
+    @property
+    def said(self) -> str:
+        """What it is of, as a name is shown."""
+        return self.of.replace("{{", "{").replace("}}", "}")
 
     def holds(self, y_nm: int) -> bool:
         """Whether there is paper of it at a distance from the head of the leaf."""
@@ -107,13 +121,18 @@ class Gathering:
         """The thickest signature at the spine."""
         return max(map(self.thickness_nm, range(len(self.signatures))))
 
+    @property
+    def leaves_nm(self) -> int:
+        """Leaves on one another, away from the spine."""
+        return 2 * sum(map(self.fold_nm, range(len(self.signatures))))
+
     @cached_property
     def block_nm(self) -> int:
         """Leaves on one another, and the swell."""
-        return self._swollen(2 * sum(map(self.fold_nm, range(len(self.signatures)))))
+        return self._swollen(self.leaves_nm)
 
     def creep_of(self, row: int) -> int:
-        """How far a folio of a signature stands past the leaf's edge, the outermost flush."""
+        """How far a folio of a signature stands past the width of a leaf, from the fold."""
         outside, most = 0, 0
         for folio in self.signatures[row]:
             most = max(most, outside + folio.width_nm - self.leaf_width_nm)
@@ -136,7 +155,7 @@ class Gathering:
 
     def _flat(self, kind: FolioKind) -> Flat:
         fold, height = kind.width_nm, kind.height_nm
-        name = "One folio laid flat" if kind.plain else f"One folio of {kind.paper.name} laid flat"
+        name = "One folio laid flat" if kind.plain else f"One folio{kind.said} laid flat"
         return Flat(
             key="folio" if kind.plain else role_of(kind.number), name=name, stock="leaf",
             width_nm=2 * fold, height_nm=height, folds=upright_folds([fold], height),
@@ -164,6 +183,8 @@ def gather(dims: Dims, n: Mapping[str, int], papers: Mapping[str, PaperFacts]) -
         for number in kinds_in(dims)
         if dims[key_of(number, "count")]
     ]
+    names = [papers["leaves"].name, *(kind.paper.name for kind in more)]
+    more = [replace(kind, alone=names.count(kind.paper.name) == 1) for kind in more]
     replaced = {row for kind in more for row in kind.rows if lies_instead(dims, kind.number)}
     rows = tuple(row for row in range(n["signatures"]) if row not in replaced)
     plain = FolioKind(

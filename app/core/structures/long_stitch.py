@@ -106,6 +106,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         closed_height_nm=cover.height_nm,
         creep_nm=gathering.creep_nm,
         flap_nm=n["flap"],
+        fore_edge_nm=gathering.leaves_nm + 2 * cover_paper.caliper_nm,
         advice=tuple(advice),
         steps=(
             *folio_steps(gathering),

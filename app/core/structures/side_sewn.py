@@ -253,6 +253,7 @@ def _steps(
             f"{grain_said(cover.grain)}.",
             {"width": leaf.width_nm, "height": leaf.height_nm},
             "leaf",
+            stage="cover",
         ),
         BenchStep(
             "Score both covers {hinge} from the spine, so that they open there.",

@@ -71,6 +71,9 @@ from app.core.structures.thread import ThreadPath
 THICK_EDGE_NM, LEAST_FLAP_NM = 5 * MM, 2 * EDGE_NM
 """From this thickness on a flap is scored twice; what is left of it then (common practice)."""
 KEY = "wrap_cover"
+SAME_LENGTH_NM = 10 * MM
+"""Lengths of thread that differ by less are cut alike (common practice, no source)."""
+SEW_EACH = "each signature through its own row"
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
@@ -105,6 +108,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         closed_height_nm=cover.height_nm,
         creep_nm=gathering.creep_nm,
         flap_nm=n["flap"],
+        fore_edge_nm=gathering.leaves_nm + 2 * cover_paper.caliper_nm,
         advice=tuple(advice),
         steps=_steps(n, gathering, cover, thread),
     )
@@ -226,7 +230,8 @@ def cover_steps(cover: Flat, rows: int) -> list[BenchStep]:
             shows="cover",
         ),
     ]
-    return [replace(step, stage="cover") for step in found]
+    # What else is punched, clipped or stamped comes while it lies flat, before it is scored.
+    return [*(replace(step, stage="cover") for step in found[:-1]), found[-1]]
 
 
 def _steps(
@@ -240,8 +245,8 @@ def _steps(
         *cover_steps(cover, n["signatures"]),
         _threads_cut(thread),
         BenchStep(
-            "Sew each signature through its own row, in the order drawn; pull along the fold, "
-            "never across it. " + TIED,
+            f"Sew {'the signature through its row' if len(thread) == 1 else SEW_EACH}, in the "
+            "order drawn; pull along the fold, never across it. " + TIED,
             shows="thread",
         ),
         PRESSED,
@@ -250,10 +255,12 @@ def _steps(
 
 
 def _threads_cut(thread: tuple[ThreadPath, ...]) -> BenchStep:
-    """A length of thread for each signature, those of one length together."""
+    """A length of thread for each signature: that of the longest, where they differ by little."""
     rows: dict[int, list[int]] = {}
     for row, path in enumerate(thread):
         rows.setdefault(path.length_nm, []).append(row + 1)
+    if max(rows) - min(rows) < SAME_LENGTH_NM:
+        rows = {max(rows): list(range(1, len(thread) + 1))}
     if len(thread) == 1:
         says = "Cut {each0} of thread."
     elif len(rows) == 1:

@@ -66,7 +66,8 @@ def test_a_wrap_cover_is_pressed_before_beads_and_cord_are_on(size: dict[str, in
     assert at(said, "Sew each") < at(said, "Press it overnight") < at(said, "of cord")
     assert at(said, BEADS) < at(said, "of cord")
     assert "Press" not in " ".join(said[at(said, "of cord") :])
-    assert at(said, "Punch the eyelet") < at(said, "of cord")
+    # The eyelet while the cover lies flat, before it is scored and folded.
+    assert at(said, "punch the eyelet of the flap by the template") < at(said, "Score the")
 
 
 def test_without_wraps_no_step_speaks_of_cord_or_beads() -> None:

@@ -19,7 +19,7 @@ from app.core.length import MM, show_length
 from app.core.structures import closings as package
 from app.core.structures import structure, structure_for, structures
 from app.core.structures.base import Build, PaperFacts
-from app.core.structures.closing import has_covers, has_flap
+from app.core.structures.closing import clear_of, has_covers, has_flap
 from app.core.structures.closings import all_closings
 from app.documents.drawings import closed_drawing, flat_drawing
 from app.documents.templates import template_pdf, templates
@@ -75,7 +75,9 @@ def test_where_they_fit() -> None:
 
 
 # A leaf of 160 by 120 in three signatures of four folios of 0.15: the cover is 170 high, front and
-# back 126 wide; block 3.6, spine 9, so that the closed journal is 9 thick: a girth of 270.
+# back 126 wide; block 3.6, spine 9, so that the closed journal is 9 thick at the spine, and with both
+# covers 4.2 at the fore edge: a girth of 2 × 126 + 9 + 4.2 = 265.2. The flap of 50 is scored once
+# and goes round the fore edge first: it reaches 45.8 over the front.
 
 
 def test_nothing_by_hand() -> None:
@@ -93,7 +95,10 @@ def test_ties_by_hand() -> None:
     assert made.operations["fit_tie"] == 4
     width = made.flats[0].width_nm / MM
     thirds = [56.666666, 113.333333]
-    assert holes(made) == [(x, pytest.approx(y)) for x in (10, width - 10) for y in thirds]
+    # Past the edge of the flap on the front, and in the flap.
+    assert holes(made) == [(x, pytest.approx(y)) for x in (55.8, width - 10) for y in thirds]
+    bare = build(closing="ties", flap=0)
+    assert [x for x, _ in holes(bare)] == [10, bare.flats[0].width_nm / MM - 10]
     assert "Cut 4 ties, 250 mm each" in says(made)
     assert made.advice == ()
     # 155 on a journal of 9 leave 146 to tie; 160 leave 151.
@@ -106,15 +111,18 @@ def test_ties_by_hand() -> None:
 
 def test_elastic_by_hand() -> None:
     made = build(closing="elastic", elastic_stretch=25)
-    # Down the front 170, round head and tail 9 each and 10 to the holes: 208, cut as 166.4.
-    assert made.lengths["elastic"] == Fraction(1664, 10) * MM + 40 * MM
+    # Down the front 170, round head and tail 4.2 each and 10 to the holes: 198.4, cut as 158.72.
+    assert made.lengths["elastic"] == Fraction("158.72") * MM + 40 * MM
     # The back ends 15 from the fore edge: front 126, spine 9, back 126.
     assert holes(made) == [(246, 10), (246, 160)]
     assert made.operations["fit_elastic"] == 1
     round_it = build(closing="elastic", elastic_way="round", elastic_stretch=0)
-    assert round_it.lengths["elastic"] == 270 * MM + 40 * MM
-    assert holes(round_it) == [(130.5, 81), (130.5, 89)]
-    assert "in the middle of the spine" in says(round_it)
+    assert round_it.lengths["elastic"] == Fraction("265.2") * MM + 40 * MM
+    # In the back, 15 from the spine, clear of the sewing.
+    assert holes(round_it) == [(150, 81), (150, 89)]
+    assert "punch the two holes of the band, in the back alone, near the spine, by" in says(
+        round_it
+    )
 
 
 @pytest.mark.parametrize(
@@ -129,18 +137,26 @@ def test_elastic_too_loose_or_too_tight_is_told(stretch: int, said: str) -> None
 
 def test_buttons_by_hand() -> None:
     made = build(closing="button")
-    # Wound three times round two buttons 30 apart, a tail of 60 and 20 for the knot.
-    assert made.lengths["string"] == (3 * 2 * 30 + 60 + 20) * MM
+    # Wound three times: 30 there and back and round two buttons of 15, which is 22/7 of them; a
+    # tail of 60 and 20 for the knot.
+    assert made.lengths["string"] == 3 * (60 * MM + 47_142_858) + 80 * MM
     assert made.counts["buttons"] == 2
-    # The flap's hole lies 10 from its edge: 40 from the fore edge when closed; the other 30 on.
+    # The flap's hole lies 10 from its edge: 35.8 from the fore edge when closed; the other 30 on.
     width = made.flats[0].width_nm / MM
-    assert holes(made) == [(width - 10, 85), (70, 85)]
+    assert holes(made) == [(width - 10, 85), (65.8, 85)]
     assert "wind the string round both buttons 3 times" in says(made)
     assert made.advice == ()
     # A front of 126 has room to 120.
-    assert build(closing="button", button_apart=80 * MM).advice == ()
-    told = build(closing="button", button_apart=81 * MM)
+    assert build(closing="button", button_apart=84 * MM).advice == ()
+    told = build(closing="button", button_apart=85 * MM)
     assert [a.field for a in told.advice if a.grave] == ["button_apart"]
+    # Clear of the flap's edge by 2: 10 to the edge, half of 15, and 2.
+    assert build(closing="button", button_apart=19_500_000).advice == ()
+    near = warns(build(closing="button", button_apart=19 * MM))
+    assert "Buttons 15 mm across, 19 mm apart, touch" in near
+    assert "Leave 19.5 mm between them." in near
+    large = warns(build(closing="button", button_apart=50 * MM, button_across=50 * MM))
+    assert "Leave 52 mm between them." in large
 
 
 def test_a_toggle_by_hand() -> None:
@@ -149,26 +165,32 @@ def test_a_toggle_by_hand() -> None:
     assert made.lengths["loop"] == (2 * 25 + 2 * 30 + 2 * 30) * MM
     assert made.counts["toggle"] == 1
     width = made.flats[0].width_nm / MM
-    # Half the toggle past the flap's hole at 40.
-    assert holes(made) == [(width - 10, 85), (52.5, 85)]
+    # Over the end of the toggle the loop of 25 is the long side of a triangle with 12.5: the other
+    # is 21.65, from the flap's hole at 35.8.
+    assert holes(made) == [(width - 10, 85), (57.450635, 85)]
     assert "Cut 110 mm of cord" in says(made)
     told = build(closing="toggle", toggle_length=120 * MM, flap=80 * MM)
-    assert "The toggle would lie 130 mm from the fore edge" in warns(told)
+    # 75.8 − 10 and 103.92 of a front of 126.
+    assert "would lie 169.72 mm from its fore edge; the front is 126 mm wide" in warns(told)
 
 
 def test_a_strap_by_hand() -> None:
     made = build(closing="strap")
-    # The girth of 270, 60 past the buckle and 30 round its bar.
-    assert made.lengths["strap"] == 360 * MM
+    # The girth of 265.2, 60 past the buckle and 30 round its bar.
+    assert made.lengths["strap"] == Fraction("355.2") * MM
     assert made.counts["buckle"] == 1
     assert made.operations["fit_strap"] == 1
     # In the middle of the back: 126 + 9 + 63.
     assert holes(made) == [(186, 85), (210, 85)]
-    assert "Punch 3 holes in its other end, 15 mm apart" in says(made)
+    # Closed, the bar lies 60 from the tip: a hole there, one 12 to either side.
+    assert "Punch 3 holes in its other end, 12 mm apart, the first 48 mm from the tip" in says(made)
     told = warns(build(closing="strap", strap_holes=12))
-    assert "12 holes in 60 mm lie 4.62 mm apart" in told
-    assert "Make the overlap 78 mm" in told
+    # 60 − 11 × 12 / 2 is before the tip; ten of it are wanted.
+    assert "12 holes 12 mm apart about the buckle would begin 0 mm from the tip" in told
+    assert "Make the overlap 76 mm" in told
     assert build(closing="strap", strap_holes=9).advice == ()
+    assert build(closing="strap", strap_holes=12, strap_overlap=76 * MM).advice == ()
+    assert build(closing="strap", strap_holes=12, strap_overlap=75 * MM).advice != ()
 
 
 def test_magnets_by_hand() -> None:
@@ -176,10 +198,10 @@ def test_magnets_by_hand() -> None:
     assert made.counts["magnets"] == 4
     cover = made.cover
     assert cover is not None
-    # 6 of edge and half of 12 from the flap's edge; closed, 50 − 12 from the fore edge of the front.
+    # 6 of edge and half of 12 from the flap's edge; closed, 45.8 − 12 from the fore edge of the front.
     marks = [(x / MM, round(y / MM, 2)) for x, y, _ in cover.labels]
     right = cover.width_nm / MM - 12
-    assert marks == [(right, 56.67), (38, 56.67), (right, 113.33), (38, 113.33)]
+    assert marks == [(right, 56.67), (33.8, 56.67), (right, 113.33), (33.8, 113.33)]
     assert holes(made) == []
     assert "Swallowed magnets injure gravely" in says(made)
     narrow = warns(build(closing="magnet", flap=20 * MM, magnet_across=10 * MM))
@@ -204,9 +226,10 @@ def test_flap_and_front_meet() -> None:
             assert cover is not None
             (flap_x, _), (front_x, _) = cover.eyelets
             fold = cover.panels[-1].x_nm
-            # Folded over at its last score, which lies at the fore edge of the front.
-            lies = flap_x - fold
-            assert front_x - lies == (30 * MM if closing == "button" else 12_500_000)
+            # Folded over at its last score, which lies at the fore edge of the front, or with one
+            # score alone after it went round that.
+            lies = flap_x - fold - (0 if len(cover.panels) > 4 else 4_200_000)
+            assert front_x - lies == (30 * MM if closing == "button" else 21_650_635)
 
 
 @pytest.mark.parametrize("key", ["chain_stitch", "concertina", "side_sewn"])
@@ -216,8 +239,10 @@ def test_covers_in_two_have_the_band_in_the_back_alone(key: str) -> None:
     assert side is not None
     assert len(side.eyelets) == 2
     assert [words for *_, words in side.labels][-1] == "back only"
-    half = "cover" if key == "side_sewn" else "board"
-    assert f"in one {half} alone" in says(made)
+    half = "covers" if key == "side_sewn" else "boards"
+    assert "the two holes of the band, in the back alone, near the fore edge, in the " + half in (
+        says(made)
+    )
     ties = build(key, closing="ties")
     both = ties.flat(side.key)
     assert both is not None
@@ -267,9 +292,17 @@ def test_whatever_is_asked_is_whole(pair: tuple[str, str], data: st.DataObject) 
         assert found.operations[operation] >= count
     new = set(found.operations) - set(plain.operations)
     assert new <= {op.key for op in all_closings()[closing].operations}
-    # Its steps come after the press and before the last.
-    assert found.steps[: len(plain.steps) - 1] == plain.steps[:-1]
+    # Its steps come before the last, its holes while the cover lies flat.
+    assert [s for s in found.steps if s in plain.steps] == list(plain.steps)
     assert found.steps[-1] == plain.steps[-1]
+    sewn = next((i for i, s in enumerate(found.steps) if s.shows == "thread"), len(found.steps))
+    punching = [
+        i
+        for i, s in enumerate(found.steps)
+        if s not in plain.steps and "unch the" in s.text and "by the template" in s.text
+    ]
+    assert all(at < sewn for at in punching)
+    assert bool(punching) == any(flat.eyelets for flat in found.flats)
     for step in found.steps:
         assert step.say(show)
         assert step.shows in ("", "thread", *(f.key for f in found.flats))
@@ -323,3 +356,30 @@ def test_another_is_one_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     finally:
         for cache in clear:
             cache()
+
+
+@pytest.mark.parametrize(
+    ("corners", "size", "torn"),
+    # The band's holes lie 15 and 10 from the edges: clipped at 45° by more than 25 less 6 × 1.414.
+    [("clipped", 16, False), ("clipped", 17, True), ("clipped", 40, True), ("rounded", 20, False),
+     ("rounded", 60, True)],
+)  # fmt: skip
+def test_a_hole_in_a_corner_that_is_cut_away_is_told(corners: str, size: int, torn: bool) -> None:
+    made = build(closing="elastic", corners=corners, corner_size=size * MM, flap=0)
+    told = [a for a in made.advice if a.field == "corner_size" and a.grave]
+    assert bool(told) == torn
+    assert not [a for a in build(closing="none", corners=corners, corner_size=size * MM, flap=0).advice
+                if a.grave]  # fmt: skip
+
+
+def test_clear_of_by_hand() -> None:
+    square = ((0, 0), (20 * MM, 0), (20 * MM, 20 * MM), (0, 20 * MM))
+    assert clear_of(square, (6 * MM, 6 * MM))
+    assert not clear_of(square, (6 * MM - 1, 10 * MM))
+    assert not clear_of(square, (10 * MM, 14 * MM + 1))
+    assert not clear_of(square, (25 * MM, 10 * MM))
+
+
+def test_ties_off_the_front_are_told() -> None:
+    told = build(closing="ties", flap=120 * MM)
+    assert [a.field for a in told.advice if a.grave] == ["flap"]

@@ -106,11 +106,10 @@ def test_corners_by_hand(of: str, corners: int, shaped: set[str]) -> None:
     made = build("wrap_cover", corners="rounded", corners_of=of)
     assert made.operations["corner"] == corners
     assert {f.key for f in made.flats if f.outline} == shaped
-    assert ("of the two fore-edge corners of each signature" in says(made)) == ("folio" in shaped)
-    assert ("of the four corners of the cover, by the template" in says(made)) == (
-        "cover" in shaped
-    )
-    assert "cut a radius of 6 mm" in says(made)
+    each = "round the two fore-edge corners of each signature, one signature at a time to a radius"
+    assert (each in says(made)) == ("folio" in shaped)
+    cover = "round the four corners of the cover, by the template, to a radius of 6 mm."
+    assert (cover in says(made)) == ("cover" in shaped)
     keys = {t.key for t in templates(made)}
     assert keys == {"cover", "folio-guide"} | ({"folio"} & shaped)
 
@@ -119,7 +118,10 @@ def test_a_lower_folio_keeps_its_corners() -> None:
     low = {d.key: d.default for d in kind_dimensions(2, several=True)} | {"folio2_height": 130 * MM}
     made = build("wrap_cover", corners="clipped", corner_size=4 * MM, **low)
     assert {f.key for f in made.flats if f.outline} == {"cover", "folio"}
-    assert "Clip 4 mm along both sides of the two fore-edge corners" in says(made)
+    assert (
+        "Clip the two fore-edge corners of each signature, one signature at a time, 4 mm along both"
+        in (says(made))
+    )
 
 
 def test_boards_keep_their_corners_and_leaves_do_not() -> None:
@@ -130,7 +132,7 @@ def test_boards_keep_their_corners_and_leaves_do_not() -> None:
     assert "corners_of" not in structure_for("chain_stitch", {}).defaults()
     alone = build("pamphlet", corners="rounded", corners_of="leaves")
     assert alone.operations["corner"] == 2
-    assert "corners of the signature." in says(alone)
+    assert "round the two fore-edge corners of the signature to a radius of 6 mm." in says(alone)
 
 
 @pytest.mark.parametrize(
@@ -151,6 +153,15 @@ def test_square_leaves_may_show_at_the_corners(
     assert ("the corners of the leaves show" in warns(made)) == shows
     both = build("wrap_cover", corners=corners, **dims)
     assert "the corners of the leaves show" not in warns(both)
+
+
+def test_corners_past_the_score_of_the_flap_are_told() -> None:
+    made = build("wrap_cover", corners="rounded", corner_size=31 * MM, flap=30 * MM)
+    assert "Corners of 31 mm reach past the score of a flap of 30 mm." in warns(made)
+    assert build("wrap_cover", corners="rounded", corner_size=30 * MM, flap=30 * MM).advice == ()
+    plain = build("wrap_cover", corners="rounded", corner_size=31 * MM, corners_of="leaves",
+                  flap=30 * MM)  # fmt: skip
+    assert plain.advice == ()
 
 
 def test_edges_stamping_and_embossing_by_hand() -> None:
@@ -182,7 +193,7 @@ def test_too_large_a_corner_is_refused_at_its_field() -> None:
     with pytest.raises(DomainError, match="half the shorter side") as caught:
         build("wrap_cover", corners="rounded", corner_size=60 * MM, leaf_width=119 * MM)
     assert caught.value.field == "corner_size"
-    assert build("wrap_cover", corners="rounded", corner_size=60 * MM).advice == ()
+    assert build("wrap_cover", corners="rounded", corner_size=60 * MM, flap=80 * MM).advice == ()
     # Square ones may say anything.
     assert build("wrap_cover", corner_size=60 * MM, leaf_width=50 * MM).leaves == 24
 

@@ -84,7 +84,7 @@ def test_three_signatures_of_two_papers_by_hand() -> None:
     [plain], [low] = made.pieces["leaves"], made.pieces["folio2"]
     assert (plain.width_nm, plain.height_nm, plain.count) == (240 * MM, 160 * MM, 9)
     assert (low.width_nm, low.height_nm, low.count) == (220 * MM, 100 * MM, 3)
-    assert (plain.name, low.name, low.grain) == ("folio", "folio", "height")
+    assert (plain.name, low.name, low.grain) == ("folio", "kind 2 folio", "height")
     # A fold is 3 × 0.15 + 0.4 = 0.85 thick, a signature 1.7, the block 5.1 and two covers with a
     # flap 0.9: 6.0. Rows lie 3 apart, as near as holes may, and the spine is 9.
     assert made.thickness_nm == 9 * MM
@@ -115,17 +115,29 @@ def test_three_signatures_of_two_papers_by_hand() -> None:
 def test_steps_say_each_kind_and_where_it_lies() -> None:
     made = build("wrap_cover", kind(2, height=130 * MM, inside=2), kind(3, where="outer", inside=0))
     text = says(made)
-    assert "Cut 12 folios 240 mm wide and 160 mm high, the grain along the height." in text
-    assert "Cut 3 folios of Wash {rough} 240 mm wide and 130 mm high" in text
-    assert "Cut 2 folios of Wash {rough} 240 mm wide and 160 mm high" in text
-    assert (
-        "Nest signatures 1 and 3, from the outside in: 1 of Wash {rough}, then 2 plain, then 1 of "
-        "Wash {rough}, then 2 plain." in text
+    plain = (
+        "Cut 12 plain folios of Laid text 240 mm wide and 160 mm high, the grain along the height."
     )
-    assert "Nest signature 2, from the outside in: 2 plain, then 1 of Wash {rough}" in text
-    assert "with the head 15 mm below that of the others, fold in fold." in text
-    assert "Cut 3 lengths of thread: " in text
-    assert " for signatures 1 and 3; " in text
+    assert plain in text
+    # Two kinds of one paper are told apart by their number.
+    assert "Cut 3 folios of Wash {rough} (kind 2) 240 mm wide and 130 mm high" in text
+    assert "Cut 2 folios of Wash {rough} (kind 3) 240 mm wide and 160 mm high" in text
+    assert (
+        "Nest signatures 1 and 3, from the outside in: 1 of Wash {rough} (kind 3), then 2 plain, "
+        "then 1 of Wash {rough} (kind 2), then 2 plain." in text
+    )
+    assert "Nest signature 2, from the outside in: 2 plain, then 1 of Wash {rough} (kind 2)" in text
+    assert (
+        "Lay the folios of Wash {rough} (kind 2) with the head 15 mm below that of the others"
+        in text
+    )
+    assert "Lay the guide of the plain folio into each fold, its head where that of" in text
+    # Lengths of thread that differ by little are cut alike.
+    assert "Cut 3 lengths of thread, " in text
+    thick = build("wrap_cover", kind(2, where="first", count=9), folios=2)
+    assert "Cut 3 lengths of thread: " in says(thick)
+    assert " for signature 1; " in says(thick)
+    assert " for signatures 2 and 3." in says(thick)
     assert made.made_of == "3 signatures, 17 folios in all"
 
 
@@ -214,15 +226,55 @@ def test_stations_that_miss_or_tear_a_lower_folio_are_told() -> None:
     # 120 high: from 20 to 140, the outer stations 5 mm from its ends.
     near = build("wrap_cover", kind(2, height=120 * MM), stations="5")
     assert "A station lies 5 mm from the end of the folio of Wash {rough}" in warns(near)
-    assert "122 mm" not in warns(near)
+    assert "Make it 122 mm high, or low enough for the station to miss it." in warns(near)
     assert build("wrap_cover", kind(2, height=122 * MM), stations="5").advice == ()
+
+
+@pytest.mark.parametrize(
+    ("at", "high", "mend"),
+    # Stations at 25, 80 and 135 of 160: to the last one and 6 from the head, from the first one and
+    # 6 to the tail, both ends and 6 in the middle.
+    [("head", 80, 141), ("tail", 80, 141), ("middle", 100, 122)],
+)
+def test_the_height_that_reaches_all_stations_does(at: str, high: int, mend: int) -> None:
+    told = warns(build("wrap_cover", kind(2, height=high * MM, at=at)))
+    assert f"Make it {mend} mm high to reach them all" in told
+    assert build("wrap_cover", kind(2, height=mend * MM, at=at)).advice == ()
+
+
+def test_a_station_on_the_very_end_of_a_folio_is_told() -> None:
+    # Two stations of long stitch, the last at 140, where the folio ends.
+    made = build("long_stitch", kind(2, height=140 * MM, at="head"))
+    assert "1 of 4 stations misses the folio" in warns(made)
+    assert "A station lies 0 mm from the end of the folio" in warns(made)
+    assert "Make it 146 mm high" in warns(made)
+
+
+def test_what_is_narrow_is_never_the_measure_of_a_trim() -> None:
+    # The outermost is 20 mm narrower: nobody is to trim the others to it.
+    made = build("wrap_cover", kind(2, count=4, inside=0, width=100 * MM), folios=4)
+    assert made.creep_nm == 4 * 400_000 + 3 * 150_000
+    text = says(made)
+    assert (
+        "120 mm from the fold: its folios stand 2.05 mm past that. What is narrower stays" in text
+    )
+    assert "makes them end together" not in text
 
 
 def test_only_signatures_that_creep_are_trimmed() -> None:
     made = build("wrap_cover", kind(2, count=3, where="first"), signatures=3)
     # In the first one 4 × 0.15 + 3 × 0.4 lie on one another, less the innermost.
     assert made.creep_nm == 1_650_000
-    assert "Trim the fore edge of signature 1: the innermost folio stands 1.65 mm" in says(made)
+    assert (
+        "Trim the fore edge of signature 1, 120 mm from the fold: its folios stand 1.65 mm past"
+        in (says(made))
+    )
+    # What the others creep is less than the most.
+    more = build("wrap_cover", kind(2, count=3, where="first"), signatures=3, folios=9)
+    assert "of each signature, 120 mm from the fold: its folios stand up to 2.4 mm past" in says(
+        more
+    )
+    assert "creep up to 2.4 mm past the width of the leaf" in warns(more)
     assert made.operations["cut"] == 12 + 3 + 1 + 1
     every = build("wrap_cover", kind(2, count=3), signatures=3)
     assert "Trim the fore edge of each signature" in says(every)
@@ -297,7 +349,7 @@ def test_whatever_is_gathered_is_refused_or_whole(
         assert all(field.startswith("folio") for field in problems)
         return
     made = build(key, *kinds, **dims)
-    pieces = [p for role, kinds_ in made.pieces.items() for p in kinds_ if p.name == "folio"]
+    pieces = [p for role, kinds_ in made.pieces.items() for p in kinds_ if p.name.endswith("folio")]
     total = sum(piece.count for piece in pieces)
     assert all(piece.count > 0 for piece in pieces)
     # Pieces, leaves, folds, templates and steps speak of the same folios.
@@ -310,7 +362,8 @@ def test_whatever_is_gathered_is_refused_or_whole(
     }
     said = says(made)
     for piece in pieces:
-        assert f"Cut {piece.count} folio{'' if piece.count == 1 else 's'}" in said
+        plain = "plain " if piece.name == "folio" and len(pieces) > 1 else ""
+        assert f"Cut {piece.count} {plain}folio{'' if piece.count == 1 else 's'}" in said
     # What is added is one of what was there or more: never less paper or thread than plain ones.
     assert sum(p.count for p in made.pieces["leaves"]) <= folios * signatures
     for flat in flats:
@@ -321,7 +374,7 @@ def test_whatever_is_gathered_is_refused_or_whole(
         2 * piece.count * (150_000 if role == "leaves" else 400_000)
         for role, kinds_ in made.pieces.items()
         for piece in kinds_
-        if piece.name == "folio"
+        if piece.name.endswith("folio")
     )
     assert made.thickness_nm >= layers
 

@@ -471,9 +471,9 @@ def test_the_minutes_of_each_operation_are_those_first_offered() -> None:
         "cut": "6 1/5 0", "fold": "0 2/5 0", "score": "3 3/5 0", "punch": "4 3/20 0",
         "sew": "2 6/5 0", "glue": "4 3 12", "finish": "2 4 12", "bead": "1 1/2 0", "tie": "1 3 0",
         "concertina_fold": "1 1/2 0", "card_fold": "1 1/3 0", "make_up": "2 2 0",
-        "corner": "2 1/4 0", "edge": "8 3 2", "stamp": "12 2 0", "emboss": "15 2 0",
+        "corner": "2 1/4 0", "edge": "8 3 0", "stamp": "12 2 0", "emboss": "15 2 0",
         "fit_tie": "1 3/2 0", "fit_elastic": "1 3 0", "fit_button": "1 2 0", "fit_toggle": "1 5 0",
-        "fit_strap": "2 8 0", "fit_magnet": "2 2 0",
+        "fit_strap": "2 8 0", "fit_magnet": "2 2 12",
     }  # fmt: skip
     assert {
         op.key: f"{op.setup_minutes} {op.minutes_each} {op.waiting_hours}"

@@ -6,23 +6,38 @@ lie are common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
 
 from app.core.length import MM
-from app.core.structures.advice import EDGE_NM
 from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
-from app.core.structures.closing import GROUP, INSET_NM, Added, Closing, Fitting, has_flap, no_flap
+from app.core.structures.closing import (
+    GROUP,
+    INSET_NM,
+    Added,
+    Closing,
+    Fitting,
+    has_flap,
+    no_flap,
+    no_room,
+    punched,
+)
 from app.core.structures.common import LAWS, PUNCH
 
 SMALL = "Buttons are small parts: keep them from small children. " + LAWS
-BUTTONS = 2
+BUTTONS, BETWEEN_NM = 2, 2 * MM
 
 
 def put_on(fitting: Fitting) -> Added:
-    """Two buttons and a string; the front's lies past the edge of the closed flap."""
+    """Two buttons and a string; the front's lies past the edge of the closed flap.
+
+    A turn of the string goes along between the buttons and back, and round both.
+    """
     build, cover, flap = fitting.build, fitting.cover, fitting.panel("flap")
     apart, winds = fitting.chosen("button_apart"), fitting.chosen("button_winds")
-    string = 2 * winds * apart + fitting.chosen("string_tail") + fitting.chosen("string_knot")
+    across = fitting.chosen("button_across")
+    turn = 2 * apart + -(-across * 22 // 7)
+    string = winds * turn + fitting.chosen("string_tail") + fitting.chosen("string_knot")
     if cover is None or flap is None:
         return Added(
             lengths={"string": string},
@@ -32,36 +47,20 @@ def put_on(fitting: Fitting) -> Added:
         )
     [at_flap] = fitting.at_flap()
     inset = cover.width_nm - at_flap[0]
-    # Closed, the flap's button lies so far from the fore edge of the front as the flap is wide.
-    front = flap.width_nm - inset + apart
-    width = build.closed_width_nm
-    advice: tuple[Advice, ...] = ()
-    if front > width - EDGE_NM:
-        advice = (
-            Advice(
-                "The button on the front would lie {at} from its fore edge; the front is {front} "
-                "wide. Bring the buttons closer, or make the flap narrower.",
-                {"at": front, "front": width},
-                "button_apart",
-                grave=True,
-            ),
-        )
+    front = build.flap_reach_nm - inset + apart
+    width, middle = build.closed_width_nm, build.closed_height_nm // 2
     return Added(
         lengths={"string": string},
         counts={"buttons": BUTTONS},
         operations={"punch": BUTTONS, "fit_button": BUTTONS},
         holes={cover.key: (at_flap, (min(front, width), cover.height_nm // 2))},
+        punches=(punched(fitting),),
         steps=(
             BenchStep(SMALL, caution=True),
             BenchStep(
-                "Punch the holes of both buttons where the template has them: the front's "
-                "{front} from its fore edge, in the middle of its height.",
-                {"front": front},
-                "cover",
-            ),
-            BenchStep(
-                "Cut {string} of string, knot one end under the button of the flap, and fix both "
-                "buttons with a disc or a stay behind the cover.",
+                "Cut {string} of string. Sew or rivet one button to the front and one to the flap, "
+                "a disc or a stay of card behind each, and the end of the string under that of the "
+                "flap.",
                 to_cut={"string": string},
             ),
             BenchStep(
@@ -69,12 +68,22 @@ def put_on(fitting: Fitting) -> Added:
                 f"time{'' if winds == 1 else 's'}, crosswise."
             ),
         ),
-        advice=advice,
-        lines=((width - front, build.closed_height_nm // 2, width - front + apart,
-                build.closed_height_nm // 2),),
-        dots=((width - front, build.closed_height_nm // 2),
-              (width - front + apart, build.closed_height_nm // 2)),
-    )  # fmt: skip
+        advice=(*no_room(fitting, front, "button_apart"), *_advice(apart, across, inset)),
+        lines=((width - front, middle, width - front + apart, middle),),
+        dots=((width - front, middle), (width - front + apart, middle)),
+    )
+
+
+def _advice(apart: int, across: int, inset: int) -> Iterator[Advice]:
+    """Whether the button of the front clears the other one and the edge of the flap."""
+    least = max(across + BETWEEN_NM, inset + across // 2 + BETWEEN_NM)
+    if apart < least:
+        yield Advice(
+            "Buttons {across} across, {apart} apart, touch, or that of the front lies under the "
+            "edge of the flap. Leave {mend} between them.",
+            {"across": across, "apart": apart, "mend": least},
+            "button_apart",
+        )
 
 
 CLOSING = Closing(
@@ -85,6 +94,7 @@ CLOSING = Closing(
         Dimension(
             "button_apart", "Between the buttons", GROUP, "length", 30 * MM, INSET_NM, 200 * MM
         ),
+        Dimension("button_across", "Across a button", GROUP, "length", 15 * MM, 4 * MM, 60 * MM),
         Dimension("button_winds", "Times wound", GROUP, "count", 3, 1, 12),
         Dimension("string_tail", "Tail of the string", GROUP, "length", 60 * MM, 0, 500 * MM),
         Dimension("string_knot", "More for the knot", GROUP, "length", 20 * MM, 0, 200 * MM),

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from app.core.length import METRE, MM
 from app.core.structures.base import Advice, BenchStep, Dimension, Line, Operation, Role
-from app.core.structures.closing import GROUP, Added, Closing, Fitting, has_flap
+from app.core.structures.closing import GROUP, Added, Closing, Fitting, has_flap, punched
 from app.core.structures.common import BEADS, PUNCH
 
 WORKABLE_NM = 4 * METRE
@@ -47,6 +47,7 @@ def put_on(fitting: Fitting) -> Added:
         counts={"beads": beads},
         operations={"punch": 1, "bead": beads, "tie": 1} if wraps else {},
         holes={"cover": fitting.at_flap()} if wraps else {},
+        punches=(punched(fitting, "the eyelet of the flap"),) if wraps else (),
         steps=tuple(_steps(wraps, each, cord)) if wraps else (),
         advice=tuple(_advice(fitting, wraps, cord)),
         lines=tuple(_lines(fitting, wraps)),
@@ -84,7 +85,6 @@ def _steps(wraps: int, beads: int, cord_nm: int) -> Iterator[BenchStep]:
     many = f"{beads} bead{'' if beads == 1 else 's'}"
     ends = f", string {many} on each end and knot behind them." if beads else ", and knot each end."
     yield BenchStep(BEADS, caution=True)
-    yield BenchStep("Punch the eyelet of the flap where the template has it.", shows="cover")
     yield BenchStep(
         "Cut {cord} of cord, double it, loop it through the eyelet" + ends,
         to_cut={"cord": cord_nm},

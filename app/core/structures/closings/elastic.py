@@ -1,4 +1,4 @@
-"""An elastic band: up the fore edge through two holes in the back, or round through the spine.
+"""An elastic band: up the fore edge or round across, through two holes in the back.
 
 It is cut shorter than its way by the stretch it is to have when the journal is closed. The measures
 offered first are common practice, no source.
@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from app.core.length import MM
-from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
+from app.core.structures.base import Advice, BenchStep, Dimension, Flat, Operation, Role
 from app.core.structures.closing import (
     GROUP,
     INSET_NM,
@@ -18,6 +18,7 @@ from app.core.structures.closing import (
     Fitting,
     Places,
     has_covers,
+    punched,
 )
 from app.core.structures.common import PUNCH
 
@@ -34,13 +35,12 @@ def put_on(fitting: Fitting) -> Added:
     stretch, knot = fitting.chosen("elastic_stretch"), fitting.chosen("elastic_knot")
     width, height = build.closed_width_nm, build.closed_height_nm
     # Upright it runs down the front and round head and tail to its holes in the back.
-    way = height + 2 * (build.thickness_nm + INSET_NM) if upright else fitting.girth_nm
+    way = height + 2 * (build.edge_nm + INSET_NM) if upright else fitting.girth_nm
     taut = -(-way * 100 // (100 + stretch))
     flat = fitting.cover or fitting.loose
     holes = (_upright if upright else _round)(fitting)
-    where = "near the fore edge of the back" if upright else "in the middle of the spine"
-    if not upright and fitting.cover is None:
-        where = "near the spine of the back"
+    where = "near the fore edge" if upright else "near the spine"
+    which = f"the two holes of the band, in the back alone, {where},"
     return Added(
         lengths={"elastic": taut + 2 * knot},
         operations={"punch": 2, "fit_elastic": 1},
@@ -48,13 +48,8 @@ def put_on(fitting: Fitting) -> Added:
         labels={flat.key: tuple((x, y + 9 * MM, "back only") for x, y in holes[:1])}
         if flat and fitting.loose
         else {},
+        punches=(punched(fitting, which),),
         steps=(
-            BenchStep(
-                f"Punch the two holes of the band {where}"
-                + (f", in one {fitting.side} alone" if fitting.loose else "")
-                + ", where the template has them.",
-                shows=flat.key if flat else "",
-            ),
             BenchStep(
                 "Cut {band} of elastic, draw its ends in through the holes and knot or sew them "
                 "inside, {knot} each, so that {taut} are left outside.",
@@ -82,17 +77,20 @@ def _upright(fitting: Fitting) -> Places:
 
 
 def _round(fitting: Fitting) -> Places:
-    """Two holes above one another in the middle of the spine, or beside it in a back of its own."""
-    cover, spine, loose = fitting.cover, fitting.panel("spine"), fitting.loose
-    if cover is not None:
-        back = fitting.panel("back")
-        x = spine.x_nm + spine.width_nm // 2 if spine else (back.x_nm if back else 0)
-        middle = cover.height_nm // 2
+    """Two holes above one another in the back, clear of spine and sewing."""
+    cover, back, loose = fitting.cover, fitting.panel("back"), fitting.loose
+    if cover is not None and back is not None:
+        x, middle = back.x_nm + BESIDE_NM, cover.height_nm // 2
     elif loose is not None:
-        x, middle = BESIDE_NM, loose.height_nm // 2
+        x, middle = _spine_side(fitting, loose), loose.height_nm // 2
     else:
         return ()
     return ((x, middle - 4 * MM), (x, middle + 4 * MM))
+
+
+def _spine_side(fitting: Fitting, loose: Flat) -> int:
+    """Past the holes that the sewing takes in a board or a cover of its own."""
+    return max((hole.x_nm for hole in loose.holes), default=0) + BESIDE_NM
 
 
 def _advice(stretch: int) -> list[Advice]:
@@ -120,7 +118,7 @@ CLOSING = Closing(
     dimensions=(
         Dimension(
             "elastic_way", "It runs", GROUP, "choice", UPRIGHT,
-            choices=((UPRIGHT, "up the fore edge"), (ROUND, "round it, from the spine")),
+            choices=((UPRIGHT, "up the fore edge"), (ROUND, "round it, across")),
         ),
         Dimension("elastic_stretch", "Stretched by", GROUP, "percent", 12, 0, 100),
         Dimension("elastic_knot", "More at each end", GROUP, "length", 20 * MM, 0, 200 * MM),

@@ -30,8 +30,7 @@ def put_on(fitting: Fitting) -> Added:
     height, width = cover.height_nm, fitting.build.closed_width_nm
     heights = [height * (n + 1) // (pairs + 1) for n in range(pairs)]
     inset = across // 2 + EDGE_NM
-    # Closed, a point of the flap so far from its edge lies so far from the fore edge of the front.
-    front = flap.width_nm - inset
+    front = fitting.build.flap_reach_nm - inset
     advice: tuple[Advice, ...] = ()
     if flap.width_nm < across + 2 * EDGE_NM:
         advice = (
@@ -51,15 +50,15 @@ def put_on(fitting: Fitting) -> Added:
         steps=(
             BenchStep(CAUTION, caution=True),
             BenchStep(
-                f"Mark the place{'' if pairs == 1 else 's'} of the magnets on the inside of flap "
-                "and front by the template: {inset} from the edge of the flap, and {front} from "
-                "the fore edge of the front.",
+                "Mark the places of the magnets, crosses in the template, inside flap and front: "
+                "{inset} from the edge of the flap, and {front} from the fore edge of the front.",
                 {"inset": inset, "front": front},
                 "cover",
             ),
             BenchStep(
                 f"Try which sides draw one another, glue {2 * pairs} magnets in so, and paste "
-                "paper over them. Keep other magnets away until the glue is hard."
+                "paper over them. Keep other magnets away until the glue is hard, overnight. Glue "
+                "and paper go among the parts."
             ),
         ),
         advice=advice,
@@ -76,7 +75,9 @@ CLOSING = Closing(
         Dimension("magnet_across", "Across a magnet", GROUP, "length", 10 * MM, 2 * MM, 40 * MM),
     ),
     roles=(Role("magnets", "Magnets", "count"),),
-    operations=(Operation("fit_magnet", "Set magnets", "magnet", Fraction(2), Fraction(2)),),
+    operations=(
+        Operation("fit_magnet", "Set magnets", "magnet", Fraction(2), Fraction(2), Fraction(12)),
+    ),
     put_on=put_on,
     cautions=(CAUTION,),
 )

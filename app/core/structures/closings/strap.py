@@ -10,7 +10,16 @@ from fractions import Fraction
 
 from app.core.length import MM
 from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
-from app.core.structures.closing import GROUP, Added, Closing, Fitting, Places, has_covers
+from app.core.structures.closing import (
+    GROUP,
+    INSET_NM,
+    Added,
+    Closing,
+    Fitting,
+    Places,
+    has_covers,
+    punched,
+)
 from app.core.structures.common import LAWS, PUNCH
 
 SMALL = "A buckle is a small part and a strap a snare: keep both from small children. " + LAWS
@@ -25,15 +34,17 @@ def put_on(fitting: Fitting) -> Added:
     strap = fitting.girth_nm + overlap + turned
     width, height = fitting.build.closed_width_nm, fitting.build.closed_height_nm
     flat = fitting.cover or fitting.loose
-    pitch = overlap // (holes + 1)
+    pitch = fitting.chosen("strap_pitch")
+    # Closed, the bar lies the overlap from the tip: holes lie to both sides of that.
+    first = overlap - (holes - 1) * pitch // 2
     advice: tuple[Advice, ...] = ()
-    if pitch < LEAST_PITCH_NM:
+    if first < INSET_NM:
         advice = (
             Advice(
-                f"{holes} holes in {{overlap}} lie {{pitch}} apart and tear into one another. "
-                "Make the overlap {mend}, or punch fewer.",
-                {"overlap": overlap, "pitch": pitch, "mend": LEAST_PITCH_NM * (holes + 1)},
-                "strap_holes",
+                f"{holes} holes {{pitch}} apart about the buckle would begin {{first}} from the "
+                "tip. Make the overlap {mend}, or punch fewer.",
+                {"pitch": pitch, "first": max(first, 0), "mend": overlap + INSET_NM - first},
+                "strap_overlap",
             ),
         )
     places = _fastenings(fitting)
@@ -45,6 +56,7 @@ def put_on(fitting: Fitting) -> Added:
         labels={flat.key: tuple((x, y + 9 * MM, "back only") for x, y in places[:1])}
         if flat and fitting.loose
         else {},
+        punches=(punched(fitting, "the two holes of the strap, in the back alone,"),),
         steps=(
             BenchStep(SMALL, caution=True),
             BenchStep(
@@ -54,15 +66,15 @@ def put_on(fitting: Fitting) -> Added:
                 to_cut={"strap": strap},
             ),
             BenchStep(
-                f"Punch {holes} hole{'' if holes == 1 else 's'} in its other end, {{pitch}} apart, "
-                "the first {pitch} from the tip.",
-                {"pitch": pitch},
+                f"Punch {holes} hole{'' if holes == 1 else 's'} in its other end"
+                + (", {pitch} apart" if holes > 1 else "")
+                + ", the first {first} from the tip.",
+                {"pitch": pitch, "first": first},
             ),
             BenchStep(
-                "Fasten it to the middle of the back through the two holes of the template"
-                + (f", in one {fitting.side} alone" if fitting.loose else "")
-                + ", so that the buckle comes to lie on the front.",
-                shows=flat.key if flat else "",
+                "Lay it round the closed journal, the buckle on the front and done up in its "
+                "middle hole, mark where it lies on the two holes of the back, and sew or rivet it "
+                "there. Thread or rivets go among the parts."
             ),
         ),
         advice=advice,
@@ -82,8 +94,6 @@ def _fastenings(fitting: Fitting) -> Places:
     return ((x - APART_NM, y), (x + APART_NM, y))
 
 
-LEAST_PITCH_NM = 6 * MM
-
 CLOSING = Closing(
     key="strap",
     name="strap and buckle",
@@ -94,6 +104,7 @@ CLOSING = Closing(
             "strap_turned", "Turned round its bar", GROUP, "length", 30 * MM, 10 * MM, 200 * MM
         ),
         Dimension("strap_holes", "Holes in the strap", GROUP, "count", 3, 1, 12),
+        Dimension("strap_pitch", "Between the holes", GROUP, "length", 12 * MM, 6 * MM, 60 * MM),
     ),
     roles=(Role("strap", "Strap", "length"), Role("buckle", "Buckle", "count")),
     operations=(

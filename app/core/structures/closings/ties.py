@@ -10,7 +10,17 @@ from fractions import Fraction
 
 from app.core.length import MM
 from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
-from app.core.structures.closing import GROUP, SNARE, Added, Closing, Fitting, has_covers
+from app.core.structures.closing import (
+    GROUP,
+    INSET_NM,
+    SNARE,
+    Added,
+    Closing,
+    Fitting,
+    has_covers,
+    no_room,
+    punched,
+)
 from app.core.structures.common import LAWS, PUNCH
 
 BOW_NM = 150 * MM
@@ -25,7 +35,9 @@ def put_on(fitting: Fitting) -> Added:
     heights = tuple(height * (n + 1) // (pairs + 1) for n in range(pairs))
     width = build.closed_width_nm
     free = fitting.chosen("tie_length") - build.thickness_nm
-    advice = () if free >= BOW_NM else (
+    front = build.flap_reach_nm + INSET_NM
+    advice = no_room(fitting, front) if build.flap_reach_nm else ()
+    advice += () if free >= BOW_NM else (
         Advice(
             "A tie of {tie} on a journal {thick} thick leaves {free} to tie: a bow wants {bow}. "
             "Make it {mend}.",
@@ -42,13 +54,9 @@ def put_on(fitting: Fitting) -> Added:
         lengths={"ties": 2 * pairs * each},
         operations={"punch": 2 * pairs, "fit_tie": 2 * pairs},
         holes=fitting.at_fore_edges(heights),
+        punches=(punched(fitting),),
         steps=(
             BenchStep(f"{SNARE} {LAWS}", caution=True),
-            BenchStep(
-                f"Punch {pairs} hole{'' if pairs == 1 else 's'} at each fore edge where the "
-                "template has them.",
-                shows="cover" if build.cover else "board",
-            ),
             BenchStep(
                 f"Cut {many}, {{each}} each; draw every one through its hole from inside and knot "
                 "it there, {knot} for the knot. Sear or glue the ends.",
@@ -57,7 +65,7 @@ def put_on(fitting: Fitting) -> Added:
             ),
         ),
         advice=advice,
-        lines=tuple((width - width // 8, y, width, y) for y in heights),
+        lines=tuple((width - front - width // 8, y, width - front, y) for y in heights),
     )
 
 

@@ -6,12 +6,21 @@ first are common practice, no source.
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 
 from app.core.length import MM
-from app.core.structures.advice import EDGE_NM
-from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
-from app.core.structures.closing import GROUP, Added, Closing, Fitting, has_flap, no_flap
+from app.core.structures.base import BenchStep, Dimension, Operation, Role
+from app.core.structures.closing import (
+    GROUP,
+    Added,
+    Closing,
+    Fitting,
+    has_flap,
+    no_flap,
+    no_room,
+    punched,
+)
 from app.core.structures.common import LAWS, PUNCH
 
 SMALL = "A toggle is a small part: keep it from small children. " + LAWS
@@ -30,32 +39,17 @@ def put_on(fitting: Fitting) -> Added:
     [at_flap] = fitting.at_flap()
     inset, width = cover.width_nm - at_flap[0], fitting.build.closed_width_nm
     height = fitting.build.closed_height_nm
-    # Drawn tight the loop reaches half a toggle past its hole, and there the toggle lies.
-    front = flap.width_nm - inset + toggle // 2
-    advice: tuple[Advice, ...] = ()
-    if front > width - EDGE_NM:
-        advice = (
-            Advice(
-                "The toggle would lie {at} from the fore edge of a front {front} wide. Take a "
-                "shorter toggle, or make the flap narrower.",
-                {"at": front, "front": width},
-                "toggle_length",
-                grave=True,
-            ),
-        )
+    # Drawn over the end of the toggle, half its length aside, the loop is as long as the toggle.
+    reach = math.isqrt(3 * toggle**2) // 2
+    front = fitting.build.flap_reach_nm - inset + reach
     return Added(
         lengths={"loop": loop + stay},
         counts={"toggle": 1},
         operations={"punch": 2, "fit_toggle": 1},
         holes={cover.key: (at_flap, (min(front, width), cover.height_nm // 2))},
+        punches=(punched(fitting),),
         steps=(
             BenchStep(SMALL, caution=True),
-            BenchStep(
-                "Punch a hole for the loop in the flap and one for the toggle in the front, {at} "
-                "from its fore edge, where the template has them.",
-                {"at": front},
-                "cover",
-            ),
             BenchStep(
                 "Cut {loop} of cord, double it, draw both ends in through the hole of the flap "
                 "and knot them inside, so that the loop just passes over the toggle.",
@@ -67,8 +61,8 @@ def put_on(fitting: Fitting) -> Added:
                 to_cut={"stay": stay},
             ),
         ),
-        advice=advice,
-        lines=((width - front, height // 2, width - front + toggle // 2, height // 2),),
+        advice=no_room(fitting, front, "toggle_length"),
+        lines=((width - front, height // 2, width - front + reach, height // 2),),
         dots=((width - front, height // 2),),
     )
 
