@@ -85,3 +85,14 @@ def test_a_closing_that_needs_a_flap_warns_where_there_is_none(stocked: Visitor)
     live = worked_out(stocked, page, {"flap": "0"})
     assert "There is no flap for the magnets." in str(live["html"])
     assert "Will not work:" in str(live["html"])
+
+
+def test_measures_that_nobody_saw_are_not_saved(stocked: Visitor) -> None:
+    """Without scripts a closing is chosen and its own measures are not on the page yet."""
+    page = stocked.get("/journals/1")
+    shown = stocked.send(page, "leaf_height", {"closing": "ties", "+keep": "1"}, 422)
+    assert "Look at its measures here, then save." in shown.words
+    assert shown.value("tie_pairs") == "1"
+    assert stocked.get("/journals/1").value("closing") == "cord"
+    page = stocked.send(shown, "leaf_height", {"tie_pairs": "2", "+keep": "1"})
+    assert (page.value("closing"), page.value("tie_pairs")) == ("ties", "2")

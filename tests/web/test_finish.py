@@ -19,7 +19,10 @@ def test_rounded_corners_are_drawn_costed_and_templated(stocked: Visitor) -> Non
     assert "Saved as design" in page.said
     assert (page.value("corners"), page.value("corner_size")) == ("rounded", "8 mm")
     steps = stocked.get("/journals/1/variants/1/steps").words
-    assert "cut a radius of 8 mm of the two fore-edge corners of each signature" in steps
+    assert (
+        "round the two fore-edge corners of each signature, one signature at a time to a radius of 8"
+        in (steps)
+    )
     assert "Stamp the cover once" in steps
     assert "A heated type or die burns" in steps
     for key in ("cover", "folio"):

@@ -8,6 +8,7 @@ from app.db import transaction
 from app.models import Paper
 from tests.factories import offer, paper, sheet
 from tests.web.conftest import sessions_of
+from tests.web.test_closings import update
 from tests.web.test_parts import worked_out
 from tests.web.visitor import Page, Visitor
 
@@ -40,7 +41,7 @@ def test_a_kind_is_asked_for_priced_and_kept(stocked: Visitor, empty_app: Flask)
     typed = {"role_folio2": number, "folio2_height": "120 mm", "folio2_where": "outer"}
     live = worked_out(stocked, page, typed)
     assert live["errors"] == {}
-    assert "Folios, Rough 300" in str(live["html"])
+    assert "Kind 2 folios, Rough 300" in str(live["html"])
     assert "One folio of Rough 300 laid flat, 2 of them: 240 × 120 mm" in str(live["html"])
     page = stocked.send(page, "leaf_height", typed | {"+keep": "1"})
     assert "Saved as design" in page.said
@@ -70,6 +71,8 @@ def test_what_is_wrong_stands_at_its_field_and_opens_its_group(
     page = another(stocked, stocked.get("/journals/1"), {})
     for field, typed, message in (
         ("folio2_height", "300 mm", "no higher than the leaf, 160 mm"),
+        ("folio2_height", "19 mm", "at least 20 mm, or 0"),
+        ("folio2_width", "2 mm", "at least 20 mm, or 0"),
         ("folio2_width", "0.3 m", "no wider than the leaf, 120 mm"),
         ("folio2_inside", "9", "only 4 plain to lie inside"),
         ("folio2_count", "41", "between 0 and 40"),
@@ -113,9 +116,43 @@ def test_another_window_is_told_of_a_kind_that_was_added(
     number = rough(empty_app)
     first = another(stocked, stocked.get("/journals/1"), {})
     second = stocked.get("/journals/1")
-    stocked.send(first, "leaf_height", {"role_folio2": number, "+keep": "1"})
-    told = stocked.send(second, "leaf_height", {"folios": "5", "+keep": "1"}, 422)
-    assert "Saved now: 4" in told.words
+    stocked.send(first, "leaf_height", {"role_folio2": number, "folio2_count": "3", "+keep": "1"})
+    told = stocked.send(second, "leaf_height", {"price_1": "77", "+keep": "1"}, 422)
+    assert "Saved now: 4 plain; kind 2: 3 of Rough 300" in told.words
+
+
+def test_another_window_is_told_of_a_kind_that_was_left_out(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    number = rough(empty_app)
+    page = another(stocked, stocked.get("/journals/1"), {})
+    page = stocked.send(page, "leaf_height", {"role_folio2": number, "+keep": "1"})
+    second = stocked.get("/journals/1")
+    stocked.send(page, "leaf_height", {"folio2_count": "0", "+keep": "1"})
+    told = stocked.send(second, "leaf_height", {"price_1": "77", "+keep": "1"}, 422)
+    assert "Saved now: left out" in told.words
+
+
+def test_a_form_that_says_nothing_of_its_closing_keeps_it(stocked: Visitor) -> None:
+    page = update(stocked, stocked.get("/journals/1"), {"closing": "ties", "closing_shown": "ties"})
+    page = stocked.send(page, "leaf_height", {"+keep": "1"})
+    form = page.form("leaf_height")
+    without = [(k, v) for k, v in form.filled({"price_1": "44"}) if k != "closing"]
+    page = stocked.post(form.action, without, 200)
+    assert page.value("closing") == "ties"
+
+
+def test_what_the_live_page_says_follows_what_is_typed(stocked: Visitor, empty_app: Flask) -> None:
+    number = rough(empty_app)
+    page = another(stocked, stocked.get("/journals/1"), {})
+    live = worked_out(stocked, page, {"role_folio2": number, "stamped": "2", "edges": "all"})
+    holds: dict[str, str] = live["holds"]  # type: ignore[assignment]
+    assert holds["Finish"] == "edges of the leaves all coloured · stamped impressions 2"
+    assert holds["Signatures"].endswith("1 more kind")
+    assert "A heated type or die burns" in str(live["care"])
+    assert worked_out(stocked, page, {})["holds"]["Finish"] == "corners square"  # type: ignore[index]
+    wrong = worked_out(stocked, page, {"folios": "99"})
+    assert (wrong["html"], wrong["answer"], wrong["care"]) == (None, None, None)
 
 
 def test_a_structure_without_signatures_offers_no_kinds(stocked: Visitor) -> None:

@@ -27,25 +27,26 @@ from app.core.structures.base import (
 from app.core.structures.folio_kinds import gathers
 
 Points = tuple[tuple[int, int], ...]
+GROUP = "Finish"
 SQUARE, CLIPPED, ROUNDED = "square", "clipped", "rounded"
 CORNERS = Dimension(
-    "corners", "Corners", "Finish", "choice", SQUARE, optional=True,
+    "corners", "Corners", GROUP, "choice", SQUARE, optional=True,
     choices=((SQUARE, "square"), (CLIPPED, "clipped"), (ROUNDED, "rounded")),
 )  # fmt: skip
 CORNER_SIZE = Dimension(
-    "corner_size", "Radius, or what is clipped", "Finish", "length", 6 * MM, MM, 60 * MM,
+    "corner_size", "Radius, or what is clipped", GROUP, "length", 6 * MM, MM, 60 * MM,
     optional=True, help="Taken off along each side of a corner.",
 )  # fmt: skip
 CORNERS_OF = Dimension(
-    "corners_of", "Corners of", "Finish", "choice", "both", optional=True,
+    "corners_of", "Corners of", GROUP, "choice", "both", optional=True,
     choices=(("both", "leaves and cover"), ("leaves", "the leaves"), ("cover", "the cover")),
 )  # fmt: skip
 EDGES = Dimension(
-    "edges", "Edges of the leaves", "Finish", "choice", "plain", optional=True,
+    "edges", "Edges of the leaves", GROUP, "choice", "plain", optional=True,
     choices=(("plain", "as they are cut"), ("one", "fore edge coloured"), ("all", "all coloured")),
 )  # fmt: skip
-STAMPED = Dimension("stamped", "Stamped impressions", "Finish", "count", 0, 0, 20, optional=True)
-EMBOSSED = Dimension("embossed", "Embossed impressions", "Finish", "count", 0, 0, 20, optional=True)
+STAMPED = Dimension("stamped", "Stamped impressions", GROUP, "count", 0, 0, 20, optional=True)
+EMBOSSED = Dimension("embossed", "Embossed impressions", GROUP, "count", 0, 0, 20, optional=True)
 EDGES_COLOURED = {"plain": 0, "one": 1, "all": 3}
 
 CORNER = Operation("corner", "Clip or round corners", "corner", Fraction(2), Fraction(1, 4))

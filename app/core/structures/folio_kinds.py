@@ -14,6 +14,7 @@ from app.core.length import MM, show_length
 from app.core.structures.base import Dimension, Dims, Role, Structure, length_of
 
 MOST_KINDS = 8
+LEAST_SIDE_NM = 20 * MM
 PLAIN = 1
 GRAIN_CHOICES = (("fold", "along the fold"), ("free", "either way"))
 WHERE = (
@@ -136,8 +137,12 @@ def _problems(dims: Dims) -> dict[str, str]:
     found: dict[str, str] = {}
     for kind, whose in rows.items():
         for what, side, more in SIDES:
-            most = length_of(dims, side)
-            if length_of(dims, key_of(kind, what)) > most:
+            most, typed = length_of(dims, side), length_of(dims, key_of(kind, what))
+            if 0 < typed < LEAST_SIDE_NM:
+                found[key_of(kind, what)] = (
+                    f"At least {show_length(LEAST_SIDE_NM, 'mm')}, or 0 for that of the others."
+                )
+            if typed > most:
                 found[key_of(kind, what)] = (
                     f"A folio can be no {more} than the leaf, {show_length(most, 'mm')}."
                 )

@@ -220,8 +220,11 @@ def keep_design(session: Session, variant: Variant, draft: Draft, version: int |
     same = design.structure == draft.structure and kept == dims
     # Prices and choices belong to the design: changing them must make an older form stale.
     flag_modified(design, "dimensions")
+    roles = [role.key for role in structure_for(draft.structure, dims).roles]
+    chosen = choices_of(variant)
     same_choices = (
-        choices_of(variant).items() == dict(draft.choices).items()
+        # What has no row yet was never chosen; what a design no longer asks for says nothing.
+        all(chosen.get(role) == draft.choices.get(role) for role in roles)
         and quantities_of(variant) == dict(draft.quantities)
         and parts_of(variant) == draft.parts
     )

@@ -25,7 +25,9 @@ from app.web.frame.fields import Form, note_field, text_field, typed_version
 from app.web.frame.filters import bare_length, signed_money
 from app.web.frame.session import db, need, prices, shop
 from app.web.frame.submission import press, submit
-from app.web.journals.design_form import DesignFields, DesignForm, asked_structure, design_form
+from app.web.journals.design_fields import DesignFields
+from app.web.journals.design_form import DesignForm
+from app.web.journals.form_making import asked_structure, design_form
 
 pages = Blueprint("journals", __name__, url_prefix="/journals")
 STRUCTURE = "wrap_cover"
@@ -159,11 +161,12 @@ def worked_out() -> Any:
     fields = _fields(_made())
     good = fields.form.validate() and fields.check_amounts()
     worked = _work_out(fields) if good else None
-    html, answer = (
-        render_template(f"journals/{part}.html", worked=worked) if worked else None
-        for part in ("worked", "answer")
+    html, answer, care = (
+        render_template(f"journals/{part}.html", worked=worked, fields=fields) if worked else None
+        for part in ("worked", "answer", "care")
     )
-    return jsonify(html=html, answer=answer, errors=fields.errors())
+    holds = {group.heading: group.said for group in fields.groups}
+    return jsonify(html=html, answer=answer, care=care, holds=holds, errors=fields.errors())
 
 
 @pages.route("/new", methods=["GET", "POST"])
@@ -229,8 +232,11 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
 
 
 def _sound(fields: DesignFields) -> bool:
-    """Whether a design as typed can be worked out."""
+    """Whether a design as typed can be worked out, and all its measures were on the page."""
     good = fields.form.validate() and fields.check_amounts()
+    if good and fields.unseen:
+        fields.form.blame(DomainError("Look at its measures here, then save.", "closing"))
+        return False
     return bool(good and _work_out(fields))
 
 

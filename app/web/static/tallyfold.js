@@ -1,92 +1,6 @@
 // Small conveniences; every page works without them.
 "use strict";
 
-// The design page: send the form a moment after each keystroke, show what came back.
-for (const form of document.querySelectorAll("form[data-live]")) {
-  const panel = form.querySelector("#worked");
-  let timer = 0;
-  let flight = null;
-
-  const answer = form.querySelector("#answer");
-  const shown = 2;
-
-  // A folded group says what it holds; one with something wrong in it opens.
-  const value = (control) => control.tagName === "SELECT"
-    ? control.selectedOptions[0].textContent : control.value;
-  const sayGroups = () => {
-    for (const group of form.querySelectorAll("details.group")) {
-      const place = group.querySelector("[data-holds]");
-      if (!place) continue;
-      const fields = [...group.querySelectorAll(":scope > .field")].slice(0, shown);
-      place.textContent = fields.map((box) => {
-        const label = box.querySelector("label").textContent.toLowerCase();
-        return `${label} ${value(box.querySelector("input, select"))}`;
-      }).join(" · ");
-      if (group.querySelector(".wrong")) group.open = true;
-    }
-  };
-
-  const showErrors = (errors) => {
-    for (const box of form.querySelectorAll("[data-field]")) {
-      const message = errors[box.dataset.field] || "";
-      const place = box.querySelector(".error");
-      box.classList.toggle("wrong", Boolean(message));
-      place.textContent = message;
-      place.hidden = !message;
-      const control = box.querySelector("input, select, textarea");
-      if (control) control.setAttribute("aria-invalid", message ? "true" : "false");
-    }
-  };
-
-  const workOut = async () => {
-    if (flight) flight.abort();
-    flight = new AbortController();
-    panel.setAttribute("aria-busy", "true");
-    try {
-      const reply = await fetch(form.dataset.live, {
-        method: "POST", body: new FormData(form), signal: flight.signal,
-      });
-      if (!reply.ok) return;
-      const found = await reply.json();
-      const { name, variant_name, ...errors } = found.errors;
-      showErrors(errors);
-      sayGroups();
-      if (found.html !== null) {
-        const open = [...panel.querySelectorAll("details")].map((d) => d.open);
-        panel.innerHTML = found.html;
-        panel.querySelectorAll("details").forEach((d, i) => { d.open = Boolean(open[i]); });
-        panel.setAttribute("aria-busy", "false");
-        answer.innerHTML = found.answer;
-      }
-    } catch (error) {
-      if (error.name !== "AbortError") throw error;
-    }
-  };
-
-  form.addEventListener("input", () => {
-    sayGroups();
-    clearTimeout(timer);
-    timer = setTimeout(workOut, 120);
-  });
-
-  // What decides which measures are asked for: the page is made anew, and nothing is saved.
-  form.addEventListener("change", (event) => {
-    if (!event.target.matches("[data-reshapes]")) return;
-    clearTimeout(timer);
-    if (flight) flight.abort();
-    form.action = `${location.pathname}${location.search}#${event.target.id}`;
-    form.requestSubmit(form.querySelector("[name=update]"));
-  });
-
-  // Enter in a measure brings the figures up to date; only a button saves.
-  form.addEventListener("keydown", (event) => {
-    if (event.key !== "Enter" || !event.target.matches("input, select")) return;
-    event.preventDefault();
-    clearTimeout(timer);
-    workOut();
-  });
-}
-
 // The order form: what a journal is asked for in the channel, beside each line.
 for (const form of document.querySelectorAll("form[data-prices]")) {
   const channel = form.querySelector("[data-channel]");
@@ -117,7 +31,9 @@ const typedIn = (form) => [...form.elements].filter(
 const holds = (form) => typedIn(form)
   .map((field) => [field.name, ["checkbox", "radio"].includes(field.type) ? field.checked : field.value]);
 const asLoaded = new Map(guarded.map((form) => [form, JSON.stringify(holds(form))]));
-const changed = (form) => JSON.stringify(holds(form)) !== asLoaded.get(form);
+// A page that answers a form which was sent shows what is not saved yet.
+const unsaved = document.body.dataset.unsaved !== undefined;
+const changed = (form) => unsaved || JSON.stringify(holds(form)) !== asLoaded.get(form);
 const keyOf = (form) => `draft ${location.pathname}${location.search} ${guarded.indexOf(form)}`;
 let leaving = null;
 
@@ -128,14 +44,18 @@ for (const form of guarded) {
   const draft = sessionStorage.getItem(keyOf(form));
   if (draft && arrived && ["back_forward", "reload"].includes(arrived.type)) {
     const values = JSON.parse(draft);
-    typedIn(form).forEach((field, n) => {
-      if (!values[n] || values[n][0] !== field.name) return;
-      if (["checkbox", "radio"].includes(field.type)) field.checked = values[n][1];
-      else field.value = values[n][1];
-    });
+    const left = [...values];
+    for (const field of typedIn(form)) {
+      const at = left.findIndex(([name]) => name === field.name);
+      if (at < 0) continue;
+      const [[, value]] = left.splice(at, 1);
+      if (["checkbox", "radio"].includes(field.type)) field.checked = value;
+      else field.value = value;
+    }
+    form.dispatchEvent(new CustomEvent("restored", { detail: values }));
     form.dispatchEvent(new Event("input", { bubbles: true }));
   }
-  form.addEventListener("submit", () => { leaving = form; });
+  form.addEventListener("submit", (event) => { if (!event.defaultPrevented) leaving = form; });
 }
 
 addEventListener("pagehide", () => {

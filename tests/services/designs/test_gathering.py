@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.length import MM
+from app.core.structures import structure_for
 from app.core.structures.folio_kinds import kind_dimensions, without_kind
 from app.models import Material, Paper, Variant
 from app.services.designs import journals
@@ -64,7 +65,7 @@ def test_cost_weight_and_minutes_of_one(session: Session, mixed: Mixed) -> None:
     assert folio.chosen is not None
     assert (folio.chosen.cut.best, folio.piece.count) == (10, 2)
     [line] = [x for x in found.sheet.lines if "Rough 300" in x.label]
-    assert (line.label, line.amount) == ("Folios, Rough 300", Decimal("0.60"))
+    assert (line.label, line.amount) == ("Kind 2 folios, Rough 300", Decimal("0.60"))
     # 2 × 0.24 × 0.13 m² of 300 g; the rest follows: thread goes through 0.4 mm more.
     thread = sum(p.length_nm for p in found.build.thread) - sum(
         p.length_nm for p in plain.build.thread
@@ -166,3 +167,27 @@ def test_compared_they_say_what_each_has(session: Session, mixed: Mixed) -> None
 
 def test_everything_of_a_kind_is_a_choice(mixed: Mixed) -> None:
     assert all(isinstance(x, Paper | Material) for x in mixed.draft.choices.values())
+
+
+def test_a_price_of_another_variant_keeps_a_promised_design(session: Session, mixed: Mixed) -> None:
+    """Only one variant was dressed anew for a kind or a closing: the others have no row for it."""
+    other = journals.add_variant(session, mixed.variant.design, "Other", mixed.variant)
+    draft = journals.draft_of(mixed.variant)
+    dims = dict(draft.dimensions) | {"closing": "magnet", "magnet_pairs": 1,
+                                     "magnet_across": 10 * MM}  # fmt: skip
+    choices = dict(draft.choices) | {"magnets": None}
+    for role in ("cord", "beads"):
+        del choices[role]
+    magnets = replace(draft, dimensions=dims, choices=choices)
+    assert journals.keep_design(session, mixed.variant, magnets, None) is mixed.variant
+    mixed.bench.agreed(1, variant=other)
+    asked = journals.draft_of(other)
+    made = structure_for("wrap_cover", asked.dimensions)
+    as_typed = {role.key: asked.choices.get(role.key) for role in made.roles}
+    [channel] = asked.prices
+    dearer = replace(
+        asked, dimensions=made.complete(asked.dimensions), choices=as_typed,
+        prices={channel: Decimal(55)},
+    )  # fmt: skip
+    assert journals.keep_design(session, other, dearer, None) is other
+    assert other.prices[0].amount == 55
