@@ -94,7 +94,7 @@ def test_there_is_an_end_to_the_kinds(stocked: Visitor, empty_app: Flask) -> Non
     for kind in range(2, 9):
         page = another(stocked, page, {})
         assert page.value(f"folio{kind}_count") == "1"
-    assert "as many kinds of folio as a journal can have" in page.words
+    assert "These are as many as a journal can have." in page.words
     page = another(stocked, page, {})
     assert "folio9_count" not in page.text
 
@@ -118,7 +118,7 @@ def test_another_window_is_told_of_a_kind_that_was_added(
     second = stocked.get("/journals/1")
     stocked.send(first, "leaf_height", {"role_folio2": number, "folio2_count": "3", "+keep": "1"})
     told = stocked.send(second, "leaf_height", {"price_1": "77", "+keep": "1"}, 422)
-    assert "Saved now: 4 plain; kind 2: 3 of Rough 300" in told.words
+    assert "Saved now: 4; kind 2: 3 of Rough 300" in told.words
 
 
 def test_another_window_is_told_of_a_kind_that_was_left_out(

@@ -17,6 +17,7 @@ from app.core.structures.closing import with_closing
 from app.core.structures.closings import all_closings
 from app.core.structures.finish import finish_cautions, finished
 from app.core.structures.folio_kinds import gathered, kinds_in
+from app.core.structures.inserts import FOLDING, PASTING, TIPPING, inserts_in, with_inserts
 
 
 @cache
@@ -48,18 +49,24 @@ def structure_for(key: str, dims: Mapping[str, object]) -> Structure:
     if made is None:
         raise DomainError(f"There is no structure called “{key}”.", "structure")
     closing = str(dims.get(CLOSING, made.closing))
-    return _assembled(key, kinds_in(dims), tuple(finish_cautions(dims)), closing)
+    more = (kinds_in(dims), inserts_in(dims), tuple(finish_cautions(dims)))
+    return _assembled(key, *more, closing)
 
 
 @lru_cache(maxsize=500)
 def _assembled(
-    key: str, kinds: tuple[int, ...], cautions: tuple[str, ...], closing: str
+    key: str,
+    kinds: tuple[int, ...],
+    inserts: tuple[int, ...],
+    cautions: tuple[str, ...],
+    closing: str,
 ) -> Structure:
-    made = finished(gathered(modules()[key], kinds), cautions)
+    made = with_inserts(finished(gathered(modules()[key], kinds), cautions), inserts)
     return with_closing(made, all_closings(), closing)
 
 
 def all_operations() -> dict[str, Operation]:
     """Every operation of every structure and closing by key; they may share one."""
     found = {op.key: op for made in structures().values() for op in made.operations}
+    found |= {op.key: op for op in (TIPPING, PASTING, FOLDING)}
     return found | {op.key: op for closing in all_closings().values() for op in closing.operations}

@@ -163,8 +163,9 @@ def outline(flat: Flat, size_nm: int, *, rounded: bool) -> Points:
 def after_stage(
     steps: Sequence[BenchStep], stage: str, more: Sequence[BenchStep]
 ) -> tuple[BenchStep, ...]:
-    """Steps with more of them after the last of a stage."""
-    last = max((at for at, step in enumerate(steps) if step.stage == stage), default=-1) + 1
+    """Steps with more of them after the last of a stage, or where it has none after a first cut."""
+    first_cut = next((at for at, step in enumerate(steps) if step.shows), -1)
+    last = max((at for at, step in enumerate(steps) if step.stage == stage), default=first_cut) + 1
     added = [replace(step, stage=stage) for step in more]
     return (*steps[:last], *added, *steps[last:])
 

@@ -18,19 +18,27 @@ from app.core.structures.folio_kinds import (
     role_of,
     without_kind,
 )
+from app.core.structures.inserts import (
+    MOST_INSERTS,
+    insert_key,
+    insert_role,
+    inserts_in,
+    takes_inserts,
+)
 from app.core.structures.parts import PartPer, signatures_of
 from app.models import Channel, Material, Paper, Variant
 from app.services.designs.journals import Draft
 from app.services.designs.take_off import Choices, PartUse
 from app.web.frame.session import shop
 from app.web.journals.design_form import DesignForm
-from app.web.journals.design_groups import Group
+from app.web.journals.design_groups import Group, More, Row
 from app.web.journals.parts_form import (
     MOST_PARTS,
     amount_typed,
 )
 
-ANOTHER_KIND = "another_folio"
+ANOTHER_KIND, ANOTHER_INSERT = "another_folio", "another_insert"
+PAPERS = "Papers and findings"
 
 
 class DesignFields:
@@ -55,9 +63,9 @@ class DesignFields:
     def groups(self) -> list[Group]:
         """All fields under their headings: papers and findings before fine dimensions."""
         found: dict[str, list[Field]] = {}
-        of_kinds = {field.name for _, fields in self.kinds for field in fields}
+        in_rows = {f.name for row in (*self._kind_rows, *self._insert_rows) for f in row.fields}
         for dimension in self.structure.dimensions:
-            if dimension.key not in of_kinds:
+            if dimension.key not in in_rows:
                 found.setdefault(dimension.group, []).append(self.form[dimension.key])
         sewn = {d.key: d.group for d in self.structure.dimensions}.get("folios")
         first = self.structure.defaults(shop().unit)
@@ -67,30 +75,21 @@ class DesignFields:
                 heading,
                 fields,
                 starts_open=heading in {sewn, *reshaped} or not at,
-                gathers=heading == sewn,
-                kinds=len(self._kinds) if heading == sewn else 0,
+                rows=self._kind_rows if heading == sewn else (),
+                more=self._more_kinds if heading == sewn else None,
                 first=first,
             )
             for at, (heading, fields) in enumerate(found.items())
         ]
-        before = next((at for at, group in enumerate(groups) if group.gathers), 0) + 1
-        groups.insert(before, Group("Papers and findings", self.role_fields, starts_open=True))
+        before = next((at for at, group in enumerate(groups) if group.heading == sewn), 0) + 1
+        groups.insert(before, Group(PAPERS, self.role_fields, starts_open=True))
+        if takes_inserts(self.structure):
+            empty = "leaves tipped in, a pocket, an envelope"
+            laid_in = Group("Laid in", [], rows=self._insert_rows, more=self._more_inserts,
+                            empty=empty)  # fmt: skip
+            groups.insert(before + 1, laid_in)
         selling = [self.form.batch, self.form.shelf_level, *self.price_fields]
         return [*groups, Group("Making and selling", selling)]
-
-    @property
-    def _kinds(self) -> tuple[int, ...]:
-        return kinds_in(d.key for d in self.structure.dimensions)
-
-    @property
-    def kinds(self) -> list[tuple[int, list[Field]]]:
-        """The fields of each further kind of folio: how many, of which paper, and the rest."""
-        found = []
-        for kind in self._kinds:
-            keys = [d.key for d in self.structure.dimensions if d.key.startswith(key_of(kind, ""))]
-            keys.insert(1, f"role_{role_of(kind)}")
-            found.append((kind, [self.form[key] for key in keys]))
-        return found
 
     @property
     def _reshaped(self) -> bool:
@@ -111,20 +110,52 @@ class DesignFields:
         return shown is not None and shown != self.closing_shown
 
     @property
-    def another_kind(self) -> bool:
-        """Whether a further kind of folio was asked for, which the cursor goes to."""
-        return ANOTHER_KIND in request.form
+    def _kinds(self) -> tuple[int, ...]:
+        return kinds_in(d.key for d in self.structure.dimensions)
 
     @property
-    def room_for_kinds(self) -> bool:
-        """Whether there can be one kind more."""
-        return len(self._kinds) < MOST_KINDS - 1
+    def _inserts(self) -> tuple[int, ...]:
+        return inserts_in(d.key for d in self.structure.dimensions)
+
+    @property
+    def _kind_rows(self) -> list[Row]:
+        return [
+            Row(f"Folios, kind {kind}", self._row(key_of(kind, ""), role_of(kind)))
+            for kind in self._kinds
+        ]
+
+    @property
+    def _insert_rows(self) -> list[Row]:
+        return [
+            Row(f"Insert {number}", self._row(insert_key(number, ""), insert_role(number)))
+            for number in self._inserts
+        ]
+
+    def _row(self, prefix: str, role: str) -> list[Field]:
+        """How many, of which paper, and the rest."""
+        keys = [d.key for d in self.structure.dimensions if d.key.startswith(prefix)]
+        keys.insert(1, f"role_{role}")
+        return [self.form[key] for key in keys]
+
+    @property
+    def _more_kinds(self) -> More:
+        return More(
+            ANOTHER_KIND, "Folios of another paper or size", "more kind",
+            ANOTHER_KIND in request.form, len(self._kinds) < MOST_KINDS - 1,
+        )  # fmt: skip
+
+    @property
+    def _more_inserts(self) -> More:
+        return More(
+            ANOTHER_INSERT, "Something to lay in", "insert", ANOTHER_INSERT in request.form,
+            len(self._inserts) < MOST_INSERTS,
+        )  # fmt: skip
 
     @property
     def role_fields(self) -> list[Field]:
-        """What fills each role, but for kinds of folio."""
+        """What fills each role, but for kinds of folio and inserts."""
         found = []
-        of_kinds = {role_of(kind) for kind in self._kinds}
+        of_kinds = {*map(role_of, self._kinds), *map(insert_role, self._inserts)}
         for role in self.structure.roles:
             if role.key in of_kinds:
                 continue
@@ -167,6 +198,10 @@ class DesignFields:
             if not dims[key_of(kind, "count")]:
                 dims = without_kind(dims, kind)
                 del choices[role_of(kind)]
+        for number in self._inserts:
+            if not dims[insert_key(number, "count")]:
+                dims = {k: v for k, v in dims.items() if not k.startswith(insert_key(number, ""))}
+                del choices[insert_role(number)]
         return Draft(
             structure=self.structure.key,
             dimensions=dims,
@@ -195,7 +230,7 @@ class DesignFields:
     @property
     def asked_for_more(self) -> bool:
         """Whether a row or a kind was asked for."""
-        return self.another or self.another_kind
+        return self.another or bool({ANOTHER_KIND, ANOTHER_INSERT} & set(request.form))
 
     @property
     def parts_said(self) -> str:

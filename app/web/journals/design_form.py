@@ -11,6 +11,7 @@ from app.core.structures.folio_kinds import (
     kinds_in,
     role_of,
 )
+from app.core.structures.inserts import insert_key, insert_role, inserts_in
 from app.services.shop.settings import StaleError
 from app.units import COUNTED
 from app.web.frame.fields import (
@@ -48,25 +49,28 @@ class DesignForm(Form):
         """As every form does; the parts that are saved stand in one line."""
         super().refuse(error, now)
         if isinstance(error, StaleError):
-            self._say_kinds(now)
+            self._say_rows(now)
             saved = parts_said(now["parts"])
             if saved != parts_said(self.parts):
                 self.parts.saved_now = saved or "no parts"
 
-    def _say_kinds(self, now: Form) -> None:
-        """The kinds of folio that another window added or left out meanwhile."""
-        here, there = kinds_in(self._fields), kinds_in(now._fields)
-        for kind in set(here) - set(there):
-            self[key_of(kind, "count")].saved_now = "left out"
-        added = [
-            f"kind {kind}: {said(now[key_of(kind, 'count')])} of "
-            f"{said(now[f'role_{role_of(kind)}'])}"
-            for kind in there
-            if kind not in here
-        ]
-        if added:
-            plain = said(now["folios"])
-            self["folios"].saved_now = "; ".join([f"{plain} plain", *added])
+    def _say_rows(self, now: Form) -> None:
+        """The kinds of folio and the inserts that another window added or left out meanwhile."""
+        for numbers, key, role, thing, beside in (
+            (kinds_in, key_of, role_of, "kind", "folios"),
+            (inserts_in, insert_key, insert_role, "insert", "leaf_height"),
+        ):
+            here, there = numbers(self._fields), numbers(now._fields)
+            for number in set(here) - set(there):
+                self[key(number, "count")].saved_now = "left out"
+            added = [
+                f"{thing} {number}: {said(now[key(number, 'count')])} of "
+                f"{said(now[f'role_{role(number)}'])}"
+                for number in there
+                if number not in here
+            ]
+            if added:
+                self[beside].saved_now = "; ".join([said(now[beside]), *added])
 
 
 def dimension_field(dimension: Dimension) -> Field:

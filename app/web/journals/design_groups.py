@@ -15,6 +15,25 @@ SHOWN = 3
 
 
 @dataclass(frozen=True)
+class Row:
+    """The fields of one of several alike, with its name."""
+
+    name: str
+    fields: Sequence[Field]
+
+
+@dataclass(frozen=True)
+class More:
+    """The button for one more row: its name, what it says; whether it was pressed, and has room."""
+
+    button: str
+    says: str
+    thing: str
+    asked: bool
+    room: bool
+
+
+@dataclass(frozen=True)
 class Group:
     """Some fields under a heading; ``starts_open`` until the maker folds it.
 
@@ -24,24 +43,29 @@ class Group:
     heading: str
     fields: Sequence[Field]
     starts_open: bool = False
-    gathers: bool = False
-    """Whether kinds of folio follow its fields."""
-    kinds: int = 0
+    rows: Sequence[Row] = ()
+    """Kinds of folio, or inserts: as many as there are."""
+    more: More | None = None
     first: Mapping[str, object] = field(default_factory=dict)
+    empty: str = ""
+    """What is said of a group with nothing in it."""
 
     @property
     def open(self) -> bool:
         """A group with something to look at is never folded."""
-        return self.starts_open or troubled(self.fields)
+        of_rows = [f for row in self.rows for f in row.fields]
+        asked = self.more is not None and self.more.asked
+        return self.starts_open or asked or troubled([*self.fields, *of_rows])
 
     @property
     def said(self) -> str:
         """What it holds, in a line."""
         changed = [f for f in self.fields if f.name in self.first and f.data != self.first[f.name]]
         shown = changed if self.heading == FINISH else self.fields
-        more = [f"{self.kinds} more kind{'' if self.kinds == 1 else 's'}"] if self.kinds else []
+        many = len(self.rows)
+        more = [f"{many} {self.more.thing}{'' if many == 1 else 's'}"] if self.more and many else []
         words = [f"{f.label.text.lower()} {said(f)}" for f in (shown or self.fields[:1])[:SHOWN]]
-        return " · ".join([*words, *more])
+        return " · ".join([*words, *more]) or self.empty
 
 
 def troubled(fields: Iterable[Field]) -> bool:

@@ -15,6 +15,7 @@ from app.core.structures.folio_kinds import (
     key_of,
     kinds_in,
 )
+from app.core.structures.inserts import MOST_INSERTS, insert_key, inserts_in
 from app.models import Channel, Material, Paper, Variant
 from app.units import type_quantity
 from app.web.frame.fields import (
@@ -23,7 +24,7 @@ from app.web.frame.fields import (
     text_field,
 )
 from app.web.frame.session import shop
-from app.web.journals.design_fields import ANOTHER_KIND, DesignFields
+from app.web.journals.design_fields import ANOTHER_INSERT, ANOTHER_KIND, DesignFields
 from app.web.journals.design_form import DesignForm, dimension_field
 from app.web.journals.parts_form import (
     HOW_MUCH,
@@ -45,6 +46,10 @@ def asked_structure(key: str, dims: Dims | None = None) -> Structure:
     free = [kind for kind in range(PLAIN + 1, MOST_KINDS + 1) if kind not in known]
     if ANOTHER_KIND in request.form and free:
         typed[key_of(free[0], "count")] = 1
+    laid_in = inserts_in(typed)
+    room = [number for number in range(1, MOST_INSERTS + 1) if number not in laid_in]
+    if ANOTHER_INSERT in request.form and room:
+        typed[insert_key(room[0], "count")] = 1
     return structure_for(key, typed)
 
 

@@ -112,7 +112,7 @@ for (const form of document.querySelectorAll("form[data-live]")) {
 
   form.addEventListener("submit", (event) => {
     const name = event.submitter ? event.submitter.name : "";
-    if (!["another_folio", "another_part"].includes(name)) return;
+    if (!["another_folio", "another_insert", "another_part"].includes(name)) return;
     event.preventDefault();
     reshape(name);
   });

@@ -473,7 +473,7 @@ def test_the_minutes_of_each_operation_are_those_first_offered() -> None:
         "concertina_fold": "1 1/2 0", "card_fold": "1 1/3 0", "make_up": "2 2 0",
         "corner": "2 1/4 0", "edge": "8 3 0", "stamp": "12 2 0", "emboss": "15 2 0",
         "fit_tie": "1 3/2 0", "fit_elastic": "1 3 0", "fit_button": "1 2 0", "fit_toggle": "1 5 0",
-        "fit_strap": "2 8 0", "fit_magnet": "2 2 12",
+        "fit_strap": "2 8 0", "fit_magnet": "2 2 12", "tip": "2 1 0", "mount": "3 2 0", "pocket": "3 4 0",
     }  # fmt: skip
     assert {
         op.key: f"{op.setup_minutes} {op.minutes_each} {op.waiting_hours}"

@@ -1,0 +1,153 @@
+"""What is laid into a journal: by hand, and on every structure with leaves."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.core.errors import DomainError
+from app.core.length import MM, show_length
+from app.core.structures import all_operations, structure_for, structures
+from app.core.structures.base import Build, PaperFacts
+from app.core.structures.inserts import (
+    HOW,
+    MOST_INSERTS,
+    insert_dimensions,
+    insert_role,
+    inserts_in,
+    takes_inserts,
+)
+
+TAKING = sorted(key for key, made in structures().items() if takes_inserts(made))
+
+
+def insert(number: int, **chosen: Any) -> dict[str, int | str]:
+    first = {d.key: d.default for d in insert_dimensions(number, several=True)}
+    return first | {f"insert{number}_{what}": value for what, value in chosen.items()}
+
+
+def build(key: str = "wrap_cover", *inserts: dict[str, int | str], **dims: Any) -> Build:
+    typed = dict(dims) | {k: v for one in inserts for k, v in one.items()}
+    made = structure_for(key, typed)
+    papers = {r.key: PaperFacts("Text", 150_000, Fraction(100)) for r in made.roles}
+    papers |= {insert_role(n): PaperFacts("Map", 100_000, Fraction(80)) for n in inserts_in(typed)}
+    typed = {k: v for k, v in typed.items() if k in {d.key for d in made.dimensions}}
+    return made.build(made.checked(made.defaults() | typed), papers)
+
+
+def says(made: Build) -> str:
+    return " ".join(s.say(lambda nm: show_length(nm, "mm")) for s in made.steps)
+
+
+def warns(made: Build) -> str:
+    return " ".join(a.say(lambda nm: show_length(nm, "mm")) for a in made.advice)
+
+
+def test_what_takes_inserts() -> None:
+    assert TAKING == ["chain_stitch", "concertina", "long_stitch", "pamphlet", "side_sewn",
+                      "wrap_cover"]  # fmt: skip
+    made = structure_for("folded_card", insert(1))
+    assert "insert1_count" not in made.defaults()
+    for op in ("tip", "mount", "pocket"):
+        assert op in all_operations()
+
+
+def test_maps_tipped_in_by_hand() -> None:
+    """Two maps tipped into every one of three signatures."""
+    plain, made = build(), build("wrap_cover", insert(1, count=2, per="signature"))
+    [piece] = made.pieces["insert1"]
+    assert (piece.name, piece.count, piece.grain) == ("tip-in", 6, "height")
+    assert (piece.width_nm, piece.height_nm) == (90 * MM, 130 * MM)
+    # Six single leaves more, of twelve pages.
+    assert (made.leaves, made.pages) == (plain.leaves + 6, plain.pages + 12)
+    assert made.operations["cut"] == plain.operations["cut"] + 6
+    assert made.operations["tip"] == 6
+    # 24 leaves of 0.15 and two covers are 3.9, six maps of 0.1 make 4.5; the spine is 9 all the same.
+    assert (made.edge_nm, made.thickness_nm) == (4_500_000, plain.thickness_nm)
+    facts = {r: PaperFacts("x", 0, Fraction(0)) for r in made.pieces}
+    facts["insert1"] = PaperFacts("Map", 100_000, Fraction(80))
+    # 6 × 0.09 × 0.13 m² of 80 g.
+    assert made.paper_weight_mg(facts) == 5_616
+    text = says(made)
+    assert "Cut 6 tip-ins of Map 90 mm wide and 130 mm high, the grain along the height." in text
+    assert "Tip each in where it belongs, 3 mm of paste along the edge by the fold" in text
+    assert text.index("Tip each in") < text.index("Cut the cover")
+    assert made.advice == ()
+
+
+@pytest.mark.parametrize(
+    ("how", "operation", "layers", "name", "said"),
+    [
+        ("paste", "mount", 1, "paste-down", "Paste the paste-down of Map inside the cover"),
+        ("pocket", "pocket", 3, "pocket", "Fold the pocket of Map up from the tail"),
+        ("loose", None, 1, "loose piece", "Lay in the loose piece of Map."),
+    ],
+)
+def test_what_is_no_leaf_by_hand(
+    how: str, operation: str | None, layers: int, name: str, said: str
+) -> None:
+    plain, made = build("pamphlet"), build("pamphlet", insert(1, how=how))
+    assert made.leaves == plain.leaves
+    assert made.pieces["insert1"][0].name == name
+    assert made.thickness_nm == plain.thickness_nm + layers * 100_000
+    new = {k: n for k, n in made.operations.items() if k not in plain.operations}
+    assert new == ({operation: 1} if operation else {})
+    text = says(made)
+    # After the press, before it is wrapped up; with paste a caution before.
+    assert text.index("Press it overnight") < text.index(said) < text.index("wrap it up")
+    assert ("Air the room" in text) == (how != "loose")
+    if how != "loose":
+        assert text.index("Air the room") < text.index(said)
+
+
+def test_a_pocket_may_be_cut_larger_than_the_leaf_and_nothing_else() -> None:
+    assert build("pamphlet", insert(1, how="pocket", width=300 * MM, height=200 * MM)).advice == ()
+    for what, value, most in (("width", 121, "120 mm"), ("height", 161, "160 mm")):
+        with pytest.raises(DomainError, match=f"stand out of the leaf, {most}") as caught:
+            build("pamphlet", insert(2, **{what: value * MM}))
+        assert caught.value.field == f"insert2_{what}"
+        assert build("pamphlet", insert(2, **{what: (value - 1) * MM})).advice == ()
+    assert "insert2" not in build("pamphlet", insert(2, count=0, width=900 * MM)).pieces
+
+
+def test_more_than_the_spine_has_room_for_is_told() -> None:
+    # At the fore edge 24 × 0.15 and two covers of 0.15: 3.9; the spine is 9. Sixteen pockets of
+    # three layers of 0.1 make 8.7, nineteen 9.6: by more than half a millimetre too thick.
+    assert build("wrap_cover", insert(1, count=16, how="pocket")).advice == ()
+    told = build("wrap_cover", insert(1, count=19, how="pocket"))
+    assert "adds 5.7 mm, more than the spine of 9 mm has room for" in warns(told)
+    assert "Give the spine 9.6 mm, or lay in less." in warns(told)
+    assert told.thickness_nm == 9_600_000
+
+
+@settings(max_examples=120, deadline=None)
+@given(
+    st.sampled_from(TAKING), st.integers(0, 5), st.sampled_from([how for how, _ in HOW]),
+    st.sampled_from(["journal", "signature"]), st.integers(1, MOST_INSERTS),
+    st.sampled_from(["none", "ties"]),
+)  # fmt: skip
+def test_pieces_leaves_work_and_steps_agree(
+    key: str, count: int, how: str, per: str, number: int, closing: str
+) -> None:
+    plain = build(key, closing=closing)
+    made = build(key, insert(number, count=count, how=how, per=per), closing=closing)
+    several = "signatures" in structure_for(key, {}).defaults()
+    signatures = int(structure_for(key, {}).defaults().get("signatures", 1))
+    total = count * (signatures if per == "signature" and several else 1)
+    pieces = made.pieces.get(insert_role(number), ())
+    assert sum(piece.count for piece in pieces) == total
+    assert {k: v for k, v in made.pieces.items() if k != insert_role(number)} == plain.pieces
+    assert made.leaves - plain.leaves == (total if how == "tip" else 0)
+    assert made.operations["cut"] - plain.operations["cut"] == total
+    assert made.thickness_nm >= plain.thickness_nm
+    assert [s for s in made.steps if s in plain.steps][-1] == plain.steps[-1]
+    assert (f"Cut {total} " in says(made)) or not total
+    for step in made.steps:
+        assert step.shows in ("", "thread", *(f.key for f in made.flats))
+    assert made.lengths.keys() == plain.lengths.keys()
+    if not total:
+        assert (made.steps, made.operations) == (plain.steps, plain.operations)
