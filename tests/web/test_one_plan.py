@@ -21,9 +21,9 @@ from app.services.stock import ledger as stock
 from app.web.frame import session as web_session
 from tests.conftest import count
 from tests.postgres import Cluster
+from tests.web.buying.test_purchases import forms
 from tests.web.conftest import sessions_of
 from tests.web.test_postgres import _fill
-from tests.web.test_purchases import forms
 from tests.web.visitor import Visitor
 
 

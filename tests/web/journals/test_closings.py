@@ -10,7 +10,7 @@ from app.db import transaction
 from app.services.stock import materials
 from tests.factories import offer
 from tests.web.conftest import sessions_of
-from tests.web.test_parts import worked_out
+from tests.web.journals.test_parts import worked_out
 from tests.web.visitor import Page, Visitor
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from flask import Flask
 
-from tests.web.test_gathering import rough
-from tests.web.test_parts import worked_out
+from tests.web.journals.test_gathering import rough
+from tests.web.journals.test_parts import worked_out
 from tests.web.visitor import Page, Visitor
 
 

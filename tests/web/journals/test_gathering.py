@@ -8,8 +8,8 @@ from app.db import transaction
 from app.models import Paper
 from tests.factories import offer, paper, sheet
 from tests.web.conftest import sessions_of
-from tests.web.test_closings import update
-from tests.web.test_parts import worked_out
+from tests.web.journals.test_closings import update
+from tests.web.journals.test_parts import worked_out
 from tests.web.visitor import Page, Visitor
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from tests.web.test_parts import worked_out
+from tests.web.journals.test_parts import worked_out
 from tests.web.visitor import Visitor
 
 

@@ -1,0 +1,1 @@
+"""Pages of the journals room, asked and answered."""
