@@ -22,7 +22,7 @@ ON_THE_DEMO = (
     "/orders/new?variant=1", "/journals/1", "/journals/1/name", "/journals/5",
     "/journals/1/variants/2", "/stockroom/items/sheet-1", "/stockroom/items/material-1",
     "/stockroom/items/variant-1", "/stockroom/items/sheet-1/offers/new",
-    "/stockroom/items/material-3/offers/new", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
+    "/stockroom/items/material-3/offers/new", "/stockroom/items/sheet-1/makes", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
     "/stockroom/papers/1/sheets/1", "/stockroom/materials/1", "/stockroom/suppliers/1",
     "/buying?market=1&chosen=1", "/buying?chosen=1", "/markets/1", "/markets/1/change",
     "/shop/channels/1", "/shop/postage/1", "/journals/1/variants/1/steps",

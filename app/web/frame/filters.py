@@ -78,6 +78,11 @@ def rounded(amount: Decimal | Fraction) -> str:
     return money_of.figure(to_minor(amount, money_of))
 
 
+def hundredths(number: Fraction) -> str:
+    """A number to two decimals at the most, in the shop's style."""
+    return styled(plain_decimal(number, 2))
+
+
 def rounded_money(amount: Decimal | Fraction) -> str:
     """An exact amount with its sign, rounded once to the minor unit."""
     money_of = currency(session.shop().currency)
@@ -192,7 +197,7 @@ def register(app: Flask) -> None:
     for function in (
         size, money, signed_money, figure, day, moment, when, percent, quantity, rate, of_measure,
         item_name, ref_url, grams, item_key, bare_length, cut_length, typed_length, rounded,
-        rounded_money, plain, tenth, yearly,
+        rounded_money, hundredths, plain, tenth, yearly,
     ):  # fmt: skip
         app.jinja_env.filters[function.__name__] = function
     # Not by its own name, which Jinja has given to counting.

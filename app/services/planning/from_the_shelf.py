@@ -1,0 +1,170 @@
+"""What can be made from paper that lies here: which journals, how many, what a sheet then earns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.core.cutting.one_sheet.yields import yield_of
+from app.core.errors import DomainError
+from app.core.paper import Piece
+from app.models import Paper, StockSheet, Variant
+from app.services.designs.estimating import ChannelPrice, Estimate, work_out
+from app.services.designs.journals import Draft, draft_of, sellable
+from app.services.designs.price_book import PriceBook
+from app.services.designs.take_off import Choices
+from app.services.planning.sheet_sources import offcut_as_sheet
+from app.services.stock.ledger import on_hand
+from app.services.stock.offcuts import Offcut, offcuts
+
+
+@dataclass(frozen=True)
+class Pile:
+    """So many whole sheets of one size, and offcuts of it."""
+
+    sheet: StockSheet
+    sheets: int
+    offcuts: tuple[Offcut, ...] = ()
+
+
+def pile_of(session: Session, sheet: StockSheet, offcut_lot: int | None = None) -> Pile:
+    """What is here of a sheet with its offcuts, or one size of offcut alone."""
+    known = tuple(offcuts(session, sheet))
+    if offcut_lot is not None:
+        return Pile(sheet, 0, tuple(o for o in known if o.lot.id == offcut_lot))
+    return Pile(sheet, on_hand(session, sheet), known)
+
+
+@dataclass(frozen=True)
+class Makeable:
+    """A journal of which one paper of a pile fills ``roles``; ``instead_of`` names what it has now.
+
+    ``from_sheet`` is how many one whole sheet gives, none where not one piece fits; ``number`` how
+    many the pile does, each kind of piece on sheets of its own. Of several kinds offcuts hold none.
+    """
+
+    variant: Variant
+    roles: tuple[str, ...]
+    instead_of: str
+    from_sheet: Fraction
+    number: int
+    estimate: Estimate
+    price: ChannelPrice | None
+
+    @property
+    def profit(self) -> Decimal | None:
+        """What one leaves at the price asked, or suggested, in the first channel."""
+        at = self.price and (self.price.at_asked or self.price.at_suggested)
+        return at.profit if at else None
+
+    @property
+    def pay_per_hour(self) -> Decimal | None:
+        """What an hour at the bench earns with it."""
+        at = self.price and (self.price.at_asked or self.price.at_suggested)
+        return at.pay_per_hour if at else None
+
+    @property
+    def profit_per_sheet(self) -> Fraction | None:
+        """What a whole sheet earns, cut up for it."""
+        return None if self.profit is None else Fraction(self.profit) * self.from_sheet
+
+
+def makeable(session: Session, book: PriceBook, pile: Pile) -> list[Makeable]:
+    """Every journal on sale that can be cut from a pile: as it is, or with its paper instead.
+
+    Those as they are come first, then what earns most a sheet.
+    """
+    found = []
+    for variant in sellable(session):
+        draft = draft_of(variant)
+        for choices, instead_of in _ways(draft, pile.sheet.paper):
+            made = _made(book, variant, replace(draft, choices=choices), instead_of, pile)
+            if made is not None:
+                found.append(made)
+    return sorted(
+        found,
+        key=lambda m: (
+            bool(m.instead_of),
+            m.profit_per_sheet is None,
+            -(m.profit_per_sheet or 0),
+            m.variant.full_name,
+        ),
+    )
+
+
+def _ways(draft: Draft, paper: Paper) -> Iterable[tuple[Choices, str]]:
+    """A design's choices where it has the paper, else with it in place of each other paper."""
+    if any(thing is paper for thing in draft.choices.values()):
+        yield draft.choices, ""
+        return
+    others = dict.fromkeys(thing for thing in draft.choices.values() if isinstance(thing, Paper))
+    for other in others:
+        yield {r: paper if t is other else t for r, t in draft.choices.items()}, other.name
+
+
+def _made(
+    book: PriceBook, variant: Variant, draft: Draft, instead_of: str, pile: Pile
+) -> Makeable | None:
+    """How many of a design a pile gives; None where it cannot be built or cut from it."""
+    try:
+        estimate = work_out(
+            book, draft.structure, draft.dimensions, draft.choices, batch=draft.batch_size,
+            asked=draft.prices, quantities=draft.quantities, parts=draft.parts,
+        )  # fmt: skip
+    except DomainError:
+        return None
+    if any(grave for _, grave in estimate.advice):
+        return None
+    mine = [
+        (role, piece)
+        for role, piece in estimate.wanted_pieces()
+        if estimate.choices.get(role.key) is pile.sheet.paper
+    ]
+    pieces = [piece for _, piece in mine]
+    number = _number(pieces, pile, book)
+    each = [_yields(piece, pile, book)[0] for piece in pieces]
+    if not pieces or (not number and not all(each)):
+        return None
+    # A journal takes its share of a sheet for each kind of piece.
+    share = sum(
+        (Fraction(p.count, best) for p, best in zip(pieces, each, strict=True) if best),
+        Fraction(0),
+    )
+    return Makeable(
+        variant, tuple(dict.fromkeys(role.label for role, _ in mine)), instead_of,
+        1 / share if all(each) else Fraction(0), number, estimate,
+        next(iter(estimate.prices), None),
+    )  # fmt: skip
+
+
+def _yields(piece: Piece, pile: Pile, book: PriceBook) -> list[int]:
+    """How many of a piece a whole sheet gives, then each offcut."""
+    cutter, unit = book.shop.cutter, book.shop.unit
+    sheets = [pile.sheet.as_sheet(""), *(offcut_as_sheet(o, unit) for o in pile.offcuts)]
+    return [yield_of(piece, sheet, cutter).best for sheet in sheets]
+
+
+def _number(pieces: Sequence[Piece], pile: Pile, book: PriceBook) -> int:
+    """How many journals the pile gives."""
+    if len(pieces) == 1:
+        [piece] = pieces
+        whole, *rest = _yields(piece, pile, book)
+        cut = pile.sheets * whole
+        cut += sum(best * o.quantity for best, o in zip(rest, pile.offcuts, strict=True))
+        return cut // piece.count
+    each = [_yields(piece, pile, book)[0] for piece in pieces]
+    if not pieces or not all(each):
+        return 0
+    number = 0
+    while _sheets_for(number + 1, pieces, each) <= pile.sheets:
+        number += 1
+    return number
+
+
+def _sheets_for(number: int, pieces: Sequence[Piece], each: Sequence[int]) -> int:
+    """Whole sheets for so many journals, each kind of piece on its own."""
+    return sum(-(-number * p.count // best) for p, best in zip(pieces, each, strict=True))
