@@ -16,8 +16,11 @@ import time
 from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
-from sqlalchemy import select
+from flask import Flask
+from flask.testing import FlaskClient
+from sqlalchemy import event, select
 
 from app import create_app
 from app.config import settings_for
@@ -214,6 +217,29 @@ def _day(on: date, at: int, of: int) -> date:
     return on - timedelta(days=3650 - at * 3640 // of)
 
 
+def _raw(app: Flask, client: FlaskClient, path: str, folder: Path) -> float:
+    """Milliseconds that the statements of a page take by themselves, their rows fetched."""
+    asked: list[tuple[str, Any]] = []
+
+    def note(_: Any, __: Any, statement: str, parameters: Any, *___: Any) -> None:
+        if statement.lstrip().upper().startswith(("SELECT", "WITH")):
+            asked.append((statement, parameters))
+
+    engine = app.extensions["engine"]
+    event.listen(engine, "before_cursor_execute", note)
+    client.get(path)
+    event.remove(engine, "before_cursor_execute", note)
+    connection = sqlite3.connect(folder / "shop.sqlite3")
+    taken = []
+    for _ in range(5):
+        start = time.perf_counter()
+        for statement, parameters in asked:
+            connection.execute(statement, parameters).fetchall()
+        taken.append((time.perf_counter() - start) * 1000)
+    connection.close()
+    return statistics.median(taken)
+
+
 PAGES = (
     "/", "/orders", "/orders?state=&q=Customer+0042", "/orders?state=delivered",
     "/orders?state=delivered&page=1500", "/orders/customers", "/orders/customers?q=Customer+0042",
@@ -240,7 +266,9 @@ def years(share: float) -> None:
         )
         settle(app)
         client = app.test_client()
-        sys.stdout.write(f"{'page':<46}{'first':>8}{'median':>8}{'p95':>8}  ms{'kB':>8}\n")
+        sys.stdout.write(
+            f"{'page':<46}{'first':>8}{'median':>8}{'p95':>8}{'raw SQL':>9}  ms{'times':>7}{'kB':>8}\n"
+        )
         for path in PAGES:
             taken = []
             for _ in range(VIEWS + 1):
@@ -248,10 +276,11 @@ def years(share: float) -> None:
                 answer = client.get(path)
                 taken.append((time.perf_counter() - start) * 1000)
             first, later = taken[0], sorted(taken[1:])
+            median, raw = statistics.median(later), _raw(app, client, path, Path(folder))
             sys.stdout.write(
-                f"{path:<46}{first:>8.0f}{statistics.median(later):>8.0f}"
-                f"{later[round(VIEWS * 0.95) - 1]:>8.0f}"
-                f"{len(answer.data) / 1000:>12.0f}  {answer.status_code}\n"
+                f"{path:<46}{first:>8.0f}{median:>8.0f}"
+                f"{later[round(VIEWS * 0.95) - 1]:>8.0f}{raw:>9.1f}{median / raw:>11.1f}"
+                f"{len(answer.data) / 1000:>8.0f}  {answer.status_code}\n"
             )
             sys.stdout.flush()
         app.extensions["engine"].dispose()
