@@ -149,7 +149,7 @@ def outline(flat: Flat, size_nm: int, *, rounded: bool) -> Points:
         (width - size_nm, height - size_nm, 0), (size_nm, height - size_nm, 90),
     )  # fmt: skip
     # A stretch over an angle a leaves its arc by r (1 − cos a/2).
-    stretches = max(2, math.ceil(math.sqrt(size_nm / MM) * 4)) if rounded else 1
+    stretches = math.ceil(math.sqrt(size_nm / MM) * 4) if rounded else 1
     return tuple(
         (
             x + round(size_nm * math.cos(math.radians(begin + 90 * n / stretches))),

@@ -112,10 +112,10 @@ def _trim(gathering: Gathering) -> Iterator[BenchStep]:
     many = len(gathering.signatures)
     if not creeping:
         return
-    rows = [r + 1 for r in range(many) if gathering.creep_of(r) > CREEP_NM]
+    rows = [row for row in range(many) if gathering.creep_of(row) > CREEP_NM]
     which = "the signature" if many == 1 else "each signature"
     if creeping < many:
-        which = f"signature{'s' if creeping > 1 else ''} {listed(rows)}"
+        which = f"signature{'s' if creeping > 1 else ''} {listed([row + 1 for row in rows])}"
     if gathering.plain:
         yield BenchStep(
             f"Trim the fore edge of {which}: the innermost folio stands {{creep}} past the "
@@ -123,7 +123,7 @@ def _trim(gathering: Gathering) -> Iterator[BenchStep]:
             {"creep": gathering.creep_nm},
         )
         return
-    up_to = "" if len({gathering.creep_of(row - 1) for row in rows}) == 1 else "up to "
+    up_to = "" if len(set(map(gathering.creep_of, rows))) == 1 else "up to "
     yield BenchStep(
         f"Trim the fore edge of {which}, {{leaf}} from the fold: its folios stand "
         f"{up_to}{{creep}} past that. What is narrower stays as it is.",

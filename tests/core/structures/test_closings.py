@@ -383,3 +383,17 @@ def test_clear_of_by_hand() -> None:
 def test_ties_off_the_front_are_told() -> None:
     told = build(closing="ties", flap=120 * MM)
     assert [a.field for a in told.advice if a.grave] == ["flap"]
+
+
+def test_a_narrow_flap_has_its_tie_in_the_middle() -> None:
+    # Of a flap of 12 half, of one of 30 the usual ten.
+    for flap, inset in ((12, 6), (19, 9.5), (20, 10), (30, 10)):
+        made = build(closing="ties", flap=flap * MM)
+        assert made.cover is not None
+        assert max(x for x, _ in holes(made)) == made.cover.width_nm / MM - inset
+
+
+def test_the_front_has_room_to_six_from_its_spine() -> None:
+    # 45.8 − 10 + 84.2 are 120 of 126.
+    assert build(closing="button", button_apart=84_200_000).advice == ()
+    assert build(closing="button", button_apart=84_200_001).advice != ()

@@ -218,3 +218,14 @@ def test_a_finish_changes_neither_paper_nor_thread(
     assert bool(said) == bool(more)
     for step in made.steps:
         assert step.shows in ("", "thread", *(f.key for f in made.flats))
+
+
+def test_edges_and_impressions_each_say_what_they_are() -> None:
+    one = says(build("pamphlet", edges="one"))
+    assert "Clamp the signature between boards and colour the fore edge, thinly" in one
+    every = says(build("wrap_cover", edges="all"))
+    assert "Clamp the signatures, folds and heads flush, between boards and colour head," in every
+    for key in ("stamped", "embossed"):
+        alone = build("wrap_cover", **{key: 1})
+        assert "A heated type or die burns" in says(alone)
+        assert ("Stamp the cover once" in says(alone)) == (key == "stamped")

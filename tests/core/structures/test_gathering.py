@@ -412,3 +412,22 @@ def test_a_signature_of_three_papers_worked_out_by_hand(
     assert found.thickness_nm == 1_300_000
     assert found.paper_weight_mg(papers) == Fraction("32432.4")
     assert found.creep_nm == Fraction(creep) * MM
+
+
+def test_one_and_several_are_said_as_such() -> None:
+    alone = says(build("pamphlet", kind(2, height=130 * MM)))
+    assert "Press it." in alone
+    assert "Lay the folio of Wash {rough} with the head 15 mm below" in alone
+    several = says(build("wrap_cover", kind(2, height=130 * MM)))
+    assert "Press them, in order." in several
+    assert "Lay the folios of Wash {rough} with the head" in several
+    # Two of three signatures creep, by as much; then by different amounts.
+    two = says(build("wrap_cover", kind(2, count=3, where="outer")))
+    assert (
+        "Trim the fore edge of signatures 1 and 3, 120 mm from the fold: its folios stand 1.65"
+        in (two)
+    )
+    uneven = build("wrap_cover", kind(2, count=3, where="outer"), kind(3, count=1, where="last"))
+    assert "of signatures 1 and 3, 120 mm from the fold: its folios stand up to 2.05 mm" in (
+        says(uneven)
+    )
