@@ -116,6 +116,8 @@ MATERIALS: tuple[tuple[str, dict[str, Any]], ...] = (
              "weight_mg": 0, "note": ""}),
     ("paste", {"name": "Wheat-starch paste", "measure": "mass", "waste": Decimal("0.10"),
                "weight_mg": 0, "note": ""}),
+    ("band", {"name": "Flat elastic 6 mm", "measure": "length", "waste": Decimal("0.03"),
+              "weight_mg": 1900, "note": ""}),
 )  # fmt: skip
 
 # supplier, thing, pack in base units, {from packs: price of a pack}, lead days, days ago
@@ -136,6 +138,7 @@ OFFERS: tuple[tuple[str, str, int, dict[int, str], int, int], ...] = (
     (CHANDLER, "wax", 100_000, {1: "3.80"}, 6, 420),
     (MILL, "board", 10, {1: "19.00"}, 4, 420),
     (CHANDLER, "paste", 500_000, {1: "5.60"}, 6, 420),
+    (TINKER, "band", 25 * METRE, {1: "4.50"}, 12, 60),
 )
 
 
@@ -192,6 +195,19 @@ JOURNALS = (
         _dressed("cartridge", "card", "wood"), ("54", "56", "38"), ("Brown",),
         note="Five millimetres taller than it need be.",
         parts=(("Thread, waxed", "wax", 400, "signature", "0.5"),),
+    ),
+    JournalRow(
+        "lapwing", "Lapwing travel book",
+        _size(
+            165, 105, signatures=3, folios=4, flap=0, closing="elastic", corners="rounded",
+            corner_size=5 * MM, folio2_count=1, folio2_inside=2, folio2_height=135 * MM,
+            insert1_count=1, insert1_how="pocket", insert1_width=200 * MM,
+            insert1_height=140 * MM,
+        ),
+        {"leaves": "cartridge", "folio2": "watercolour", "insert1": "blockprint", "cover": "card",
+         "thread": "linen", "elastic": "band"},
+        ("39.5", "41", "28"), ("Grey",),
+        note="One low sheet for colour in every signature, and a pocket for tickets.",
     ),
 )  # fmt: skip
 

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from app.core.length import MM
 from app.core.states import MovementKind
-from app.core.structures import structure
+from app.core.structures import structure_for
 from app.core.structures.parts import PartPer
 from app.models import Channel, Journal, Material, Paper, StockSheet, Supplier, Variant
 from app.services.bench import batches
@@ -119,7 +119,7 @@ def _journals(
     channels = _channels(session)
     variants: dict[str, Variant] = {}
     for row in data.JOURNALS:
-        dims = structure("wrap_cover").defaults() | row.dimensions
+        dims = structure_for("wrap_cover", row.dimensions).defaults() | row.dimensions
         draft = journals.Draft(
             structure="wrap_cover",
             dimensions=dims,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from playwright.sync_api import Page, expect
+import time
+
+from playwright.sync_api import Page, Route, expect
 
 from tests.browser.conftest import House
 from tests.browser.test_journeys import fill, follow, in_days, press, station
@@ -142,3 +144,38 @@ def test_a_folded_group_says_what_it_holds_and_opens_on_a_fault(
     fill(page, stamped="99")
     group.locator("summary").click()
     expect(group).to_have_attribute("open", "")
+
+
+def test_what_is_typed_while_measures_are_exchanged_stays(page: Page, demo_house: House) -> None:
+    begin(page, demo_house, "Slack water book")
+    fill(page, batch="12", wraps="2")
+    waits = iter([1.2, 0.1])
+
+    def slowly(route: Route) -> None:
+        if route.request.method == "POST":
+            time.sleep(next(waits, 0))
+        route.continue_()
+
+    page.route("**/journals/new", slowly)
+    page.locator("[name=closing]").select_option(label="ties")
+    page.locator("[name=batch]").fill("24")
+    expect(page.locator("[name=tie_pairs]")).to_be_visible()
+    expect(page.locator("[name=batch]")).to_have_value("24")
+    expect(page.locator("[name=batch]")).to_be_focused()
+
+
+def test_of_several_closings_in_a_row_the_last_one_counts(page: Page, demo_house: House) -> None:
+    begin(page, demo_house, "Ebb book")
+    fill(page, closing="cord and beads")
+    page.evaluate(
+        """() => {
+            const select = document.querySelector("[name=closing]");
+            for (const value of ["strap", "ties", "elastic"]) {
+                select.value = value;
+                select.dispatchEvent(new Event("change", { bubbles: true }));
+            }
+        }"""
+    )
+    expect(page.locator("[name=elastic_stretch]")).to_be_visible()
+    expect(page.locator("[name=closing]")).to_have_value("elastic")
+    expect(page.locator("[name=strap_holes]")).to_have_count(0)

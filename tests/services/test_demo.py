@@ -30,7 +30,7 @@ def test_what_is_in_it(demo_session: Session) -> None:
     sizes = {
         (j.current.dimensions["leaf_height"], j.current.dimensions["leaf_width"]) for j in found
     }
-    assert (len(found), len(sizes)) == (5, 3)
+    assert (len(found), len(sizes)) == (6, 4)
     assert count(demo_session, "customer_order") == 30
     assert len(markets(demo_session)) == 2
 
@@ -84,7 +84,7 @@ def test_loading_it_twice_changes_nothing(demo_session: Session) -> None:
     before = count(demo_session, "movement")
     load_demo(demo_session, date.today())
     assert count(demo_session, "movement") == before
-    assert count(demo_session, "journal") == 5
+    assert count(demo_session, "journal") == 6
 
 
 def test_one_journal_loses_money_and_one_is_five_millimetres_too_big(demo_session: Session) -> None:

@@ -17,7 +17,8 @@ from app.core.structures.closing import with_closing
 from app.core.structures.closings import all_closings
 from app.core.structures.finish import finish_cautions, finished
 from app.core.structures.folio_kinds import gathered, kinds_in
-from app.core.structures.inserts import FOLDING, PASTING, TIPPING, inserts_in, with_inserts
+from app.core.structures.insert_kinds import inserts_in
+from app.core.structures.inserts import FOLDING, PASTING, TIPPING, with_inserts
 
 
 @cache

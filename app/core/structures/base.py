@@ -172,7 +172,7 @@ class BenchStep:
 
     ``shows`` is the key of the flat that shows it, or ``thread`` for the thread's way. ``to_cut``
     are lengths cut off a reel, which are said as a person measures them. ``stage`` is ``leaves``
-    or ``cover`` for those that get them ready to be sewn.
+    or ``cover`` for those that get them ready, ``inside`` for what is pasted inside the cover.
     """
 
     text: str

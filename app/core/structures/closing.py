@@ -28,7 +28,7 @@ from app.core.structures.base import (
     Structure,
     length_of,
 )
-from app.core.structures.finish import after_stage
+from app.core.structures.finish import after_stage, before_inside
 
 KEY, GROUP, NONE = "closing", "Closing", "none"
 INSET_NM = 10 * MM
@@ -118,6 +118,8 @@ class Added:
     advice: tuple[Advice, ...] = ()
     punches: tuple[BenchStep, ...] = ()
     """Steps for its holes, taken while cover or boards lie flat; ``steps`` come after the press."""
+    last: bool = False
+    """Whether it is put on last of all, and not knotted inside before anything is pasted there."""
     lines: tuple[Line, ...] = ()
     dots: Places = ()
 
@@ -233,6 +235,10 @@ def _put_on(build: Build, added: Added) -> Build:
         for flat in build.flats
     )
     steps = after_stage(build.steps, "cover", added.punches)
+    if added.last:
+        steps = (*steps[:-1], *added.steps, *steps[-1:])
+    else:
+        steps = before_inside(steps, added.steps)
     return replace(
         build,
         lengths={**build.lengths, **added.lengths},
@@ -240,7 +246,7 @@ def _put_on(build: Build, added: Added) -> Build:
         operations=operations,
         flats=flats,
         advice=(*build.advice, *added.advice, *_cut_away(flats)),
-        steps=(*steps[:-1], *added.steps, *steps[-1:]),
+        steps=steps,
         closing_lines=added.lines,
         closing_dots=added.dots,
     )

@@ -199,6 +199,7 @@ def _steps(
             _to_the_boards(n["panels"]),
             {"square": n["square"], "side": n["foreedge_square"]},
             "board",
+            stage="inside",
         )
     )
     found.append(BenchStep("Check that it opens and closes evenly, and wrap it up."))

@@ -28,6 +28,8 @@ from app.core.structures.folio_kinds import gathers
 
 Points = tuple[tuple[int, int], ...]
 GROUP = "Finish"
+INSIDE = "inside"
+"""The stage in which something is pasted inside cover or boards, over what is knotted there."""
 SQUARE, CLIPPED, ROUNDED = "square", "clipped", "rounded"
 CORNERS = Dimension(
     "corners", "Corners", GROUP, "choice", SQUARE, optional=True,
@@ -168,6 +170,13 @@ def after_stage(
     last = max((at for at, step in enumerate(steps) if step.stage == stage), default=first_cut) + 1
     added = [replace(step, stage=stage) for step in more]
     return (*steps[:last], *added, *steps[last:])
+
+
+def before_inside(steps: Sequence[BenchStep], more: Sequence[BenchStep]) -> tuple[BenchStep, ...]:
+    """Steps with more of them before anything is pasted inside the cover, else before the last."""
+    last = len(steps) - 1
+    at = next((at for at, step in enumerate(steps) if step.stage == INSIDE), last)
+    return (*steps[:at], *more, *steps[at:])
 
 
 def _leaf_steps(dims: Dims, size_nm: int, signatures: int, edges: int) -> Iterator[BenchStep]:

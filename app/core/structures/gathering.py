@@ -12,6 +12,7 @@ from functools import cached_property
 
 from app.core.structures.base import Dims, Flat, Hole, PaperFacts, length_of, upright_folds
 from app.core.structures.folio_kinds import PLAIN, key_of, kinds_in, lies_instead, role_of, rows_of
+from app.core.structures.insert_kinds import inserts_of
 from app.core.structures.sewing import even_stations
 
 
@@ -73,6 +74,8 @@ class Gathering:
     kinds: tuple[FolioKind, ...]
     signatures: tuple[tuple[FolioKind, ...], ...]
     swell: int
+    laid_in_nm: int
+    """What lies between the leaves besides."""
     leaf_width_nm: int
     leaf_height_nm: int
     at: tuple[int, ...]
@@ -123,8 +126,8 @@ class Gathering:
 
     @property
     def leaves_nm(self) -> int:
-        """Leaves on one another, away from the spine."""
-        return 2 * sum(map(self.fold_nm, range(len(self.signatures))))
+        """Leaves on one another with what is laid in, away from the spine."""
+        return 2 * sum(map(self.fold_nm, range(len(self.signatures)))) + self.laid_in_nm
 
     @cached_property
     def block_nm(self) -> int:
@@ -195,6 +198,7 @@ def gather(dims: Dims, n: Mapping[str, int], papers: Mapping[str, PaperFacts]) -
         kinds=(plain, *more),
         signatures=tuple(_nested(plain, more, row) for row in range(n["signatures"])),
         swell=n.get("swell", 0),
+        laid_in_nm=sum(insert.bulk_nm for insert in inserts_of(dims, papers)),
         leaf_width_nm=n["leaf_width"],
         leaf_height_nm=n["leaf_height"],
         at=even_stations(n["leaf_height"], n["stations"], n["end_distance"]),

@@ -18,7 +18,7 @@ from app.core.structures.folio_kinds import (
     role_of,
     without_kind,
 )
-from app.core.structures.inserts import (
+from app.core.structures.insert_kinds import (
     MOST_INSERTS,
     insert_key,
     insert_role,

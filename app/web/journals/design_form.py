@@ -11,7 +11,7 @@ from app.core.structures.folio_kinds import (
     kinds_in,
     role_of,
 )
-from app.core.structures.inserts import insert_key, insert_role, inserts_in
+from app.core.structures.insert_kinds import insert_key, insert_role, inserts_in
 from app.services.shop.settings import StaleError
 from app.units import COUNTED
 from app.web.frame.fields import (
@@ -35,6 +35,12 @@ THINGS = (*COUNTED, "folio", "signature", "leaf", "leave", "panel", "wrap")
 """What a design counts; an s behind them is read as well."""
 
 
+OPEN_AGAIN = (
+    "Another window added something that is not on this page: open the design in a new tab and "
+    "change it there. What you typed here stays until then."
+)
+
+
 class DesignForm(Form):
     """What every design has; a structure's own fields are added by :func:`design_form`."""
 
@@ -47,15 +53,23 @@ class DesignForm(Form):
 
     def refuse(self, error: DomainError, now: Form) -> None:
         """As every form does; the parts that are saved stand in one line."""
+        typed = self.version.data
         super().refuse(error, now)
         if isinstance(error, StaleError):
-            self._say_rows(now)
+            if self._say_rows(now):
+                # Saved once more, this form would leave out what it does not have.
+                self.version.data = typed
+                self.form_errors.append(OPEN_AGAIN)
             saved = parts_said(now["parts"])
             if saved != parts_said(self.parts):
                 self.parts.saved_now = saved or "no parts"
 
-    def _say_rows(self, now: Form) -> None:
-        """The kinds of folio and the inserts that another window added or left out meanwhile."""
+    def _say_rows(self, now: Form) -> bool:
+        """The kinds of folio and the inserts that another window added or left out meanwhile.
+
+        Whether any were added, which are not on this form.
+        """
+        more = False
         for numbers, key, role, thing, beside in (
             (kinds_in, key_of, role_of, "kind", "folios"),
             (inserts_in, insert_key, insert_role, "insert", "leaf_height"),
@@ -70,7 +84,9 @@ class DesignForm(Form):
                 if number not in here
             ]
             if added:
+                more = True
                 self[beside].saved_now = "; ".join([said(now[beside]), *added])
+        return more
 
 
 def dimension_field(dimension: Dimension) -> Field:

@@ -15,7 +15,7 @@ from app.core.structures.folio_kinds import (
     key_of,
     kinds_in,
 )
-from app.core.structures.inserts import MOST_INSERTS, insert_key, inserts_in
+from app.core.structures.insert_kinds import MOST_INSERTS, insert_key, inserts_in
 from app.models import Channel, Material, Paper, Variant
 from app.units import type_quantity
 from app.web.frame.fields import (

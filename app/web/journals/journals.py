@@ -188,7 +188,7 @@ def new() -> Any:
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
         journal=None, variant=None, design=None, structures=structures().values(),
     )  # fmt: skip
-    return page, 422 if form.is_submitted() and (saves or form.errors) else 200
+    return page, 422 if saves else 200
 
 
 @pages.route("/<int:journal_id>", methods=["GET", "POST"])
@@ -228,7 +228,7 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
         journal=journal, variant=variant, design=variant.design,
         variant_form=VariantForm(formdata=None),
     )  # fmt: skip
-    return page, 422 if form.is_submitted() and (saves or form.errors) else 200
+    return page, 422 if saves else 200
 
 
 def _sound(fields: DesignFields) -> bool:

@@ -66,38 +66,69 @@ for (const form of document.querySelectorAll("form[data-live]")) {
   // Measures made anew by the server from what is typed, nothing saved; what was typed for a
   // closing that is chosen again is found again.
   const memory = new Map();
-  const reshape = async (word, entries, focus) => {
-    clearTimeout(timer);
-    if (flight) flight.abort();
-    const body = entries || new FormData(form);
-    body.set(word, "1");
-    const had = new Set(named().map((field) => field.name));
-    for (const field of named()) memory.set(field.name, field.value);
-    const reply = await fetch(`${location.pathname}${location.search}`, { method: "POST", body });
-    const page = new DOMParser().parseFromString(await reply.text(), "text/html");
-    const fresh = page.querySelector(".measures");
-    if (!fresh) {
-      form.submit();
-      return;
+  let turn = 0;
+
+  const put = (field, value) => {
+    if (field.tagName !== "SELECT" || [...field.options].some((o) => o.value === value)) {
+      field.value = value;
     }
+  };
+
+  // Exchange the measures; what was typed since they were asked for, and the place of the cursor,
+  // stay.
+  const exchange = (fresh, sent, asked) => {
+    const old = named();
+    const had = new Set(old.map((field) => field.name));
+    const newer = old.filter((field) => sent.get(field.name) !== field.value)
+      .map((field) => [field.name, field.value]);
+    const at = document.activeElement;
+    const typing = at && measures.contains(at) && at.name && at.name !== asked ? at.name : null;
     const heading = (group) => group.querySelector("h2").textContent;
     const open = new Set([...measures.querySelectorAll("details[open]")].map(heading));
     measures.replaceChildren(...fresh.childNodes);
     for (const group of measures.querySelectorAll("details")) {
       group.open = group.open || open.has(heading(group));
     }
+    const since = new Map(newer);
     for (const field of named()) {
       const known = memory.get(field.name);
-      if (had.has(field.name) || known === undefined) continue;
-      if (field.tagName !== "SELECT" || [...field.options].some((o) => o.value === known)) {
-        field.value = known;
-      }
+      if (since.has(field.name)) put(field, since.get(field.name));
+      else if (!had.has(field.name) && known !== undefined) put(field, known);
     }
-    const first = measures.querySelector("[autofocus]") || document.getElementById(focus);
-    if (first) {
-      first.focus({ preventScroll: true });
-      first.scrollIntoView({ block: "center" });
+    const first = typing ? measures.querySelector(`[name="${typing}"]`)
+      : measures.querySelector("[autofocus]") || measures.querySelector(`[name="${asked}"]`);
+    if (!first) return;
+    first.focus({ preventScroll: true });
+    if (!typing) first.scrollIntoView({ block: "center" });
+  };
+
+  const reshape = async (word, entries) => {
+    const mine = turn += 1;
+    clearTimeout(timer);
+    if (flight) flight.abort();
+    const body = entries || new FormData(form);
+    body.set(word, "1");
+    const sent = new Map(named().map((field) => [field.name, field.value]));
+    for (const [name, value] of sent) memory.set(name, value);
+    const asked = document.activeElement ? document.activeElement.name : "";
+    let text = "";
+    try {
+      const reply = await fetch(`${location.pathname}${location.search}`, { method: "POST", body });
+      text = await reply.text();
+    } catch {
+      refusal.textContent = "Nothing came back: see that Tallyfold still runs, and choose again. "
+        + "What you typed is still here.";
+      refusal.hidden = false;
+      return;
     }
+    // Of several choices in a row the last one counts.
+    if (mine !== turn) return;
+    const fresh = new DOMParser().parseFromString(text, "text/html").querySelector(".measures");
+    if (!fresh) {
+      form.submit();
+      return;
+    }
+    exchange(fresh, sent, asked);
     workOut();
   };
 
@@ -107,7 +138,7 @@ for (const form of document.querySelectorAll("form[data-live]")) {
   });
 
   form.addEventListener("change", (event) => {
-    if (event.target.matches("[data-reshapes]")) reshape("update", null, event.target.id);
+    if (event.target.matches("[data-reshapes]")) reshape("update");
   });
 
   form.addEventListener("submit", (event) => {

@@ -23,7 +23,8 @@ def what(key: str) -> str:
     pile = pile_of(db(), item, lot)
     if lot is not None and not pile.offcuts:
         abort(404)
-    found = makeable(db(), prices(), pile)
+    # Of an offcut alone only what it does for is of interest.
+    found = [m for m in makeable(db(), prices(), pile) if m.number or lot is None]
     return render_template(
         "stockroom/makes.html", item=item, key=key, pile=pile, alone=lot is not None,
         as_they_are=[m for m in found if not m.instead_of],

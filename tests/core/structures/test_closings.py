@@ -185,12 +185,16 @@ def test_a_strap_by_hand() -> None:
     # Closed, the bar lies 60 from the tip: a hole there, one 12 to either side.
     assert "Punch 3 holes in its other end, 12 mm apart, the first 48 mm from the tip" in says(made)
     told = warns(build(closing="strap", strap_holes=12))
-    # 60 − 11 × 12 / 2 is before the tip; ten of it are wanted.
+    # 60 − 6 × 12 is before the tip; ten of it are wanted.
     assert "12 holes 12 mm apart about the buckle would begin 0 mm from the tip" in told
-    assert "Make the overlap 76 mm" in told
+    assert "Make the overlap 82 mm" in told
     assert build(closing="strap", strap_holes=9).advice == ()
-    assert build(closing="strap", strap_holes=12, strap_overlap=76 * MM).advice == ()
-    assert build(closing="strap", strap_holes=12, strap_overlap=75 * MM).advice != ()
+    # Of an even number one lies at the girth as well, 60 from the tip.
+    four = says(build(closing="strap", strap_holes=4))
+    assert "Punch 4 holes in its other end, 12 mm apart, the first 36 mm from the tip" in four
+    assert "done up in hole 3 from the tip" in four
+    assert build(closing="strap", strap_holes=12, strap_overlap=82 * MM).advice == ()
+    assert build(closing="strap", strap_holes=12, strap_overlap=81 * MM).advice != ()
 
 
 def test_magnets_by_hand() -> None:
@@ -204,8 +208,13 @@ def test_magnets_by_hand() -> None:
     assert marks == [(right, 56.67), (33.8, 56.67), (right, 113.33), (33.8, 113.33)]
     assert holes(made) == []
     assert "Swallowed magnets injure gravely" in says(made)
-    narrow = warns(build(closing="magnet", flap=20 * MM, magnet_across=10 * MM))
-    assert "A flap of 20 mm has no room for magnets 10 mm across. Give it 22 mm" in narrow
+    # A flap of 26 reaches 21.8 over the front, one of 26.2 the 22 that are wanted.
+    narrow = build(closing="magnet", flap=26 * MM, magnet_across=10 * MM)
+    assert "reaches 21.8 mm over the front: magnets 10 mm across have no room" in warns(narrow)
+    assert "Make it 0.2 mm wider." in warns(narrow)
+    assert "Mark the places" not in says(narrow)
+    wide = build(closing="magnet", flap=26_200_000, magnet_across=10 * MM)
+    assert not [a for a in wide.advice if a.grave]
 
 
 @pytest.mark.parametrize("closing", ["button", "toggle", "magnet"])
@@ -397,3 +406,20 @@ def test_the_front_has_room_to_six_from_its_spine() -> None:
     # 45.8 − 10 + 84.2 are 120 of 126.
     assert build(closing="button", button_apart=84_200_000).advice == ()
     assert build(closing="button", button_apart=84_200_001).advice != ()
+
+
+def test_what_is_knotted_inside_comes_before_what_is_pasted_over_it() -> None:
+    made = build("concertina", closing="ties")
+    steps = [s.say(show) for s in made.steps]
+    knotted = next(i for i, s in enumerate(steps) if "draw every one through its hole" in s)
+    glued = next(i for i, s in enumerate(made.steps) if s.stage == "inside")
+    assert knotted < glued < len(steps) - 1
+    # Beads are strung after the last press all the same.
+    cord = build(closing="cord", insert1_count=1, insert1_per="journal", insert1_how="paste",
+                 insert1_width=90 * MM, insert1_height=130 * MM, insert1_grain="free")  # fmt: skip
+    said = says(cord)
+    assert said.index("Paste the paste-down") < said.index("of cord, double it")
+    elastic = build(closing="elastic", insert1_count=1, insert1_per="journal", insert1_how="paste",
+                    insert1_width=90 * MM, insert1_height=130 * MM, insert1_grain="free")  # fmt: skip
+    said = says(elastic)
+    assert said.index("draw its ends in") < said.index("Paste the paste-down")

@@ -13,7 +13,7 @@ from app.core.errors import DomainError
 from app.core.length import MM, show_length
 from app.core.structures import all_operations, structure_for, structures
 from app.core.structures.base import Build, PaperFacts
-from app.core.structures.inserts import (
+from app.core.structures.insert_kinds import (
     HOW,
     MOST_INSERTS,
     insert_dimensions,
@@ -74,7 +74,7 @@ def test_maps_tipped_in_by_hand() -> None:
     assert made.paper_weight_mg(facts) == 5_616
     text = says(made)
     assert "Cut 6 tip-ins of Map 90 mm wide and 130 mm high, the grain along the height." in text
-    assert "Tip each in where it belongs, 3 mm of paste along the edge by the fold" in text
+    assert "Tip each in where it belongs, 3 mm of paste along the inner edge" in text
     assert text.index("Tip each in") < text.index("Cut the cover")
     assert made.advice == ()
 
@@ -104,24 +104,53 @@ def test_what_is_no_leaf_by_hand(
         assert text.index("Air the room") < text.index(said)
 
 
-def test_a_pocket_may_be_cut_larger_than_the_leaf_and_nothing_else() -> None:
-    assert build("pamphlet", insert(1, how="pocket", width=300 * MM, height=200 * MM)).advice == ()
-    for what, value, most in (("width", 121, "120 mm"), ("height", 161, "160 mm")):
-        with pytest.raises(DomainError, match=f"stand out of the leaf, {most}") as caught:
-            build("pamphlet", insert(2, **{what: value * MM}))
+@pytest.mark.parametrize(
+    ("how", "width", "height", "words"),
+    [
+        # A leaf of 120 by 160, in a cover that stands 6 past it at the fore edge, 5 above and below.
+        ("tip", 120, 160, "stand out of the leaf"), ("loose", 120, 160, "stand out of the leaf"),
+        ("paste", 126, 170, "stand out of the cover"), ("pocket", 240, 320, "folds to more than"),
+    ],
+)  # fmt: skip
+def test_what_would_stand_out_is_refused_at_its_field(
+    how: str, width: int, height: int, words: str
+) -> None:
+    assert build("wrap_cover", insert(1, how=how, width=width * MM, height=height * MM)).pieces
+    for what, most in (("width", width), ("height", height)):
+        with pytest.raises(DomainError, match=f"{words}|{most} mm") as caught:
+            build("wrap_cover", insert(2, how=how, **{what: most * MM + 1}))
         assert caught.value.field == f"insert2_{what}"
-        assert build("pamphlet", insert(2, **{what: (value - 1) * MM})).advice == ()
+        assert words in caught.value.message
     assert "insert2" not in build("pamphlet", insert(2, count=0, width=900 * MM)).pieces
 
 
-def test_more_than_the_spine_has_room_for_is_told() -> None:
-    # At the fore edge 24 × 0.15 and two covers of 0.15: 3.9; the spine is 9. Sixteen pockets of
-    # three layers of 0.1 make 8.7, nineteen 9.6: by more than half a millimetre too thick.
-    assert build("wrap_cover", insert(1, count=16, how="pocket")).advice == ()
-    told = build("wrap_cover", insert(1, count=19, how="pocket"))
-    assert "adds 5.7 mm, more than the spine of 9 mm has room for" in warns(told)
-    assert "Give the spine 9.6 mm, or lay in less." in warns(told)
-    assert told.thickness_nm == 9_600_000
+def test_spine_and_flap_make_room_for_what_is_laid_in() -> None:
+    """Twenty loose pieces of 0.5 mm in a block of 3.6: the cover is made for both."""
+    typed = insert(1, count=20, how="loose")
+    dims: dict[str, Any] = {"closing": "button", **typed}
+    made = structure_for("wrap_cover", dims)
+    papers = {r.key: PaperFacts("Text", 150_000, Fraction(100)) for r in made.roles}
+    papers["insert1"] = PaperFacts("Board", 500_000, Fraction(400))
+    found = made.build(made.checked(made.defaults() | dims), papers)
+    assert found.cover is not None
+    panels = {panel.name: panel.width_nm for panel in found.cover.panels}
+    # 3.6 and 10, and the cover of 0.15: 13.75, to 0.5 mm 14. Round the fore edge 13.6 and 0.3.
+    assert (panels["spine"], panels["fore edge"]) == (14 * MM, 14 * MM)
+    assert panels["flap"] == 36 * MM
+    assert found.advice == ()
+    # The front's button lies 30 from that of the flap when it is folded over.
+    (flap_x, _), (front_x, _) = found.cover.eyelets
+    assert front_x - (flap_x - found.cover.panels[-1].x_nm) == 30 * MM
+    # A spine that is typed too narrow is told once, by what it needs.
+    narrow = made.build(made.checked(made.defaults() | dims | {"spine": 5 * MM}), papers)
+    assert [a.field for a in narrow.advice if a.grave] == ["spine", "spine"]
+
+
+def test_single_leaves_and_strips_are_tipped_into_once_they_are_bound() -> None:
+    for key, before in (("side_sewn", "sew in the order drawn"), ("concertina", "Fold to and fro")):
+        said = says(build(key, insert(1)))
+        assert said.index(before) < said.index("Cut 1 tip-in") < said.index("wrap it up")
+        assert "by the fold" not in said
 
 
 @settings(max_examples=120, deadline=None)

@@ -382,7 +382,7 @@ def test_grain_that_may_run_either_way_binds_no_piece() -> None:
 def test_one_hole_is_named_alone_and_two_with_an_and(places: tuple[int, ...], words: str) -> None:
     kind = FolioKind(PLAIN, bare("text"), 1, 50 * MM, 60 * MM, 0, 0, (0,), "height")
     at = tuple(y * MM for y in places)
-    last = folio_steps(Gathering((kind,), ((kind,),), 0, 50 * MM, 60 * MM, at))[-1]
+    last = folio_steps(Gathering((kind,), ((kind,),), 0, 0, 50 * MM, 60 * MM, at))[-1]
     assert words in last.say(lambda length: show_length(length, "mm"))
 
 

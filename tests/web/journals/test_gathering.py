@@ -119,6 +119,11 @@ def test_another_window_is_told_of_a_kind_that_was_added(
     stocked.send(first, "leaf_height", {"role_folio2": number, "folio2_count": "3", "+keep": "1"})
     told = stocked.send(second, "leaf_height", {"price_1": "77", "+keep": "1"}, 422)
     assert "Saved now: 4; kind 2: 3 of Rough 300" in told.words
+    # Saved once more it would leave the kind out: it is refused again, and nothing is lost.
+    assert "open the design in a new tab and change it there" in told.words
+    again = stocked.send(told, "leaf_height", {"+keep": "1"}, 422)
+    assert again.value("price_1") == "77"
+    assert stocked.get("/journals/1").value("folio2_count") == "3"
 
 
 def test_another_window_is_told_of_a_kind_that_was_left_out(

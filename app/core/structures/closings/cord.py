@@ -49,6 +49,7 @@ def put_on(fitting: Fitting) -> Added:
         holes={"cover": fitting.at_flap()} if wraps else {},
         punches=(punched(fitting, "the eyelet of the flap"),) if wraps else (),
         steps=tuple(_steps(wraps, each, cord)) if wraps else (),
+        last=True,
         advice=tuple(_advice(fitting, wraps, cord)),
         lines=tuple(_lines(fitting, wraps)),
     )

@@ -32,17 +32,20 @@ def put_on(fitting: Fitting) -> Added:
     inset = across // 2 + EDGE_NM
     front = fitting.build.flap_reach_nm - inset
     advice: tuple[Advice, ...] = ()
-    if flap.width_nm < across + 2 * EDGE_NM:
+    least = across + 2 * EDGE_NM
+    reach = fitting.build.flap_reach_nm
+    if reach < least:
         advice = (
             Advice(
-                "A flap of {flap} has no room for magnets {across} across. Give it {mend} past "
-                "its last score.",
-                {"flap": flap.width_nm, "across": across, "mend": across + 2 * EDGE_NM},
+                "The flap reaches {reach} over the front: magnets {across} across have no room. "
+                "Make it {mend} wider.",
+                {"reach": reach, "across": across, "mend": least - reach},
                 "flap",
                 grave=True,
             ),
         )
-    marks = [(x, y, "magnet") for y in heights for x in (cover.width_nm - inset, max(front, inset))]
+        return Added(counts=magnets, operations=work, advice=advice)
+    marks = [(x, y, "magnet") for y in heights for x in (cover.width_nm - inset, front)]
     return Added(
         counts=magnets,
         operations=work,

@@ -35,8 +35,8 @@ def put_on(fitting: Fitting) -> Added:
     width, height = fitting.build.closed_width_nm, fitting.build.closed_height_nm
     flat = fitting.cover or fitting.loose
     pitch = fitting.chosen("strap_pitch")
-    # Closed, the bar lies the overlap from the tip: holes lie to both sides of that.
-    first = overlap - (holes - 1) * pitch // 2
+    # Closed, the bar lies the overlap from the tip: one hole there, the others to both sides of it.
+    first = overlap - holes // 2 * pitch
     advice: tuple[Advice, ...] = ()
     if first < INSET_NM:
         advice = (
@@ -72,9 +72,9 @@ def put_on(fitting: Fitting) -> Added:
                 {"pitch": pitch, "first": first},
             ),
             BenchStep(
-                "Lay it round the closed journal, the buckle on the front and done up in its "
-                "middle hole, mark where it lies on the two holes of the back, and sew or rivet it "
-                "there. Thread or rivets go among the parts."
+                "Lay it round the closed journal, the buckle on the front and done up in hole "
+                f"{holes // 2 + 1} from the tip, mark where it lies on the two holes of the back, "
+                "and sew or rivet it there. Thread or rivets go among the parts."
             ),
         ),
         advice=advice,

@@ -1,0 +1,117 @@
+"""Pieces of paper laid into a journal: what a maker chooses about them, and what that comes to.
+
+A dimension of an insert has its number in its key, from 1 on; its paper fills a role of the same
+name. An insert is cut as it is typed; a pocket is folded of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from app.core.length import MM
+from app.core.paper import Piece
+from app.core.structures.base import Dimension, Dims, Flat, PaperFacts, Structure, length_of
+
+MOST_INSERTS = 6
+TIP, PASTE, POCKET, LOOSE = "tip", "paste", "pocket", "loose"
+HOW = (
+    (TIP, "tipped in by an edge"), (PASTE, "pasted down inside the cover"),
+    (POCKET, "folded to a pocket, pasted in"), (LOOSE, "laid in loose"),
+)  # fmt: skip
+NAMES = {TIP: "tip-in", PASTE: "paste-down", POCKET: "pocket", LOOSE: "loose piece"}
+LAYERS = {TIP: 1, PASTE: 1, POCKET: 3, LOOSE: 1}
+"""How often its paper lies in the closed journal; a pocket is folded twice."""
+PER = (("journal", "each journal"), ("signature", "each signature"))
+GRAINS = (("height", "along its height"), ("width", "along its width"), ("free", "either way"))
+
+
+def insert_key(number: int, what: str) -> str:
+    """The key of a dimension of an insert."""
+    return f"insert{number}_{what}"
+
+
+def insert_role(number: int) -> str:
+    """The role that the paper of an insert fills."""
+    return f"insert{number}"
+
+
+def inserts_in(keys: Iterable[str]) -> tuple[int, ...]:
+    """The numbers of the inserts that dimensions or fields speak of."""
+    known = set(keys)
+    return tuple(n for n in range(1, MOST_INSERTS + 1) if insert_key(n, "count") in known)
+
+
+def takes_inserts(structure: Structure) -> bool:
+    """Whether it has leaves that something can be laid in with."""
+    return any(role.key == "leaves" for role in structure.roles)
+
+
+def insert_dimensions(number: int, *, several: bool) -> tuple[Dimension, ...]:
+    """What is chosen about an insert; in every one of ``several`` signatures as well."""
+    group = f"Insert {number}"
+
+    def key(what: str) -> str:
+        return insert_key(number, what)
+
+    per = Dimension(key("per"), "For", group, "choice", "journal", choices=PER)
+    return (
+        Dimension(key("count"), "How many", group, "count", 1, 0, 40, help="0 leaves it out."),
+        *((per,) if several else ()),
+        Dimension(key("how"), "It is", group, "choice", TIP, choices=HOW),
+        Dimension(key("width"), "Width, as cut", group, "length", 90 * MM, 20 * MM, 1000 * MM),
+        Dimension(key("height"), "Height, as cut", group, "length", 130 * MM, 20 * MM, 1000 * MM),
+        Dimension(key("grain"), "Grain", group, "choice", "height", choices=GRAINS),
+    )
+
+
+@dataclass(frozen=True)
+class Insert:
+    """Pieces of one paper and size; ``total`` of them go into one journal."""
+
+    number: int
+    paper: PaperFacts
+    total: int
+    how: str
+    width_nm: int
+    height_nm: int
+    grain: str | None
+
+    @property
+    def piece(self) -> Piece:
+        """As it is cut."""
+        return Piece(NAMES[self.how], self.width_nm, self.height_nm, self.total, self.grain)
+
+    @property
+    def flat(self) -> Flat:
+        """As it is drawn."""
+        return Flat(
+            insert_role(self.number), f"One {NAMES[self.how]} as it is cut", "leaf",
+            self.width_nm, self.height_nm, grain=self.grain, count=self.total,
+        )  # fmt: skip
+
+    @property
+    def bulk_nm(self) -> int:
+        """What all of them add to the thickness."""
+        return self.total * LAYERS[self.how] * self.paper.caliper_nm
+
+
+def inserts_of(dims: Dims, papers: Mapping[str, PaperFacts]) -> list[Insert]:
+    """What dimensions say is laid in, each with its paper."""
+    signatures = length_of(dims, "signatures") if "signatures" in dims else 1
+    found = []
+    for number in inserts_in(dims):
+        count = length_of(dims, insert_key(number, "count"))
+        times = signatures if dims.get(insert_key(number, "per")) == "signature" else 1
+        grain = str(dims[insert_key(number, "grain")])
+        if count:
+            found.append(
+                Insert(
+                    number, papers[insert_role(number)], count * times,
+                    str(dims[insert_key(number, "how")]),
+                    length_of(dims, insert_key(number, "width")),
+                    length_of(dims, insert_key(number, "height")),
+                    None if grain == "free" else grain,
+                )
+            )  # fmt: skip
+    return found
