@@ -16,7 +16,7 @@ from app.core.planning.capacity import Job, LatestStart, MinutesOn, latest_start
 from app.core.planning.requirements import Demand, Shortage
 from app.core.states import BatchState
 from app.models import Batch, BatchLine, Shop
-from app.services.designs.journals import take_off_of
+from app.services.designs.journals import load_whole, take_off_of
 from app.services.designs.price_book import PriceBook
 from app.services.designs.take_off import TakeOff
 
@@ -38,12 +38,14 @@ def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
 
     What of it was worked already is not known before the batch is finished, so all of it counts.
     """
-    lines = session.scalars(
+    query = (
         select(BatchLine)
         .join(BatchLine.batch)
         .where(Batch.state == BatchState.IN_PROGRESS)
         .options(joinedload(BatchLine.variant))
     )
+    lines = list(session.scalars(query))
+    load_whole(session, [line.variant for line in lines])
     found: dict[str, InProgress] = {}
     for line in lines:
         key = f"variant-{line.variant_id}"

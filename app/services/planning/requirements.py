@@ -121,7 +121,6 @@ class _Netted:
 
 def _netted(session: Session, on: date, market_ids: Collection[int] | None = None) -> _Netted:
     demands, variants = journal_demands(session, on, market_ids)
-    load_whole(session, variants.values())
     book = read_prices(session, on)
     stock, progress = holdings(session), in_progress(session, book)
     shelf = {key: held.quantity for key, held in stock.items()}
@@ -136,6 +135,7 @@ def _netted(session: Session, on: date, market_ids: Collection[int] | None = Non
 def needs(session: Session, on: date, market_ids: Collection[int] | None = None) -> Needs:
     """Net the demands against the shelf and take what is left apart."""
     found = _netted(session, on, market_ids)
+    load_whole(session, found.variants.values())
     return _taken_apart(
         session, found.book, found.to_make, found.variants, found.stock, found.progress,
         found.made_now,
