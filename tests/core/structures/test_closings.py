@@ -423,3 +423,93 @@ def test_what_is_knotted_inside_comes_before_what_is_pasted_over_it() -> None:
                     insert1_width=90 * MM, insert1_height=130 * MM, insert1_grain="free")  # fmt: skip
     said = says(elastic)
     assert said.index("draw its ends in") < said.index("Paste the paste-down")
+
+
+@pytest.mark.parametrize(
+    ("closing", "dims", "work", "lines", "dots"),
+    [
+        # On a front of 126 by 170, from the head of the spine. The flap's button lies 35.8 from the
+        # fore edge, the other 30 further; a string between them.
+        ("button", {}, {"punch": 2, "fit_button": 2}, [(60.2, 85, 90.2, 85)],
+         [(60.2, 85), (90.2, 85)]),
+        # Turns a fiftieth of the height to both sides of the middle: 3.4; of three one in it.
+        ("cord", {"wraps": 2}, {"punch": 1, "bead": 6, "tie": 1},
+         [(0, 81.6, 126, 81.6), (0, 88.4, 126, 88.4)], []),
+        ("cord", {"wraps": 3, "beads_each_end": 0}, {"punch": 1, "tie": 1},
+         [(0, 78.2, 126, 78.2), (0, 85, 126, 85), (0, 91.8, 126, 91.8)], []),
+        ("cord", {"wraps": 0}, {}, [], []),
+        # Fifteen from the fore edge, or across the middle.
+        ("elastic", {}, {"punch": 2, "fit_elastic": 1}, [(111, 0, 111, 170)], []),
+        ("elastic", {"elastic_way": "round"}, {"punch": 2, "fit_elastic": 1},
+         [(0, 85, 126, 85)], []),
+        # 45.8 less half of ten and six from the fore edge.
+        ("magnet", {}, {"fit_magnet": 2}, [], [(91.2, 85)]),
+        ("magnet", {"magnet_pairs": 2}, {"fit_magnet": 4}, [],
+         [(91.2, 56.667), (91.2, 113.333)]),
+        ("strap", {}, {"punch": 5, "fit_strap": 1}, [(0, 85, 126, 85)], [(84, 85)]),
+        # An eighth of the front long, from 55.8 from the fore edge, at a third and two thirds.
+        ("ties", {"tie_pairs": 2}, {"punch": 4, "fit_tie": 4},
+         [(54.45, 56.667, 70.2, 56.667), (54.45, 113.333, 70.2, 113.333)], []),
+        ("toggle", {}, {"punch": 2, "fit_toggle": 1}, [(68.549, 85, 90.2, 85)], [(68.549, 85)]),
+        ("none", {}, {}, [], []),
+    ],
+)  # fmt: skip
+def test_work_and_drawing_by_hand(
+    closing: str, dims: dict[str, Any], work: dict[str, int], lines: list[Any], dots: list[Any]
+) -> None:
+    plain, made = build(closing="none"), build(closing=closing, **dims)
+    more = {k: n - plain.operations.get(k, 0) for k, n in made.operations.items()}
+    assert {k: n for k, n in more.items() if n} == work
+
+    def in_mm(rows: Any) -> list[tuple[float, ...]]:
+        return [tuple(round(nm / MM, 3) for nm in row) for row in rows]
+
+    assert in_mm(made.closing_lines) == lines
+    assert in_mm(made.closing_dots) == dots
+
+
+@pytest.mark.parametrize(
+    ("closing", "lengths", "counts", "work"),
+    [
+        ("button", {"string": 3 * (60 * MM + 47_142_858) + 80 * MM}, {"buttons": 2},
+         {"fit_button": 2}),
+        ("toggle", {"loop": 170 * MM}, {"toggle": 1}, {"fit_toggle": 1}),
+        ("magnet", {}, {"magnets": 2}, {"fit_magnet": 2}),
+    ],
+)  # fmt: skip
+def test_without_a_flap_it_takes_as_much_and_has_no_place(
+    closing: str, lengths: dict[str, int], counts: dict[str, int], work: dict[str, int]
+) -> None:
+    plain, made = build(closing="none", flap=0), build(closing=closing, flap=0)
+    assert {k: n for k, n in made.lengths.items() if k not in plain.lengths} == lengths
+    assert {k: n for k, n in made.counts.items() if k not in plain.counts} == counts
+    more = {k: n - plain.operations.get(k, 0) for k, n in made.operations.items()}
+    assert {k: n for k, n in more.items() if n} == work
+    assert (made.closing_lines, made.closing_dots) == ((), ())
+    assert [s for s in made.steps if s not in plain.steps] == []
+
+
+@pytest.mark.parametrize(
+    ("key", "closing", "places", "label"),
+    [
+        # A board of 123 by 166 by its first measures, its holes 8 from the spine.
+        ("chain_stitch", "elastic", [(108, 10), (108, 156)], (108, 19)),
+        ("chain_stitch", "elastic round", [(23, 79), (23, 87)], (23, 88)),
+        ("chain_stitch", "strap", [(49.5, 83), (73.5, 83)], (49.5, 92)),
+        ("chain_stitch", "ties", [(113, 83)], None),
+        # Leaf and cover of 120 by 160, sewn 12 from the spine.
+        ("side_sewn", "elastic round", [(27, 76), (27, 84)], (27, 85)),
+        ("side_sewn", "strap", [(48, 80), (72, 80)], (48, 89)),
+    ],
+)
+def test_places_in_boards_and_covers_of_their_own(
+    key: str, closing: str, places: list[tuple[float, float]], label: tuple[float, float] | None
+) -> None:
+    closing, _, way = closing.partition(" ")
+    made = build(key, closing=closing, **({"elastic_way": way} if way else {}))
+    side = made.flat("board") or made.cover
+    assert side is not None
+    assert [(x / MM, y / MM) for x, y in side.eyelets] == places
+    said = [(x / MM, y / MM) for x, y, words in side.labels if words == "back only"]
+    assert said == ([label] if label else [])
+    assert [words for *_, words in side.labels] == (["back only"] if label else [])

@@ -45,7 +45,7 @@ def put_on(fitting: Fitting) -> Added:
             ),
         )
         return Added(counts=magnets, operations=work, advice=advice)
-    marks = [(x, y, "magnet") for y in heights for x in (cover.width_nm - inset, front)]
+    marks = [(x, y, "+") for y in heights for x in (cover.width_nm - inset, front)]
     return Added(
         counts=magnets,
         operations=work,
