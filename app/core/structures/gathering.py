@@ -15,6 +15,9 @@ from app.core.structures.folio_kinds import PLAIN, key_of, kinds_in, lies_instea
 from app.core.structures.insert_kinds import inserts_of
 from app.core.structures.sewing import even_stations
 
+DEPTHS = range(41)
+"""How many plain folios a kind may lie inside."""
+
 
 @dataclass(frozen=True)
 class FolioKind:
@@ -222,7 +225,7 @@ def _nested(plain: FolioKind, more: Sequence[FolioKind], row: int) -> tuple[Foli
     """The folios of one signature; kinds that lie inside as many lie in their order."""
     plain_ones = plain.count if row in plain.rows else 0
     nest: list[FolioKind] = []
-    for outside in range(max(plain_ones, max((k.inside for k in more), default=0)) + 1):
+    for outside in DEPTHS:
         if 0 < outside <= plain_ones:
             nest.append(plain)
         for kind in more:

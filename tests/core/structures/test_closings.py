@@ -513,3 +513,16 @@ def test_places_in_boards_and_covers_of_their_own(
     said = [(x / MM, y / MM) for x, y, words in side.labels if words == "back only"]
     assert said == ([label] if label else [])
     assert [words for *_, words in side.labels] == (["back only"] if label else [])
+
+
+def test_one_of_a_thing_and_three_are_said_and_counted() -> None:
+    three = build(closing="ties", tie_pairs=3)
+    assert three.lengths["ties"] == 6 * 250 * MM
+    assert "Cut 6 ties, 250 mm each" in says(three)
+    assert three.operations["fit_tie"] == 6
+    one = build(closing="strap", strap_holes=1)
+    assert "Punch 1 hole in its other end, the first 60 mm from the tip." in says(one)
+    assert "done up in hole 1 from the tip" in says(one)
+    wound = build(closing="button", button_winds=1)
+    assert "wind the string round both buttons 1 time, crosswise" in says(wound)
+    assert wound.lengths["string"] == 60 * MM + 47_142_858 + 80 * MM

@@ -431,3 +431,20 @@ def test_one_and_several_are_said_as_such() -> None:
     assert "of signatures 1 and 3, 120 mm from the fold: its folios stand up to 2.05 mm" in (
         says(uneven)
     )
+
+
+def test_a_creep_of_a_millimetre_is_not_trimmed() -> None:
+    # 0.4 and four of 0.15 lie outside the innermost: just one millimetre.
+    made = build("wrap_cover", kind(2, inside=0), folios=5)
+    assert made.creep_nm == MM
+    assert made.advice == ()
+    assert "Trim" not in says(made)
+    assert made.operations["cut"] == 18 + 1
+
+
+def test_the_deepest_a_kind_may_lie() -> None:
+    made = build("pamphlet", kind(2, inside=40), folios=40)
+    assert "from the outside in: 40 plain, then 1 of Wash" in says(made)
+    assert "from the outside in: 1 of Wash {rough}, then 40 plain" in says(
+        build("pamphlet", kind(2, inside=0), folios=40)
+    )
