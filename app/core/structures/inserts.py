@@ -126,7 +126,6 @@ def _laid_in(build: Build, inserts: Sequence[Insert], *, counted: bool) -> Build
         operations=operations,
         flats=(*build.flats, *(insert.flat for insert in inserts)),
         thickness_nm=build.thickness_nm + bulk,
-        fore_edge_nm=build.fore_edge_nm and build.fore_edge_nm + bulk,
         steps=(*steps[:-1], *_loose(inserts), *steps[-1:]),
     )
 

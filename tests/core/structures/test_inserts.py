@@ -180,3 +180,32 @@ def test_pieces_leaves_work_and_steps_agree(
     assert made.lengths.keys() == plain.lengths.keys()
     if not total:
         assert (made.steps, made.operations) == (plain.steps, plain.operations)
+
+
+@pytest.mark.parametrize(
+    ("key", "dims", "width", "height"),
+    [
+        # Covers no larger than the leaf, and boards that stand back from it.
+        ("side_sewn", {}, 120, 160), ("pamphlet", {}, 122, 160), ("chain_stitch", {}, 123, 166),
+        ("concertina", {"foreedge_square": -5 * MM, "square": -4 * MM}, 120, 160),
+    ],
+)  # fmt: skip
+def test_what_is_pasted_down_fits_the_cover(
+    key: str, dims: dict[str, Any], width: int, height: int
+) -> None:
+    fits = insert(1, how="paste", width=width * MM, height=height * MM)
+    assert build(key, fits, **dims).pieces
+    for what, most in (("width", width), ("height", height)):
+        with pytest.raises(DomainError, match=f"stand out of the cover, {most} mm") as caught:
+            build(key, fits | {f"insert1_{what}": most * MM + 1}, **dims)
+        assert caught.value.field == f"insert1_{what}"
+
+
+def test_its_paper_stands_behind_that_of_the_leaves() -> None:
+    made = structure_for("wrap_cover", insert(1) | insert(3))
+    assert [r.key for r in made.roles][:4] == ["leaves", "insert1", "insert3", "cover"]
+    assert "insert1_per" in made.defaults()
+    assert "insert1_per" not in structure_for("pamphlet", insert(1)).defaults()
+    # Nothing that is for each signature is multiplied where there is one.
+    assert build("pamphlet", insert(1, count=3)).pieces["insert1"][0].count == 3
+    assert build("chain_stitch", insert(1, count=2, per="signature")).operations["tip"] == 12
