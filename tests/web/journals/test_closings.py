@@ -10,6 +10,7 @@ from app.db import transaction
 from app.services.stock import materials
 from tests.factories import offer
 from tests.web.conftest import sessions_of
+from tests.web.journals.buttons import press_button
 from tests.web.journals.test_parts import worked_out
 from tests.web.visitor import Page, Visitor
 
@@ -22,11 +23,9 @@ def band(app: Flask) -> str:
         return str(made.id)
 
 
-def update(visitor: Visitor, page: Page, typed: dict[str, str], status: int = 200) -> Page:
+def update(visitor: Visitor, page: Page, typed: dict[str, str]) -> Page:
     """What choosing a closing does: the page is made anew, and nothing is saved."""
-    form = page.form("leaf_height")
-    values = [(k, v) for k, v in form.filled(typed) if k != "keep"]
-    return visitor.post(form.action, [*values, ("update", "1")], status)
+    return press_button(visitor, page, "update", typed)
 
 
 def test_another_closing_asks_for_its_own_measures(stocked: Visitor, empty_app: Flask) -> None:

@@ -8,6 +8,7 @@ from app.db import transaction
 from app.models import Paper
 from tests.factories import offer, paper, sheet
 from tests.web.conftest import sessions_of
+from tests.web.journals.buttons import press_button
 from tests.web.journals.test_closings import update
 from tests.web.journals.test_parts import worked_out
 from tests.web.visitor import Page, Visitor
@@ -23,9 +24,7 @@ def rough(app: Flask) -> str:
 
 def another(visitor: Visitor, page: Page, typed: dict[str, str]) -> Page:
     """Press “Folios of another paper or size”, which saves nothing."""
-    form = page.form("leaf_height")
-    values = [(k, v) for k, v in form.filled(typed) if k != "keep"]
-    return visitor.post(form.action, [*values, ("another_folio", "1")], 200)
+    return press_button(visitor, page, "another_folio", typed)
 
 
 def test_a_kind_is_asked_for_priced_and_kept(stocked: Visitor, empty_app: Flask) -> None:

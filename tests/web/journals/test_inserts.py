@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Flask
 
+from tests.web.journals.buttons import press_button
 from tests.web.journals.test_gathering import rough
 from tests.web.journals.test_parts import worked_out
 from tests.web.visitor import Page, Visitor
@@ -11,9 +12,7 @@ from tests.web.visitor import Page, Visitor
 
 def another(visitor: Visitor, page: Page, typed: dict[str, str]) -> Page:
     """Press “Something to lay in”, which saves nothing."""
-    form = page.form("leaf_height")
-    values = [(k, v) for k, v in form.filled(typed) if k != "keep"]
-    return visitor.post(form.action, [*values, ("another_insert", "1")], 200)
+    return press_button(visitor, page, "another_insert", typed)
 
 
 def test_a_map_is_asked_for_priced_kept_and_needed(stocked: Visitor, empty_app: Flask) -> None:

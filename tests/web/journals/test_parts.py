@@ -9,6 +9,7 @@ from app.models import Material
 from app.services.stock import materials
 from tests.factories import offer
 from tests.web.conftest import sessions_of
+from tests.web.journals.buttons import press_button
 from tests.web.visitor import Page, Visitor
 
 LABEL = {
@@ -27,11 +28,9 @@ def label_of(app: Flask) -> str:
         return str(made.id)
 
 
-def another(visitor: Visitor, page: Page, typed: dict[str, str], status: int = 200) -> Page:
+def another(visitor: Visitor, page: Page, typed: dict[str, str]) -> Page:
     """Press “Another part”, which saves nothing."""
-    form = page.form("leaf_height")
-    values = [(k, v) for k, v in form.filled(typed) if k != "keep"]
-    return visitor.post(form.action, [*values, ("another_part", "1")], status)
+    return press_button(visitor, page, "another_part", typed)
 
 
 def worked_out(visitor: Visitor, page: Page, typed: dict[str, str]) -> dict[str, object]:
