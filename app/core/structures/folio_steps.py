@@ -40,8 +40,8 @@ def _cut(kind: FolioKind, flat: Flat, *, alone: bool) -> BenchStep:
     plain = "" if alone or not kind.plain else "plain "
     of = f" of {in_braces(kind.paper.name)}" if plain else kind.of
     return BenchStep(
-        f"Cut {flat.count} {plain}folio{'' if flat.count == 1 else 's'}{of} {{width}} wide and "
-        f"{{height}} high, {grain_said(flat.grain)}.",
+        f"Cut {flat.count} {plain}folio{'' if flat.count == 1 else 's'}{of}{',' if of else ''} "
+        f"{{width}} wide and {{height}} high, {grain_said(flat.grain)}.",
         {"width": flat.width_nm, "height": flat.height_nm},
         flat.key,
     )

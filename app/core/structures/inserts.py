@@ -134,7 +134,7 @@ def _cut_and_tipped(inserts: Sequence[Insert]) -> Iterator[BenchStep]:
     for insert in inserts:
         many, name = insert.total, insert.piece.named(insert.total)
         yield BenchStep(
-            f"Cut {many} {name} of {in_braces(insert.paper.name)} {{width}} wide and {{height}} "
+            f"Cut {many} {name} of {in_braces(insert.paper.name)}, {{width}} wide and {{height}} "
             f"high, {grain_said(insert.grain)}.",
             {"width": insert.width_nm, "height": insert.height_nm},
             insert_role(insert.number),

@@ -116,12 +116,12 @@ def test_steps_say_each_kind_and_where_it_lies() -> None:
     made = build("wrap_cover", kind(2, height=130 * MM, inside=2), kind(3, where="outer", inside=0))
     text = says(made)
     plain = (
-        "Cut 12 plain folios of Laid text 240 mm wide and 160 mm high, the grain along the height."
+        "Cut 12 plain folios of Laid text, 240 mm wide and 160 mm high, the grain along the height."
     )
     assert plain in text
     # Two kinds of one paper are told apart by their number.
-    assert "Cut 3 folios of Wash {rough} (kind 2) 240 mm wide and 130 mm high" in text
-    assert "Cut 2 folios of Wash {rough} (kind 3) 240 mm wide and 160 mm high" in text
+    assert "Cut 3 folios of Wash {rough} (kind 2), 240 mm wide and 130 mm high" in text
+    assert "Cut 2 folios of Wash {rough} (kind 3), 240 mm wide and 160 mm high" in text
     assert (
         "Nest signatures 1 and 3, from the outside in: 1 of Wash {rough} (kind 3), then 2 plain, "
         "then 1 of Wash {rough} (kind 2), then 2 plain." in text

@@ -73,7 +73,7 @@ def test_maps_tipped_in_by_hand() -> None:
     # 6 × 0.09 × 0.13 m² of 80 g.
     assert made.paper_weight_mg(facts) == 5_616
     text = says(made)
-    assert "Cut 6 tip-ins of Map 90 mm wide and 130 mm high, the grain along the height." in text
+    assert "Cut 6 tip-ins of Map, 90 mm wide and 130 mm high, the grain along the height." in text
     assert "Tip each in where it belongs, 3 mm of paste along the inner edge" in text
     assert text.index("Tip each in") < text.index("Cut the cover")
     assert made.advice == ()

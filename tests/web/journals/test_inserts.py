@@ -30,7 +30,7 @@ def test_a_map_is_asked_for_priced_kept_and_needed(stocked: Visitor, empty_app: 
     page = stocked.send(page, "leaf_height", typed | {"+keep": "1"})
     assert "Saved as design" in page.said
     assert page.value("insert1_width") == "100 mm"
-    assert "Cut 3 tip-ins of Rough 300 100 mm wide" in (
+    assert "Cut 3 tip-ins of Rough 300, 100 mm wide" in (
         stocked.get("/journals/1/variants/1/steps").words
     )
     assert "Insert 1: it istipped in by an edge" in stocked.get("/journals/compare?with=1").words
