@@ -26,7 +26,10 @@ def leaves_asking(page: Page, words: str) -> bool:
     asked: list[str] = []
     page.once("dialog", lambda dialog: (asked.append(dialog.type), dialog.dismiss()))
     page.get_by_role("link", name=words, exact=True).first.click()
-    page.wait_for_timeout(300)
+    for _ in range(100):
+        if asked:
+            break
+        page.wait_for_timeout(50)
     return asked == ["beforeunload"]
 
 
