@@ -144,6 +144,10 @@ class Flat:
     count: int = 1
     labels: tuple[tuple[int, int, str], ...] = ()
 
+    def panel(self, name: str) -> Panel | None:
+        """A panel by its name."""
+        return next((panel for panel in self.panels if panel.name == name), None)
+
     @property
     def scores(self) -> tuple[int, ...]:
         """Distances from the left edge of the folds that run from head to tail."""
@@ -251,9 +255,10 @@ class Build:
 
         Where it has no second score, going round the fore edge takes the thickness of it.
         """
-        panels = {panel.name: panel.width_nm for panel in self.cover.panels} if self.cover else {}
-        round_edge = 0 if "fore edge" in panels else self.edge_nm
-        return max(panels.get("flap", 0) - round_edge, 0)
+        flap = self.cover.panel("flap") if self.cover else None
+        if self.cover is None or flap is None:
+            return 0
+        return max(flap.width_nm - (0 if self.cover.panel("fore edge") else self.edge_nm), 0)
 
     def amount(self, role: str) -> int:
         """What a role takes of a material, in base units."""
@@ -285,8 +290,8 @@ class Structure:
     cautions: tuple[str, ...] = ()
     stairs_keys: tuple[str, ...] = ()
     """Dimensions along which the number of pieces from a sheet is worth watching."""
-    check: Callable[[Dims], Mapping[str, str]] | None = None
-    """What of dimensions within their bounds does not go together, by dimension."""
+    checks: tuple[Callable[[Dims], Mapping[str, str]], ...] = ()
+    """Each says what of dimensions within their bounds does not go together, by dimension."""
     closing: str = "none"
     """What it is closed with until the maker chooses."""
 
@@ -320,8 +325,9 @@ class Structure:
             message = _out_of_bounds(dimension, dims[dimension.key])
             if message:
                 found[dimension.key] = message
-        if not found and self.check is not None:
-            found.update(self.check(dims))
+        if not found:
+            for check in self.checks:
+                found.update(check(dims))
         return found
 
     def checked(self, dims: Dims) -> dict[str, int | str]:

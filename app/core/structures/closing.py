@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import Any
 
 from app.core.length import MM
 from app.core.structures.advice import EDGE_NM
@@ -58,20 +59,37 @@ class Fitting:
     def cover(self) -> Flat | None:
         """A cover in one piece from front to back."""
         flat = self.build.cover
-        return flat if flat is not None and self._panel_of(flat, "back") else None
-
-    @staticmethod
-    def _panel_of(flat: Flat, name: str) -> Panel | None:
-        return next((panel for panel in flat.panels if panel.name == name), None)
+        return flat if flat is not None and flat.panel("back") else None
 
     def panel(self, name: str) -> Panel | None:
         """A panel of the one-piece cover."""
-        return self._panel_of(self.cover, name) if self.cover else None
+        return self.cover.panel(name) if self.cover else None
 
     @property
     def loose(self) -> Flat | None:
         """One of two covers or boards, the spine at its left."""
         return None if self.cover else self.build.cover or self.build.flat("board")
+
+    @property
+    def outside(self) -> Flat:
+        """The cover in one piece, or one of two covers or boards."""
+        return self.cover or next(f for f in self.build.flats if f.key in ("cover", "board"))
+
+    @property
+    def back(self) -> Panel:
+        """Where the back lies in it; the whole of a cover or a board of its own."""
+        return self.panel("back") or Panel("back", 0, self.outside.width_nm)
+
+    def in_the_back(self, places: Places) -> dict[str, Any]:
+        """Holes of the back alone, said beside them where front and back are cut alike."""
+        key = self.outside.key
+        beside = tuple((x, y + 9 * MM, "back only") for x, y in places[:1])
+        return {"holes": {key: places}, "labels": {key: beside} if self.loose else {}}
+
+    def heights(self, count: int) -> tuple[int, ...]:
+        """So many places evenly down the closed journal."""
+        height = self.build.closed_height_nm
+        return tuple(height * (n + 1) // (count + 1) for n in range(count))
 
     @property
     def side(self) -> str:
@@ -100,6 +118,16 @@ class Fitting:
             return ()
         room = flap.width_nm if flap else 0
         return ((cover.width_nm - min(INSET_NM, max(room // 3, EDGE_NM)), cover.height_nm // 2),)
+
+    def across_the_flap(self, apart_nm: int) -> tuple[Places, int]:
+        """The hole of the flap and one so far past it in the front, when the flap is closed.
+
+        And how far the latter lies from the fore edge of the front.
+        """
+        [at_flap] = self.at_flap()
+        cover = self.outside
+        front = self.build.flap_reach_nm - (cover.width_nm - at_flap[0]) + apart_nm
+        return (at_flap, (min(front, self.build.closed_width_nm), cover.height_nm // 2)), front
 
 
 @dataclass(frozen=True)

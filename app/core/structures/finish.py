@@ -25,6 +25,7 @@ from app.core.structures.base import (
     length_of,
 )
 from app.core.structures.folio_kinds import gathers
+from app.core.structures.parts import signatures_of
 
 Points = tuple[tuple[int, int], ...]
 GROUP = "Finish"
@@ -76,16 +77,13 @@ def finished(structure: Structure, cautions: tuple[str, ...] = ()) -> Structure:
     def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         return _finish(with_finish.complete(dims), structure.build(dims, papers))
 
-    def check(dims: Dims) -> dict[str, str]:
-        return dict(structure.check(dims) if structure.check else {}) | _problems(dims)
-
     with_finish = replace(
         structure,
         dimensions=(*structure.dimensions, *own),
         operations=(*structure.operations, CORNER, COLOUR, STAMP, EMBOSS),
         cautions=(*structure.cautions, *cautions),
         build=build,
-        check=check,
+        checks=(*structure.checks, _problems),
     )
     return with_finish
 
@@ -118,7 +116,7 @@ def _finish(dims: Dims, build: Build) -> Build:
         else flat
         for flat in build.flats
     )
-    signatures = length_of(dims, "signatures") if "signatures" in dims else 1
+    signatures = signatures_of(dims)
     edges = EDGES_COLOURED[str(dims["edges"])]
     counts = {
         "corner": (2 * signatures if leaves else 0) + (4 if cover else 0),
@@ -218,7 +216,7 @@ def _cover_steps(dims: Dims, size_nm: int, counts: Mapping[str, int]) -> Iterato
 
 def _past_the_score(build: Build, size_nm: int) -> Iterator[Advice]:
     """Whether a corner takes more than the flap has past its score."""
-    flap = next((p for p in build.cover.panels if p.name == "flap"), None) if build.cover else None
+    flap = build.cover.panel("flap") if build.cover else None
     if flap is not None and size_nm > flap.width_nm:
         yield Advice(
             "Corners of {size} reach past the score of a flap of {flap}. Take less off, or make "

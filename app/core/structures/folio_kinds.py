@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from app.core.length import MM, show_length
 from app.core.structures.base import Dimension, Dims, Role, Structure, length_of
+from app.core.structures.parts import signatures_of
 
 MOST_KINDS = 8
 LEAST_SIDE_NM = 20 * MM
@@ -103,7 +104,7 @@ def gathered(structure: Structure, kinds: Sequence[int]) -> Structure:
             *(Role(role_of(kind), f"Paper of folios, kind {kind}", "sheet") for kind in kinds),
             *structure.roles[at:],
         ),
-        check=_problems,
+        checks=(*structure.checks, _problems),
     )
 
 
@@ -126,7 +127,7 @@ def rows_of(dims: Dims, kind: int, signatures: int) -> tuple[int, ...]:
 
 def _problems(dims: Dims) -> dict[str, str]:
     """What cannot be gathered, by dimension; each is within its own bounds."""
-    signatures = length_of(dims, "signatures") if "signatures" in dims else 1
+    signatures = signatures_of(dims)
     folios = length_of(dims, "folios")
     rows = {
         kind: rows_of(dims, kind, signatures)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from app.core.length import MM
 from app.core.paper import Piece
 from app.core.structures.base import Dimension, Dims, Flat, PaperFacts, Structure, length_of
+from app.core.structures.parts import signatures_of
 
 MOST_INSERTS = 6
 TIP, PASTE, POCKET, LOOSE = "tip", "paste", "pocket", "loose"
@@ -98,11 +99,11 @@ class Insert:
 
 def inserts_of(dims: Dims, papers: Mapping[str, PaperFacts]) -> list[Insert]:
     """What dimensions say is laid in, each with its paper."""
-    signatures = length_of(dims, "signatures") if "signatures" in dims else 1
     found = []
     for number in inserts_in(dims):
         count = length_of(dims, insert_key(number, "count"))
-        times = signatures if dims.get(insert_key(number, "per")) == "signature" else 1
+        each = dims.get(insert_key(number, "per")) == "signature"
+        times = signatures_of(dims) if each else 1
         grain = str(dims[insert_key(number, "grain")])
         if count:
             found.append(

@@ -58,9 +58,6 @@ def with_inserts(structure: Structure, numbers: Sequence[int]) -> Structure:
             structure.build(dims, papers), inserts_of(dims, papers), counted=gathers(structure)
         )
 
-    def check(dims: Dims) -> dict[str, str]:
-        return dict(structure.check(dims) if structure.check else {}) | _problems(dims)
-
     return replace(
         structure,
         dimensions=(
@@ -74,7 +71,7 @@ def with_inserts(structure: Structure, numbers: Sequence[int]) -> Structure:
         ),
         operations=(*structure.operations, TIPPING, PASTING, FOLDING),
         build=build,
-        check=check,
+        checks=(*structure.checks, _problems),
     )
 
 

@@ -45,15 +45,14 @@ def put_on(fitting: Fitting) -> Added:
             operations={"fit_button": BUTTONS},
             advice=(no_flap("the button"),),
         )
-    [at_flap] = fitting.at_flap()
-    inset = cover.width_nm - at_flap[0]
-    front = build.flap_reach_nm - inset + apart
+    places, front = fitting.across_the_flap(apart)
+    inset = cover.width_nm - places[0][0]
     width, middle = build.closed_width_nm, build.closed_height_nm // 2
     return Added(
         lengths={"string": string},
         counts={"buttons": BUTTONS},
         operations={"punch": BUTTONS, "fit_button": BUTTONS},
-        holes={cover.key: (at_flap, (min(front, width), cover.height_nm // 2))},
+        holes={cover.key: places},
         punches=(punched(fitting),),
         steps=(
             BenchStep(SMALL, caution=True),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from app.core.length import MM
-from app.core.structures.base import Advice, BenchStep, Dimension, Flat, Operation, Role
+from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
 from app.core.structures.closing import (
     GROUP,
     INSET_NM,
@@ -37,17 +37,13 @@ def put_on(fitting: Fitting) -> Added:
     # Upright it runs down the front and round head and tail to its holes in the back.
     way = height + 2 * (build.edge_nm + INSET_NM) if upright else fitting.girth_nm
     taut = -(-way * 100 // (100 + stretch))
-    flat = fitting.cover or fitting.loose
     holes = (_upright if upright else _round)(fitting)
     where = "near the fore edge" if upright else "near the spine"
     which = f"the two holes of the band, in the back alone, {where},"
     return Added(
         lengths={"elastic": taut + 2 * knot},
         operations={"punch": 2, "fit_elastic": 1},
-        holes={flat.key: holes} if flat else {},
-        labels={flat.key: tuple((x, y + 9 * MM, "back only") for x, y in holes[:1])}
-        if flat and fitting.loose
-        else {},
+        **fitting.in_the_back(holes),
         punches=(punched(fitting, which),),
         steps=(
             BenchStep(
@@ -66,31 +62,17 @@ def put_on(fitting: Fitting) -> Added:
 
 def _upright(fitting: Fitting) -> Places:
     """One hole below the head and one above the tail, in the back."""
-    cover, back, loose = fitting.cover, fitting.panel("back"), fitting.loose
-    if cover is not None and back is not None:
-        x, height = back.x_nm + back.width_nm - BESIDE_NM, cover.height_nm
-    elif loose is not None:
-        x, height = loose.width_nm - BESIDE_NM, loose.height_nm
-    else:
-        return ()
-    return ((x, INSET_NM), (x, height - INSET_NM))
+    x = fitting.back.x_nm + fitting.back.width_nm - BESIDE_NM
+    return ((x, INSET_NM), (x, fitting.outside.height_nm - INSET_NM))
 
 
 def _round(fitting: Fitting) -> Places:
     """Two holes above one another in the back, clear of spine and sewing."""
-    cover, back, loose = fitting.cover, fitting.panel("back"), fitting.loose
-    if cover is not None and back is not None:
-        x, middle = back.x_nm + BESIDE_NM, cover.height_nm // 2
-    elif loose is not None:
-        x, middle = _spine_side(fitting, loose), loose.height_nm // 2
-    else:
-        return ()
+    loose, middle = fitting.loose, fitting.outside.height_nm // 2
+    # In a board or a cover of its own the sewing takes holes beside the spine.
+    sewn = max((hole.x_nm for hole in loose.holes), default=0) if loose else 0
+    x = fitting.back.x_nm + sewn + BESIDE_NM
     return ((x, middle - 4 * MM), (x, middle + 4 * MM))
-
-
-def _spine_side(fitting: Fitting, loose: Flat) -> int:
-    """Past the holes that the sewing takes in a board or a cover of its own."""
-    return max((hole.x_nm for hole in loose.holes), default=0) + BESIDE_NM
 
 
 def _advice(stretch: int) -> list[Advice]:

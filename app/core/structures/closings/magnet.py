@@ -27,24 +27,18 @@ def put_on(fitting: Fitting) -> Added:
     magnets, work = {"magnets": 2 * pairs}, {"fit_magnet": 2 * pairs}
     if cover is None or flap is None:
         return Added(counts=magnets, operations=work, advice=(no_flap("the magnets"),))
-    height, width = cover.height_nm, fitting.build.closed_width_nm
-    heights = [height * (n + 1) // (pairs + 1) for n in range(pairs)]
-    inset = across // 2 + EDGE_NM
-    front = fitting.build.flap_reach_nm - inset
-    advice: tuple[Advice, ...] = ()
-    least = across + 2 * EDGE_NM
+    inset, least = across // 2 + EDGE_NM, across + 2 * EDGE_NM
     reach = fitting.build.flap_reach_nm
     if reach < least:
-        advice = (
-            Advice(
-                "The flap reaches {reach} over the front: magnets {across} across have no room. "
-                "Make it {mend} wider.",
-                {"reach": reach, "across": across, "mend": least - reach},
-                "flap",
-                grave=True,
-            ),
+        narrow = Advice(
+            "The flap reaches {reach} over the front: magnets {across} across have no room. Make "
+            "it {mend} wider.",
+            {"reach": reach, "across": across, "mend": least - reach},
+            "flap",
+            grave=True,
         )
-        return Added(counts=magnets, operations=work, advice=advice)
+        return Added(counts=magnets, operations=work, advice=(narrow,))
+    front, heights = reach - inset, fitting.heights(pairs)
     marks = [(x, y, "+") for y in heights for x in (cover.width_nm - inset, front)]
     return Added(
         counts=magnets,
@@ -64,8 +58,7 @@ def put_on(fitting: Fitting) -> Added:
                 "and paper go among the parts."
             ),
         ),
-        advice=advice,
-        dots=tuple((width - front, y) for y in heights),
+        dots=tuple((fitting.build.closed_width_nm - front, y) for y in heights),
     )
 
 

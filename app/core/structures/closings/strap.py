@@ -33,7 +33,6 @@ def put_on(fitting: Fitting) -> Added:
     overlap, turned = fitting.chosen("strap_overlap"), fitting.chosen("strap_turned")
     strap = fitting.girth_nm + overlap + turned
     width, height = fitting.build.closed_width_nm, fitting.build.closed_height_nm
-    flat = fitting.cover or fitting.loose
     pitch = fitting.chosen("strap_pitch")
     # Closed, the bar lies the overlap from the tip: one hole there, the others to both sides of it.
     first = overlap - holes // 2 * pitch
@@ -47,15 +46,11 @@ def put_on(fitting: Fitting) -> Added:
                 "strap_overlap",
             ),
         )
-    places = _fastenings(fitting)
     return Added(
         lengths={"strap": strap},
         counts={"buckle": 1},
         operations={"punch": holes + FASTENINGS, "fit_strap": 1},
-        holes={flat.key: places} if flat else {},
-        labels={flat.key: tuple((x, y + 9 * MM, "back only") for x, y in places[:1])}
-        if flat and fitting.loose
-        else {},
+        **fitting.in_the_back(_fastenings(fitting)),
         punches=(punched(fitting, "the two holes of the strap, in the back alone,"),),
         steps=(
             BenchStep(SMALL, caution=True),
@@ -84,13 +79,8 @@ def put_on(fitting: Fitting) -> Added:
 
 
 def _fastenings(fitting: Fitting) -> Places:
-    cover, back, loose = fitting.cover, fitting.panel("back"), fitting.loose
-    if cover is not None and back is not None:
-        x, y = back.x_nm + back.width_nm // 2, cover.height_nm // 2
-    elif loose is not None:
-        x, y = loose.width_nm // 2, loose.height_nm // 2
-    else:
-        return ()
+    x = fitting.back.x_nm + fitting.back.width_nm // 2
+    y = fitting.outside.height_nm // 2
     return ((x - APART_NM, y), (x + APART_NM, y))
 
 

@@ -31,9 +31,7 @@ def put_on(fitting: Fitting) -> Added:
     """The ties, their holes evenly down the fore edge."""
     build, pairs = fitting.build, fitting.chosen("tie_pairs")
     each = fitting.chosen("tie_length") + fitting.chosen("tie_knot")
-    height = build.closed_height_nm
-    heights = tuple(height * (n + 1) // (pairs + 1) for n in range(pairs))
-    width = build.closed_width_nm
+    heights, width = fitting.heights(pairs), build.closed_width_nm
     free = fitting.chosen("tie_length") - build.thickness_nm
     front = build.flap_reach_nm + INSET_NM
     advice = no_room(fitting, front) if build.flap_reach_nm else ()

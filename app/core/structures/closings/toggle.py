@@ -36,17 +36,15 @@ def put_on(fitting: Fitting) -> Added:
             lengths={"loop": loop + stay}, counts={"toggle": 1},
             operations={"fit_toggle": 1}, advice=(no_flap("the loop"),),
         )  # fmt: skip
-    [at_flap] = fitting.at_flap()
-    inset, width = cover.width_nm - at_flap[0], fitting.build.closed_width_nm
-    height = fitting.build.closed_height_nm
+    width, middle = fitting.build.closed_width_nm, fitting.build.closed_height_nm // 2
     # Drawn over the end of the toggle, half its length aside, the loop is as long as the toggle.
     reach = math.isqrt(3 * toggle**2) // 2
-    front = fitting.build.flap_reach_nm - inset + reach
+    places, front = fitting.across_the_flap(reach)
     return Added(
         lengths={"loop": loop + stay},
         counts={"toggle": 1},
         operations={"punch": 2, "fit_toggle": 1},
-        holes={cover.key: (at_flap, (min(front, width), cover.height_nm // 2))},
+        holes={cover.key: places},
         punches=(punched(fitting),),
         steps=(
             BenchStep(SMALL, caution=True),
@@ -62,8 +60,8 @@ def put_on(fitting: Fitting) -> Added:
             ),
         ),
         advice=no_room(fitting, front, "toggle_length"),
-        lines=((width - front, height // 2, width - front + reach, height // 2),),
-        dots=((width - front, height // 2),),
+        lines=((width - front, middle, width - front + reach, middle),),
+        dots=((width - front, middle),),
     )
 
 
