@@ -125,19 +125,14 @@ def _made(
         if estimate.choices.get(role.key) is pile.sheet.paper
     ]
     pieces = [piece for _, piece in mine]
-    number = _number(pieces, pile, book)
-    each = [_yields(piece, pile, book)[0] for piece in pieces]
+    yields = [_yields(piece, pile, book) for piece in pieces]
+    number = _number(pieces, yields, pile)
+    each = [whole for whole, *_ in yields]
     if not pieces or (not number and not all(each)):
         return None
-    # A journal takes its share of a sheet for each kind of piece.
-    share = sum(
-        (Fraction(p.count, best) for p, best in zip(pieces, each, strict=True) if best),
-        Fraction(0),
-    )
     return Makeable(
         variant, tuple(dict.fromkeys(role.label for role, _ in mine)), instead_of,
-        1 / share if all(each) else Fraction(0), number, estimate,
-        next(iter(estimate.prices), None),
+        _from_one_sheet(pieces, each), number, estimate, next(iter(estimate.prices), None),
     )  # fmt: skip
 
 
@@ -148,15 +143,23 @@ def _yields(piece: Piece, pile: Pile, book: PriceBook) -> list[int]:
     return [yield_of(piece, sheet, cutter).best for sheet in sheets]
 
 
-def _number(pieces: Sequence[Piece], pile: Pile, book: PriceBook) -> int:
-    """How many journals the pile gives."""
+def _from_one_sheet(pieces: Sequence[Piece], each: Sequence[int]) -> Fraction:
+    """Journals from a whole sheet: one takes its share of it for each kind of piece."""
+    if not all(each):
+        return Fraction(0)
+    return 1 / sum(
+        (Fraction(p.count, best) for p, best in zip(pieces, each, strict=True)), Fraction(0)
+    )
+
+
+def _number(pieces: Sequence[Piece], yields: Sequence[Sequence[int]], pile: Pile) -> int:
+    """How many journals the pile gives; ``yields`` as :func:`_yields` has them for each piece."""
     if len(pieces) == 1:
-        [piece] = pieces
-        whole, *rest = _yields(piece, pile, book)
+        [piece], [(whole, *rest)] = pieces, yields
         cut = pile.sheets * whole
         cut += sum(best * o.quantity for best, o in zip(rest, pile.offcuts, strict=True))
         return cut // piece.count
-    each = [_yields(piece, pile, book)[0] for piece in pieces]
+    each = [whole for whole, *_ in yields]
     if not pieces or not all(each):
         return 0
     number = 0
