@@ -1,17 +1,18 @@
-"""Single leaves sewn through the side, near the spine, with four holes, between two covers.
+"""Single leaves sewn through the side, near the spine, between two covers, in a pattern.
 
 The thread begins between the leaves at the second hole. At every hole it goes once round the
-spine, at the outer ones round head or tail as well; going and coming it fills the line of
-stitches on both sides. The measures offered first are common practice, no source.
+spine, at the outer ones round head or tail as well; going and coming it fills the stitches of the
+pattern on both sides. The measures offered first are common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from itertools import pairwise
 
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.structures.advice import EDGE_NM, length_advice
+from app.core.structures.advice import EDGE_NM, HOLE_NM, length_advice
 from app.core.structures.base import (
     Advice,
     BenchStep,
@@ -19,7 +20,6 @@ from app.core.structures.base import (
     Dimension,
     Dims,
     Flat,
-    Hole,
     Panel,
     PaperFacts,
     Structure,
@@ -49,10 +49,18 @@ from app.core.structures.common import (
 )
 from app.core.structures.gathering import runs_along_the_fold
 from app.core.structures.sewing import even_stations
-from app.core.structures.thread import Stitch, ThreadPath
+from app.core.structures.side_patterns import (
+    EXTRA,
+    PATTERNS,
+    PLAIN,
+    SidePattern,
+    SideSewing,
+    side_pattern,
+)
+from app.core.structures.thread import ThreadPath
 
 KEY = "side_sewn"
-HOLES = 4
+FIRST_HOLES = 4
 THICKEST_NM = 12 * MM
 """Thicker blocks are hard to pierce straight by hand: a rule of thumb."""
 
@@ -64,11 +72,14 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     if n["margin"] + n["hinge"] >= n["leaf_width"]:
         raise DomainError("The sewn margin takes the whole leaf; sew nearer the spine.", "margin")
     thickness = n["leaves"] * leaves.caliper_nm + 2 * cover_paper.caliper_nm
-    at = even_stations(n["leaf_height"], HOLES, n["end_distance"])
-    leaf = _flat(dims, n, at, "leaf")
-    cover = _flat(dims, n, at, "cover")
-    path = side_path(at, n["leaf_height"], n["margin"], thickness, n["tails"])
-    advice = [*_advice(n, thickness), *length_advice((path,))]
+    at = even_stations(n["leaf_height"], n["holes"], n["end_distance"])
+    pattern = side_pattern(
+        str(dims["pattern"]), at, n["leaf_height"], n["margin"], n["end_distance"]
+    )
+    leaf = _flat(dims, n, pattern, "leaf")
+    cover = _flat(dims, n, pattern, "cover")
+    path = SideSewing(pattern, n["leaf_height"], thickness, n["tails"]).path
+    advice = [*_advice(n, thickness), *_extra_advice(pattern), *length_advice((path,))]
     advice += _free_grain(dims)
     return Build(
         structure=KEY,
@@ -78,9 +89,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         lengths={"thread": path.length_nm},
         counts={},
         operations={
-            "cut": n["leaves"] + 2, "score": 2, "punch": HOLES,
+            "cut": n["leaves"] + 2, "score": 2, "punch": len(pattern.holes),
             # Every hole is sewn through going and coming.
-            "sew": 2 * HOLES, "finish": 1,
+            "sew": 2 * len(pattern.holes), "finish": 1,
         },
         flats=(cover, leaf),
         thread=(path,),
@@ -88,11 +99,11 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         closed_width_nm=n["leaf_width"],
         closed_height_nm=n["leaf_height"],
         advice=tuple(advice),
-        steps=_steps(n, leaf, cover, path),
+        steps=_steps(n, leaf, cover, pattern, path),
     )  # fmt: skip
 
 
-def _flat(dims: Dims, n: Mapping[str, int], at: tuple[int, ...], key: str) -> Flat:
+def _flat(dims: Dims, n: Mapping[str, int], pattern: SidePattern, key: str) -> Flat:
     """A leaf or a cover with its holes, the spine at the left; the cover is scored to hinge."""
     hinge = n["margin"] + n["hinge"]
     panels: tuple[Panel, ...] = ()
@@ -105,81 +116,10 @@ def _flat(dims: Dims, n: Mapping[str, int], at: tuple[int, ...], key: str) -> Fl
         name="One cover of two, spine at the left" if panels else "One leaf, spine at the left",
         stock="card" if panels else "leaf", width_nm=n["leaf_width"], height_nm=n["leaf_height"],
         folds=folds, panels=panels,
-        holes=tuple(Hole(n["margin"], y, 0, station) for station, y in enumerate(at)),
+        holes=pattern.holes,
         grain=runs_along_the_fold(dims, "cover_grain" if panels else "leaf_grain"),
         count=2 if panels else n["leaves"],
     )  # fmt: skip
-
-
-class _Needle:
-    """Takes note of where the needle goes through a closed block lying on its side."""
-
-    def __init__(self, at: tuple[int, ...], height: int, margin: int, thickness: int) -> None:
-        self.at, self.height, self.margin, self.thickness = at, height, margin, thickness
-        self.points: list[Stitch] = []
-        self.places: list[tuple[int, int, int]] = []
-        self.station, self.front = 1, False
-        self._between()
-
-    def _note(self, x: int, y: int, over: str) -> None:
-        self.points.append(Stitch(0, self.station, not self.front, over))
-        self.places.append((x, y, 0 if self.front else self.thickness))
-
-    def _between(self) -> None:
-        """Between the leaves, half way through the block."""
-        self.points.append(Stitch(0, self.station, inside=True, over="leaves"))
-        self.places.append((self.margin, self.at[self.station], self.thickness // 2))
-
-    def through(self) -> None:
-        """Through the block to the other side."""
-        self.front = not self.front
-        self._note(self.margin, self.at[self.station], "")
-
-    def end(self) -> None:
-        """In again between the leaves, where both tails are tied."""
-        self._between()
-
-    def along(self, station: int) -> None:
-        """To another hole on the same side."""
-        self.station = station
-        self._note(self.margin, self.at[station], "")
-
-    def round(self, edge: str) -> None:
-        """Round an edge to the same hole on the other side, and back through it."""
-        x, y = self.margin, self.at[self.station]
-        x, y = (0, y) if edge == "spine" else (x, 0 if edge == "head" else self.height)
-        self._note(x, y, edge)
-        self.front = not self.front
-        self._note(x, y, edge)
-        self._note(self.margin, self.at[self.station], "")
-        self.through()
-
-
-def side_path(
-    at: tuple[int, ...], height_nm: int, margin_nm: int, thickness_nm: int, tail_nm: int
-) -> ThreadPath:
-    """The thread's way through four holes and back to where it began."""
-    needle = _Needle(at, height_nm, margin_nm, thickness_nm)
-    needle.through()
-    needle.round("spine")
-    needle.along(2)
-    needle.through()
-    needle.round("spine")
-    needle.along(3)
-    needle.through()
-    needle.round("spine")
-    needle.round("tail")
-    needle.along(2)
-    needle.through()
-    needle.along(1)
-    needle.through()
-    needle.along(0)
-    needle.through()
-    needle.round("spine")
-    needle.round("head")
-    needle.along(1)
-    needle.end()
-    return ThreadPath(tuple(needle.points), tuple(needle.places), tail_nm, sides=("front", "back"))
 
 
 def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
@@ -204,11 +144,12 @@ def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
                 "margin",
             )
         )
-    if n["leaf_height"] - 2 * n["end_distance"] < (HOLES - 1) * EDGE_NM:
+    if n["leaf_height"] - 2 * n["end_distance"] < (n["holes"] - 1) * EDGE_NM:
         found.append(
             Advice(
-                "Outer holes {end} from both ends leave the four too close together, or let them "
-                "pass each other, on a leaf {leaf} high. Bring them nearer the ends.",
+                f"Outer holes {{end}} from both ends leave the {n['holes']} too close together, or "
+                "let them pass each other, on a leaf {leaf} high. Bring them nearer the ends, or "
+                "pierce fewer.",
                 {"end": n["end_distance"], "leaf": n["leaf_height"]},
                 "end_distance",
                 grave=True,
@@ -224,6 +165,32 @@ def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
             )
         )
     return found
+
+
+def _extra_advice(pattern: SidePattern) -> Iterator[Advice]:
+    """Whether the holes that a pattern adds lie too near to an edge or to those of the line."""
+    extra = pattern.of_row(EXTRA)
+    if not extra:
+        return
+    for key, near, what in (
+        ("margin", extra[0].x_nm, "the spine"), ("end_distance", extra[0].y_nm, "head and tail"),
+    ):  # fmt: skip
+        if near < EDGE_NM:
+            yield Advice(
+                f"The extra holes of the pattern lie {{near}} from {what}; the paper tears closer "
+                "than {edge}. Move the line of stitches in, or sew a plain line.",
+                {"near": near, "edge": EDGE_NM},
+                key,
+            )
+    beside = min(abs(a - b) for a, b in pairwise(sorted(hole.y_nm for hole in pattern.holes)))
+    if beside < HOLE_NM * 2:
+        yield Advice(
+            "Holes of the pattern lie {near} from one another along the spine and tear into each "
+            "other. Pierce fewer, or choose another pattern.",
+            {"near": beside},
+            "holes",
+            grave=True,
+        )
 
 
 def _free_grain(dims: Dims) -> list[Advice]:
@@ -243,8 +210,10 @@ def _free_grain(dims: Dims) -> list[Advice]:
 
 
 def _steps(
-    n: Mapping[str, int], leaf: Flat, cover: Flat, path: ThreadPath
+    n: Mapping[str, int], leaf: Flat, cover: Flat, pattern: SidePattern, path: ThreadPath
 ) -> tuple[BenchStep, ...]:
+    extra = len(pattern.of_row(EXTRA))
+    more = f" and the {extra} of the pattern nearer to it" if extra else ""
     return (
         BenchStep(BLADES, caution=True),
         BenchStep(
@@ -263,16 +232,16 @@ def _steps(
         BenchStep("Knock the leaves up between the covers and clamp them near the spine."),
         BenchStep(AWLS, caution=True),
         BenchStep(
-            "Lay the template on and pierce four holes {margin} from the spine, the outer ones "
-            "{end} from head and tail. Then clip the block at its fore edge and take the clamp "
-            "off: the thread goes round the spine.",
+            f"Lay the template on and pierce {n['holes']} holes {{margin}} from the spine, the "
+            f"outer ones {{end}} from head and tail{more}. Then clip the block at its fore edge "
+            "and take the clamp off: the thread goes round the spine.",
             {"margin": n["margin"], "end": n["end_distance"]},
             "cover",
         ),
         BenchStep(
             "Cut {thread} of thread and sew in the order drawn, beginning between the leaves at "
-            "the second hole from the head. Come back into the same opening there, tie the tails, "
-            "draw the knot in and trim it.",
+            "the second hole of the line from the head. Come back into the same opening there, tie "
+            "the tails, draw the knot in and trim it.",
             shows="thread",
             to_cut={"thread": path.length_nm},
         ),
@@ -292,6 +261,11 @@ DIMENSIONS = (
         "end_distance", "From each end", "Sewing", "length", 15 * MM, 0, 400 * MM,
         help="Head or tail to the outer hole.",
     ),
+    Dimension("holes", "Holes in the line", "Sewing", "count", FIRST_HOLES, 2, 12, optional=True),
+    Dimension(
+        "pattern", "Pattern", "Sewing", "choice", PLAIN, choices=PATTERNS, optional=True,
+        help="Any but the plain line adds holes half way to the spine.",
+    ),
     TAILS,
     Dimension(
         "hinge", "Hinge beyond the holes", "Cover", "length", 4 * MM, 0, 50 * MM,
@@ -302,7 +276,7 @@ DIMENSIONS = (
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Side-sewn single leaves, four holes",
+    name="Side-sewn single leaves",
     says="Single leaves and two covers sewn through the side, round spine, head and tail.",
     dimensions=DIMENSIONS,
     roles=(LEAVES, COVER, THREAD),

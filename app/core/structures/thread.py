@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from math import isqrt
 
 
 @dataclass(frozen=True)
@@ -24,8 +25,8 @@ class ThreadPath:
     """The way one length of thread takes, point by point, tails left over at both ends.
 
     ``places`` has x, y and z of each point: across the spine, down from the head, and depth from
-    the outside in. Thread runs along these three ways, so its length is the sum of the
-    differences and two tails.
+    the outside in. Thread runs straight over the face and then through, so its length is the sum
+    of both and two tails.
     """
 
     points: tuple[Stitch, ...]
@@ -78,4 +79,11 @@ class ThreadPath:
     @property
     def length_nm(self) -> int:
         """The whole length to cut."""
-        return sum(map(sum, self.steps)) + 2 * self.tail_nm
+        return sum(over(x, y) + z for x, y, z in self.steps) + 2 * self.tail_nm
+
+
+def over(x_nm: int, y_nm: int) -> int:
+    """Straight over the face, so far across and so far along, to the next whole nanometre."""
+    if not x_nm or not y_nm:
+        return x_nm + y_nm
+    return isqrt(x_nm**2 + y_nm**2 - 1) + 1

@@ -117,8 +117,8 @@ GRAVE: list[Case] = [
     # Four holes want three stretches of 6: 48 − 2 × 15.
     ("side_sewn", {}, {"leaf_height": "48"}, {"leaf_height": "48", "end_distance": "15.000001"},
      "end_distance",
-     "Outer holes 15.000001 mm from both ends leave the four too close together, or let them pass "
-     "each other, on a leaf 48 mm high. Bring them nearer the ends."),
+     "Outer holes 15.000001 mm from both ends leave the 4 too close together, or let them pass "
+     "each other, on a leaf 48 mm high. Bring them nearer the ends, or pierce fewer."),
     ("concertina", {}, {"tab": "6"}, {"tab": "5.999999"}, "tab",
      "A tab of 5.999999 mm comes loose: give it 10 mm or more."),
     ("folded_card", {}, {"clearance": "1"}, {"clearance": "0.999999"}, "clearance",
@@ -408,6 +408,7 @@ OFFERED: dict[str, dict[str, Bounds | Choice]] = {
     "side_sewn": LEAF | CLOSED | {
         "leaves": (40, 2, 1000), "margin": (12, 0, 100), "end_distance": (15, 0, 400),
         "tails": (60, 0, 1000), "hinge": (4, 0, 50), "cover_grain": ("fold", "fold free"),
+        "holes": (4, 2, 12), "pattern": ("line", "line noble tortoise hemp"),
     },
     "concertina": LEAF | BOARDS | CLOSED | {
         "panels": (12, 2, 200), "panels_each": (4, 1, 40), "tab": (12, 0, 60),
