@@ -42,6 +42,8 @@ def flat_drawing(flat: Flat, show: Show, key: str, wide: float = 330, high: floa
         canvas.rect(LEFT, TOP, scale.width, scale.height, css)
     for x1, y1, x2, y2 in flat.folds:
         canvas.line(scale.x(x1), scale.y(y1), scale.x(x2), scale.y(y2), "fold")
+    for x1, y1, x2, y2 in flat.cuts:
+        canvas.line(scale.x(x1), scale.y(y1), scale.x(x2), scale.y(y2), "slit")
     for hole in flat.holes:
         canvas.dot(scale.x(hole.x_nm), scale.y(hole.y_nm), 1.9, "hole")
     for across, down in flat.eyelets:

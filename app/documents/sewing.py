@@ -36,8 +36,11 @@ def thread_drawing(path: ThreadPath, show: Show, key: str, show_cut: Show | None
             return across[p.row] + (-ASIDE if p.inside else ASIDE), y(place[1])
         # A board's edge lies past its holes, away from the signatures.
         edge = 0 if p.inside else (-ASIDE if p.row == rows[0] else ASIDE)
-        aside = {"link": ASIDE + 14, "spine": -ASIDE - 26, "board": edge}.get(p.over, ASIDE + 30)
-        return across[p.row] + aside, y(place[1]) + (9 if p.inside else -9)
+        aside = {"stitch": 0.0, "link": ASIDE + 14, "spine": -ASIDE - 26, "board": edge}.get(
+            p.over, ASIDE + 30
+        )
+        beside = 0 if p.over == "stitch" else 9
+        return across[p.row] + aside, y(place[1]) + (beside if p.inside else -beside)
 
     taken: list[Box] = []
     for row in rows:
@@ -124,7 +127,10 @@ class _Speaker:
         path, first = self.path, self.path.points[0]
         tail = self.show(path.tail_nm)
         begin = "between the leaves" if first.over == "leaves" else self._side(first)
-        said = [f"Begin {begin} at {self._where(first)}, a tail of {tail} left."]
+        where = f"at {self._where(first)}"
+        if first.over == "stitch":
+            where = f"the stitch of row {first.row + 1}"
+        said = [f"Begin {begin} {where}, a tail of {tail} left."]
         steps = zip(path.points, path.points[1:], path.steps, strict=False)
         said += [self._step(a, b, step) for a, b, step in steps]
         said.append(f"Leave a tail of {tail}.")
@@ -166,6 +172,8 @@ class _Speaker:
             return f"Go out over the edge of the {name}."
         if a.over == "board":
             return f"Back to the fold at {to}."
+        if b.over == "stitch":
+            return f"{self._side(b).capitalize()} the stitch of row {b.row + 1}."
         if b.over == "link":
             return f"Link round the stitches of {self._where(b)}."
         if a.over == "link":

@@ -190,6 +190,10 @@ def _flat(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> None:
     for fold in flat.folds:
         paper.line(fold)
     canvas.setDash()
+    canvas.setLineWidth(1)
+    for cut in flat.cuts:
+        paper.line(cut)
+    canvas.setLineWidth(0.4)
     for hole in flat.holes:
         x, y = paper.x(hole.x_nm), paper.y(hole.y_nm)
         canvas.circle(x, y, 1.2, stroke=1, fill=0)
@@ -307,6 +311,11 @@ def template_svg(template: Template, heading: str) -> str:
     for x1, y1, x2, y2 in flat.folds:
         shapes.append(
             f'<line class="fold" stroke-dasharray="2 1.5" x1="{_mm(x1)}" y1="{_mm(y1)}" '
+            f'x2="{_mm(x2)}" y2="{_mm(y2)}"/>'
+        )
+    for x1, y1, x2, y2 in flat.cuts:
+        shapes.append(
+            f'<line class="slit" stroke-width="0.5" x1="{_mm(x1)}" y1="{_mm(y1)}" '
             f'x2="{_mm(x2)}" y2="{_mm(y2)}"/>'
         )
     for hole in flat.holes:

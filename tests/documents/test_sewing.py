@@ -13,10 +13,8 @@ from app.core.structures import structure, structures
 from app.core.structures.base import Build, PaperFacts
 from app.documents.sewing import FIGURE_HIGH, FIGURE_WIDE, thread_drawing
 
-FACTS = {
-    role: PaperFacts(role, 150_000, Fraction(120))
-    for role in ("leaves", "cover", "boards", "covering", "card", "envelope")
-}
+PAPERS = {r.key for made in structures().values() for r in made.roles if r.measure == "sheet"}
+FACTS = {role: PaperFacts(role, 150_000, Fraction(120)) for role in PAPERS}
 SPACE = "{http://www.w3.org/2000/svg}"
 
 

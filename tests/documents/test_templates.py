@@ -28,10 +28,8 @@ from app.documents.templates import (
     tiles,
 )
 
-FACTS = {
-    role: PaperFacts(role, 150_000, Fraction(120))
-    for role in ("leaves", "cover", "boards", "covering", "card", "envelope")
-}
+PAPERS = {r.key for made in structures().values() for r in made.roles if r.measure == "sheet"}
+FACTS = {role: PaperFacts(role, 150_000, Fraction(120)) for role in PAPERS}
 KEYS = [key for key in sorted(structures()) if key != "parts_list"]
 POINT_MM = 25.4 / 72
 

@@ -127,7 +127,7 @@ class Flat:
 
     ``stock`` is ``leaf``, ``card`` or ``board``; ``count`` of them go into one journal; ``grain``
     is the side the fibres must run along. ``outline`` is given where it is no rectangle,
-    ``labels`` name parts that do not lie in a row.
+    ``labels`` name parts that do not lie in a row, ``cuts`` are slits within it.
     """
 
     key: str
@@ -143,6 +143,7 @@ class Flat:
     grain: str | None = None
     count: int = 1
     labels: tuple[tuple[int, int, str], ...] = ()
+    cuts: tuple[Line, ...] = ()
 
     def panel(self, name: str) -> Panel | None:
         """A panel by its name."""
@@ -175,8 +176,8 @@ class BenchStep:
     """One step of the work for somebody who never made it; ``text`` as in :class:`Advice`.
 
     ``shows`` is the key of the flat that shows it, or ``thread`` for the thread's way. ``to_cut``
-    are lengths cut off a reel, which are said as a person measures them. ``stage`` is ``leaves``
-    or ``cover`` for those that get them ready, ``inside`` for what is pasted inside the cover.
+    are lengths cut off a reel, which are said as a person measures them. ``stage`` is one of
+    :mod:`stages`, where it matters.
     """
 
     text: str

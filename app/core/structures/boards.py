@@ -121,26 +121,30 @@ def board_advice(n: Mapping[str, int], board: Flat, caliper_nm: int) -> list[Adv
                 grave=True,
             )
         )
-    turn = n["turn_in"]
-    if turn and turn * turn < 18 * caliper_nm * caliper_nm:
-        found.append(
+    return [*found, *turn_in_advice(n["turn_in"], caliper_nm)]
+
+
+def turn_in_advice(turn_nm: int, caliper_nm: int) -> list[Advice]:
+    """Hardly anything turned in, or corners left bare; see :func:`board_advice`."""
+    if turn_nm and turn_nm * turn_nm < 18 * caliper_nm * caliper_nm:
+        return [
             Advice(
                 "{turn} turned in leaves the corners of a board {board} thick bare: cut off, the "
                 "paper does not reach round them. Turn in {mend} or more.",
-                {"turn": turn, "board": caliper_nm, "mend": -(-caliper_nm * 17 // 4 // MM) * MM},
+                {"turn": turn_nm, "board": caliper_nm, "mend": -(-caliper_nm * 17 // 4 // MM) * MM},
                 "turn_in",
                 grave=True,
             )
-        )
-    elif 0 < turn < 8 * MM:
-        found.append(
+        ]
+    if 0 < turn_nm < 8 * MM:
+        return [
             Advice(
                 "{turn} turned in does not hold at the corners: turn in {mend} or more.",
-                {"turn": n["turn_in"], "mend": 12 * MM},
+                {"turn": turn_nm, "mend": 12 * MM},
                 "turn_in",
             )
-        )
-    return found
+        ]
+    return []
 
 
 def board_steps(board: Flat, covering: Flat | None, lining: Flat | None = None) -> list[BenchStep]:

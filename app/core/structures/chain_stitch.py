@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from itertools import pairwise
 
 from app.core.errors import DomainError
 from app.core.length import MM
@@ -69,6 +68,7 @@ from app.core.structures.common import (
 )
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import Gathering, gather
+from app.core.structures.sewing import middles
 from app.core.structures.thread import Stitch, ThreadPath
 from app.core.structures.wrap_cover import signatures_in_words
 
@@ -142,10 +142,7 @@ def chain_path(n: Mapping[str, int], gathering: Gathering, board_nm: int) -> Thr
     """
     last, at = n["signatures"], gathering.at
     through = [gathering.through(row) for row in range(last)]
-    thick = [gathering.thickness_nm(row) for row in range(last)]
-    across = [0]
-    for below, above in pairwise(thick):
-        across.append(across[-1] + (below + above) // 2)
+    across = middles([gathering.thickness_nm(row) for row in range(last)])
     points: list[Stitch] = []
 
     def board(row: int, board_row: int, station: int) -> list[Stitch]:

@@ -29,7 +29,7 @@ from app.core.structures.base import (
     Structure,
     length_of,
 )
-from app.core.structures.finish import after_stage, before_inside
+from app.core.structures.stages import COVER, after_stage, before_inside
 
 KEY, GROUP, NONE = "closing", "Closing", "none"
 INSET_NM = 10 * MM
@@ -262,7 +262,7 @@ def _put_on(build: Build, added: Added) -> Build:
         )
         for flat in build.flats
     )
-    steps = after_stage(build.steps, "cover", added.punches)
+    steps = after_stage(build.steps, COVER, added.punches)
     if added.last:
         steps = (*steps[:-1], *added.steps, *steps[-1:])
     else:

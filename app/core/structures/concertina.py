@@ -1,15 +1,15 @@
-"""A strip folded to and fro between two boards, joined from as many lengths as it takes.
+"""A strip folded to and fro between two boards, perhaps with pockets along its foot.
 
-Each length has so many panels and a tab that is glued behind the first panel of the next one; the
-outer panels are glued to the boards. The measures offered first are common practice, no source.
+It is joined from as many lengths as it takes; the outer panels are glued to the boards. The
+measures offered first are common practice, no source.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from fractions import Fraction
 
+from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.advice import grain_advice
 from app.core.structures.base import (
@@ -19,11 +19,8 @@ from app.core.structures.base import (
     Dimension,
     Dims,
     Flat,
-    Operation,
-    Panel,
     PaperFacts,
     Structure,
-    upright_folds,
 )
 from app.core.structures.boards import (
     BOARD_FOREEDGE,
@@ -50,11 +47,19 @@ from app.core.structures.common import (
     LEAF_WIDTH,
     LEAVES,
     PASTES,
-    grain_said,
     numbers,
     piece_of,
 )
-from app.core.structures.gathering import runs_along_the_fold
+from app.core.structures.strips import (
+    STRIP_FOLD,
+    TAB,
+    Strip,
+    strip_advice,
+    strip_cut,
+    strip_joined,
+    strip_of,
+    to_the_boards,
+)
 
 KEY = "concertina"
 
@@ -62,25 +67,25 @@ KEY = "concertina"
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one book; ``papers`` holds ``leaves``, ``boards`` and ``covering``."""
     n = numbers(dims, DIMENSIONS)
-    leaves, boards = papers["leaves"], papers["boards"]
-    each = min(n["panels_each"], n["panels"])
-    lengths = -(-n["panels"] // each)
-    strips = _strips(dims, n, each, lengths)
+    if n["pocket"] >= n["leaf_height"]:
+        raise DomainError("A pocket must be lower than its panel.", "pocket")
+    boards, strip = papers["boards"], strip_of(dims, n)
     board = board_flat(n, spine=False)
     covering = covering_flat(n, board)
     pieces = {
-        "leaves": tuple(piece_of(strip, strip.name.lower()) for strip in strips),
+        "leaves": tuple(piece_of(flat, flat.name.lower()) for flat in strip.flats),
         "boards": (piece_of(board),),
     }
-    flats = [board, *strips]
+    flats = [board, *strip.flats]
     if covering is not None:
         pieces["covering"] = (piece_of(covering, "covering paper"),)
         flats.insert(1, covering)
     glued = 2 * covering.width_nm * covering.height_nm if covering else 0
-    glued += 2 * n["leaf_width"] * n["leaf_height"] + (lengths - 1) * n["tab"] * n["leaf_height"]
+    glued += 2 * strip.panel_nm2 + strip.joined_nm2
     layers = 2 * boards.caliper_nm + (4 * papers["covering"].caliper_nm if covering else 0)
-    advice = [*board_advice(n, board, boards.caliper_nm), *_advice(n, strips[0], lengths)]
-    advice += grain_advice(dims, leaf_grain="strip")
+    lengths = strip.lengths
+    advice = [*board_advice(n, board, boards.caliper_nm), *_advice(n)]
+    advice += [*strip_advice(strip, "panels_each"), *grain_advice(dims, leaf_grain="strip")]
     return Build(
         structure=KEY,
         made_of=f"{n['panels']} panels from {lengths} length{'' if lengths == 1 else 's'}",
@@ -91,45 +96,21 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         amounts={"paste": paste_mg(glued)},
         operations={
             "cut": lengths + 2 + (2 if covering else 0),
-            "concertina_fold": n["panels"] - 1,
+            "concertina_fold": n["panels"] - 1 + (lengths if n["pocket"] else 0),
             "glue": (2 if covering else 0) + 2 + lengths - 1,
             "finish": 1,
         },
         flats=tuple(flats),
         thread=(),
-        thickness_nm=(n["panels"] + lengths - 1) * leaves.caliper_nm + layers,
+        thickness_nm=strip.layers_nm(papers["leaves"].caliper_nm) + layers,
         closed_width_nm=board.width_nm,
         closed_height_nm=board.height_nm,
         advice=tuple(advice),
-        steps=_steps(n, strips, board, covering, lengths),
+        steps=_steps(n, strip, board, covering),
     )
 
 
-def _strips(dims: Dims, n: Mapping[str, int], each: int, lengths: int) -> tuple[Flat, ...]:
-    """The lengths with a tab where another one follows, and the last one without, often shorter."""
-    last = n["panels"] - (lengths - 1) * each
-    rest = _strip(dims, n, "last", "Last length", last, 0, 1)
-    if lengths == 1:
-        return (_strip(dims, n, "strip", "Length", each, 0, 1),)
-    return (_strip(dims, n, "strip", "Length", each, n["tab"], lengths - 1), rest)
-
-
-def _strip(
-    dims: Dims, n: Mapping[str, int], key: str, name: str, panels_: int, tab: int, count: int
-) -> Flat:
-    width = panels_ * n["leaf_width"] + tab
-    panels = [Panel(f"{i + 1}", i * n["leaf_width"], n["leaf_width"]) for i in range(panels_)]
-    if tab:
-        panels.append(Panel("tab", panels_ * n["leaf_width"], tab))
-    return Flat(
-        key=key, name=name, stock="leaf", width_nm=width,
-        height_nm=n["leaf_height"], folds=upright_folds([p.x_nm for p in panels[1:]],
-                                                        n["leaf_height"]),
-        panels=tuple(panels), grain=runs_along_the_fold(dims, "leaf_grain"), count=count,
-    )  # fmt: skip
-
-
-def _advice(n: Mapping[str, int], strip: Flat, lengths: int) -> list[Advice]:
+def _advice(n: Mapping[str, int]) -> list[Advice]:
     found = []
     if n["panels"] % 2:
         found.append(
@@ -139,97 +120,33 @@ def _advice(n: Mapping[str, int], strip: Flat, lengths: int) -> list[Advice]:
                 field="panels",
             )
         )
-    if lengths > 1 and n["tab"] < 6 * MM:
+    if 0 < n["pocket"] < 20 * MM:
         found.append(
             Advice(
-                "A tab of {tab} comes loose: give it {mend} or more.",
-                {"tab": n["tab"], "mend": 10 * MM},
-                "tab",
-                grave=True,
-            )
-        )
-    if strip.width_nm > 1500 * MM:
-        found.append(
-            Advice(
-                "One length is {width} long, longer than most sheets. Put fewer panels into each.",
-                {"width": strip.width_nm},
-                "panels_each",
+                "A pocket of {pocket} hardly holds anything: give it {mend} or more, or 0.",
+                {"pocket": n["pocket"], "mend": 40 * MM},
+                "pocket",
             )
         )
     return found
 
 
 def _steps(
-    n: Mapping[str, int], strips: tuple[Flat, ...], board: Flat, covering: Flat | None, lengths: int
+    n: Mapping[str, int], strip: Strip, board: Flat, covering: Flat | None
 ) -> tuple[BenchStep, ...]:
-    strip = strips[0]
-    grain = grain_said(strip.grain)
-    found = [BenchStep(BLADES, caution=True)]
-    found.append(
+    return (
+        BenchStep(BLADES, caution=True),
+        *strip_cut(strip),
+        BenchStep(PASTES, caution=True),
+        *strip_joined(strip),
+        *board_steps(board, covering),
         BenchStep(
-            f"Cut {strip.count} length{'' if strip.count == 1 else 's'} {{width}} wide and "
-            f"{{height}} high, {grain}.",
-            {"width": strip.width_nm, "height": strip.height_nm},
-            "strip",
-        )
-    )
-    if lengths > 1:
-        last = len([panel for panel in strips[-1].panels if panel.name != "tab"])
-        found.append(
-            BenchStep(
-                f"Cut one more, the last, {{width}} wide, {grain}: {last} "
-                f"panel{'' if last == 1 else 's'} and no tab.",
-                {"width": strips[-1].width_nm},
-                "last",
-            )
-        )
-    found.append(BenchStep(_folding(n, lengths), {"panel": n["leaf_width"]}, "strip"))
-    found.append(BenchStep(PASTES, caution=True))
-    if lengths > 1:
-        found.append(
-            BenchStep(
-                "Glue each tab behind the first panel of the next length, the panel's edge to the "
-                "tab's fold, and press.",
-                shows="strip",
-            )
-        )
-    found += board_steps(board, covering)
-    found.append(
-        BenchStep(
-            _to_the_boards(n["panels"]),
+            to_the_boards(n["panels"]),
             {"square": n["square"], "side": n["foreedge_square"]},
             "board",
             stage="inside",
-        )
-    )
-    found.append(BenchStep("Check that it opens and closes evenly, and wrap it up."))
-    return tuple(found)
-
-
-def _folding(n: Mapping[str, int], lengths: int) -> str:
-    """How the lengths are folded so that they go on to and fro where they are joined."""
-    said = "Fold to and fro every {panel}, turning the strip over at each fold; rub each down."
-    if lengths > 1 and n["panels_each"] % 2 == 0:
-        said += " Begin every length with the same fold, a valley with its good side up."
-    elif lengths > 1:
-        said += (
-            " Each length has an odd number of panels: begin the first fold of every second length "
-            "the other way, so that the folds still alternate where they are joined."
-        )
-    return said
-
-
-def _to_the_boards(panels: int) -> str:
-    """Which faces of the strip lie outside when folded up: the same one if panels are even."""
-    faces = (
-        "They are the same face of the strip."
-        if panels % 2 == 0
-        else "With an odd number of panels they are opposite faces of the strip."
-    )
-    return (
-        "Fold the strip up and glue the outward face of its first and of its last panel to the "
-        f"inside of a board each. {faces} Leave {{square}} at head and tail and {{side}} at both "
-        "sides, and press overnight between waste sheets."
+        ),
+        BenchStep("Check that it opens and closes evenly, and wrap it up."),
     )
 
 
@@ -239,7 +156,18 @@ DIMENSIONS = (
     LEAF_GRAIN,
     Dimension("panels", "How many panels", "Strip", "count", 12, 2, 200),
     Dimension("panels_each", "Panels in one length", "Strip", "count", 4, 1, 40),
-    Dimension("tab", "Tab to join them", "Strip", "length", 12 * MM, 0, 60 * MM),
+    TAB,
+    Dimension(
+        "pocket",
+        "Pocket along its foot",
+        "Strip",
+        "length",
+        0,
+        0,
+        500 * MM,
+        optional=True,
+        help="How high; the strip is cut so much higher and folded up. 0 for none.",
+    ),
     BOARD_SQUARE,
     BOARD_FOREEDGE,
     TURN_IN,
@@ -253,7 +181,7 @@ STRUCTURE = Structure(
     roles=(LEAVES, BOARDS, COVERING, PASTE),
     operations=(
         CUT,
-        Operation("concertina_fold", "Fold the strip", "fold", Fraction(1), Fraction(1, 2)),
+        STRIP_FOLD,
         GLUE,
         FINISH,
     ),

@@ -7,7 +7,7 @@ than a twentieth of a millimetre. The measures offered first are common practice
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
@@ -26,11 +26,10 @@ from app.core.structures.base import (
 )
 from app.core.structures.folio_kinds import gathers
 from app.core.structures.parts import signatures_of
+from app.core.structures.stages import COVER, LEAVES, after_stage
 
 Points = tuple[tuple[int, int], ...]
 GROUP = "Finish"
-INSIDE = "inside"
-"""The stage in which something is pasted inside cover or boards, over what is knotted there."""
 SQUARE, CLIPPED, ROUNDED = "square", "clipped", "rounded"
 CORNERS = Dimension(
     "corners", "Corners", GROUP, "choice", SQUARE, optional=True,
@@ -125,9 +124,9 @@ def _finish(dims: Dims, build: Build) -> Build:
         "emboss": length_of(dims, "embossed"),
     }
     steps = after_stage(
-        build.steps, "leaves", [*_leaf_steps(dims, size if leaves else 0, signatures, edges)]
+        build.steps, LEAVES, [*_leaf_steps(dims, size if leaves else 0, signatures, edges)]
     )
-    steps = after_stage(steps, "cover", [*_cover_steps(dims, size if cover else 0, counts)])
+    steps = after_stage(steps, COVER, [*_cover_steps(dims, size if cover else 0, counts)])
     return replace(
         build,
         flats=flats,
@@ -158,23 +157,6 @@ def outline(flat: Flat, size_nm: int, *, rounded: bool) -> Points:
         for x, y, begin in centres
         for n in range(stretches + 1)
     )
-
-
-def after_stage(
-    steps: Sequence[BenchStep], stage: str, more: Sequence[BenchStep]
-) -> tuple[BenchStep, ...]:
-    """Steps with more of them after the last of a stage, or where it has none after a first cut."""
-    first_cut = next((at for at, step in enumerate(steps) if step.shows), -1)
-    last = max((at for at, step in enumerate(steps) if step.stage == stage), default=first_cut) + 1
-    added = [replace(step, stage=stage) for step in more]
-    return (*steps[:last], *added, *steps[last:])
-
-
-def before_inside(steps: Sequence[BenchStep], more: Sequence[BenchStep]) -> tuple[BenchStep, ...]:
-    """Steps with more of them before anything is pasted inside the cover, else before the last."""
-    last = len(steps) - 1
-    at = next((at for at, step in enumerate(steps) if step.stage == INSIDE), last)
-    return (*steps[:at], *more, *steps[at:])
 
 
 def _leaf_steps(dims: Dims, size_nm: int, signatures: int, edges: int) -> Iterator[BenchStep]:
@@ -228,8 +210,10 @@ def _past_the_score(build: Build, size_nm: int) -> Iterator[Advice]:
 
 def _advice(dims: Dims, size_nm: int) -> Iterator[Advice]:
     """Whether a square leaf stands out of a cover that lost its corner."""
+    if not size_nm:
+        return
     head, side = length_of(dims, "square"), length_of(dims, "foreedge_square")
-    if not size_nm or head >= size_nm or side >= size_nm:
+    if head >= size_nm or side >= size_nm:
         return
     if dims["corners"] == ROUNDED:
         out = (size_nm - head) ** 2 + (size_nm - side) ** 2 > size_nm**2

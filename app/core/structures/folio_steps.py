@@ -10,9 +10,9 @@ from app.core.structures.advice import CREEP_NM
 from app.core.structures.base import BenchStep, Flat
 from app.core.structures.common import AWLS, BLADES, grain_said
 from app.core.structures.gathering import FolioKind, Gathering, in_braces
+from app.core.structures.stages import LEAVES
 
 ALL = "the others"
-LEAVES = "leaves"
 
 
 def folio_steps(gathering: Gathering) -> list[BenchStep]:

@@ -179,11 +179,19 @@ class Gathering:
         return self.flats[0]
 
 
-def gather(dims: Dims, n: Mapping[str, int], papers: Mapping[str, PaperFacts]) -> Gathering:
+def gather(
+    dims: Dims,
+    n: Mapping[str, int],
+    papers: Mapping[str, PaperFacts],
+    at: tuple[int, ...] | None = None,
+) -> Gathering:
     """The signatures that dimensions speak of; ``n`` has their lengths and counts.
 
-    ``papers`` has that of each kind by its role. See :func:`gathered` for what is refused.
+    ``papers`` has that of each kind by its role. Stations lie evenly unless they are given. See
+    :func:`gathered` for what is refused.
     """
+    if at is None:
+        at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
     more = [
         _kind(dims, n, papers[role_of(number)], number)
         for number in kinds_in(dims)
@@ -204,7 +212,7 @@ def gather(dims: Dims, n: Mapping[str, int], papers: Mapping[str, PaperFacts]) -
         laid_in_nm=sum(insert.bulk_nm for insert in inserts_of(dims, papers)),
         leaf_width_nm=n["leaf_width"],
         leaf_height_nm=n["leaf_height"],
-        at=even_stations(n["leaf_height"], n["stations"], n["end_distance"]),
+        at=at,
     )
 
 

@@ -44,8 +44,9 @@ def inserts_in(keys: Iterable[str]) -> tuple[int, ...]:
 
 
 def takes_inserts(structure: Structure) -> bool:
-    """Whether it has leaves that something can be laid in with."""
-    return any(role.key == "leaves" for role in structure.roles)
+    """Whether it has leaves that something can be laid in with, and a cover to paste it to."""
+    roles = {role.key for role in structure.roles}
+    return "leaves" in roles and not roles.isdisjoint(("cover", "boards"))
 
 
 def insert_dimensions(number: int, *, several: bool) -> tuple[Dimension, ...]:

@@ -21,7 +21,6 @@ from app.core.structures.base import (
     length_of,
 )
 from app.core.structures.common import PASTES, grain_said
-from app.core.structures.finish import INSIDE, after_stage, before_inside
 from app.core.structures.folio_kinds import gathers
 from app.core.structures.gathering import in_braces
 from app.core.structures.insert_kinds import (
@@ -37,6 +36,7 @@ from app.core.structures.insert_kinds import (
     inserts_of,
     takes_inserts,
 )
+from app.core.structures.stages import INSIDE, LEAVES, after_stage, before_inside
 
 TIP_NM = 3 * MM
 
@@ -111,11 +111,11 @@ def _laid_in(build: Build, inserts: Sequence[Insert], *, counted: bool) -> Build
                 operations[key] = operations.get(key, 0) + insert.total
     bulk = 0 if counted else sum(insert.bulk_nm for insert in inserts)
     first, later = [*_cut_and_tipped(inserts)], [*_pasted(inserts)]
-    if any(step.stage == "leaves" for step in build.steps):
-        steps = before_inside(after_stage(build.steps, "leaves", first), later)
+    if any(step.stage == LEAVES for step in build.steps):
+        steps = before_inside(after_stage(build.steps, LEAVES, first), later, cased=False)
     else:
         # What is no signature is tipped into once it is folded or sewn.
-        steps = before_inside(build.steps, [*first, *later])
+        steps = before_inside(build.steps, [*first, *later], cased=False)
     return replace(
         build,
         leaves=build.leaves + sum(i.total for i in inserts if i.how == TIP),

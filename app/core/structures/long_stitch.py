@@ -7,16 +7,19 @@ stay outside until they are knotted. The measures offered first are common pract
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from fractions import Fraction
 
 from app.core.length import MM
 from app.core.structures.advice import all_advice, grain_advice
 from app.core.structures.base import (
+    Advice,
     BenchStep,
     Build,
     Dimension,
     Dims,
+    Operation,
     PaperFacts,
     Structure,
 )
@@ -67,6 +70,10 @@ from app.core.structures.wrap_cover import (
 )
 
 KEY = "long_stitch"
+LEAST_WOVEN = 3
+WEFT_NM = MM
+"""Rows that a thread can be woven across, and the room it takes there: rules of thumb."""
+WEAVE = Operation("weave", "Weave across the spine", "thread across", Fraction(1), Fraction(1))
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
@@ -78,18 +85,20 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     refuse_low_cover(n)
     block = gathering.block_nm
     cover = wrapped_cover(dims, n, block, cover_paper.caliper_nm)
-    thread = (long_stitch_path(n, gathering, cover_paper.caliper_nm),)
+    woven = woven_paths(n, gathering.at)
+    thread = (long_stitch_path(n, gathering, cover_paper.caliper_nm), *woven)
     closed = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
     spine = block + cover_paper.caliper_nm
     advice = all_advice(n, gathering, cover, spine, closed, thread)
     advice += grain_advice(dims, gathering, leaf_grain="leaves", cover_grain="cover")
+    advice += _woven_advice(n, gathering.at)
     sewn = n["signatures"] * n["stations"]
     return Build(
         structure=KEY,
         made_of=signatures_in_words(gathering),
         leaves=gathering.leaves,
         pieces=folio_pieces(gathering) | {"cover": (piece_of(cover),)},
-        lengths={"thread": thread[0].length_nm},
+        lengths={"thread": sum(path.length_nm for path in thread)},
         counts={},
         operations={
             "cut": gathering.folios + 1 + trimmed(gathering),
@@ -98,7 +107,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
             "punch": 2 * sewn,
             "sew": sewn,
             "finish": 1,
-        },
+        }
+        | ({"weave": n["woven"] * len(woven)} if woven else {}),
         flats=(cover, *gathering.flats),
         thread=thread,
         thickness_nm=max(closed, spine_panel(cover)),
@@ -123,6 +133,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
                 shows="thread",
             ),
             BenchStep(_tails_said(n["signatures"])),
+            *_weaving(n, woven),
             PRESSED,
             WRAPPED,
         ),
@@ -164,6 +175,64 @@ def long_stitch_path(n: Mapping[str, int], gathering: Gathering, cover_nm: int) 
     return ThreadPath(tuple(points), places, n["tails"])
 
 
+def woven_paths(n: Mapping[str, int], at: tuple[int, ...]) -> tuple[ThreadPath, ...]:
+    """A thread for each stretch that shows on the spine, over and under its stitches in turn."""
+    if not n["woven"]:
+        return ()
+    across = row_offsets(n["signatures"], n["row_pitch"])
+    found = []
+    for station in range(1, len(at) - 1, 2):
+        points, places = [], []
+        for time in range(n["woven"]):
+            y = at[station] + (at[station + 1] - at[station]) * (time + 1) // (n["woven"] + 1)
+            rows = range(n["signatures"])
+            for row in rows if time % 2 == 0 else reversed(rows):
+                points.append(Stitch(row, station, (row + time) % 2 == 1, over="stitch"))
+                places.append((across[row], y, 0))
+        sides = ("over", "under")
+        found.append(ThreadPath(tuple(points), tuple(places), n["tails"], sides=sides))
+    return tuple(found)
+
+
+def _woven_advice(n: Mapping[str, int], at: tuple[int, ...]) -> list[Advice]:
+    found: list[Advice] = []
+    if n["woven"] and n["signatures"] < LEAST_WOVEN:
+        found.append(
+            Advice(
+                f"Over {n['signatures']} stitches nothing is woven: it takes {LEAST_WOVEN} or more "
+                "signatures.",
+                field="woven",
+            )
+        )
+    if n["woven"] and (at[2] - at[1]) // (n["woven"] + 1) < WEFT_NM:
+        found.append(
+            Advice(
+                "Woven so often, threads lie {apart} apart on a stitch {stitch} long; they take "
+                "about {thick}. Weave less often.",
+                {"apart": max(at[2] - at[1], 0) // (n["woven"] + 1),
+                 "stitch": max(at[2] - at[1], 0), "thick": WEFT_NM},
+                "woven",
+            )
+        )  # fmt: skip
+    return found
+
+
+def _weaving(n: Mapping[str, int], woven: tuple[ThreadPath, ...]) -> Iterator[BenchStep]:
+    if not woven:
+        return
+    many = "a length" if len(woven) == 1 else f"{len(woven)} lengths"
+    times = "once" if n["woven"] == 1 else f"{n['woven']} times"
+    yield BenchStep(
+        f"Cut {many} of thread, {{weft}}{'' if len(woven) == 1 else ' each'}. With a blunt needle "
+        f"weave {'it' if len(woven) == 1 else 'one'} across the stitches that show on the spine"
+        f"{'' if len(woven) == 1 else ', at each height'}, {times}, over and under in turn, and "
+        "every time the other way round than before; keep it loose enough not to draw the rows "
+        "together. Run the ends back under the stitches and trim them.",
+        to_cut={"weft": woven[0].length_nm},
+        shows="thread",
+    )
+
+
 DIMENSIONS = (
     *LEAF,
     signatures(4, least=2),
@@ -173,6 +242,10 @@ DIMENSIONS = (
     replace(END_DISTANCE, default=20 * MM),
     ROW_PITCH,
     replace(TAILS, default=100 * MM),
+    Dimension(
+        "woven", "Woven across the spine", "Sewing", "count", 0, 0, 40, optional=True,
+        help="How often a thread is woven over and under the stitches that show; 0 for none.",
+    ),
     SQUARE,
     FOREEDGE_SQUARE,
     Dimension(
@@ -190,7 +263,7 @@ STRUCTURE = Structure(
     says="Signatures sewn with one thread through the spine, the stitches showing outside.",
     dimensions=DIMENSIONS,
     roles=(LEAVES, COVER, THREAD),
-    operations=(CUT, FOLD, SCORE, PUNCH, SEW, FINISH),
+    operations=(CUT, FOLD, SCORE, PUNCH, SEW, WEAVE, FINISH),
     build=build,
     cautions=(BLADES, AWLS, LAWS),
     stairs_keys=LEAF_STAIRS,

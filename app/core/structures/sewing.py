@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
+from itertools import accumulate, pairwise
 
 from app.core.structures.thread import Stitch
 
@@ -11,6 +13,11 @@ def even_stations(height_nm: int, count: int, end_nm: int) -> tuple[int, ...]:
     """Stations from the head: the outer two ``end_nm`` from the ends, the rest evenly between."""
     span = height_nm - 2 * end_nm
     return tuple(end_nm + (2 * span * i + count - 1) // (2 * (count - 1)) for i in range(count))
+
+
+def middles(thick: Sequence[int]) -> tuple[int, ...]:
+    """How far the middle of each signature lies from that of the first, one on another."""
+    return (0, *accumulate((below + above) // 2 for below, above in pairwise(thick)))
 
 
 def row_offsets(rows: int, pitch_nm: int) -> tuple[int, ...]:

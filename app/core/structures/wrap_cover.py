@@ -243,7 +243,7 @@ def _steps(
     return (
         *folio_steps(gathering),
         *cover_steps(cover, n["signatures"]),
-        _threads_cut(thread),
+        threads_cut(thread),
         BenchStep(
             f"Sew {'the signature through its row' if len(thread) == 1 else SEW_EACH}, in the "
             "order drawn; pull along the fold, never across it. " + TIED,
@@ -254,7 +254,7 @@ def _steps(
     )
 
 
-def _threads_cut(thread: tuple[ThreadPath, ...]) -> BenchStep:
+def threads_cut(thread: tuple[ThreadPath, ...]) -> BenchStep:
     """A length of thread for each signature: that of the longest, where they differ by little."""
     rows: dict[int, list[int]] = {}
     for row, path in enumerate(thread):

@@ -16,9 +16,13 @@ from app.core.structures import structure, structures
 from app.core.structures.base import Build, PaperFacts
 from app.core.structures.boards import LINING_MARGIN_NM
 from app.core.structures.common import AWLS, BEADS, BLADES, PASTES
+from app.core.structures.wire_bound import PUNCHING
 
-PAPERS = ("leaves", "cover", "boards", "covering", "card", "envelope")
-SEWN = ("chain_stitch", "long_stitch", "pamphlet", "wrap_cover")
+PAPERS = {r.key for made in structures().values() for r in made.roles if r.measure == "sheet"}
+SEWN = (
+    "case_bound", "chain_stitch", "concertina_sewn", "long_stitch", "pamphlet", "pamphlet_rows",
+    "wrap_cover",
+)  # fmt: skip
 WRAPPED = ("long_stitch", "wrap_cover")
 GLUED = ("chain_stitch", "concertina", "folded_card")
 KEYS = [key for key in sorted(structures()) if key != "parts_list"]
@@ -86,10 +90,10 @@ def test_a_caution_stands_before_the_step_it_is_about(key: str, size: dict[str, 
     said = steps(build(key, **_sized(key, size)))
     assert said[0] == BLADES
     for caution, verbs in (
-        (AWLS, ("punch", "Pierce", "Punch")),
+        (PUNCHING if key == "wire_bound" else AWLS, ("punch", "Pierce", "Punch")),
         (PASTES, ("Glue", "glue", "Paste")),
     ):
-        doing = [n for n, text in enumerate(said) if text not in (AWLS, PASTES, BEADS, BLADES)
+        doing = [n for n, text in enumerate(said) if text not in (AWLS, PASTES, BEADS, BLADES, PUNCHING)
                  and any(verb in text for verb in verbs)]  # fmt: skip
         if doing:
             assert at(said, caution) < doing[0], (caution, said[doing[0]])

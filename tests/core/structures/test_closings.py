@@ -68,7 +68,10 @@ def test_where_they_fit() -> None:
     flaps = {key for key, made in structures().items() if has_flap(made)}
     assert flaps == {"wrap_cover", "long_stitch"}
     covers = {key for key, made in structures().items() if has_covers(made)}
-    assert covers == {*flaps, "pamphlet", "side_sewn", "chain_stitch", "concertina"}
+    assert covers == {
+        *flaps, "pamphlet", "pamphlet_rows", "side_sewn", "chain_stitch", "concertina",
+        "concertina_sewn", "case_bound", "wire_bound",
+    }  # fmt: skip
     for closing in all_closings().values():
         fits = {key for key, made in structures().items() if closing.fits(made)}
         assert fits == (covers if closing.key in ("ties", "elastic", "strap") else flaps)
@@ -304,7 +307,16 @@ def test_whatever_is_asked_is_whole(pair: tuple[str, str], data: st.DataObject) 
     # Its steps come before the last, its holes while the cover lies flat.
     assert [s for s in found.steps if s in plain.steps] == list(plain.steps)
     assert found.steps[-1] == plain.steps[-1]
-    sewn = next((i for i, s in enumerate(found.steps) if s.shows == "thread"), len(found.steps))
+    # Boards that are made apart from what is sewn are punched before they are put to it.
+    apart = key in ("case_bound", "concertina_sewn")
+    sewn = next(
+        (
+            i
+            for i, s in enumerate(found.steps)
+            if (s.stage in ("cased", "inside") if apart else s.shows == "thread")
+        ),
+        len(found.steps),
+    )
     punching = [
         i
         for i, s in enumerate(found.steps)

@@ -66,7 +66,8 @@ def refused(*kinds: dict[str, int | str], **dims: Any) -> tuple[str | None, str]
 
 
 def test_the_sewn_structures_gather() -> None:
-    assert SEWN == ["chain_stitch", "long_stitch", "pamphlet", "wrap_cover"]
+    assert SEWN == ["case_bound", "chain_stitch", "concertina_sewn", "long_stitch", "pamphlet",
+                    "pamphlet_rows", "wrap_cover"]  # fmt: skip
     assert "folio2_where" not in structure_for("pamphlet", kind(2)).defaults()
     # What is no sewn structure knows nothing of folios.
     assert structure_for("folded_card", kind(2)) is structures()["folded_card"]
@@ -354,7 +355,8 @@ def test_whatever_is_gathered_is_refused_or_whole(
     assert all(piece.count > 0 for piece in pieces)
     # Pieces, leaves, folds, templates and steps speak of the same folios.
     assert made.leaves == 2 * total
-    assert made.operations["fold"] == total
+    # A case takes two endpapers, folded as well.
+    assert made.operations["fold"] == total + (2 if key == "case_bound" else 0)
     flats = [f for f in made.flats if f.key.startswith("folio")]
     assert sum(f.count for f in flats) == total
     assert {(f.width_nm, f.height_nm, f.count) for f in flats} == {

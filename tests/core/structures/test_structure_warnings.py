@@ -22,7 +22,8 @@ Bounds = tuple[int, int, int]
 Choice = tuple[str, str]
 Case = tuple[str, dict[str, str], dict[str, Any], dict[str, Any], str, str]
 FIRST = {"leaves": "0.1", "cover": "0.3", "boards": "2", "covering": "0.1", "card": "0.3",
-         "envelope": "0.1"}  # fmt: skip
+         "envelope": "0.1", "endpapers": "0.1", "spine_piece": "0.3", "lining": "0.1",
+         "strip": "0.2", "backing": "0.5", "top": "0.2"}  # fmt: skip
 """Thickness of the papers in millimetres, where a case names no other."""
 
 
@@ -398,7 +399,7 @@ OFFERED: dict[str, dict[str, Bounds | Choice]] = {
     "long_stitch": LEAF | COVER | SPINE | WHOLE | {
         "closing": ("none", WITH_FLAP),
         "signatures": (4, 2, 24), "stations": ("4", "4 6 8"), "end_distance": (20, 0, 400),
-        "tails": (100, 0, 1000), "flap": (0, 0, 500),
+        "tails": (100, 0, 1000), "flap": (0, 0, 500), "woven": (0, 0, 40),
     },
     "chain_stitch": LEAF | BOARDS | FINISH | CLOSED | {
         "signatures": (6, 2, 24), "folios": (4, 1, 40), "swell": (0, 0, 60),
@@ -411,7 +412,33 @@ OFFERED: dict[str, dict[str, Bounds | Choice]] = {
         "holes": (4, 2, 12), "pattern": ("line", "line noble tortoise hemp"),
     },
     "concertina": LEAF | BOARDS | CLOSED | {
-        "panels": (12, 2, 200), "panels_each": (4, 1, 40), "tab": (12, 0, 60),
+        "panels": (12, 2, 200), "panels_each": (4, 1, 40), "tab": (12, 0, 60), "pocket": (0, 0, 500),
+    },
+    "pamphlet_rows": LEAF | COVER | KNOT | SPINE | WHOLE | CLOSED | {
+        "signatures": (2, 2, 12), "rows": ("1", "1 2"), "stations": ("3", "3 5 7"),
+        "end_distance": (25, 0, 400), "tails": (60, 0, 1000),
+    },
+    "case_bound": LEAF | FINISH | CLOSED | {
+        "signatures": (8, 2, 24), "folios": (4, 1, 40), "swell": (10, 0, 60),
+        "sewn": ("tapes", "tapes link_tapes link"), "tapes": (3, 1, 8), "tape_width": (12, 4, 60),
+        "head_distance": (15, 0, 300), "tail_distance": (20, 0, 300), "kettle_gap": (6, 0, 100),
+        "tails": (100, 0, 1000), "back": ("flat", "flat rounded"), "back_measured": (0, 0, 300),
+        "spine_step": ("half", "half sixteenth"), "square": (3, -50, 50), "board_in": (3, -20, 60),
+        "joint": (8, 1, 60), "turn_in": (15, 5, 60), "headbands": (2, 0, 2), "ribbons": (0, 0, 3),
+    },
+    "concertina_sewn": LEAF | BOARDS | FINISH | CLOSED | {
+        "signatures": (6, 1, 40), "folios": (3, 1, 40), "stations": ("3", "3 5 7"),
+        "end_distance": (25, 0, 400), "tails": (60, 0, 1000), "strip_past": (3, 0, 60),
+        "on_each": (2, 1, 20), "tab": (12, 0, 60), "strip_grain": ("fold", "fold free"),
+    },
+    "one_sheet": LEAF | {"leaf_height": (105, 20, 1000), "leaf_width": (74, 20, 1000)},
+    "glued_pad": LEAF | {
+        "leaf_grain": ("edge", "edge free"), "leaves": (40, 2, 500), "glued": ("head", "head side"),
+        "coats": (2, 1, 5), "top": ("none", "none cover"),
+    },
+    "wire_bound": LEAF | CLOSED | {
+        "leaves": (60, 2, 1000), "margin": (0, 0, 60), "cover_grain": ("fold", "fold free"),
+        "held": ("wire3", "wire3 wire2 rings2 rings3 file2 file4"),
     },
     "folded_card": LEAF | {
         "leaf_height": (148, 20, 1000), "leaf_width": (105, 20, 1000), "clearance": (3, 0, 30),
@@ -475,6 +502,9 @@ def test_the_minutes_of_each_operation_are_those_first_offered() -> None:
         "corner": "2 1/4 0", "edge": "8 3 0", "stamp": "12 2 0", "emboss": "15 2 0",
         "fit_tie": "1 3/2 0", "fit_elastic": "1 3 0", "fit_button": "1 2 0", "fit_toggle": "1 5 0",
         "fit_strap": "2 8 0", "fit_magnet": "2 2 12", "tip": "2 1 0", "mount": "3 2 0", "pocket": "3 4 0",
+        "weave": "1 1 0", "back": "5 8 4", "round_back": "3 4 0", "case": "6 14 12",
+        "case_in": "4 6 12", "sheet_fold": "1 1/3 0", "pad": "5 2 1", "punch_edge": "2 1/2 0",
+        "close_wire": "1 2 0",
     }  # fmt: skip
     assert {
         op.key: f"{op.setup_minutes} {op.minutes_each} {op.waiting_hours}"

@@ -21,9 +21,10 @@ from app.core.structures.base import Build, PaperFacts
 from app.documents.sewing import spoken, thread_drawing
 
 CALIPER = 150_000
+PAPERS = {r.key for made in structures().values() for r in made.roles if r.measure == "sheet"}
 FACTS = {
     role: PaperFacts(role, CALIPER if role == "leaves" else 300_000, Fraction(120))
-    for role in ("leaves", "cover", "boards", "covering", "card", "envelope")
+    for role in PAPERS
 }
 ALL = sorted(structures())
 
@@ -37,9 +38,10 @@ def said(made: Build) -> str:
     return " ".join(a.say(lambda nm: show_length(nm, "mm")) for a in made.advice)
 
 
-def test_there_are_seven_and_the_parts_list() -> None:
-    assert ALL == ["chain_stitch", "concertina", "folded_card", "long_stitch", "pamphlet",
-                   "parts_list", "side_sewn", "wrap_cover"]  # fmt: skip
+def test_there_are_thirteen_and_the_parts_list() -> None:
+    assert ALL == ["case_bound", "chain_stitch", "concertina", "concertina_sewn", "folded_card",
+                   "glued_pad", "long_stitch", "one_sheet", "pamphlet", "pamphlet_rows",
+                   "parts_list", "side_sewn", "wire_bound", "wrap_cover"]  # fmt: skip
 
 
 @pytest.mark.parametrize("key", ALL)
@@ -239,7 +241,7 @@ def test_the_thread_is_drawn_and_said_from_its_points(key: str) -> None:
         assert along == path.run_nm
 
 
-EIGHTH = """
+ANOTHER = """
 from app.core.structures.base import Build, Dimension, Structure
 
 def build(dims, papers):
@@ -257,10 +259,10 @@ STRUCTURE = Structure(
 """
 
 
-def test_an_eighth_is_one_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_another_is_one_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from app.core import structures as package
 
-    (tmp_path / "card_wallet.py").write_text(EIGHTH, encoding="utf-8")
+    (tmp_path / "card_wallet.py").write_text(ANOTHER, encoding="utf-8")
     monkeypatch.setattr(package, "__path__", [*package.__path__, str(tmp_path)])
     clear = (
         package.modules.cache_clear,

@@ -1,0 +1,317 @@
+"""Signatures sewn on tapes or with French links, in a case of two boards and a spine piece.
+
+The case is made apart from the block: boards and spine piece pasted to one covering, a joint left
+between them for the hinge. A flat back takes a spine piece as wide as the block and both boards, a
+rounded one the length of its arc, a third of a circle (Zaehnsdorf 1890, ch. XI); where a back is
+backed as well no formula holds, and it is measured. Turn-ins, squares, joints and the reach of
+tapes and lining are those of handbooks (Vaughn 1912; Bean 1918; Bailey 1916); other measures
+offered first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from fractions import Fraction
+
+from app.core.length import MM
+from app.core.structures.advice import fold_advice, grain_advice, length_advice
+from app.core.structures.base import (
+    Advice,
+    Build,
+    Dimension,
+    Dims,
+    Flat,
+    Operation,
+    PaperFacts,
+    Role,
+    Structure,
+    upright_folds,
+)
+from app.core.structures.boards import (
+    BOARD_SQUARE,
+    BOARDS,
+    PASTE,
+    TURN_IN,
+    paste_mg,
+    turn_in_advice,
+)
+from app.core.structures.case_steps import Sewn, case_steps
+from app.core.structures.cases import (
+    REACH_NM,
+    RIBBON_GLUED_NM,
+    RIBBON_MORE_NM,
+    SHORTER_NM,
+    arc_nm,
+    case_flats,
+    rise_nm,
+)
+from app.core.structures.common import (
+    AWLS,
+    BLADES,
+    CUT,
+    FINISH,
+    FOLD,
+    LAWS,
+    LEAF,
+    LEAF_STAIRS,
+    LEAVES,
+    PASTES,
+    PUNCH,
+    SEW,
+    SPINE_STEP,
+    SPINE_STEPS,
+    SWELL,
+    TAILS,
+    THREAD,
+    folio_pieces,
+    folios,
+    numbers,
+    piece_of,
+    round_up,
+    signatures,
+    trimmed,
+)
+from app.core.structures.gathering import Gathering, gather
+from app.core.structures.tapes import LINK, SEWING, TAPES, tape_advice, tape_path, tape_stations
+from app.core.structures.thread import over
+from app.core.structures.wrap_cover import signatures_in_words
+
+KEY = "case_bound"
+FLAT, ROUNDED = "flat", "rounded"
+
+
+def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
+    """Work out one book; ``papers`` has ``leaves``, ``endpapers``, ``boards``, ``spine_piece``,
+    ``covering`` and ``lining``."""
+    n = numbers(dims, DIMENSIONS)
+    sewn, rounded = str(dims["sewn"]), dims["back"] == ROUNDED
+    gathering = gather(dims, n, papers, tape_stations(n))
+    # A folded sheet at each end: four leaves more.
+    block = gathering.block_nm + 4 * papers["endpapers"].caliper_nm
+    caliper = papers["boards"].caliper_nm
+    back = n["back_measured"] or (arc_nm(block) if rounded else block)
+    spine = back if rounded else back + 2 * caliper
+    if not n["back_measured"]:
+        spine = round_up(spine, SPINE_STEPS[str(dims["spine_step"])])
+    rise = rise_nm(block) if rounded else 0
+    board, strip, covering = case_flats(n, spine)
+    endpaper = Flat(
+        key="endpaper", name="One endpaper laid flat", stock="leaf",
+        width_nm=2 * n["leaf_width"], height_nm=n["leaf_height"],
+        folds=upright_folds([n["leaf_width"]], n["leaf_height"]), grain="height", count=2,
+    )  # fmt: skip
+    lining = Flat(
+        key="lining", name="Lining of the back", stock="leaf", width_nm=back + 2 * REACH_NM,
+        height_nm=n["leaf_height"] - min(SHORTER_NM, n["leaf_height"] // 4), grain="height",
+    )  # fmt: skip
+    thread = tape_path(n, gathering, sewn)
+    stands = n["joint"] - caliper - n["board_in"]
+    cover_nm = papers["covering"].caliper_nm
+    advice = [*tape_advice(n, gathering.at), *_advice(n, caliper, stands, block)]
+    advice += [*turn_in_advice(n["turn_in"], caliper), *fold_advice(n, gathering)]
+    advice += [*length_advice((thread,)), *grain_advice(dims, gathering, leaf_grain="leaves")]
+    # Half of each endpaper is pasted down.
+    pasted = endpaper.width_nm * endpaper.height_nm + covering.width_nm * covering.height_nm
+    return Build(
+        structure=KEY,
+        made_of=signatures_in_words(gathering) + " in a case",
+        leaves=gathering.leaves,
+        pieces=folio_pieces(gathering) | {
+            "endpapers": (piece_of(endpaper),), "boards": (piece_of(board),),
+            "spine_piece": (piece_of(strip, "spine piece"),),
+            "covering": (piece_of(covering),), "lining": (piece_of(lining),),
+        },
+        lengths={"thread": thread.length_nm} | _reels(n, sewn, back),
+        counts={},
+        amounts={"paste": paste_mg(pasted, back * n["leaf_height"])},
+        operations=_operations(n, gathering, rounded=rounded),
+        flats=(board, strip, covering, *gathering.flats, endpaper, lining),
+        thread=(thread,),
+        thickness_nm=block + 2 * caliper + 4 * cover_nm,
+        fore_edge_nm=gathering.leaves_nm
+        + 4 * papers["endpapers"].caliper_nm + 2 * caliper + 4 * cover_nm,
+        closed_width_nm=n["leaf_width"] + max(stands, 0) + papers["spine_piece"].caliper_nm
+        + cover_nm + rise,
+        closed_height_nm=board.height_nm,
+        creep_nm=gathering.creep_nm,
+        advice=tuple(advice),
+        steps=case_steps(
+            n, gathering, (board, strip, covering, endpaper, lining),
+            Sewn(thread, n["tapes"] if sewn != LINK else 0, sewn != TAPES, back, rise),
+        ),
+    )  # fmt: skip
+
+
+def _reels(n: Mapping[str, int], sewn: str, back_nm: int) -> dict[str, int]:
+    """Tapes, headbands and ribbons, by role."""
+    ribbon = over(n["leaf_width"], n["leaf_height"]) + RIBBON_MORE_NM + RIBBON_GLUED_NM
+    return {
+        "tape": 0 if sewn == LINK else n["tapes"] * (back_nm + 2 * REACH_NM),
+        "headband": n["headbands"] * back_nm,
+        "ribbon": n["ribbons"] * ribbon,
+    }
+
+
+def _operations(n: Mapping[str, int], gathering: Gathering, *, rounded: bool) -> dict[str, int]:
+    many, stations = n["signatures"], len(gathering.at)
+    return {
+        "cut": gathering.folios + 2 + 2 + 1 + 1 + 1 + trimmed(gathering),
+        "fold": gathering.folios + 2,
+        "punch": many * stations,
+        "sew": many * stations,
+        "back": 1,
+        **({"round_back": 1} if rounded else {}),
+        "case": 1,
+        "case_in": 1,
+        "finish": 1,
+    }
+
+
+def _advice(n: Mapping[str, int], caliper_nm: int, stands_nm: int, block_nm: int) -> list[Advice]:
+    found: list[Advice] = []
+    height = n["leaf_height"] + 2 * n["square"]
+    if n["square"] <= 0:
+        found.append(
+            Advice(
+                "The board is {board} high and the leaf {leaf}: it does not stand past the leaf. "
+                "Make the square at least {mend}.",
+                {"board": height, "leaf": n["leaf_height"], "mend": 3 * MM},
+                "square",
+                grave=n["square"] < 0,
+            )
+        )
+    if n["joint"] < max(2 * caliper_nm, 4 * MM):
+        found.append(
+            Advice(
+                "A joint of {joint} binds on boards {board} thick: the case does not open. Give it "
+                "{mend} or more.",
+                {"joint": n["joint"], "board": caliper_nm,
+                 "mend": max(-(-4 * caliper_nm // MM) * MM, 7 * MM)},
+                "joint",
+                grave=True,
+            )
+        )  # fmt: skip
+    if stands_nm < 0:
+        found.append(
+            Advice(
+                "The boards end {short} short of the fore edge: of the joint {round} go round the "
+                "edge of a board, and the board is {less} narrower than the leaf. Make it {mend} "
+                "narrower, or the joint wider.",
+                {"short": -stands_nm, "round": caliper_nm, "less": n["board_in"],
+                 "mend": max(n["joint"] - caliper_nm - 3 * MM, 0)},
+                "board_in",
+                grave=True,
+            )
+        )  # fmt: skip
+    elif stands_nm > 8 * MM:
+        found.append(
+            Advice(
+                "The boards stand {far} past the fore edge. Make them narrower by {mend}, for "
+                "{usual}.",
+                {"far": stands_nm, "mend": stands_nm - 3 * MM, "usual": 3 * MM},
+                "board_in",
+            )
+        )
+    if n["back_measured"] and n["back_measured"] < block_nm:
+        found.append(
+            Advice(
+                "The back is measured as {back}; the block is {block} thick there. Measure over "
+                "the back from edge to edge, or 0 to have it worked out.",
+                {"back": n["back_measured"], "block": block_nm},
+                "back_measured",
+                grave=True,
+            )
+        )
+    return found
+
+
+DIMENSIONS = (
+    *LEAF,
+    signatures(8, least=2),
+    folios(),
+    replace(SWELL, default=10),
+    *SEWING,
+    replace(TAILS, default=100 * MM),
+    Dimension(
+        "back",
+        "Back",
+        "Case",
+        "choice",
+        FLAT,
+        choices=((FLAT, "flat"), (ROUNDED, "rounded to a third of a circle")),
+    ),
+    Dimension(
+        "back_measured",
+        "Back, measured",
+        "Case",
+        "length",
+        0,
+        0,
+        300 * MM,
+        help="Over the back from edge to edge, once it is rounded or backed; 0 to have it worked "
+        "out.",
+    ),
+    replace(SPINE_STEP, group="Case", help="What it is rounded up to."),
+    replace(BOARD_SQUARE, group="Case"),
+    Dimension(
+        "board_in",
+        "Boards narrower than the leaf",
+        "Case",
+        "length",
+        3 * MM,
+        -20 * MM,
+        60 * MM,
+        help="The joint puts them so far out that a square is left at the fore edge.",
+    ),
+    Dimension(
+        "joint",
+        "Joint",
+        "Case",
+        "length",
+        8 * MM,
+        MM,
+        60 * MM,
+        help="Between a board and the spine piece: the hinge.",
+    ),
+    replace(TURN_IN, group="Case", least=5 * MM, help="How far the covering goes round the edges."),
+    Dimension("headbands", "Headbands", "Case", "count", 2, 0, 2),
+    Dimension("ribbons", "Ribbon markers", "Case", "count", 0, 0, 3),
+)
+
+STRUCTURE = Structure(
+    key=KEY,
+    name="Case binding, flat or rounded back",
+    says="Signatures sewn on tapes or with French links, in a case made apart: boards, spine "
+    "piece and covering.",
+    dimensions=DIMENSIONS,
+    roles=(
+        LEAVES,
+        Role("endpapers", "Paper of the endpapers", "sheet"),
+        BOARDS,
+        Role("spine_piece", "Card of the spine piece", "sheet"),
+        Role("covering", "Cloth or paper of the case", "sheet"),
+        Role("lining", "Lining of the back", "sheet"),
+        THREAD,
+        Role("tape", "Tape", "length"),
+        Role("headband", "Headband", "length"),
+        Role("ribbon", "Ribbon marker", "length"),
+        PASTE,
+    ),
+    operations=(
+        CUT,
+        FOLD,
+        PUNCH,
+        SEW,
+        Operation(
+            "back", "Glue up and line the back", "book", Fraction(5), Fraction(8), Fraction(4)
+        ),
+        Operation("round_back", "Round the back", "book", Fraction(3), Fraction(4)),
+        Operation("case", "Make the case", "case", Fraction(6), Fraction(14), Fraction(12)),
+        Operation("case_in", "Case in and press", "book", Fraction(4), Fraction(6), Fraction(12)),
+        FINISH,
+    ),
+    build=build,
+    cautions=(BLADES, AWLS, PASTES, LAWS),
+    stairs_keys=LEAF_STAIRS,
+)

@@ -1,0 +1,184 @@
+"""Making a block with endpapers and a lined back, its case, and putting one into the other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from app.core.length import MM
+from app.core.structures.base import BenchStep, Flat
+from app.core.structures.cases import REACH_NM, RIBBON_GLUED_NM
+from app.core.structures.common import PASTES, WRAPPED, grain_said
+from app.core.structures.folio_steps import folio_steps
+from app.core.structures.gathering import Gathering
+from app.core.structures.stages import CASED, COVER
+from app.core.structures.thread import ThreadPath
+
+LINE_NM = 3 * MM
+"""How wide paste is laid along the fold of an endpaper."""
+PRESSES = "A press crushes: keep fingers clear, and let nobody work it while your hands are in it."
+
+
+@dataclass(frozen=True)
+class Sewn:
+    """A block as it is sewn: its thread, tapes, how wide the back is and how far it rises."""
+
+    thread: ThreadPath
+    tapes: int
+    linked: bool
+    back_nm: int
+    rise_nm: int
+
+
+def case_steps(
+    n: Mapping[str, int], gathering: Gathering, flats: tuple[Flat, ...], sewn: Sewn
+) -> tuple[BenchStep, ...]:
+    """All steps; ``flats`` are board, spine piece, covering, endpaper and lining of the back."""
+    board, strip, covering, endpaper, lining = flats
+    return (
+        *folio_steps(gathering),
+        *_sewn(n, sewn),
+        *_end_papers(endpaper),
+        *_back(n, lining, sewn),
+        *(replace(step, stage=COVER) for step in _case(n, board, strip, covering, sewn)),
+        *(replace(step, stage=CASED) for step in _cased(n, sewn)),
+        WRAPPED,
+    )
+
+
+def _sewn(n: Mapping[str, int], sewn: Sewn) -> Iterator[BenchStep]:
+    if sewn.tapes:
+        yield BenchStep(
+            f"Cut {_many(sewn.tapes, 'tape')}, {{tape}} each, and fasten them upright at the edge "
+            "of the bench, or in a frame, where the stations are; {reach} hangs down behind.",
+            {"reach": REACH_NM},
+            to_cut={"tape": sewn.back_nm + 2 * REACH_NM},
+        )
+    yield BenchStep(
+        "Cut {thread} of thread and wax it; join a second length inside a signature rather than "
+        "sew with more than you can pull through.",
+        to_cut={"thread": sewn.thread.length_nm},
+    )
+    over = "outside round every tape" if sewn.tapes else "outside from station to station"
+    linked = " From the second signature on link it there under the stitch below." * sewn.linked
+    yield BenchStep(
+        f"Sew in the order drawn, along the fold inside and {over}.{linked} At the end of the "
+        "second signature tie the thread to the tail of the first; from the third on link it under "
+        "the one before at the kettle, and climb. Pull along the fold, never across it.",
+        shows="thread",
+    )
+    yield BenchStep(
+        "Knot the thread at the last kettle and trim it."
+        if n["signatures"] > 2
+        else "Trim both tails of that knot."
+    )
+
+
+def _end_papers(endpaper: Flat) -> Iterator[BenchStep]:
+    yield BenchStep(
+        f"Cut two endpapers {{width}} wide and {{height}} high, {grain_said(endpaper.grain)}, fold "
+        "each in the middle and rub the fold down.",
+        {"width": endpaper.width_nm, "height": endpaper.height_nm},
+        "endpaper",
+    )
+    yield BenchStep(PASTES, caution=True)
+    yield BenchStep(
+        "Lay {line} of paste along the fold of each endpaper and no more; set one on the first and "
+        "one on the last signature, fold on fold, and press between waste sheets until dry.",
+        {"line": LINE_NM},
+    )
+
+
+def _back(n: Mapping[str, int], lining: Flat, sewn: Sewn) -> Iterator[BenchStep]:
+    yield BenchStep(
+        "Knock the block up at head and back, clamp it between boards with the back flush, and "
+        "work glue thinly in between the signatures. Let it dry until it no longer sticks."
+    )
+    if sewn.rise_nm:
+        yield BenchStep(
+            "While the glue still gives, lay the block down and draw the upper edge of the back "
+            "towards you with light hammer strokes; turn it over and do the same, until the back "
+            "is a third of a circle: {back} over it from edge to edge, and {rise} high.",
+            {"back": sewn.back_nm, "rise": sewn.rise_nm},
+        )
+    if n["ribbons"]:
+        yield BenchStep(
+            f"Glue {_many(n['ribbons'], 'ribbon')} to the head of the back, {{glued}} down it.",
+            {"glued": RIBBON_GLUED_NM},
+        )
+    yield BenchStep(
+        f"Cut the lining {{width}} wide and {{height}} high, {grain_said(lining.grain)}, and glue "
+        "it to the back, {reach} left loose on either side, head and tail bare alike.",
+        {"width": lining.width_nm, "height": lining.height_nm, "reach": REACH_NM},
+    )
+    if n["headbands"]:
+        ends = "head and tail" if n["headbands"] == 2 else "the head"
+        each = "two headbands" if n["headbands"] == 2 else "a headband"
+        yield BenchStep(
+            f"Cut {each}, {{band}}{' each' if n['headbands'] == 2 else ''}, and glue to the back "
+            f"at {ends}, the bead standing on the edges of the leaves. Leave it to dry.",
+            to_cut={"band": sewn.back_nm},
+        )
+
+
+def _case(
+    n: Mapping[str, int], board: Flat, strip: Flat, covering: Flat, sewn: Sewn
+) -> Iterator[BenchStep]:
+    yield BenchStep(
+        f"Cut two boards {{width}} wide and {{height}} high, {grain_said(board.grain)}.",
+        {"width": board.width_nm, "height": board.height_nm},
+        "board",
+    )
+    bent = " Draw it round a rod until it lies on the back." if sewn.rise_nm else ""
+    yield BenchStep(
+        "Measure over the back: it should be {back}. If it is not, put what you measured into the "
+        "design before you cut on.",
+        {"back": sewn.back_nm},
+    )
+    yield BenchStep(
+        f"Cut the spine piece {{width}} wide and {{height}} high, {grain_said(strip.grain)}.{bent}",
+        {"width": strip.width_nm, "height": strip.height_nm},
+        "spine_piece",
+    )
+    yield BenchStep(
+        f"Cut the covering {{width}} wide and {{height}} high, {grain_said(covering.grain)}, mark "
+        "boards, joints and spine piece by the template, and cut off its corners, {corner} from "
+        "each along both edges.",
+        {
+            "width": covering.width_nm,
+            "height": covering.height_nm,
+            "corner": covering.outline[0][0],
+        },
+        "covering",
+    )
+    yield BenchStep(
+        "Paste the covering, wrong side up. Lay the spine piece in its middle and the boards at "
+        "{joint} from it, heads in line. Turn in head and tail, nip the corners, then turn in the "
+        "sides. Rub everything down and press it flat between waste sheets until dry.",
+        {"joint": n["joint"]},
+        "covering",
+    )
+
+
+def _cased(n: Mapping[str, int], sewn: Sewn) -> Iterator[BenchStep]:
+    yield BenchStep(
+        "Try the block in the case: boards {square} past it at head and tail, alike on both sides.",
+        {"square": n["square"]},
+    )
+    yield BenchStep(PASTES, caution=True)
+    loose = "tapes and lining" if sewn.tapes else "the lining"
+    yield BenchStep(
+        "Lay the block on the back board where it belongs. Slip a waste sheet under the top leaf "
+        f"of the upper endpaper, paste down {loose} and then the whole leaf, take the waste sheet "
+        "out and close the board on it; do not open it again. Turn the book over and do the same "
+        "on the other side.",
+    )
+    yield BenchStep(PRESSES, caution=True)
+    yield BenchStep(
+        "Work the joints in with a folder and press the book between boards that end at the "
+        "joints, overnight and until it is dry."
+    )
+
+
+def _many(count: int, what: str) -> str:
+    return f"one {what}" if count == 1 else f"{count} {what}s"

@@ -1,0 +1,227 @@
+"""Several signatures, each with a pamphlet stitch of its own, through one or two rows of holes.
+
+Signatures that share a row go through the same holes of a cover in one piece, so its spine is no
+wider than the block. The measures offered first are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from app.core.length import MM
+from app.core.structures.advice import (
+    HOLE_NM,
+    cover_advice,
+    fold_advice,
+    grain_advice,
+    hole_advice,
+    length_advice,
+)
+from app.core.structures.base import (
+    Advice,
+    BenchStep,
+    Build,
+    Dimension,
+    Dims,
+    PaperFacts,
+    Structure,
+)
+from app.core.structures.common import (
+    AWLS,
+    BLADES,
+    COVER,
+    COVER_GRAIN,
+    CUT,
+    END_DISTANCE,
+    FINISH,
+    FOLD,
+    FOREEDGE_SQUARE,
+    LAWS,
+    LEAF,
+    LEAF_STAIRS,
+    LEAVES,
+    PRESSED,
+    PUNCH,
+    ROW_PITCH,
+    SCORE,
+    SEW,
+    SPINE_STEP,
+    SPINE_STEPS,
+    SQUARE,
+    SWELL,
+    TAILS,
+    THREAD,
+    TIED,
+    WRAPPED,
+    folio_pieces,
+    folios,
+    numbers,
+    piece_of,
+    refuse_low_cover,
+    round_up,
+    signatures,
+    stations,
+    trimmed,
+)
+from app.core.structures.folio_steps import folio_steps, listed
+from app.core.structures.gathering import Gathering, gather
+from app.core.structures.sewing import pamphlet_path
+from app.core.structures.thread import ThreadPath
+from app.core.structures.wrap_cover import (
+    cover_steps,
+    signatures_in_words,
+    spine_panel,
+    threads_cut,
+    wrapped_cover,
+)
+
+KEY = "pamphlet_rows"
+MOST_A_HOLE = 2
+"""Signatures that one row of holes takes before it tears and they lean: a rule of thumb."""
+
+
+def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
+    """Work out one booklet; ``papers`` holds the roles ``leaves`` and ``cover``."""
+    cover_paper = papers["cover"]
+    n = numbers(dims, DIMENSIONS)
+    refuse_low_cover(n)
+    gathering = gather(dims, n, papers)
+    shared = sharing(n["signatures"], int(dims["rows"]))
+    most = max(map(len, shared))
+    each = most * gathering.thickest_nm
+    step = SPINE_STEPS[str(dims["spine_step"])]
+    n["row_pitch"] = n["row_pitch"] or round_up(max(each, 2 * HOLE_NM), step)
+    on_cover = n | {"signatures": len(shared)}
+    cover = wrapped_cover(dims, on_cover, gathering.block_nm, cover_paper.caliper_nm)
+    thread = tuple(
+        ThreadPath.through_fold(
+            pamphlet_path(n["stations"], row, knot_inside=dims["knot"] == "inside"),
+            gathering.at,
+            tuple(nm + cover_paper.caliper_nm for nm in gathering.through(row)),
+            n["tails"],
+        )
+        for row in range(n["signatures"])
+    )
+    closed = gathering.block_nm + 2 * cover_paper.caliper_nm
+    spine = gathering.block_nm + cover_paper.caliper_nm
+    advice = [
+        *cover_advice(on_cover | {"flap": 0}, cover, spine, each, closed),
+        *_crowded(most, len(shared)), *hole_advice(on_cover, gathering.folio),
+        *fold_advice(n, gathering), *length_advice(thread),
+        *grain_advice(dims, gathering, leaf_grain="leaves", cover_grain="cover"),
+    ]  # fmt: skip
+    sewn = n["signatures"] * n["stations"]
+    return Build(
+        structure=KEY,
+        made_of=signatures_in_words(gathering)
+        + (" through one row" if len(shared) == 1 else " through two rows"),
+        leaves=gathering.leaves,
+        pieces=folio_pieces(gathering) | {"cover": (piece_of(cover),)},
+        lengths={"thread": sum(path.length_nm for path in thread)},
+        counts={},
+        operations={
+            "cut": gathering.folios + 1 + trimmed(gathering),
+            "fold": gathering.folios,
+            "score": len(cover.scores),
+            "punch": sewn + len(cover.holes),
+            "sew": sewn,
+            "finish": 1,
+        },
+        flats=(cover, *gathering.flats),
+        thread=thread,
+        thickness_nm=max(closed, spine_panel(cover)),
+        fore_edge_nm=gathering.leaves_nm + 2 * cover_paper.caliper_nm,
+        closed_width_nm=n["leaf_width"] + n["foreedge_square"],
+        closed_height_nm=cover.height_nm,
+        creep_nm=gathering.creep_nm,
+        advice=tuple(advice),
+        steps=(
+            *folio_steps(gathering),
+            *cover_steps(cover, len(shared)),
+            threads_cut(thread),
+            *_sewn(shared, gathering),
+            PRESSED,
+            WRAPPED,
+        ),
+    )
+
+
+def sharing(signatures_: int, rows: int) -> tuple[tuple[int, ...], ...]:
+    """The signatures of each row, counted from 0; the first half in the first of two rows."""
+    found: dict[int, list[int]] = {}
+    for number in range(signatures_):
+        found.setdefault(number * rows // signatures_, []).append(number)
+    return tuple(map(tuple, found.values()))
+
+
+def _crowded(most: int, rows: int) -> list[Advice]:
+    if most <= MOST_A_HOLE:
+        return []
+    mend = (
+        "Take two rows, or a cover with a row for each signature."
+        if rows == 1
+        else "Take fewer signatures, or a cover with a row for each."
+    )
+    return [
+        Advice(
+            f"{most} signatures go through the same holes, which tear, and the signatures lean: "
+            f"{MOST_A_HOLE} are what a row holds. {mend}",
+            field="rows" if rows == 1 else "signatures",
+        )
+    ]
+
+
+def _sewn(shared: tuple[tuple[int, ...], ...], gathering: Gathering) -> list[BenchStep]:
+    which = "; ".join(
+        f"signature{'' if len(whose) == 1 else 's'} {listed([number + 1 for number in whose])} "
+        f"through {'the row' if len(shared) == 1 else f'row {row + 1}'}"
+        for row, whose in enumerate(shared)
+    )
+    return [
+        BenchStep(
+            f"Sew one signature after the other in the order drawn, each with its own thread: "
+            f"{which}. Where a thread is in the hole already, go in beside it and not through it. "
+            "Pull along the fold, never across it. " + TIED,
+            shows="thread",
+        )
+    ]
+
+
+DIMENSIONS = (
+    *LEAF,
+    replace(signatures(2, least=2), most=12),
+    folios(),
+    SWELL,
+    Dimension(
+        "rows", "Rows of holes", "Sewing", "choice", "1", choices=(("1", "one"), ("2", "two")),
+    ),
+    stations("3", 3, 5, 7),
+    END_DISTANCE,
+    ROW_PITCH,
+    TAILS,
+    Dimension(
+        "knot", "Knot", "Sewing", "choice", "inside",
+        choices=(("inside", "inside"), ("outside", "on the spine")),
+    ),
+    SQUARE,
+    FOREEDGE_SQUARE,
+    Dimension(
+        "spine", "Spine", "Cover", "length", 0, 0, 300 * MM,
+        help="0 to have it worked out: the block and the cover.",
+    ),
+    SPINE_STEP,
+    COVER_GRAIN,
+)  # fmt: skip
+
+STRUCTURE = Structure(
+    key=KEY,
+    name="Pamphlet of several signatures",
+    says="Signatures sewn one by one through one or two rows of holes they share.",
+    dimensions=DIMENSIONS,
+    roles=(LEAVES, COVER, THREAD),
+    operations=(CUT, FOLD, SCORE, PUNCH, SEW, FINISH),
+    build=build,
+    cautions=(BLADES, AWLS, LAWS),
+    stairs_keys=LEAF_STAIRS,
+)

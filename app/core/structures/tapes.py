@@ -1,0 +1,135 @@
+"""Sewing on tapes: where the stations lie, and the way of the one thread through all signatures.
+
+Between two kettle stations near head and tail each tape has a station on either side of it. The
+thread runs through a signature from kettle to kettle, out and over every tape, climbs to the next
+and comes back; from the third signature on it is linked at the kettle under the one before. In a
+French link it is linked at every tape as well, or where a tape would lie.
+
+Stations as published: kettles 3/4 in from the head and 1 1/4 in from the foot, the end tapes 1/4 in
+inside of them, the rest evenly (Vaughn, Modern Bookbinding, 1912).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from app.core.length import INCH, MM
+from app.core.structures.advice import EDGE_NM
+from app.core.structures.base import Advice, Dimension
+from app.core.structures.gathering import Gathering
+from app.core.structures.sewing import middles
+from app.core.structures.thread import Stitch, ThreadPath
+
+Placed = tuple[Stitch, tuple[int, int, int]]
+TAPES, LINK_TAPES, LINK = "tapes", "link_tapes", "link"
+SEWN_ON = Dimension(
+    "sewn", "Sewn", "Sewing", "choice", TAPES,
+    choices=((TAPES, "on tapes"), (LINK_TAPES, "French link over tapes"),
+             (LINK, "French link without tapes")),
+)  # fmt: skip
+SEWING = (
+    SEWN_ON,
+    Dimension(
+        "tapes", "Tapes, or links", "Sewing", "count", 3, 1, 8,
+        help="Three for a back of 8 in, four for 12 in.",
+    ),
+    Dimension(
+        "tape_width", "Width of a tape, or link", "Sewing", "length", 12 * MM, 4 * MM, 60 * MM
+    ),
+    Dimension(
+        "head_distance", "Kettle from the head", "Sewing", "length", 15 * MM, 0, 300 * MM,
+        help="Head of the leaf to the first station.",
+    ),
+    Dimension(
+        "tail_distance", "Kettle from the tail", "Sewing", "length", 20 * MM, 0, 300 * MM,
+        help="As a rule a little more than at the head.",
+    ),
+    Dimension(
+        "kettle_gap", "Kettle to the end tapes", "Sewing", "length", 6 * MM, 0, 100 * MM
+    ),
+)  # fmt: skip
+CLOSE_NM = 4 * MM
+"""Stations closer than this tear into one another: a rule of thumb."""
+TALL_NM = 10 * INCH
+"""From half way between published heights on a back wants a fourth tape."""
+
+
+def tape_stations(n: Mapping[str, int]) -> tuple[int, ...]:
+    """Kettle, two beside each tape, kettle: from the head of the leaf."""
+    head, tail = n["head_distance"], n["leaf_height"] - n["tail_distance"]
+    first, last = head + n["kettle_gap"], tail - n["kettle_gap"] - n["tape_width"]
+    count = n["tapes"]
+    starts = (
+        [first + i * (last - first) // (count - 1) for i in range(count)]
+        if count > 1
+        else [(first + last) // 2]
+    )
+    return (head, *(y for x in starts for y in (x, x + n["tape_width"])), tail)
+
+
+def tape_path(n: Mapping[str, int], gathering: Gathering, sewn: str) -> ThreadPath:
+    """The way of the thread; row 0 is the first signature, sewn from head to tail."""
+    at = gathering.at
+    many = len(gathering.signatures)
+    across = middles([gathering.thickness_nm(row) for row in range(many)])
+    found: list[Placed] = []
+
+    def through(row: int, station: int, *, inward: bool) -> Iterator[Placed]:
+        deep = gathering.through(row)[station]
+        for inside in (not inward, inward):
+            place = (across[row], at[station], deep if inside else 0)
+            yield Stitch(row, station, inside), place
+
+    def linked(row: int, station: int, y_nm: int) -> Placed:
+        return Stitch(row, station, inside=False, over="link"), (across[row], y_nm, 0)
+
+    last = len(at) - 1
+    for row in range(many):
+        order = range(last + 1) if row % 2 == 0 else range(last, -1, -1)
+        for number, station in enumerate(order):
+            over_tape = number % 2 == 0 and number > 0
+            if over_tape and row and sewn != TAPES:
+                found.append(linked(row - 1, station, (at[station] + at[order[number - 1]]) // 2))
+            found += through(row, station, inward=number % 2 == 0)
+        if row > 1:
+            found.append(linked(row - 1, order[-1], at[order[-1]]))
+    stitches, places = zip(*found, strict=True)
+    names = tuple(f"signature {row + 1}" for row in range(many))
+    return ThreadPath(stitches, places, n["tails"], row_names=names)
+
+
+def tape_advice(n: Mapping[str, int], at: tuple[int, ...]) -> list[Advice]:
+    """Stations too near to an edge or to one another, and too few tapes for the height."""
+    found: list[Advice] = []
+    for key, end in (("head_distance", "head"), ("tail_distance", "tail")):
+        if n[key] < EDGE_NM:
+            found.append(
+                Advice(
+                    f"The kettle station lies {{near}} from the {end}; the paper tears closer than "
+                    "{edge}. Move it in to {edge} or more.",
+                    {"near": n[key], "edge": EDGE_NM},
+                    key,
+                    grave=True,
+                )
+            )
+    # Between kettle and tape, tape and tape, tape and kettle.
+    if min(b - a for a, b in zip(at[::2], at[1::2], strict=True)) < CLOSE_NM:
+        many = "One tape or link" if n["tapes"] == 1 else f"{n['tapes']} tapes or links"
+        found.append(
+            Advice(
+                f"{many} {{width}} wide do not fit between kettles {{apart}} apart with {{least}} "
+                "on either side of each. Take fewer or narrower ones, or move the kettles out.",
+                {"width": n["tape_width"], "apart": max(at[-1] - at[0], 0), "least": CLOSE_NM},
+                "kettle_gap" if n["kettle_gap"] < CLOSE_NM else "tapes",
+                grave=True,
+            )
+        )
+    if n["leaf_height"] >= TALL_NM and n["tapes"] < 4:
+        found.append(
+            Advice(
+                "A leaf {leaf} high wants four tapes or links: three are for one of {usual}.",
+                {"leaf": n["leaf_height"], "usual": 8 * INCH},
+                "tapes",
+            )
+        )
+    return found

@@ -1,0 +1,267 @@
+"""Single leaves and two covers held by wire, rings or a file, through holes along one edge.
+
+Filing holes are those of ISO 838: two, 80 mm apart, the middle of the sheet between them, 12 mm
+from its edge; four go on at the same distance. Wire has three or two loops to the inch. How many
+of its holes go on an edge is what shops punch: the outer ones keep 7 mm or more from its ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from app.core.errors import DomainError
+from app.core.length import INCH, MM
+from app.core.structures.advice import HOLE_NM
+from app.core.structures.base import (
+    Advice,
+    BenchStep,
+    Build,
+    Dimension,
+    Dims,
+    Flat,
+    Hole,
+    Operation,
+    Panel,
+    PaperFacts,
+    Role,
+    Structure,
+)
+from app.core.structures.common import (
+    BLADES,
+    COVER,
+    COVER_GRAIN,
+    CUT,
+    FINISH,
+    LAWS,
+    LEAF,
+    LEAF_STAIRS,
+    LEAVES,
+    WRAPPED,
+    grain_said,
+    numbers,
+    piece_of,
+)
+from app.core.structures.gathering import runs_along_the_fold
+
+KEY = "wire_bound"
+END_NM = 7 * MM
+"""The least from an end of the edge to the middle of a hole for wire."""
+WIRE_EDGE_NM, FILE_EDGE_NM = 6 * MM, 12 * MM
+HANDFUL_NM = 2 * MM
+"""What a hand punch takes at a time: a rule of thumb."""
+FILED_NM = 100 * MM
+"""The least edge that ISO 838 punches."""
+PUNCHING = (
+    "A punch crushes fingers and ends of wire are sharp: keep your hands on the paper, clear of it."
+)
+
+
+@dataclass(frozen=True)
+class Holes:
+    """A way of punching an edge: a pitch filled from the middle, or so many holes ``apart_nm``.
+
+    ``most_nm`` is the thickest block its wire takes; ``across_nm`` a hole's width.
+    """
+
+    name: str
+    held: str
+    apart_nm: Fraction
+    across_nm: int
+    count: int = 0
+    most_nm: int = 0
+
+    def places(self, edge_nm: int) -> tuple[int, ...]:
+        """Middles of the holes from the head; none where they do not go on the edge."""
+        count = self.count or max((edge_nm - 2 * END_NM) // self.apart_nm + 1, 0)
+        first = (edge_nm - (count - 1) * self.apart_nm) / 2
+        if count < 2 or first < self.across_nm:
+            return ()
+        return tuple(round(first + i * self.apart_nm) for i in range(count))
+
+
+WIRE, RINGS, FILE = "wire", "rings", "file"
+PUNCHED = {
+    "wire3": Holes("wire, 3 to the inch", WIRE, Fraction(INCH, 3), 4 * MM, most_nm=12 * MM),
+    "wire2": Holes("wire, 2 to the inch", WIRE, Fraction(INCH, 2), 5 * MM, most_nm=25 * MM),
+    "rings2": Holes("two rings, 80 mm apart", RINGS, Fraction(80 * MM), 6 * MM, 2),
+    "rings3": Holes("three rings, 4 1/4 in apart", RINGS, Fraction(INCH * 17, 4), 7 * MM, 3),
+    "file2": Holes("a file, two holes", FILE, Fraction(80 * MM), 6 * MM, 2),
+    "file4": Holes("a file, four holes", FILE, Fraction(80 * MM), 6 * MM, 4),
+}
+
+PUNCH_EDGE = Operation("punch_edge", "Punch the edge", "handful", Fraction(2), Fraction(1, 2))
+CLOSE = Operation("close_wire", "Put wire or rings in", "notebook", Fraction(1), Fraction(2))
+
+
+def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
+    """Work out one notebook; ``papers`` holds the roles ``leaves`` and ``cover``."""
+    n = numbers(dims, DIMENSIONS)
+    how = PUNCHED[str(dims["held"])]
+    at = how.places(n["leaf_height"])
+    if not at or (how.held == FILE and n["leaf_height"] < FILED_NM):
+        raise DomainError(
+            f"The holes for {how.name} do not go on so short an edge: make it higher.",
+            "leaf_height",
+        )
+    margin = n["margin"] or (WIRE_EDGE_NM if how.held == WIRE else FILE_EDGE_NM)
+    leaf = _flat(dims, n, at, margin, "leaf")
+    cover = _flat(dims, n, at, margin, "cover")
+    block = n["leaves"] * papers["leaves"].caliper_nm
+    thickness = block + 2 * papers["cover"].caliper_nm
+    return Build(
+        structure=KEY,
+        made_of=f"{n['leaves']} leaves on {how.name}",
+        leaves=n["leaves"],
+        pieces={"leaves": (piece_of(leaf),), "cover": (piece_of(cover),)},
+        lengths={},
+        counts={
+            "loops": len(at) if how.held == WIRE else 0,
+            "rings": len(at) if how.held == RINGS else 0,
+        },
+        operations={
+            "cut": n["leaves"] + 2,
+            "punch_edge": -(-thickness // HANDFUL_NM),
+            "close_wire": 0 if how.held == FILE else 1,
+            "finish": 1,
+        },
+        flats=(cover, leaf),
+        thread=(),
+        thickness_nm=thickness,
+        closed_width_nm=n["leaf_width"],
+        closed_height_nm=n["leaf_height"],
+        advice=tuple(_advice(dims, n, how, margin, thickness)),
+        steps=_steps(n, how, leaf, cover, margin),
+    )
+
+
+def _flat(dims: Dims, n: Mapping[str, int], at: tuple[int, ...], margin_nm: int, key: str) -> Flat:
+    of_cover = key == "cover"
+    return Flat(
+        key=key,
+        name="One cover of two, bound edge at the left"
+        if of_cover
+        else "One leaf, bound edge at the left",
+        stock="card" if of_cover else "leaf",
+        width_nm=n["leaf_width"],
+        height_nm=n["leaf_height"],
+        panels=(Panel("cover", 0, n["leaf_width"]),) if of_cover else (),
+        holes=tuple(Hole(margin_nm, y, 0, station) for station, y in enumerate(at)),
+        grain=runs_along_the_fold(dims, "cover_grain" if of_cover else "leaf_grain"),
+        count=2 if of_cover else n["leaves"],
+    )
+
+
+def _advice(
+    dims: Dims, n: Mapping[str, int], how: Holes, margin_nm: int, thickness_nm: int
+) -> list[Advice]:
+    found = []
+    least = how.across_nm // 2 + HOLE_NM
+    if margin_nm < least:
+        found.append(
+            Advice(
+                "Holes {hole} wide with their middle {near} from the edge tear out. Move them in "
+                "to {mend} or more, or 0 for the usual distance.",
+                {"hole": how.across_nm, "near": margin_nm, "mend": least},
+                "margin",
+                grave=True,
+            )
+        )
+    if 3 * margin_nm > n["leaf_width"]:
+        found.append(
+            Advice(
+                "The holes lie {margin} in on a leaf {leaf} wide: hardly any of it opens.",
+                {"margin": margin_nm, "leaf": n["leaf_width"]},
+                "margin",
+                grave=2 * margin_nm > n["leaf_width"],
+            )
+        )
+    if how.most_nm and thickness_nm > how.most_nm:
+        found.append(
+            Advice(
+                f"Leaves and covers are {{thick}} thick; {how.name}, takes {{most}}. Take fewer "
+                "leaves" + (", or two loops to the inch." if dims["held"] == "wire3" else "."),
+                {"thick": thickness_nm, "most": how.most_nm},
+                "leaves",
+                grave=True,
+            )
+        )
+    for key, what in (("leaf_grain", "leaves"), ("cover_grain", "covers")):
+        if dims[key] == "free":
+            found.append(
+                Advice(
+                    f"The grain of the {what} may run either way: across the bound edge they are "
+                    "stiff to turn. Choose “along the fold”, so that it runs along that edge.",
+                    field=key,
+                )
+            )
+    return found
+
+
+def _steps(
+    n: Mapping[str, int], how: Holes, leaf: Flat, cover: Flat, margin_nm: int
+) -> tuple[BenchStep, ...]:
+    count = len(leaf.holes)
+    close = {
+        WIRE: f"Lay the front cover face up on the leaves and the back cover face down on top, "
+        f"all holes in line. Hang them on {count} loops of wire, close it in its closer until its "
+        "ends meet, and turn the back cover over to its place: the seam of the wire lies "
+        "behind it.",
+        RINGS: f"Put {count} rings through covers and leaves and close them.",
+        FILE: "Keep covers and leaves together with a band: they go into a file.",
+    }[how.held]
+    return (
+        BenchStep(BLADES, caution=True),
+        BenchStep(
+            f"Cut {n['leaves']} leaves {{width}} wide and {{height}} high, "
+            f"{grain_said(leaf.grain)}, and two covers of the same size, "
+            f"{grain_said(cover.grain)}.",
+            {"width": leaf.width_nm, "height": leaf.height_nm},
+            "leaf",
+            stage="cover",
+        ),
+        BenchStep(PUNCHING, caution=True),
+        BenchStep(
+            f"Punch {count} holes by the template along the left edge of leaves and covers, as "
+            "many at a time as your punch takes: {margin} from the edge to the middle of a hole, "
+            "the outer ones {first} from head and tail.",
+            {"margin": margin_nm, "first": leaf.holes[0].y_nm},
+            "cover",
+        ),
+        BenchStep(close),
+        WRAPPED,
+    )
+
+
+DIMENSIONS = (
+    *LEAF,
+    Dimension("leaves", "How many leaves", "Leaf", "count", 60, 2, 1000),
+    Dimension(
+        "held", "Held by", "Binding", "choice", "wire3",
+        choices=tuple((key, how.name) for key, how in PUNCHED.items()),
+        help="Along the height. For one that opens upwards make the height the shorter side.",
+    ),
+    Dimension(
+        "margin", "Holes from the edge", "Binding", "length", 0, 0, 60 * MM,
+        help="Edge to the middle of a hole; 0 for 6 mm with wire, else 12 mm.",
+    ),
+    COVER_GRAIN,
+)  # fmt: skip
+
+STRUCTURE = Structure(
+    key=KEY,
+    name="Notebook on wire, rings or for a file",
+    says="Single leaves and two covers through holes punched along one edge.",
+    dimensions=DIMENSIONS,
+    roles=(
+        LEAVES,
+        COVER,
+        Role("loops", "Wire, by the loop", "count"),
+        Role("rings", "Rings", "count"),
+    ),
+    operations=(CUT, PUNCH_EDGE, CLOSE, FINISH),
+    build=build,
+    cautions=(BLADES, PUNCHING, LAWS),
+    stairs_keys=LEAF_STAIRS,
+)
