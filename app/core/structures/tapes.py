@@ -114,11 +114,13 @@ def tape_advice(n: Mapping[str, int], at: tuple[int, ...]) -> list[Advice]:
             )
     # Between kettle and tape, tape and tape, tape and kettle.
     if min(b - a for a, b in zip(at[::2], at[1::2], strict=True)) < CLOSE_NM:
-        many = "One tape or link" if n["tapes"] == 1 else f"{n['tapes']} tapes or links"
+        one = n["tapes"] == 1
+        many = "One tape or link" if one else f"{n['tapes']} tapes or links"
         found.append(
             Advice(
-                f"{many} {{width}} wide do not fit between kettles {{apart}} apart with {{least}} "
-                "on either side of each. Take fewer or narrower ones, or move the kettles out.",
+                f"{many} {{width}} wide {'does' if one else 'do'} not fit between kettles "
+                "{apart} apart with {least} on either side of each. Take fewer or narrower ones, or "
+                "move the kettles out.",
                 {"width": n["tape_width"], "apart": max(at[-1] - at[0], 0), "least": CLOSE_NM},
                 "kettle_gap" if n["kettle_gap"] < CLOSE_NM else "tapes",
                 grave=True,

@@ -195,10 +195,9 @@ def test_every_structure_goes_from_design_to_buy_list(
     made = structures()[key]
     paste = material(session, "Paste", "mass")
     offer(session, paste, "8", 1_000_000)
-    filled: dict[str, Any] = {"paste": paste, "thread": bench.thread, "cord": bench.cord,
-                              "beads": bench.beads}  # fmt: skip
+    goods: dict[str, Any] = {"mass": paste, "length": bench.thread, "count": bench.beads}
     choices = {
-        r.key: filled.get(r.key) or (bench.paper if r.key == "leaves" else bench.card)
+        r.key: goods.get(r.measure) or (bench.paper if r.key in ("leaves", "strip") else bench.card)
         for r in made.roles
     }
     direct = channels(session)[0]
