@@ -119,8 +119,8 @@ def tape_advice(n: Mapping[str, int], at: tuple[int, ...]) -> list[Advice]:
         found.append(
             Advice(
                 f"{many} {{width}} wide {'does' if one else 'do'} not fit between kettles "
-                "{apart} apart with {least} on either side of each. Take fewer or narrower ones, or "
-                "move the kettles out.",
+                "{apart} apart with {least} on either side of each. Take fewer or narrower "
+                "ones, or move the kettles out.",
                 {"width": n["tape_width"], "apart": max(at[-1] - at[0], 0), "least": CLOSE_NM},
                 "kettle_gap" if n["kettle_gap"] < CLOSE_NM else "tapes",
                 grave=True,
