@@ -13,6 +13,8 @@ from app.core.structures.base import Build, Flat
 from app.documents.svg import Canvas
 
 LEFT, RIGHT, TOP, BOTTOM = 34.0, 12.0, 10.0, 30.0
+LINE, BESIDE = 12.0, 40.0
+"""How high a figure is, and how far a second column of them stands from the first."""
 
 
 class _Scale:
@@ -69,9 +71,14 @@ def _stations_beside(canvas: Canvas, flat: Flat, scale: _Scale, show: Show) -> N
     rows = {hole.x_nm for hole in flat.holes}
     if len(rows) != 1 or flat.stock != "leaf":
         return
+    columns: list[float] = []
     for hole in flat.holes:
-        x, y = scale.x(hole.x_nm) + 8, scale.y(hole.y_nm) + 4
-        canvas.words(x, y, show(hole.y_nm), "figure start")
+        y, words = scale.y(hole.y_nm) + 4, show(hole.y_nm)
+        # A figure that would lie on the one above stands beside it.
+        column = next((n for n, foot in enumerate(columns) if y - foot >= LINE), len(columns))
+        columns[column : column + 1] = [y]
+        x = scale.x(hole.x_nm) + 8 + column * BESIDE
+        canvas.words(x, y, words, "figure start")
 
 
 def _panels_below(canvas: Canvas, flat: Flat, scale: _Scale, show: Show, base: float) -> None:

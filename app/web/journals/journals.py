@@ -187,6 +187,7 @@ def new() -> Any:
     page = render_template(
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
         journal=None, variant=None, design=None, structures=structures().values(),
+        chosen="structure" in request.args or saves,
     )  # fmt: skip
     return page, 422 if saves else 200
 
