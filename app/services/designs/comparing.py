@@ -53,7 +53,7 @@ def nudges(book: PriceBook, draft: Draft, now: Estimate) -> list[Nudge]:
         cost = then.sheet.total() - now.sheet.total()
         if cost or then.sheet.minutes != now.sheet.minutes:
             found.append(
-                Nudge(_said(dimension), more, cost, then.sheet.minutes - now.sheet.minutes)
+                Nudge(said_of(dimension), more, cost, then.sheet.minutes - now.sheet.minutes)
             )
     return sorted(found, key=lambda n: (-abs(n.cost), n.label))[:MOST_NUDGES]
 
@@ -66,7 +66,7 @@ def _step(dimension: Dimension, now: Estimate) -> int | None:
     return None
 
 
-def _said(dimension: Dimension) -> str:
+def said_of(dimension: Dimension) -> str:
     """What a dimension is called away from its group."""
     known = {"How many": dimension.group.lower(), "Height": f"{dimension.group.lower()} height",
              "Width": f"{dimension.group.lower()} width"}  # fmt: skip

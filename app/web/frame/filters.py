@@ -61,6 +61,15 @@ def money(amount: Decimal) -> str:
     return currency(session.shop().currency).show(amount)
 
 
+def signed_minutes(minutes: Fraction) -> str:
+    """More or fewer minutes, to the tenth."""
+    tenths = round(minutes * 10)
+    if not tenths:
+        return "as many"
+    whole, part = divmod(abs(tenths), 10)
+    return f"{'−' if tenths < 0 else '+'}{whole}" + (f".{part}" if part else "")
+
+
 def signed_money(amount: Decimal) -> str:
     """An amount with its sign of more or less."""
     shown = money(abs(amount))
@@ -195,7 +204,8 @@ def _sized(piece: Piece) -> str:
 def register(app: Flask) -> None:
     """Make them filters and globals."""
     for function in (
-        size, money, signed_money, figure, day, moment, when, percent, quantity, rate, of_measure,
+        size, money, signed_minutes, signed_money, figure, day, moment, when, percent, quantity,
+        rate, of_measure,
         item_name, ref_url, grams, item_key, bare_length, cut_length, typed_length, rounded,
         rounded_money, hundredths, plain, tenth, yearly,
     ):  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from flask import request
@@ -32,6 +32,8 @@ from app.web.journals.parts_form import (
     offer_materials,
     started,
 )
+
+MOST_DIGITS = 12
 
 
 def asked_structure(key: str, dims: Dims | None = None) -> Structure:
@@ -129,4 +131,20 @@ def _start(structure: Structure, variant: Variant | None, batch: int) -> dict[st
         "variant_name": variant.name,
         "shelf_level": variant.shelf_level,
     }
-    return start
+    return start | _tried(structure, start)
+
+
+def _tried(structure: Structure, start: Mapping[str, Any]) -> dict[str, int]:
+    """What an address asks to be tried on a saved design, ``key~number``; all else is as saved."""
+    open_to_it = {"batch", *(d.key for d in structure.dimensions)}
+    open_to_it |= {f"role_{role.key}" for role in structure.roles}
+    pairs = [text.partition("~") for text in request.args.getlist("try")]
+    return {
+        key: int(number)
+        for key, _, number in pairs
+        if number.isascii()
+        and number.isdecimal()
+        and len(number) < MOST_DIGITS
+        and key in open_to_it
+        and isinstance(start[key], int)
+    }

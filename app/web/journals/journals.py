@@ -227,7 +227,7 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
     page = render_template(
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
         journal=journal, variant=variant, design=variant.design,
-        variant_form=VariantForm(formdata=None),
+        variant_form=VariantForm(formdata=None), tried="try" in request.args,
     )  # fmt: skip
     return page, 422 if saves else 200
 

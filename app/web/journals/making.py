@@ -13,9 +13,11 @@ from app.documents.sewing import spoken, thread_drawing
 from app.documents.templates import template_pdf, template_svg, templates
 from app.models import Journal, Variant
 from app.services.designs import journals as service
+from app.services.designs.cheaper import cheaper
 from app.services.designs.comparing import compare
 from app.services.designs.estimating import Estimate
 from app.services.designs.yield_stairs import yield_map
+from app.services.stock import materials
 from app.web.frame.filters import bare_length, cut_length, length
 from app.web.frame.session import db, find, need, prices, shop, today
 
@@ -114,6 +116,19 @@ def yields(journal_id: int, variant_id: int) -> str:
         "journals/map.html", variant=variant, design=variant.design, maps=maps, sheets=sheets,
         worked=worked,
     )  # fmt: skip
+
+
+@pages.get(AT + "/cheaper")
+def cheaper_ways(journal_id: int, variant_id: int) -> str:
+    """Single changes that would make it cheaper, by what they save."""
+    variant = _variant(journal_id, variant_id)
+    try:
+        now, ways = cheaper(prices(), materials.papers(db()), service.draft_of(variant))
+    except DomainError:
+        abort(404)
+    return render_template(
+        "journals/cheaper.html", variant=variant, design=variant.design, now=now, ways=ways
+    )
 
 
 @pages.get("/compare")
