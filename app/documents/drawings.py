@@ -85,7 +85,8 @@ def _panels_below(canvas: Canvas, flat: Flat, scale: _Scale, show: Show, base: f
     for panel in flat.panels:
         left, right = scale.x(panel.x_nm), scale.x(panel.x_nm + panel.width_nm)
         narrow = right - left < 46
-        words = show(panel.width_nm) if narrow else f"{panel.name} {show(panel.width_nm)}"
+        name = f"{panel.name}:" if panel.name.isdecimal() else panel.name
+        words = show(panel.width_nm) if narrow else f"{name} {show(panel.width_nm)}"
         canvas.line(left, base, right, base, "measure")
         for x in (left, right):
             canvas.line(x, base - 4, x, base + 4, "measure")

@@ -36,9 +36,9 @@ def thread_drawing(path: ThreadPath, show: Show, key: str, show_cut: Show | None
             return across[p.row] + (-ASIDE if p.inside else ASIDE), y(place[1])
         # A board's edge lies past its holes, away from the signatures.
         edge = 0 if p.inside else (-ASIDE if p.row == rows[0] else ASIDE)
-        aside = {"stitch": 0.0, "link": ASIDE + 14, "spine": -ASIDE - 26, "board": edge}.get(
-            p.over, ASIDE + 30
-        )
+        asides = {"stitch": 0.0, "spine": -ASIDE - 26, "board": edge}
+        asides |= dict.fromkeys(("link", "below", "kettle", "tie"), ASIDE + 14)
+        aside = asides.get(p.over, ASIDE + 30)
         beside = 0 if p.over == "stitch" else 9
         return across[p.row] + aside, y(place[1]) + (beside if p.inside else -beside)
 
@@ -58,7 +58,8 @@ def thread_drawing(path: ThreadPath, show: Show, key: str, show_cut: Show | None
     for number, (((x1, y1), a_inside), ((x2, y2), b_inside)) in enumerate(
         itertools.pairwise(pairs), 1
     ):
-        inside = a_inside and b_inside
+        # A woven thread is dashed where it goes down, under the stitch it comes to.
+        inside = b_inside if path.sides == WOVEN else a_inside and b_inside
         canvas.line(x1, y1, x2, y2, f"thread-step {'within' if inside else ''} step-{number}")
         x, down = _free_place((x1, y1, x2, y2), str(number), taken, inside=inside)
         taken.append(_box(x, down, str(number)))
@@ -67,7 +68,13 @@ def thread_drawing(path: ThreadPath, show: Show, key: str, show_cut: Show | None
         key, "The thread's way",
         f"{len(path.points) - 1} steps through {len(rows)} row{'' if len(rows) == 1 else 's'}; "
         f"{(show_cut or show)(path.length_nm)} of thread with its tails. Dashed stretches lie "
-        + ("inside." if path.sides[1] == "inside" else f"on the {path.sides[1]}."),
+        + (
+            "inside."
+            if path.sides[1] == "inside"
+            else "under the stitch they come to."
+            if path.sides == WOVEN
+            else f"on the {path.sides[1]}."
+        ),
     )  # fmt: skip
 
 
@@ -94,6 +101,8 @@ def _free_place(step: Box, words: str, taken: list[Box], *, inside: bool) -> tup
     return best
 
 
+WOVEN = ("over", "under")
+"""The sides of a thread woven across others."""
 SHARES = (0.5, 0.35, 0.65, 0.2, 0.8, 0.05, 0.95, -0.1, 1.1, -0.25, 1.25)
 OUTWARDS = (9.0, 14.0, 19.0, 24.0, 29.0, 34.0, 39.0, 44.0)
 """Where along a step its number may stand, and how far beside it."""
@@ -174,10 +183,19 @@ class _Speaker:
             return f"Back to the fold at {to}."
         if b.over == "stitch":
             return f"{self._side(b).capitalize()} the stitch of row {b.row + 1}."
+        if b.over == "below":
+            return f"Link under the stitch below, that of {self.path.row_names[b.row]}."
+        if b.over == "tie":
+            return f"Tie to the tail of {self.path.row_names[0]}."
+        if b.over == "kettle":
+            lower, upper = self.path.row_names[b.row - 1 : b.row + 1]
+            return f"Link under the thread that joins {lower} and {upper}."
         if b.over == "link":
             return f"Link round the stitches of {self._where(b)}."
-        if a.over == "link":
+        if a.over in ("link", "below", "kettle"):
             return f"Up again to {to}."
+        if a.over == "tie":
+            return f"Across on the outside to {to}."
         if b.over:
             return f"To {EDGES[b.over]}." if a.over != b.over else f"Round {EDGES[b.over]}."
         return f"Back to {to} on the {self._side(b)}."

@@ -18,7 +18,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from app.core.length import INCH, MM, Show
-from app.core.structures.base import Build, Flat, Hole, Line
+from app.core.structures.base import Build, Flat, Hole, Line, upright_folds
 from app.documents.letters import BOLD, PLAIN, letters
 
 PAGES = {"A4": A4, "Letter": LETTER}
@@ -59,20 +59,24 @@ def templates(build: Build) -> list[Template]:
             guides.add(alike)
             if flat.outline:
                 found.append(Template(flat.key, flat.name, flat))
-        elif flat.folds or flat.holes or flat.outline:
+        elif flat.folds or flat.holes or flat.outline or flat.eyelets:
             found.append(Template(flat.key, flat.name, flat))
     return found
 
 
 def _guide(flat: Flat) -> Flat:
     """A strip to lie in the fold (or along the spine edge) with the stations on its middle line."""
-    x = flat.holes[0].x_nm
+    # Folds that are punched alike have one guide; a pattern's holes all lie in one.
+    first = flat.holes[0]
+    alike = [hole for hole in flat.holes if hole.y_nm == first.y_nm]
+    holes = [h for h in flat.holes if len(alike) == 1 or h.x_nm == first.x_nm]
+    x, last = min(h.x_nm for h in holes), max(h.x_nm for h in holes)
     left = max(x - GUIDE_NM // 2, 0)
-    width = min(GUIDE_NM, flat.width_nm - left)
+    width = min(last - x + GUIDE_NM, flat.width_nm - left)
     return Flat(
         key=f"{flat.key}-guide", name=flat.name, stock=flat.stock, width_nm=width,
-        height_nm=flat.height_nm, folds=((x - left, 0, x - left, flat.height_nm),),
-        holes=tuple(Hole(h.x_nm - left, h.y_nm, h.row, h.station) for h in flat.holes),
+        height_nm=flat.height_nm, folds=upright_folds([first.x_nm - left], flat.height_nm),
+        holes=tuple(Hole(h.x_nm - left, h.y_nm, h.row, h.station) for h in holes),
     )  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.core.length import INCH, MM, show_length
-from app.core.structures import structure, structures
+from app.core.structures import structure_for, structures
 from app.core.structures.base import Build, PaperFacts
 from app.documents.templates import (
     MARGIN_NM,
@@ -35,7 +35,7 @@ POINT_MM = 25.4 / 72
 
 
 def build(key: str, **dims: int | str) -> Build:
-    made = structure(key)
+    made = structure_for(key, dims)
     return made.build(made.checked(made.defaults() | dims), FACTS)
 
 
@@ -238,3 +238,22 @@ def _figures(sheet: pdfplumber.page.Page, figure: str) -> list[dict[str, float]]
         if text.replace(" ", "") == figure:
             found.append({"x0": min(c["x0"] for c in line), "x1": max(c["x1"] for c in line)})
     return found
+
+
+def test_boards_that_are_punched_for_a_closing_have_a_template() -> None:
+    assert "board" not in {t.key for t in templates(build("case_bound"))}
+    for key in ("case_bound", "concertina", "concertina_sewn"):
+        assert "board" in {t.key for t in templates(build(key, closing="ties"))}
+
+
+def test_a_guide_holds_every_hole_of_a_pattern_and_one_fold_of_a_strip() -> None:
+    [leaf] = [t for t in templates(build("side_sewn", pattern="noble", margin=60 * MM))
+              if t.key == "leaf-guide"]  # fmt: skip
+    # Holes 60 and 30 from the spine, 20 to either side of them; the line is that of the stitches.
+    assert (leaf.flat.width_nm, len(leaf.flat.holes)) == (70 * MM, 6)
+    assert {h.x_nm for h in leaf.flat.holes} == {20 * MM, 50 * MM}
+    assert leaf.flat.folds[0][0] == 50 * MM
+    [strip] = [t for t in templates(build("concertina_sewn", leaf_width=40 * MM))
+               if t.key == "strip-guide"]  # fmt: skip
+    assert len(strip.flat.holes) == 3
+    assert {h.x_nm for h in strip.flat.holes} == {20 * MM}

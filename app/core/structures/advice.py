@@ -240,7 +240,8 @@ def fold_advice(n: Mapping[str, int], gathering: Gathering) -> list[Advice]:
     thickest = max(range(len(gathering.signatures)), key=gathering.fold_nm)
     fold = gathering.fold_nm(thickest)
     folios = len(gathering.signatures[thickest])
-    more = " and more signatures" if "row_pitch" in n else ", or thinner paper"
+    several = n["signatures"] > 1 or "row_pitch" in n
+    more = " and more signatures" if several else ", or thinner paper"
     if fold > FOLDABLE_NM and folios > 1:
         if gathering.plain:
             caliper = gathering.kinds[0].paper.caliper_nm
@@ -334,7 +335,9 @@ def _reaching_all(kind: FolioKind, gathering: Gathering) -> int:
     elif below and kind.head_nm == below:
         high = gathering.leaf_height_nm - first
     else:
-        high = last - first + EDGE_NM
+        # In the middle it reaches as far to both sides as the station further out wants.
+        middle = gathering.leaf_height_nm
+        high = max(middle - 2 * first, 2 * last - middle) + EDGE_NM
     return min(high + EDGE_NM, gathering.leaf_height_nm)
 
 

@@ -17,7 +17,6 @@ from fractions import Fraction
 from app.core.length import MM
 from app.core.structures.advice import fold_advice, grain_advice, length_advice
 from app.core.structures.base import (
-    Advice,
     Build,
     Dimension,
     Dims,
@@ -36,14 +35,14 @@ from app.core.structures.boards import (
     paste_mg,
     turn_in_advice,
 )
+from app.core.structures.case_advice import back_advice, case_advice
 from app.core.structures.case_steps import Sewn, case_steps
 from app.core.structures.cases import (
     REACH_NM,
-    RIBBON_GLUED_NM,
-    RIBBON_MORE_NM,
     SHORTER_NM,
     arc_nm,
     case_flats,
+    ribbon_nm,
     rise_nm,
 )
 from app.core.structures.common import (
@@ -73,8 +72,8 @@ from app.core.structures.common import (
     trimmed,
 )
 from app.core.structures.gathering import Gathering, gather
+from app.core.structures.insert_kinds import TIP, inserts_of
 from app.core.structures.tapes import LINK, SEWING, TAPES, tape_advice, tape_path, tape_stations
-from app.core.structures.thread import over
 from app.core.structures.wrap_cover import signatures_in_words
 
 KEY = "case_bound"
@@ -87,9 +86,10 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     n = numbers(dims, DIMENSIONS)
     sewn, rounded = str(dims["sewn"]), dims["back"] == ROUNDED
     gathering = gather(dims, n, papers, tape_stations(n))
-    # A folded sheet at each end: four leaves more.
-    block = gathering.block_nm + 4 * papers["endpapers"].caliper_nm
-    caliper = papers["boards"].caliper_nm
+    # The back holds what is sewn and tipped in, and a folded sheet at each end: four leaves more.
+    tipped = sum(i.bulk_nm for i in inserts_of(dims, papers) if i.how == TIP)
+    bound, ends = replace(gathering, laid_in_nm=tipped), 4 * papers["endpapers"].caliper_nm
+    block, caliper = bound.block_nm + ends, papers["boards"].caliper_nm
     back = n["back_measured"] or (arc_nm(block) if rounded else block)
     spine = back if rounded else back + 2 * caliper
     if not n["back_measured"]:
@@ -108,11 +108,13 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     thread = tape_path(n, gathering, sewn)
     stands = n["joint"] - caliper - n["board_in"]
     cover_nm = papers["covering"].caliper_nm
-    advice = [*tape_advice(n, gathering.at), *_advice(n, caliper, stands, block)]
+    advice = [*tape_advice(n, gathering.at), *case_advice(n, caliper, stands)]
+    advice += back_advice(n["back_measured"], bound.leaves_nm + ends, block, rounded=rounded)
     advice += [*turn_in_advice(n["turn_in"], caliper), *fold_advice(n, gathering)]
     advice += [*length_advice((thread,)), *grain_advice(dims, gathering, leaf_grain="leaves")]
-    # Half of each endpaper is pasted down.
+    # Half of each endpaper is pasted down, the back is glued up before it is lined.
     pasted = endpaper.width_nm * endpaper.height_nm + covering.width_nm * covering.height_nm
+    pasted += lining.width_nm * lining.height_nm + back * n["leaf_height"]
     return Build(
         structure=KEY,
         made_of=signatures_in_words(gathering) + " in a case",
@@ -124,11 +126,11 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         },
         lengths={"thread": thread.length_nm} | _reels(n, sewn, back),
         counts={},
-        amounts={"paste": paste_mg(pasted, back * n["leaf_height"])},
+        amounts={"paste": paste_mg(pasted)},
         operations=_operations(n, gathering, rounded=rounded),
         flats=(board, strip, covering, *gathering.flats, endpaper, lining),
         thread=(thread,),
-        thickness_nm=block + 2 * caliper + 4 * cover_nm,
+        thickness_nm=gathering.block_nm + ends + 2 * caliper + 4 * cover_nm,
         fore_edge_nm=gathering.leaves_nm
         + 4 * papers["endpapers"].caliper_nm + 2 * caliper + 4 * cover_nm,
         closed_width_nm=n["leaf_width"] + max(stands, 0) + papers["spine_piece"].caliper_nm
@@ -138,18 +140,20 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         advice=tuple(advice),
         steps=case_steps(
             n, gathering, (board, strip, covering, endpaper, lining),
-            Sewn(thread, n["tapes"] if sewn != LINK else 0, sewn != TAPES, back, rise),
+            Sewn(
+                thread, n["tapes"] if sewn != LINK else 0, sewn != TAPES, back,
+                arc_nm(block) if rounded else 0, rise,
+            ),
         ),
     )  # fmt: skip
 
 
 def _reels(n: Mapping[str, int], sewn: str, back_nm: int) -> dict[str, int]:
     """Tapes, headbands and ribbons, by role."""
-    ribbon = over(n["leaf_width"], n["leaf_height"]) + RIBBON_MORE_NM + RIBBON_GLUED_NM
     return {
         "tape": 0 if sewn == LINK else n["tapes"] * (back_nm + 2 * REACH_NM),
         "headband": n["headbands"] * back_nm,
-        "ribbon": n["ribbons"] * ribbon,
+        "ribbon": n["ribbons"] * ribbon_nm(n),
     }
 
 
@@ -166,64 +170,6 @@ def _operations(n: Mapping[str, int], gathering: Gathering, *, rounded: bool) ->
         "case_in": 1,
         "finish": 1,
     }
-
-
-def _advice(n: Mapping[str, int], caliper_nm: int, stands_nm: int, block_nm: int) -> list[Advice]:
-    found: list[Advice] = []
-    height = n["leaf_height"] + 2 * n["square"]
-    if n["square"] <= 0:
-        found.append(
-            Advice(
-                "The board is {board} high and the leaf {leaf}: it does not stand past the leaf. "
-                "Make the square at least {mend}.",
-                {"board": height, "leaf": n["leaf_height"], "mend": 3 * MM},
-                "square",
-                grave=n["square"] < 0,
-            )
-        )
-    if n["joint"] < max(2 * caliper_nm, 4 * MM):
-        found.append(
-            Advice(
-                "A joint of {joint} binds on boards {board} thick: the case does not open. Give it "
-                "{mend} or more.",
-                {"joint": n["joint"], "board": caliper_nm,
-                 "mend": max(-(-4 * caliper_nm // MM) * MM, 7 * MM)},
-                "joint",
-                grave=True,
-            )
-        )  # fmt: skip
-    if stands_nm < 0:
-        found.append(
-            Advice(
-                "The boards end {short} short of the fore edge: of the joint {round} go round the "
-                "edge of a board, and the board is {less} narrower than the leaf. Make it {mend} "
-                "narrower, or the joint wider.",
-                {"short": -stands_nm, "round": caliper_nm, "less": n["board_in"],
-                 "mend": max(n["joint"] - caliper_nm - 3 * MM, 0)},
-                "board_in",
-                grave=True,
-            )
-        )  # fmt: skip
-    elif stands_nm > 8 * MM:
-        found.append(
-            Advice(
-                "The boards stand {far} past the fore edge. Make them narrower by {mend}, for "
-                "{usual}.",
-                {"far": stands_nm, "mend": stands_nm - 3 * MM, "usual": 3 * MM},
-                "board_in",
-            )
-        )
-    if n["back_measured"] and n["back_measured"] < block_nm:
-        found.append(
-            Advice(
-                "The back is measured as {back}; the block is {block} thick there. Measure over "
-                "the back from edge to edge, or 0 to have it worked out.",
-                {"back": n["back_measured"], "block": block_nm},
-                "back_measured",
-                grave=True,
-            )
-        )
-    return found
 
 
 DIMENSIONS = (
@@ -291,7 +237,7 @@ STRUCTURE = Structure(
         BOARDS,
         Role("spine_piece", "Card of the spine piece", "sheet"),
         Role("covering", "Cloth or paper of the case", "sheet"),
-        Role("lining", "Lining of the back", "sheet"),
+        Role("lining", "Mull or thin cloth for the back", "sheet"),
         THREAD,
         Role("tape", "Tape", "length"),
         Role("headband", "Headband", "length"),

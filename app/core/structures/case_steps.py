@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 from app.core.length import MM
 from app.core.structures.base import BenchStep, Flat
-from app.core.structures.cases import REACH_NM, RIBBON_GLUED_NM
+from app.core.structures.cases import REACH_NM, RIBBON_GLUED_NM, ribbon_nm
 from app.core.structures.common import PASTES, WRAPPED, grain_said
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import Gathering
-from app.core.structures.stages import CASED, COVER
+from app.core.structures.stages import CASED, COVER, ENDPAPERS
 from app.core.structures.thread import ThreadPath
 
 LINE_NM = 3 * MM
@@ -21,12 +21,13 @@ PRESSES = "A press crushes: keep fingers clear, and let nobody work it while you
 
 @dataclass(frozen=True)
 class Sewn:
-    """A block as it is sewn: its thread, tapes, how wide the back is and how far it rises."""
+    """A block as it is sewn: its thread, tapes, how wide the back is, and its arc if rounded."""
 
     thread: ThreadPath
     tapes: int
     linked: bool
     back_nm: int
+    arc_nm: int
     rise_nm: int
 
 
@@ -38,7 +39,7 @@ def case_steps(
     return (
         *folio_steps(gathering),
         *_sewn(n, sewn),
-        *_end_papers(endpaper),
+        *_end_papers(endpaper, sewn),
         *_back(n, lining, sewn),
         *(replace(step, stage=COVER) for step in _case(n, board, strip, covering, sewn)),
         *(replace(step, stage=CASED) for step in _cased(n, sewn)),
@@ -50,7 +51,8 @@ def _sewn(n: Mapping[str, int], sewn: Sewn) -> Iterator[BenchStep]:
     if sewn.tapes:
         yield BenchStep(
             f"Cut {_many(sewn.tapes, 'tape')}, {{tape}} each, and fasten them upright at the edge "
-            "of the bench, or in a frame, where the stations are; {reach} hangs down behind.",
+            "of the bench, where the stations are, {reach} below its top. For a frame leave them "
+            "on the reel and cut them so long once it is sewn.",
             {"reach": REACH_NM},
             to_cut={"tape": sewn.back_nm + 2 * REACH_NM},
         )
@@ -74,14 +76,22 @@ def _sewn(n: Mapping[str, int], sewn: Sewn) -> Iterator[BenchStep]:
     )
 
 
-def _end_papers(endpaper: Flat) -> Iterator[BenchStep]:
+def _end_papers(endpaper: Flat, sewn: Sewn) -> Iterator[BenchStep]:
+    if sewn.tapes:
+        yield BenchStep(
+            "Take it off the bench, draw the tapes even, {reach} left on both sides, and turn "
+            "their ends back: they lie outside the endpapers.",
+            {"reach": REACH_NM},
+        )
     yield BenchStep(
         f"Cut two endpapers {{width}} wide and {{height}} high, {grain_said(endpaper.grain)}, fold "
         "each in the middle and rub the fold down.",
         {"width": endpaper.width_nm, "height": endpaper.height_nm},
         "endpaper",
+        stage=ENDPAPERS,
     )
     yield BenchStep(PASTES, caution=True)
+    yield BenchStep(PRESSES, caution=True)
     yield BenchStep(
         "Lay {line} of paste along the fold of each endpaper and no more; set one on the first and "
         "one on the last signature, fold on fold, and press between waste sheets until dry.",
@@ -98,17 +108,21 @@ def _back(n: Mapping[str, int], lining: Flat, sewn: Sewn) -> Iterator[BenchStep]
         yield BenchStep(
             "While the glue still gives, lay the block down and draw the upper edge of the back "
             "towards you with light hammer strokes; turn it over and do the same, until the back "
-            "is a third of a circle: {back} over it from edge to edge, and {rise} high.",
-            {"back": sewn.back_nm, "rise": sewn.rise_nm},
+            "is a third of a circle: {back} over it from edge to edge, and {rise} high. Put it in "
+            "the press with the back standing out, and leave it there until it is lined.",
+            {"back": sewn.arc_nm, "rise": sewn.rise_nm},
         )
     if n["ribbons"]:
         yield BenchStep(
-            f"Glue {_many(n['ribbons'], 'ribbon')} to the head of the back, {{glued}} down it.",
+            f"Cut {_many(n['ribbons'], 'ribbon')}, {{ribbon}} each, glue {{glued}} of each to the "
+            "head of the back, and lay the rest between the leaves, out of the glue.",
             {"glued": RIBBON_GLUED_NM},
+            to_cut={"ribbon": ribbon_nm(n)},
         )
     yield BenchStep(
-        f"Cut the lining {{width}} wide and {{height}} high, {grain_said(lining.grain)}, and glue "
-        "it to the back, {reach} left loose on either side, head and tail bare alike.",
+        f"Cut the lining of mull or thin cloth {{width}} wide and {{height}} high, "
+        f"{grain_said(lining.grain)}, and glue it to the back, {{reach}} left loose on either "
+        "side, head and tail bare alike.",
         {"width": lining.width_nm, "height": lining.height_nm, "reach": REACH_NM},
     )
     if n["headbands"]:
@@ -117,7 +131,7 @@ def _back(n: Mapping[str, int], lining: Flat, sewn: Sewn) -> Iterator[BenchStep]
         yield BenchStep(
             f"Cut {each}, {{band}}{' each' if n['headbands'] == 2 else ''}, and glue to the back "
             f"at {ends}, the bead standing on the edges of the leaves. Leave it to dry.",
-            to_cut={"band": sewn.back_nm},
+            {"band": sewn.back_nm},
         )
 
 
@@ -129,14 +143,13 @@ def _case(
         {"width": board.width_nm, "height": board.height_nm},
         "board",
     )
-    bent = " Draw it round a rod until it lies on the back." if sewn.rise_nm else ""
     yield BenchStep(
         "Measure over the back: it should be {back}. If it is not, put what you measured into the "
         "design before you cut on.",
         {"back": sewn.back_nm},
     )
     yield BenchStep(
-        f"Cut the spine piece {{width}} wide and {{height}} high, {grain_said(strip.grain)}.{bent}",
+        f"Cut the spine piece {{width}} wide and {{height}} high, {grain_said(strip.grain)}.",
         {"width": strip.width_nm, "height": strip.height_nm},
         "spine_piece",
     )
@@ -161,6 +174,8 @@ def _case(
 
 
 def _cased(n: Mapping[str, int], sewn: Sewn) -> Iterator[BenchStep]:
+    if sewn.rise_nm:
+        yield BenchStep("Draw the spine of the case round a rod until it lies on the back.")
     yield BenchStep(
         "Try the block in the case: boards {square} past it at head and tail, alike on both sides.",
         {"square": n["square"]},
@@ -173,7 +188,6 @@ def _cased(n: Mapping[str, int], sewn: Sewn) -> Iterator[BenchStep]:
         "out and close the board on it; do not open it again. Turn the book over and do the same "
         "on the other side.",
     )
-    yield BenchStep(PRESSES, caution=True)
     yield BenchStep(
         "Work the joints in with a folder and press the book between boards that end at the "
         "joints, overnight and until it is dry."

@@ -14,6 +14,7 @@ from app.core.errors import DomainError
 from app.core.length import INCH, MM
 from app.core.structures.base import Flat, Panel
 from app.core.structures.boards import LEAST_BOARD_NM
+from app.core.structures.thread import over
 
 REACH_NM = 5 * INCH // 4
 """How far tapes and lining reach past the back on each side (Bailey 1916, 20-21)."""
@@ -34,6 +35,11 @@ def arc_nm(chord_nm: int) -> int:
 def rise_nm(chord_nm: int) -> int:
     """How far such a back stands out."""
     return round(RISE * chord_nm)
+
+
+def ribbon_nm(n: Mapping[str, int]) -> int:
+    """One ribbon: the diagonal of the leaf, what hangs out, and what is glued to the back."""
+    return over(n["leaf_width"], n["leaf_height"]) + RIBBON_MORE_NM + RIBBON_GLUED_NM
 
 
 def case_flats(n: Mapping[str, int], spine_nm: int) -> tuple[Flat, Flat, Flat]:

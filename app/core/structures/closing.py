@@ -29,7 +29,8 @@ from app.core.structures.base import (
     Structure,
     length_of,
 )
-from app.core.structures.stages import COVER, after_stage, before_inside
+from app.core.structures.common import AWLS
+from app.core.structures.stages import CASED, COVER, INSIDE, after_stage, before_inside
 
 KEY, GROUP, NONE = "closing", "Closing", "none"
 INSET_NM = 10 * MM
@@ -95,6 +96,11 @@ class Fitting:
     def side(self) -> str:
         """What one half of it is called."""
         return "board" if self.build.flat("board") else "cover"
+
+    @property
+    def pasted_over(self) -> bool:
+        """Whether what is knotted inside is pasted over afterwards, and would leave a lump."""
+        return any(step.stage in (CASED, INSIDE) for step in self.build.steps)
 
     def at_fore_edges(self, heights: tuple[int, ...]) -> dict[str, Places]:
         """Holes at both fore edges, so far from the head: of front and of back or its flap.
@@ -262,7 +268,7 @@ def _put_on(build: Build, added: Added) -> Build:
         )
         for flat in build.flats
     )
-    steps = after_stage(build.steps, COVER, added.punches)
+    steps = after_stage(build.steps, COVER, _cautioned(build, added.punches))
     if added.last:
         steps = (*steps[:-1], *added.steps, *steps[-1:])
     else:
@@ -278,6 +284,15 @@ def _put_on(build: Build, added: Added) -> Build:
         closing_lines=added.lines,
         closing_dots=added.dots,
     )
+
+
+def _cautioned(build: Build, punches: tuple[BenchStep, ...]) -> tuple[BenchStep, ...]:
+    """What is punched, after the caution about awls where none has been given by then."""
+    said = [at for at, step in enumerate(build.steps) if step.text == AWLS]
+    flat = [at for at, step in enumerate(build.steps) if step.stage == COVER]
+    if not punches or (said and flat and said[0] < flat[-1]):
+        return punches
+    return (BenchStep(AWLS, caution=True), *punches)
 
 
 def _cut_away(flats: tuple[Flat, ...]) -> Iterator[Advice]:

@@ -99,6 +99,8 @@ FINISH = Operation(
     "finish", "Press, check and wrap", "journal", Fraction(2), Fraction(4), Fraction(12)
 )
 
+WRAP_UP = Operation("wrap_up", "Check and wrap", "journal", Fraction(2), Fraction(3))
+
 BLADES = (
     "Cut on a mat along a safety straightedge, the holding hand behind the blade; latch the arm "
     "of a board cutter when it is not in use."

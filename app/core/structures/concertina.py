@@ -50,6 +50,7 @@ from app.core.structures.common import (
     numbers,
     piece_of,
 )
+from app.core.structures.stages import CASED
 from app.core.structures.strips import (
     STRIP_FOLD,
     TAB,
@@ -97,7 +98,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         operations={
             "cut": lengths + 2 + (2 if covering else 0),
             "concertina_fold": n["panels"] - 1 + (lengths if n["pocket"] else 0),
-            "glue": (2 if covering else 0) + 2 + lengths - 1,
+            "glue": (2 if covering else 0) + 2 + lengths - 1 + (2 * lengths if n["pocket"] else 0),
             "finish": 1,
         },
         flats=tuple(flats),
@@ -144,7 +145,7 @@ def _steps(
             to_the_boards(n["panels"]),
             {"square": n["square"], "side": n["foreedge_square"]},
             "board",
-            stage="inside",
+            stage=CASED,
         ),
         BenchStep("Check that it opens and closes evenly, and wrap it up."),
     )

@@ -71,6 +71,7 @@ from app.core.structures.folio_kinds import GRAIN_CHOICES
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import Gathering, gather, runs_along_the_fold
 from app.core.structures.sewing import pamphlet_path
+from app.core.structures.stages import CASED
 from app.core.structures.strips import (
     STRIP_FOLD,
     TAB,
@@ -204,7 +205,7 @@ def _steps(
             to_the_boards(strip.panels),
             {"square": n["square"], "side": n["foreedge_square"]},
             "board",
-            stage="inside",
+            stage=CASED,
         ),
         BenchStep("Check that it opens and closes evenly, and wrap it up."),
     )

@@ -26,7 +26,7 @@ from app.core.structures.base import (
 )
 from app.core.structures.folio_kinds import gathers
 from app.core.structures.parts import signatures_of
-from app.core.structures.stages import COVER, LEAVES, after_stage
+from app.core.structures.stages import COVER, ENDPAPERS, LEAVES, after_stage
 
 Points = tuple[tuple[int, int], ...]
 GROUP = "Finish"
@@ -111,21 +111,26 @@ def _finish(dims: Dims, build: Build) -> Build:
     flats = tuple(
         replace(flat, outline=outline(flat, size, rounded=rounded))
         if (cover and flat.key == "cover")
-        or (leaves and flat.key.startswith("folio") and (flat.width_nm, flat.height_nm) == whole)
+        or (leaves and _is_leaf(flat) and (flat.width_nm, flat.height_nm) == whole)
         else flat
         for flat in build.flats
     )
     signatures = signatures_of(dims)
+    endpaper = build.flat("endpaper")
+    ends = endpaper.count if endpaper else 0
     edges = EDGES_COLOURED[str(dims["edges"])]
     counts = {
-        "corner": (2 * signatures if leaves else 0) + (4 if cover else 0),
+        "corner": (2 * (signatures + ends) if leaves else 0) + (4 if cover else 0),
         "edge": edges,
         "stamp": length_of(dims, "stamped"),
         "emboss": length_of(dims, "embossed"),
     }
     steps = after_stage(
-        build.steps, LEAVES, [*_leaf_steps(dims, size if leaves else 0, signatures, edges)]
+        build.steps, LEAVES, [*_leaf_steps(dims, size if leaves else 0, signatures, edges, ends)]
     )
+    if leaves and ends:
+        each = _corners_cut(dims, "the two fore-edge corners of each endpaper as well")
+        steps = after_stage(steps, ENDPAPERS, [BenchStep(each, {"size": size}, "endpaper")])
     steps = after_stage(steps, COVER, [*_cover_steps(dims, size if cover else 0, counts)])
     return replace(
         build,
@@ -138,6 +143,11 @@ def _finish(dims: Dims, build: Build) -> Build:
         ),
         steps=steps,
     )
+
+
+def _is_leaf(flat: Flat) -> bool:
+    """Whether it is folded to leaves of the block."""
+    return flat.key.startswith(("folio", "endpaper"))
 
 
 def outline(flat: Flat, size_nm: int, *, rounded: bool) -> Points:
@@ -159,7 +169,9 @@ def outline(flat: Flat, size_nm: int, *, rounded: bool) -> Points:
     )
 
 
-def _leaf_steps(dims: Dims, size_nm: int, signatures: int, edges: int) -> Iterator[BenchStep]:
+def _leaf_steps(
+    dims: Dims, size_nm: int, signatures: int, edges: int, ends: int
+) -> Iterator[BenchStep]:
     if size_nm:
         each = "the signature" if signatures == 1 else "each signature, one signature at a time"
         yield BenchStep(
@@ -171,7 +183,8 @@ def _leaf_steps(dims: Dims, size_nm: int, signatures: int, edges: int) -> Iterat
         them = "the signature" if signatures == 1 else "the signatures, folds and heads flush,"
         yield BenchStep(
             f"Clamp {them} between boards and colour {which}, thinly; let it dry before you open "
-            "them. What is lower or narrower stays as it is."
+            "them. What is lower or narrower stays as it is"
+            + (" The endpapers come later and stay white." if ends else "")
         )
 
 

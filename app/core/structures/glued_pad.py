@@ -27,7 +27,6 @@ from app.core.structures.boards import PASTE, paste_mg
 from app.core.structures.common import (
     BLADES,
     CUT,
-    FINISH,
     LAWS,
     LEAF_GRAIN,
     LEAF_HEIGHT,
@@ -35,6 +34,7 @@ from app.core.structures.common import (
     LEAF_WIDTH,
     LEAVES,
     PASTES,
+    WRAP_UP,
     WRAPPED,
     grain_said,
     numbers,
@@ -72,7 +72,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         counts={},
         amounts={"paste": paste_mg(n["coats"] * along * thickness)},
         operations={
-            "cut": n["leaves"] + 1 + (1 if top else 0), "pad": n["coats"], "finish": 1,
+            "cut": n["leaves"] + 1 + (1 if top else 0), "pad": n["coats"], "wrap_up": 1,
         },
         flats=(leaf, backing, *((cover,) if top else ())),
         thread=(),
@@ -139,7 +139,8 @@ def _steps(
         BenchStep(PASTES, caution=True),
         BenchStep(
             f"Brush {coats} of padding glue on that edge, along it and not over its corners; let "
-            "each dry before the next, and the last before you take the weight off."
+            + ("it dry " if n["coats"] == 1 else "each dry before the next, and the last ")
+            + "before you take the weight off."
         ),
         WRAPPED,
     )
@@ -175,7 +176,7 @@ STRUCTURE = Structure(
         Role("top", "Paper of the top sheet", "sheet"),
         PASTE,
     ),
-    operations=(CUT, PAD, FINISH),
+    operations=(CUT, PAD, WRAP_UP),
     build=build,
     cautions=(BLADES, PASTES, LAWS),
     stairs_keys=LEAF_STAIRS,

@@ -23,6 +23,8 @@ HOW = (
 NAMES = {TIP: "tip-in", PASTE: "paste-down", POCKET: "pocket", LOOSE: "loose piece"}
 LAYERS = {TIP: 1, PASTE: 1, POCKET: 3, LOOSE: 1}
 """How often its paper lies in the closed journal; a pocket is folded twice."""
+FLAP_NM = 12 * MM
+"""How wide the flaps of a pocket are."""
 PER = (("journal", "each journal"), ("signature", "each signature"))
 GRAINS = (("height", "along its height"), ("width", "along its width"), ("free", "either way"))
 
@@ -86,10 +88,20 @@ class Insert:
 
     @property
     def flat(self) -> Flat:
-        """As it is drawn."""
+        """As it is drawn; a pocket's lower half folds up, its flaps round behind the upper one."""
+        wide, high, flap = self.width_nm, self.height_nm, FLAP_NM
+        half, inner = high // 2, wide - FLAP_NM
+        pocket = self.how == POCKET
         return Flat(
-            insert_role(self.number), f"One {NAMES[self.how]} as it is cut", "leaf",
-            self.width_nm, self.height_nm, grain=self.grain, count=self.total,
+            insert_role(self.number), f"One {NAMES[self.how]} as it is cut", "leaf", wide, high,
+            grain=self.grain, count=self.total,
+            folds=(
+                (flap, half, inner, half), (flap, half, flap, high), (inner, half, inner, high)
+            ) if pocket else (),
+            outline=(
+                (flap, 0), (inner, 0), (inner, half), (wide, half), (wide, high), (0, high),
+                (0, half), (flap, half),
+            ) if pocket else (),
         )  # fmt: skip
 
     @property

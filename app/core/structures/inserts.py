@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from app.core.length import MM, show_length
 from app.core.structures.base import (
+    Advice,
     BenchStep,
     Build,
     Dims,
@@ -20,10 +21,12 @@ from app.core.structures.base import (
     Structure,
     length_of,
 )
+from app.core.structures.boards import paste_mg
 from app.core.structures.common import PASTES, grain_said
 from app.core.structures.folio_kinds import gathers
 from app.core.structures.gathering import in_braces
 from app.core.structures.insert_kinds import (
+    FLAP_NM,
     LOOSE,
     PASTE,
     POCKET,
@@ -39,6 +42,10 @@ from app.core.structures.insert_kinds import (
 from app.core.structures.stages import INSIDE, LEAVES, after_stage, before_inside
 
 TIP_NM = 3 * MM
+MOST_INSIDE = 4
+"""What may be pasted inside front and back before it is told: two to each."""
+USUAL_MARGIN_NM, HELD_NM = 12 * MM, 5 * MM
+"""Where holes lie when none is said, and what wire or rings take beyond them."""
 
 TIPPING = Operation("tip", "Tip in leaves", "tip-in", Fraction(2), Fraction(1))
 PASTING = Operation("mount", "Paste pieces in", "piece", Fraction(3), Fraction(2))
@@ -55,7 +62,11 @@ def with_inserts(structure: Structure, numbers: Sequence[int]) -> Structure:
 
     def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         return _laid_in(
-            structure.build(dims, papers), inserts_of(dims, papers), counted=gathers(structure)
+            structure.build(dims, papers),
+            inserts_of(dims, papers),
+            counted=gathers(structure),
+            advice=[*_advice(dims, inserts_of(dims, papers))],
+            pasted=any(role.key == "paste" for role in structure.roles),
         )
 
     return replace(
@@ -102,7 +113,49 @@ def _problems(dims: Dims) -> dict[str, str]:
     return found
 
 
-def _laid_in(build: Build, inserts: Sequence[Insert], *, counted: bool) -> Build:
+def _advice(dims: Dims, inserts: Sequence[Insert]) -> Iterator[Advice]:
+    """What is laid in and does not open, does not close, or has no room inside the cover."""
+    leaf, opens = length_of(dims, "leaf_width"), _sewn_margin(dims)
+    for insert in inserts:
+        width = insert_key(insert.number, "width")
+        inside = insert.width_nm - 2 * FLAP_NM
+        if insert.how == TIP and insert.width_nm > leaf - opens:
+            yield Advice(
+                "A tip-in {wide} wide reaches into the sewn margin, {margin} from the spine, and "
+                "does not open. Cut it {mend} wide or less.",
+                {"wide": insert.width_nm, "margin": opens, "mend": max(leaf - opens, 0)},
+                width,
+                grave=True,
+            )
+        if insert.how == POCKET and not 2 * FLAP_NM <= inside <= leaf:
+            yield Advice(
+                "A pocket cut {wide} wide is {inside} wide between its flaps; the leaf is {leaf}. "
+                "Cut it between {least} and {most} wide.",
+                {"wide": insert.width_nm, "inside": max(inside, 0), "leaf": leaf,
+                 "least": 4 * FLAP_NM, "most": leaf + 2 * FLAP_NM},
+                width,
+                grave=True,
+            )  # fmt: skip
+        if insert.how in (PASTE, POCKET) and insert.total > MOST_INSIDE:
+            yield Advice(
+                f"{insert.total} are pasted inside the cover, which has two sides: lay them in "
+                "loose, or take fewer.",
+                field=insert_key(insert.number, "count"),
+            )
+
+
+def _sewn_margin(dims: Dims) -> int:
+    """How far in from the spine a leaf opens that is sewn or held through its side."""
+    if "margin" not in dims:
+        return 0
+    margin = length_of(dims, "margin") or USUAL_MARGIN_NM
+    return margin + (length_of(dims, "hinge") if "hinge" in dims else HELD_NM)
+
+
+def _laid_in(
+    build: Build, inserts: Sequence[Insert], *, advice: Sequence[Advice], counted: bool,
+    pasted: bool,
+) -> Build:  # fmt: skip
     """The journal with its inserts; their thickness may be ``counted`` in its leaves already."""
     operations = dict(build.operations)
     for insert in inserts:
@@ -121,10 +174,23 @@ def _laid_in(build: Build, inserts: Sequence[Insert], *, counted: bool) -> Build
         leaves=build.leaves + sum(i.total for i in inserts if i.how == TIP),
         pieces={**build.pieces, **{insert_role(i.number): (i.piece,) for i in inserts}},
         operations=operations,
+        advice=(*build.advice, *advice),
+        amounts=_more_paste(build.amounts, inserts) if pasted else build.amounts,
         flats=(*build.flats, *(insert.flat for insert in inserts)),
         thickness_nm=build.thickness_nm + bulk,
         steps=(*steps[:-1], *_loose(inserts), *steps[-1:]),
     )
+
+
+def _more_paste(amounts: Mapping[str, int], inserts: Sequence[Insert]) -> Mapping[str, int]:
+    """Paste for what is pasted in: all over, along an edge, or on a pocket's back and flaps."""
+    more = paste_mg(*(insert.total * _pasted_nm2(insert) for insert in inserts))
+    return {**amounts, "paste": amounts.get("paste", 0) + more} if more else amounts
+
+
+def _pasted_nm2(insert: Insert) -> int:
+    whole = insert.width_nm * insert.height_nm
+    return {TIP: TIP_NM * insert.height_nm, PASTE: whole, POCKET: whole // 2, LOOSE: 0}[insert.how]
 
 
 def _cut_and_tipped(inserts: Sequence[Insert]) -> Iterator[BenchStep]:
@@ -149,12 +215,20 @@ def _cut_and_tipped(inserts: Sequence[Insert]) -> Iterator[BenchStep]:
 def _pasted(inserts: Sequence[Insert]) -> Iterator[BenchStep]:
     """What is pasted inside the cover, after whatever is knotted there."""
     for insert in inserts:
-        them = _them(insert)
+        them, each = _them(insert), "it is" if insert.total == 1 else "each is"
         if insert.how == POCKET:
             yield BenchStep(PASTES, caution=True, stage=INSIDE)
             yield BenchStep(
-                f"Fold {them} up from the tail and in at both sides, paste the flaps and, once "
-                "dry, paste it inside the cover; press it between waste sheets.",
+                f"Cut {them} to shape by the template, fold the lower half up and its flaps, "
+                f"{{flap}} wide, round behind the upper half, and paste them down there: {each} "
+                "{width} wide and {height} high. Once dry, paste it inside the cover and press it "
+                "between waste sheets.",
+                {
+                    "flap": FLAP_NM,
+                    "width": insert.width_nm - 2 * FLAP_NM,
+                    "height": insert.height_nm // 2,
+                },
+                insert_role(insert.number),
                 stage=INSIDE,
             )
         elif insert.how == PASTE:

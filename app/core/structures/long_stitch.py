@@ -70,7 +70,7 @@ from app.core.structures.wrap_cover import (
 )
 
 KEY = "long_stitch"
-LEAST_WOVEN = 3
+LEAST_WOVEN, FOUR = 3, 4
 WEFT_NM = MM
 """Rows that a thread can be woven across, and the room it takes there: rules of thumb."""
 WEAVE = Operation("weave", "Weave across the spine", "thread across", Fraction(1), Fraction(1))
@@ -144,11 +144,15 @@ def _tails_said(signatures_: int) -> str:
     """Where the two tails end and how they are made fast; rows are sewn down and up in turn."""
     if signatures_ == 2:
         return "Both tails end outside at the head, side by side: tie them together and trim them."
+    # Rows cross at the tail from the first to the second, at the head from there to the third.
+    last = f"that between rows {signatures_ - 2} and {signatures_ - 1}"
+    first = "knot the first round the stitch between rows 2 and 3"
     if signatures_ % 2:
         ends = "One tail ends outside at the head of the first row, one at the tail of the last"
-    else:
-        ends = "Both tails end outside at the head, of the first and of the last row"
-    return f"{ends}: knot each round the stitch that crosses to the next row beside it and trim it."
+        return f"{ends}: {first}, the other round {last}, and trim both."
+    ends = "Both tails end outside at the head, of the first and of the last row"
+    whose = "and the last round it as well" if signatures_ == FOUR else f"the last round {last}"
+    return f"{ends}: {first}, {whose}, and trim both."
 
 
 def long_stitch_path(n: Mapping[str, int], gathering: Gathering, cover_nm: int) -> ThreadPath:

@@ -88,11 +88,13 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     refuse_low_cover(n)
     gathering = gather(dims, n, papers)
     shared = sharing(n["signatures"], int(dims["rows"]))
-    most = max(map(len, shared))
-    each = most * gathering.thickest_nm
+    spine = gathering.block_nm + cover_paper.caliper_nm
     step = SPINE_STEPS[str(dims["spine_step"])]
-    n["row_pitch"] = n["row_pitch"] or round_up(max(each, 2 * HOLE_NM), step)
-    on_cover = n | {"signatures": len(shared)}
+    apart = between_rows(gathering, shared)
+    pitch = n["row_pitch"] or round_up(max(apart, 2 * HOLE_NM), step)
+    pitch = pitch if len(shared) > 1 else 0
+    wide = n["spine"] or round_up(max(spine, pitch + 2 * HOLE_NM), step)
+    on_cover = n | {"signatures": len(shared), "row_pitch": pitch, "spine": wide}
     cover = wrapped_cover(dims, on_cover, gathering.block_nm, cover_paper.caliper_nm)
     thread = tuple(
         ThreadPath.through_fold(
@@ -104,10 +106,10 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         for row in range(n["signatures"])
     )
     closed = gathering.block_nm + 2 * cover_paper.caliper_nm
-    spine = gathering.block_nm + cover_paper.caliper_nm
+    alone = n | {"signatures": 1, "row_pitch": 0, "flap": 0}
     advice = [
-        *cover_advice(on_cover | {"flap": 0}, cover, spine, each, closed),
-        *_crowded(most, len(shared)), *hole_advice(on_cover, gathering.folio),
+        *cover_advice(alone, cover, spine, 0, closed), *_rows_advice(pitch, apart, wide),
+        *_crowded(max(map(len, shared)), len(shared)), *hole_advice(on_cover, gathering.folio),
         *fold_advice(n, gathering), *length_advice(thread),
         *grain_advice(dims, gathering, leaf_grain="leaves", cover_grain="cover"),
     ]  # fmt: skip
@@ -153,6 +155,38 @@ def sharing(signatures_: int, rows: int) -> tuple[tuple[int, ...], ...]:
     for number in range(signatures_):
         found.setdefault(number * rows // signatures_, []).append(number)
     return tuple(map(tuple, found.values()))
+
+
+def between_rows(gathering: Gathering, shared: tuple[tuple[int, ...], ...]) -> int:
+    """How far apart two rows lie: half of what either holds; nothing for one row."""
+    if len(shared) == 1:
+        return 0
+    return sum(sum(map(gathering.thickness_nm, whose)) for whose in shared) // 2
+
+
+def _rows_advice(pitch_nm: int, apart_nm: int, spine_nm: int) -> list[Advice]:
+    """Two rows that crowd what they hold, or lie past the spine."""
+    found: list[Advice] = []
+    if pitch_nm and pitch_nm < apart_nm:
+        found.append(
+            Advice(
+                "Rows {pitch} apart crowd signatures whose middles lie {apart} apart. Leave {mend} "
+                "between rows, or 0 to have it worked out.",
+                {"pitch": pitch_nm, "apart": apart_nm, "mend": -(-apart_nm // MM) * MM},
+                "row_pitch",
+            )
+        )
+    if pitch_nm and spine_nm < pitch_nm + 2 * HOLE_NM:
+        found.append(
+            Advice(
+                "The spine is {spine} and two rows {pitch} apart want {wide}: they would lie in "
+                "back and front. Give the spine as much, or bring the rows closer.",
+                {"spine": spine_nm, "pitch": pitch_nm, "wide": pitch_nm + 2 * HOLE_NM},
+                "spine",
+                grave=True,
+            )
+        )
+    return found
 
 
 def _crowded(most: int, rows: int) -> list[Advice]:

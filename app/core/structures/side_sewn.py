@@ -8,7 +8,7 @@ pattern on both sides. The measures offered first are common practice, no source
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from itertools import pairwise
+from itertools import combinations
 
 from app.core.errors import DomainError
 from app.core.length import MM
@@ -36,7 +36,6 @@ from app.core.structures.common import (
     LEAF,
     LEAF_STAIRS,
     LEAVES,
-    PRESSED,
     PUNCH,
     SCORE,
     SEW,
@@ -57,7 +56,7 @@ from app.core.structures.side_patterns import (
     SideSewing,
     side_pattern,
 )
-from app.core.structures.thread import ThreadPath
+from app.core.structures.thread import ThreadPath, over
 
 KEY = "side_sewn"
 FIRST_HOLES = 4
@@ -182,11 +181,13 @@ def _extra_advice(pattern: SidePattern) -> Iterator[Advice]:
                 {"near": near, "edge": EDGE_NM},
                 key,
             )
-    beside = min(abs(a - b) for a, b in pairwise(sorted(hole.y_nm for hole in pattern.holes)))
+    beside = min(
+        over(abs(a.x_nm - b.x_nm), abs(a.y_nm - b.y_nm)) for a, b in combinations(pattern.holes, 2)
+    )
     if beside < HOLE_NM * 2:
         yield Advice(
-            "Holes of the pattern lie {near} from one another along the spine and tear into each "
-            "other. Pierce fewer, or choose another pattern.",
+            "Holes of the pattern lie {near} from one another and tear into each other. Pierce "
+            "fewer, or choose another pattern.",
             {"near": beside},
             "holes",
             grave=True,
@@ -213,7 +214,7 @@ def _steps(
     n: Mapping[str, int], leaf: Flat, cover: Flat, pattern: SidePattern, path: ThreadPath
 ) -> tuple[BenchStep, ...]:
     extra = len(pattern.of_row(EXTRA))
-    more = f" and the {extra} of the pattern nearer to it" if extra else ""
+    more = f" and the {extra} of the pattern {{near}} from the spine" if extra else ""
     return (
         BenchStep(BLADES, caution=True),
         BenchStep(
@@ -235,7 +236,7 @@ def _steps(
             f"Lay the template on and pierce {n['holes']} holes {{margin}} from the spine, the "
             f"outer ones {{end}} from head and tail{more}. Then clip the block at its fore edge "
             "and take the clamp off: the thread goes round the spine.",
-            {"margin": n["margin"], "end": n["end_distance"]},
+            {"margin": n["margin"], "end": n["end_distance"], "near": n["margin"] // 2},
             "cover",
         ),
         BenchStep(
@@ -245,7 +246,7 @@ def _steps(
             shows="thread",
             to_cut={"thread": path.length_nm},
         ),
-        PRESSED,
+        BenchStep("Press it overnight under a board."),
         WRAPPED,
     )
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from app.core.structures.base import BenchStep
 
-LEAVES, COVER, CASED, INSIDE = "leaves", "cover", "cased", "inside"
+LEAVES, ENDPAPERS, COVER, CASED, INSIDE = "leaves", "endpapers", "cover", "cased", "inside"
 
 
 def after_stage(

@@ -27,6 +27,8 @@ from app.core.structures.gathering import runs_along_the_fold
 
 STRIP_FOLD = Operation("concertina_fold", "Fold the strip", "fold", Fraction(1), Fraction(1, 2))
 TAB = Dimension("tab", "Tab to join them", "Strip", "length", 12 * MM, 0, 60 * MM)
+POCKET_EDGE_NM = 5 * MM
+"""How wide a pocket is glued shut at its ends."""
 
 
 @dataclass(frozen=True)
@@ -77,11 +79,19 @@ class Strip:
         if tab_nm:
             panels.append(Panel("tab", many * wide, tab_nm))
         folds = upright_folds([p.x_nm for p in panels[1:]], self.tall_nm)
+        outline: tuple[tuple[int, int], ...] = ()
         if self.pocket_nm:
-            folds += ((0, self.height_nm, width, self.height_nm),)
+            # A tab has no pocket, so that it lies flat behind the next panel.
+            end, at = many * wide, self.height_nm
+            folds += ((0, at, end, at),)
+            if tab_nm:
+                outline = (
+                    (0, 0), (width, 0), (width, at), (end, at), (end, self.tall_nm),
+                    (0, self.tall_nm),
+                )  # fmt: skip
         return Flat(
             key=key, name=name, stock="leaf", width_nm=width, height_nm=self.tall_nm, folds=folds,
-            panels=tuple(panels), grain=self.grain, count=count,
+            panels=tuple(panels), grain=self.grain, count=count, outline=outline,
             holes=tuple(
                 Hole((2 * row + 1) * wide, y, row, station)
                 for row in range(many // 2)
@@ -91,8 +101,9 @@ class Strip:
 
     @property
     def joined_nm2(self) -> int:
-        """What is glued where lengths are joined."""
-        return (self.lengths - 1) * self.tab_nm * self.tall_nm
+        """What is glued where lengths are joined, and at both ends of every length's pocket."""
+        ends = 2 * self.lengths * POCKET_EDGE_NM * self.pocket_nm
+        return (self.lengths - 1) * self.tab_nm * self.height_nm + ends
 
     def layers_nm(self, caliper_nm: int) -> int:
         """How thick it lies folded up, its tabs with it."""
@@ -161,8 +172,9 @@ def strip_cut(strip: Strip) -> list[BenchStep]:
     if strip.pocket_nm:
         found.append(
             BenchStep(
-                "Score {pocket} from the tail of every length, right along it, fold that up on the "
-                "good side and rub it down: it makes the pockets.",
+                "Score {pocket} from the tail of every length, right along it and deep, for the "
+                "panels' grain runs across it; cut the tabs off there, fold it up on the good side "
+                "and rub it down: it makes the pockets.",
                 {"pocket": strip.pocket_nm},
                 "strip",
             )
@@ -173,28 +185,40 @@ def strip_cut(strip: Strip) -> list[BenchStep]:
 
 def strip_joined(strip: Strip) -> list[BenchStep]:
     """Gluing the lengths to one another; the caution comes before, elsewhere."""
+    found = []
+    if strip.pocket_nm:
+        found.append(
+            BenchStep(
+                "Glue the pocket down along both ends of every length, {edge} wide, and press.",
+                {"edge": POCKET_EDGE_NM},
+            )
+        )
     if strip.lengths == 1:
-        return []
+        return found
     return [
+        *found,
         BenchStep(
             "Glue each tab behind the first panel of the next length, the panel's edge to the "
             "tab's fold, and press.",
             shows="strip",
-        )
+        ),
     ]
 
 
 def _folding(strip: Strip) -> str:
     """How the lengths are folded so that they go on to and fro where they are joined."""
-    said = "Fold to and fro every {panel}, turning the strip over at each fold; rub each down."
+    said = (
+        "Fold to and fro every {panel}, turning the strip over at each fold; rub each down. Begin "
+        "with a valley, the good side up"
+    )
     if strip.lengths > 1 and strip.each % 2 == 0:
-        said += " Begin every length with the same fold, a valley with its good side up."
+        said += ", in every length"
     elif strip.lengths > 1:
         said += (
-            " Each length has an odd number of panels: begin the first fold of every second length "
-            "the other way, so that the folds still alternate where they are joined."
+            " in the first length. Each has an odd number of panels: begin every second length "
+            "with a mountain, so that the folds still alternate where they are joined"
         )
-    return said
+    return said + "."
 
 
 def to_the_boards(panels: int) -> str:

@@ -80,8 +80,8 @@ def tape_path(n: Mapping[str, int], gathering: Gathering, sewn: str) -> ThreadPa
             place = (across[row], at[station], deep if inside else 0)
             yield Stitch(row, station, inside), place
 
-    def linked(row: int, station: int, y_nm: int) -> Placed:
-        return Stitch(row, station, inside=False, over="link"), (across[row], y_nm, 0)
+    def outside(row: int, station: int, y_nm: int, over: str) -> Placed:
+        return Stitch(row, station, inside=False, over=over), (across[row], y_nm, 0)
 
     last = len(at) - 1
     for row in range(many):
@@ -89,10 +89,13 @@ def tape_path(n: Mapping[str, int], gathering: Gathering, sewn: str) -> ThreadPa
         for number, station in enumerate(order):
             over_tape = number % 2 == 0 and number > 0
             if over_tape and row and sewn != TAPES:
-                found.append(linked(row - 1, station, (at[station] + at[order[number - 1]]) // 2))
+                middle = (at[station] + at[order[number - 1]]) // 2
+                found.append(outside(row - 1, station, middle, "below"))
             found += through(row, station, inward=number % 2 == 0)
-        if row > 1:
-            found.append(linked(row - 1, order[-1], at[order[-1]]))
+        if row == 1:
+            found.append(outside(row, order[-1], at[order[-1]], "tie"))
+        elif row > 1:
+            found.append(outside(row - 1, order[-1], at[order[-1]], "kettle"))
     stitches, places = zip(*found, strict=True)
     names = tuple(f"signature {row + 1}" for row in range(many))
     return ThreadPath(stitches, places, n["tails"], row_names=names)

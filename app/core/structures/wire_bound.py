@@ -33,17 +33,18 @@ from app.core.structures.common import (
     COVER,
     COVER_GRAIN,
     CUT,
-    FINISH,
     LAWS,
     LEAF,
     LEAF_STAIRS,
     LEAVES,
+    WRAP_UP,
     WRAPPED,
     grain_said,
     numbers,
     piece_of,
 )
 from app.core.structures.gathering import runs_along_the_fold
+from app.core.structures.insert_kinds import inserts_of
 
 KEY = "wire_bound"
 END_NM = 7 * MM
@@ -62,7 +63,8 @@ PUNCHING = (
 class Holes:
     """A way of punching an edge: a pitch filled from the middle, or so many holes ``apart_nm``.
 
-    ``most_nm`` is the thickest block its wire takes; ``across_nm`` a hole's width.
+    ``most_nm`` is the thickest block its wire takes; ``across_nm`` a hole's width. Wire is
+    ``roomier`` by this factor than what it holds.
     """
 
     name: str
@@ -71,6 +73,7 @@ class Holes:
     across_nm: int
     count: int = 0
     most_nm: int = 0
+    roomier: Fraction = Fraction(1)
 
     def places(self, edge_nm: int) -> tuple[int, ...]:
         """Middles of the holes from the head; none where they do not go on the edge."""
@@ -80,11 +83,30 @@ class Holes:
             return ()
         return tuple(round(first + i * self.apart_nm) for i in range(count))
 
+    def inside_nm(self, thickness_nm: int, margin_nm: int) -> int:
+        """How wide wire or rings are inside, to the next millimetre; rings go round the edge."""
+        wide = thickness_nm * self.roomier if self.held == WIRE else thickness_nm + margin_nm
+        return max(-(-wide // MM), 6) * MM
+
 
 WIRE, RINGS, FILE = "wire", "rings", "file"
 PUNCHED = {
-    "wire3": Holes("wire, 3 to the inch", WIRE, Fraction(INCH, 3), 4 * MM, most_nm=12 * MM),
-    "wire2": Holes("wire, 2 to the inch", WIRE, Fraction(INCH, 2), 5 * MM, most_nm=25 * MM),
+    "wire3": Holes(
+        "wire, 3 to the inch",
+        WIRE,
+        Fraction(INCH, 3),
+        4 * MM,
+        most_nm=12 * MM,
+        roomier=Fraction(6, 5),
+    ),
+    "wire2": Holes(
+        "wire, 2 to the inch",
+        WIRE,
+        Fraction(INCH, 2),
+        5 * MM,
+        most_nm=25 * MM,
+        roomier=Fraction(34, 25),
+    ),
     "rings2": Holes("two rings, 80 mm apart", RINGS, Fraction(80 * MM), 6 * MM, 2),
     "rings3": Holes("three rings, 4 1/4 in apart", RINGS, Fraction(INCH * 17, 4), 7 * MM, 3),
     "file2": Holes("a file, two holes", FILE, Fraction(80 * MM), 6 * MM, 2),
@@ -110,6 +132,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     cover = _flat(dims, n, at, margin, "cover")
     block = n["leaves"] * papers["leaves"].caliper_nm
     thickness = block + 2 * papers["cover"].caliper_nm
+    held = thickness + sum(insert.bulk_nm for insert in inserts_of(dims, papers))
     return Build(
         structure=KEY,
         made_of=f"{n['leaves']} leaves on {how.name}",
@@ -124,15 +147,15 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
             "cut": n["leaves"] + 2,
             "punch_edge": -(-thickness // HANDFUL_NM),
             "close_wire": 0 if how.held == FILE else 1,
-            "finish": 1,
+            "wrap_up": 1,
         },
         flats=(cover, leaf),
         thread=(),
         thickness_nm=thickness,
         closed_width_nm=n["leaf_width"],
         closed_height_nm=n["leaf_height"],
-        advice=tuple(_advice(dims, n, how, margin, thickness)),
-        steps=_steps(n, how, leaf, cover, margin),
+        advice=tuple(_advice(dims, n, how, margin, held)),
+        steps=_steps(n, how, leaf, cover, margin, held),
     )
 
 
@@ -200,15 +223,16 @@ def _advice(
 
 
 def _steps(
-    n: Mapping[str, int], how: Holes, leaf: Flat, cover: Flat, margin_nm: int
+    n: Mapping[str, int], how: Holes, leaf: Flat, cover: Flat, margin_nm: int, held_nm: int
 ) -> tuple[BenchStep, ...]:
     count = len(leaf.holes)
     close = {
         WIRE: f"Lay the front cover face up on the leaves and the back cover face down on top, "
-        f"all holes in line. Hang them on {count} loops of wire, close it in its closer until its "
-        "ends meet, and turn the back cover over to its place: the seam of the wire lies "
-        "behind it.",
-        RINGS: f"Put {count} rings through covers and leaves and close them.",
+        f"all holes in line. Hang them on {count} loops of wire, {{inside}} wide inside or a "
+        "little more, close it in its closer until its ends meet, and turn the back cover over "
+        "to its place: the seam of the wire lies behind it.",
+        RINGS: f"Put {count} rings, {{inside}} wide inside or more, through covers and leaves "
+        "and close them.",
         FILE: "Keep covers and leaves together with a band: they go into a file.",
     }[how.held]
     return (
@@ -223,13 +247,13 @@ def _steps(
         ),
         BenchStep(PUNCHING, caution=True),
         BenchStep(
-            f"Punch {count} holes by the template along the left edge of leaves and covers, as "
-            "many at a time as your punch takes: {margin} from the edge to the middle of a hole, "
-            "the outer ones {first} from head and tail.",
+            f"Punch {count} holes by the template along the left edge of leaves and covers, the "
+            "back cover lying face down, as many at a time as your punch takes: {margin} from the "
+            "edge to the middle of a hole, the outer ones {first} from head and tail.",
             {"margin": margin_nm, "first": leaf.holes[0].y_nm},
             "cover",
         ),
-        BenchStep(close),
+        BenchStep(close, {"inside": how.inside_nm(held_nm, margin_nm)}),
         WRAPPED,
     )
 
@@ -260,7 +284,7 @@ STRUCTURE = Structure(
         Role("loops", "Wire, by the loop", "count"),
         Role("rings", "Rings", "count"),
     ),
-    operations=(CUT, PUNCH_EDGE, CLOSE, FINISH),
+    operations=(CUT, PUNCH_EDGE, CLOSE, WRAP_UP),
     build=build,
     cautions=(BLADES, PUNCHING, LAWS),
     stairs_keys=LEAF_STAIRS,

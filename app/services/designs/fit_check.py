@@ -44,14 +44,13 @@ def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop) -> st
     said, mends = [], []
     for side in ("width", "height"):
         if over[side] > 0:
-            # Two leaves, or two panels, lie in the width of a piece.
-            each = -(-over[side] // 2) if side == "width" else over[side]
-            said.append(f"{show_length(over[side], unit)} too much in {side}")
-            mends.append(f"{show_length(each, unit)} off the leaf's {side}")
+            much = show_length(over[side], unit)
+            said.append(f"{much} too much in {side}")
+            mends.append(f"{much} {'narrower' if side == 'width' else 'lower'}")
     usable = " once trimmed" if sheet.trim_nm else ""
     return (
         f"{what}; even on the sheet that comes nearest, {sheet.name}{usable}, it is "
-        f"{' and '.join(said)}. Take {' and '.join(mends)}, or add a larger sheet."
+        f"{' and '.join(said)}. Make it {' and '.join(mends)}, or add a larger sheet."
     )
 
 

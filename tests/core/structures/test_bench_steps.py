@@ -179,7 +179,7 @@ def test_the_boards_go_on_the_outward_faces(panels: int) -> None:
 def test_lengths_with_odd_panels_are_told_to_begin_the_other_way_before_they_are_folded() -> None:
     said = steps(build("concertina", panels=9, panels_each=3))
     fold = at(said, "Fold to and fro")
-    assert "every second length the other way" in said[fold]
+    assert "begin every second length with a mountain" in said[fold]
     assert fold < at(said, "Glue each tab")
     assert "second length" not in " ".join(steps(build("concertina", panels=8, panels_each=4)))
     assert "second length" not in " ".join(steps(build("concertina", panels=3, panels_each=3)))
@@ -369,9 +369,20 @@ def test_rows_wider_than_their_block_are_told_and_reckoned() -> None:
 
 
 def test_tails_are_tied_where_there_is_a_stitch_to_tie_them_to() -> None:
-    # Both rows' outer stretches begin at the second station: at the end only the crossing is near.
-    said = " ".join(steps(build("long_stitch", facts(), signatures=3)))
-    assert "round the stitch that crosses to the next row beside it" in said
+    # Both rows' outer stretches begin at the second station: at the end only a crossing is near. Rows
+    # cross at the tail first, then at the head, and so on.
+    for rows, words in (
+        (2, "side by side: tie them together and trim them."),
+        (3, "tail of the last: knot the first round the stitch between rows 2 and 3, the other round "
+            "that between rows 1 and 2, and trim both."),
+        (4, "of the last row: knot the first round the stitch between rows 2 and 3, and the last "
+            "round it as well, and trim both."),
+        (5, "the other round that between rows 3 and 4, and trim both."),
+        (6, "rows 2 and 3, the last round that between rows 4 and 5, and trim both."),
+    ):  # fmt: skip
+        assert words in " ".join(steps(build("long_stitch", facts(), signatures=rows)))
+    three = steps(build("long_stitch", facts(), signatures=3))
+    assert any("outside at the head of the first row, one at the" in text for text in three)
     for key in ("wrap_cover", "pamphlet"):
         assert "one on each side of the long stitch over the middle" in " ".join(
             steps(build(key, facts()))

@@ -228,8 +228,8 @@ def test_lengths_of_a_concertina_are_begun_so_that_the_folds_alternate(
     panels: int, each: int, same: bool, other: bool
 ) -> None:
     words = steps(build("concertina", panels=panels, panels_each=each))
-    assert ("every length with the same fold" in words) == same
-    assert ("every second length the other way" in words) == other
+    assert ("the good side up, in every length." in words) == same
+    assert ("begin every second length with a mountain" in words) == other
     assert ("They are the same face of the strip" in words) == (panels in (4, 6, 8, 12))
 
 

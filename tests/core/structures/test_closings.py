@@ -424,8 +424,17 @@ def test_what_is_knotted_inside_comes_before_what_is_pasted_over_it() -> None:
     made = build("concertina", closing="ties")
     steps = [s.say(show) for s in made.steps]
     knotted = next(i for i, s in enumerate(steps) if "draw every one through its hole" in s)
-    glued = next(i for i, s in enumerate(made.steps) if s.stage == "inside")
+    glued = next(i for i, s in enumerate(made.steps) if s.stage == "cased")
     assert knotted < glued < len(steps) - 1
+    # Under a panel a knot would leave a lump; a soft cover has room for it.
+    assert "glue 30 mm of it down flat in a shallow groove" in steps[knotted]
+    assert "knot it there, 30 mm for the knot." in says(build("pamphlet", closing="ties"))
+    assert "glue them down flat inside, in shallow grooves, 20 mm each" in says(
+        build("case_bound", closing="elastic")
+    )
+    strap = says(build("case_bound", closing="strap"))
+    assert "Lay the block dry in its case and close it. Lay it round the closed" in strap
+    assert "Lay the block dry" not in says(build("chain_stitch", closing="strap"))
     # Beads are strung after the last press all the same.
     cord = build(closing="cord", insert1_count=1, insert1_per="journal", insert1_how="paste",
                  insert1_width=90 * MM, insert1_height=130 * MM, insert1_grain="free")  # fmt: skip

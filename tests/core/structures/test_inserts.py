@@ -21,6 +21,7 @@ from app.core.structures.insert_kinds import (
     inserts_in,
     takes_inserts,
 )
+from app.documents.templates import templates
 
 TAKING = sorted(key for key, made in structures().items() if takes_inserts(made))
 
@@ -84,7 +85,7 @@ def test_maps_tipped_in_by_hand() -> None:
     ("how", "operation", "layers", "name", "said"),
     [
         ("paste", "mount", 1, "paste-down", "Paste the paste-down of Map inside the cover"),
-        ("pocket", "pocket", 3, "pocket", "Fold the pocket of Map up from the tail"),
+        ("pocket", "pocket", 3, "pocket", "Cut the pocket of Map to shape by the template"),
         ("loose", None, 1, "loose piece", "Lay in the loose piece of Map."),
     ],
 )
@@ -215,3 +216,70 @@ def test_its_paper_stands_behind_that_of_the_leaves() -> None:
     # Nothing that is for each signature is multiplied where there is one.
     assert build("pamphlet", insert(1, count=3)).pieces["insert1"][0].count == 3
     assert build("chain_stitch", insert(1, count=2, per="signature")).operations["tip"] == 12
+
+
+def test_a_pocket_is_drawn_with_its_flaps() -> None:
+    made = build("pamphlet", insert(1, how="pocket", width=100 * MM, height=140 * MM, count=2))
+    flat = made.flat("insert1")
+    assert flat is not None
+    # Flaps of 12 on the lower half, which folds up over the upper one.
+    assert [(x / MM, y / MM) for x, y in flat.outline] == [
+        (12, 0), (88, 0), (88, 70), (100, 70), (100, 140), (0, 140), (0, 70), (12, 70),
+    ]  # fmt: skip
+    assert [tuple(v / MM for v in fold) for fold in flat.folds] == [
+        (12, 70, 88, 70), (12, 70, 12, 140), (88, 70, 88, 140),
+    ]  # fmt: skip
+    assert "12 mm wide, round behind the upper half, and paste them down there: each is 76 mm" in (
+        says(made)
+    )
+    assert "insert1" in {template.key for template in templates(made)}
+    loose = build("pamphlet", insert(1, how="loose")).flat("insert1")
+    assert loose is not None
+    assert loose.outline == loose.folds == ()
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "silent", "warned", "text"),
+    [
+        # Sewn 12 in and hinged at 16: of 120 a tip-in may take 104; on wire 6 and 5 more.
+        ("side_sewn", {"how": "tip"}, 104, 105, "105 mm wide reaches into the sewn margin, 16 mm"),
+        ("wire_bound", {"how": "tip"}, 103, 104, "margin, 17 mm from the spine, and does not open"),
+        ("pamphlet", {"how": "pocket"}, 144, 145, "145 mm wide is 121 mm wide between its flaps"),
+        ("pamphlet", {"how": "pocket"}, 48, 47, "47 mm wide is 23 mm wide between its flaps; the"),
+    ],
+)  # fmt: skip
+def test_what_does_not_open_or_close_is_told(
+    key: str, typed: dict[str, Any], silent: int, warned: int, text: str
+) -> None:
+    assert build(key, insert(1, width=silent * MM, **typed)).advice == ()
+    [advice] = build(key, insert(1, width=warned * MM, **typed)).advice
+    assert text in advice.say(lambda nm: show_length(nm, "mm"))
+    assert (advice.field, advice.grave) == ("insert1_width", True)
+
+
+def test_more_than_there_is_room_for_inside_the_cover_is_told() -> None:
+    assert build("chain_stitch", insert(1, how="paste", count=4)).advice == ()
+    [many] = build("chain_stitch", insert(1, how="pocket", count=5)).advice
+    assert many.text.startswith("5 are pasted inside the cover, which has two sides")
+    assert (many.field, many.grave) == ("insert1_count", False)
+    assert build("chain_stitch", insert(1, how="loose", count=9)).advice == ()
+
+
+def test_what_is_pasted_takes_paste_where_the_journal_has_some() -> None:
+    plain = build("chain_stitch").amounts["paste"]
+    # A tenth of a milligram a square millimetre: 90 by 130 all over, half of it, a line of 3.
+    for how, milligrams in (("paste", 1170), ("pocket", 585), ("tip", 39), ("loose", 0)):
+        made = build("chain_stitch", insert(1, how=how, width=90 * MM, height=130 * MM))
+        assert made.amounts["paste"] - plain == milligrams
+    assert "paste" not in build("pamphlet", insert(1, how="paste")).amounts
+
+
+def test_wire_has_to_take_what_is_laid_in_as_well() -> None:
+    # 74 leaves of 0.15 and two covers are 11.4; six tip-ins of 0.1 make it 12, a seventh too much.
+    typed = {"leaves": 74, "held": "wire3"}
+    assert build("wire_bound", insert(1, count=6, width=90 * MM), **typed).advice == ()
+    [full] = build("wire_bound", insert(1, count=7, width=90 * MM), **typed).advice
+    assert (full.field, full.grave) == ("leaves", True)
+    assert "Hang them on 18 loops of wire, 15 mm wide inside" in says(
+        build("wire_bound", insert(1, count=6, width=90 * MM), **typed)
+    )

@@ -72,10 +72,10 @@ def test_two_signatures_through_one_row() -> None:
 def test_five_signatures_through_two_rows() -> None:
     made = built("pamphlet_rows", signatures=5, rows="2", folios=8)
     assert made.cover is not None
-    # Three of 1.6 share a row: rows lie 4.8, to half a millimetre 5, apart; the spine takes both.
+    # Three of 1.6 lie in one row and two in the other: their middles 4 apart, 8 thick in all.
     xs = sorted({h.x_nm for h in made.cover.holes})
-    assert xs[1] - xs[0] == 5 * MM
-    assert made.cover.panels[1].width_nm == 10 * MM
+    assert xs[1] - xs[0] == 4 * MM
+    assert made.cover.panels[1].width_nm == 8_500_000
     assert len(made.cover.holes) == 6
     assert made.operations["punch"] == 15 + 6
     assert len(made.thread) == 5
@@ -89,7 +89,40 @@ def test_five_signatures_through_two_rows() -> None:
     assert built("pamphlet_rows", signatures=4, rows="2").advice == ()
     typed = built("pamphlet_rows", signatures=4, rows="2", row_pitch=6 * MM)
     assert typed.cover is not None
-    assert typed.cover.panels[1].width_nm == 12 * MM
+    # Rows 6 apart and a hole's width past either.
+    assert typed.cover.panels[1].width_nm == 9 * MM
+    alone = built("pamphlet_rows", signatures=2, rows="1", row_pitch=30 * MM)
+    assert alone.cover is not None
+    assert alone.cover.panels[1].width_nm == 3 * MM
+
+
+def test_uneven_signatures_want_no_more_than_they_are_thick() -> None:
+    from app.core.structures import structure_for
+
+    dims: dict[str, Any] = {
+        "signatures": 4, "folios": 2, "folio2_count": 10, "folio2_where": "first",
+        "folio2_beside": "with", "folio2_inside": 1, "folio2_width": 0, "folio2_height": 0,
+        "folio2_at": "middle", "folio2_grain": "fold",
+    }  # fmt: skip
+    made = structure_for("pamphlet_rows", dims)
+    papers = {r.key: PaperFacts(r.key, 100_000, Fraction(100)) for r in made.roles}
+    found = made.build(made.checked(made.defaults() | dims), papers)
+    assert found.cover is not None
+    # Eight plain folios and ten more, twice 0.1 each: 3.6, and the cover.
+    assert found.cover.panels[1].width_nm == 4 * MM
+
+
+def test_rows_that_crowd_or_lie_past_the_spine_are_told() -> None:
+    crowded = built("pamphlet_rows", signatures=4, rows="2", folios=10, row_pitch=3 * MM)
+    # Twice two signatures of 2 mm: middles 4 apart.
+    assert [(a.field, a.grave) for a in crowded.advice] == [("row_pitch", False)]
+    assert "middles lie 4 mm apart. Leave 4 mm between" in said(crowded)[0]
+    assert built("pamphlet_rows", signatures=4, rows="2", folios=10, row_pitch=4 * MM).advice == ()
+    fits = built("pamphlet_rows", signatures=2, rows="2", row_pitch=6 * MM, spine=9 * MM)
+    assert fits.advice == ()
+    past = built("pamphlet_rows", signatures=2, rows="2", row_pitch=6 * MM, spine=9 * MM - 1)
+    assert [(a.field, a.grave) for a in past.advice] == [("spine", True)]
+    assert "two rows 6 mm apart want 9 mm" in said(past)[0]
 
 
 @given(st.integers(2, 12), st.integers(1, 2))

@@ -170,11 +170,12 @@ def test_what_tears_is_told() -> None:
         "6 mm. Move the line of stitches in, or sew a plain line.",
     ]
     assert said(built(pattern="noble", margin=12 * MM, end_distance=12 * MM)) == []
-    # The twelfth of 130 mm, a sixth of it beside each hole: 1.969 mm; a sixth of 18.57 holds.
-    close = built(pattern="tortoise", holes=12)
-    assert [a.field for a in close.advice if a.grave] == ["holes"]
-    assert "Holes of the pattern lie 1.97 mm" in " ".join(said(close))
-    assert not any("Holes of" in text for text in said(built(pattern="tortoise", holes=8)))
+    # A sixth of an eleventh of 130 mm along, and half of 4 across: 2.8 mm; of 5 across 3.18.
+    close = built(pattern="tortoise", holes=12, margin=4 * MM)
+    assert [a.field for a in close.advice if a.grave] == ["margin", "holes"]
+    assert "Holes of the pattern lie 2.81 mm from one another" in " ".join(said(close))
+    apart = built(pattern="tortoise", holes=12, margin=5 * MM)
+    assert not any("Holes of" in text for text in said(apart))
     crowded = built(holes=12, leaf_height=80 * MM)
     assert [a.field for a in crowded.advice if a.grave] == ["end_distance"]
     assert "leave the 12 too close" in " ".join(said(crowded))
@@ -185,7 +186,7 @@ def test_the_steps_say_the_pattern() -> None:
     [pierce] = [s for s in steps if "pierce" in s]
     assert pierce.startswith(
         "Lay the template on and pierce 4 holes 12 mm from the spine, the outer ones 15 mm from "
-        "head and tail and the 5 of the pattern nearer to it. Then"
+        "head and tail and the 5 of the pattern 6 mm from the spine. Then"
     )
     [plain] = [s.say(lambda nm: show_length(nm, "mm")) for s in built().steps if "pierce" in s.text]
     assert "the outer ones 15 mm from head and tail. Then" in plain

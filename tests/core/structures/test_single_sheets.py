@@ -63,7 +63,7 @@ def test_one_sheet_by_hand() -> None:
     assert (made.leaves, made.pages) == (4, 8)
     assert made.thickness_nm == 8 * 100_000
     assert (made.closed_width_nm, made.closed_height_nm) == (74 * MM, 105 * MM)
-    assert made.operations == {"cut": 1, "sheet_fold": 6, "finish": 1}
+    assert made.operations == {"cut": 1, "sheet_fold": 6, "wrap_up": 1}
     assert [label for _, _, label in sheet.labels] == [
         "5, head down", "6", "4, head down", "7", "3, head down", "8", "2, head down", "1",
     ]  # fmt: skip
@@ -111,7 +111,7 @@ def test_a_pad_as_printers_make_it() -> None:
     # About forty sheets on a backing card, two thin coats.
     assert sizes(made) == {"leaf": (120, 160, 40), "backing": (120, 160, 1)}
     assert "Brush 2 thin coats of padding glue" in steps(made)
-    assert made.operations == {"cut": 41, "pad": 2, "finish": 1}
+    assert made.operations == {"cut": 41, "pad": 2, "wrap_up": 1}
     assert made.thickness_nm == 40 * 100_000 + 500_000
     # Two coats on an edge of 120 by 4.5, a tenth of a milligram a square millimetre.
     assert made.amounts["paste"] == 2 * 120 * 9 // 2 // 10
@@ -197,7 +197,7 @@ def test_a_notebook_on_wire_by_hand() -> None:
     assert {h.x_nm for h in leaf.holes} == {6 * MM}
     # 6.6 mm thick: four handfuls of 2.
     assert made.thickness_nm == 6_600_000
-    assert made.operations == {"cut": 62, "punch_edge": 4, "close_wire": 1, "finish": 1}
+    assert made.operations == {"cut": 62, "punch_edge": 4, "close_wire": 1, "wrap_up": 1}
     assert made.made_of == "60 leaves on wire, 3 to the inch"
     assert (made.closed_width_nm, made.closed_height_nm) == (120 * MM, 160 * MM)
     assert made.advice == ()
@@ -206,7 +206,7 @@ def test_a_notebook_on_wire_by_hand() -> None:
     assert "Hang them on 18 loops of wire" in steps(made)
     rings = built("wire_bound", held="rings2")
     assert rings.counts == {"loops": 0, "rings": 2}
-    assert "Put 2 rings through covers and leaves" in steps(rings)
+    assert "Put 2 rings, 19 mm wide inside or more, through covers and leaves" in steps(rings)
     assert rings.cover is not None
     assert {h.x_nm for h in rings.cover.holes} == {12 * MM}
     filed = built("wire_bound", held="file2", margin=10 * MM)

@@ -63,12 +63,22 @@ def test_a_concertina_with_pockets_by_hand() -> None:
     assert sizes(made)["board"] == sizes(plain)["board"]
     strip = made.flat("strip")
     assert strip is not None
-    assert strip.folds[-1] == (0, 160 * MM, 492 * MM, 160 * MM)
+    # The tab ends where the pocket begins.
+    assert strip.folds[-1] == (0, 160 * MM, 480 * MM, 160 * MM)
+    assert [(x / MM, y / MM) for x, y in strip.outline] == [
+        (0, 0), (492, 0), (492, 160), (480, 160), (480, 200), (0, 200),
+    ]  # fmt: skip
+    last = made.flat("last")
+    assert last is not None
+    assert last.outline == ()
     assert len(strip.folds) == 5
     # Every layer lies twice, and each of the three lengths has a fold more.
     assert made.thickness_nm - plain.thickness_nm == 14 * 100_000
     assert made.operations["concertina_fold"] == 11 + 3
-    assert made.amounts["paste"] - plain.amounts["paste"] == 2 * 12 * 40 // 10
+    # Both ends of each of three lengths, 5 wide and 40 high.
+    assert made.amounts["paste"] - plain.amounts["paste"] == 6 * 5 * 40 // 10
+    assert made.operations["glue"] == plain.operations["glue"] + 6
+    assert "Glue the pocket down along both ends of every length, 5 mm wide" in steps(made)
     assert "Score 40 mm from the tail of every length" in steps(made)
     assert "pockets" not in steps(plain)
     assert made.advice == ()

@@ -504,7 +504,7 @@ def test_the_minutes_of_each_operation_are_those_first_offered() -> None:
         "fit_strap": "2 8 0", "fit_magnet": "2 2 12", "tip": "2 1 0", "mount": "3 2 0", "pocket": "3 4 0",
         "weave": "1 1 0", "back": "5 8 4", "round_back": "3 4 0", "case": "6 14 12",
         "case_in": "4 6 12", "sheet_fold": "1 1/3 0", "pad": "5 2 1", "punch_edge": "2 1/2 0",
-        "close_wire": "1 2 0",
+        "close_wire": "1 2 0", "wrap_up": "2 3 0",
     }  # fmt: skip
     assert {
         op.key: f"{op.setup_minutes} {op.minutes_each} {op.waiting_hours}"

@@ -171,7 +171,7 @@ def test_a_piece_larger_than_every_sheet_is_explained(session: Session, bench: B
     assert cover.trouble is not None
     assert "711 × 450 mm" in cover.trouble
     assert "211 mm too much in width" in cover.trouble
-    assert "Take 105.5 mm off the leaf's width" in cover.trouble
+    assert "Make it 211 mm narrower, or add" in cover.trouble
     assert "larger sheet" in cover.trouble
     assert not found.whole
 

@@ -47,8 +47,13 @@ def put_on(fitting: Fitting) -> Added:
         punches=(punched(fitting, which),),
         steps=(
             BenchStep(
-                "Cut {band} of elastic, draw its ends in through the holes and knot or sew them "
-                "inside, {knot} each, so that {taut} are left outside.",
+                "Cut {band} of elastic, draw its ends in through the holes and "
+                + (
+                    "glue them down flat inside, in shallow grooves"
+                    if fitting.pasted_over
+                    else "knot or sew them inside"
+                )
+                + ", {knot} each, so that {taut} are left outside.",
                 {"knot": knot, "taut": taut},
                 to_cut={"band": taut + 2 * knot},
             ),

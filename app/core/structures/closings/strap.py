@@ -67,7 +67,8 @@ def put_on(fitting: Fitting) -> Added:
                 {"pitch": pitch, "first": first},
             ),
             BenchStep(
-                "Lay it round the closed journal, the buckle on the front and done up in hole "
+                ("Lay the block dry in its case and close it. " if fitting.pasted_over else "")
+                + "Lay it round the closed journal, the buckle on the front and done up in hole "
                 f"{holes // 2 + 1} from the tip, mark where it lies on the two holes of the back, "
                 "and sew or rivet it there. Thread or rivets go among the parts."
             ),

@@ -56,8 +56,13 @@ def put_on(fitting: Fitting) -> Added:
         steps=(
             BenchStep(f"{SNARE} {LAWS}", caution=True),
             BenchStep(
-                f"Cut {many}, {{each}} each; draw every one through its hole from inside and knot "
-                "it there, {knot} for the knot. Sear or glue the ends.",
+                f"Cut {many}, {{each}} each; draw every one through its hole from inside and "
+                + (
+                    "glue {knot} of it down flat in a shallow groove cut there, so that it leaves "
+                    "no lump. Glue the ends."
+                    if fitting.pasted_over
+                    else "knot it there, {knot} for the knot. Glue the ends."
+                ),
                 {"knot": fitting.chosen("tie_knot")},
                 to_cut={"each": each},
             ),
@@ -74,7 +79,7 @@ CLOSING = Closing(
     dimensions=(
         Dimension("tie_pairs", "Pairs of ties", GROUP, "count", 1, 1, 4),
         Dimension("tie_length", "Length of a tie", GROUP, "length", 220 * MM, 20 * MM, 1000 * MM),
-        Dimension("tie_knot", "More for the knot inside", GROUP, "length", 30 * MM, 0, 200 * MM),
+        Dimension("tie_knot", "More to fasten it inside", GROUP, "length", 30 * MM, 0, 200 * MM),
     ),
     roles=(Role("ties", "Ties", "length"),),
     operations=(
