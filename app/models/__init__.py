@@ -7,6 +7,7 @@ from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet,
 from app.models.orders import Customer, Order, OrderLine, Payment
 from app.models.plans import KeptPlan
 from app.models.purchases import Purchase, PurchaseLine, Receipt, ReceiptLine
+from app.models.recipes import GoodsLine, Recipe, RecipePart
 from app.models.shop import Channel, Deed, NumberSeries, OperationTime, PostageBand, Shop
 from app.models.stock import Lot, Movement
 
@@ -18,6 +19,7 @@ __all__ = [
     "Customer",
     "Deed",
     "Design",
+    "GoodsLine",
     "Journal",
     "KeptPlan",
     "LoggedMinutes",
@@ -41,6 +43,8 @@ __all__ = [
     "PurchaseLine",
     "Receipt",
     "ReceiptLine",
+    "Recipe",
+    "RecipePart",
     "Shop",
     "StockSheet",
     "Supplier",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import JSON, CheckConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
@@ -13,6 +13,9 @@ from app.core.states import BatchState
 from app.db import Base, Minutes, Moment, Money
 from app.models.columns import Key, Name, Note, OneOf, Word, refers_to
 from app.models.designs import Variant
+
+if TYPE_CHECKING:
+    from app.models.recipes import GoodsLine
 
 
 class Batch(Base):
@@ -33,6 +36,10 @@ class Batch(Base):
     lines: Mapped[list[BatchLine]] = relationship(
         back_populates="batch", order_by="BatchLine.id", cascade="all, delete-orphan"
     )
+    goods: Mapped[list[GoodsLine]] = relationship(
+        back_populates="batch", order_by="GoodsLine.id", cascade="all, delete-orphan"
+    )
+    """What is made in it for the shop itself; a batch has either these or lines."""
 
 
 class BatchLine(Base):

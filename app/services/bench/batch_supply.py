@@ -66,7 +66,11 @@ class Taking:
 
 def what_it_takes(session: Session, wanted: Mapping[Variant, int], on: date) -> Taking:
     """What so many of some journals take, and what of it is short; nothing is written down."""
-    found = batch_needs(session, on, wanted)
+    return supplied(session, batch_needs(session, on, wanted), on)
+
+
+def supplied(session: Session, found: Needs, on: date) -> Taking:
+    """How all that is needed at once is cut and taken from the stock, and what of it is short."""
     cuts: list[PaperCut] = []
     shorts: list[Shortfall] = []
     problems = list(found.problems)

@@ -99,7 +99,7 @@ def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Ba
     batch.lines = [BatchLine(variant=variant, quantity=n) for variant, n in wanted.items()]
     session.add(batch)
     session.flush()
-    _issue(session, batch, taking, on)
+    issue(session, batch, taking, on)
     for variant in wanted:
         freeze(session, variant.design)
     return batch
@@ -111,7 +111,7 @@ def resume_batch(session: Session, batch: Batch, on: date) -> None:
     wanted = {line.variant: line.quantity for line in batch.lines}
     taking = _all_of_it(session, wanted, on)
     batch.state = BatchState.IN_PROGRESS
-    _issue(session, batch, taking, on)
+    issue(session, batch, taking, on)
 
 
 def _all_of_it(session: Session, wanted: Mapping[Variant, int], on: date) -> Taking:
@@ -121,7 +121,7 @@ def _all_of_it(session: Session, wanted: Mapping[Variant, int], on: date) -> Tak
     return taking
 
 
-def _issue(session: Session, batch: Batch, taking: Taking, on: date) -> None:
+def issue(session: Session, batch: Batch, taking: Taking, on: date) -> None:
     """Everything leaves the stock for a batch, and the offcuts of its sheets come back."""
     cut_plan: dict[str, Any] = {}
     shop = taking.needs.shop

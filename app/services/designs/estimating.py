@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
-from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
@@ -43,6 +42,7 @@ from app.services.designs.take_off import (
 )
 from app.services.shop.settings import terms
 from app.services.stock import materials as stock_of
+from app.services.stock.ledger import item_key
 from app.units import M2, show_quantity, type_quantity
 
 
@@ -190,22 +190,21 @@ def _papers(taken: TakeOff, book: PriceBook, batch: int) -> tuple[list[RolePaper
     for role, piece in taken.wanted_pieces():
         paper = taken.choices.get(role.key)
         if isinstance(paper, Paper):
-            found.append(role_paper(role, paper, piece, book.shop, batch, book.on))
+            found.append(role_paper(role, paper, piece, book, batch))
         else:
             missing[role.key] = f"{role.label}: none chosen yet."
     return found, list(missing.values())
 
 
-def role_paper(
-    role: Role, paper: Paper, piece: Piece, shop: Shop, batch: int, on: date
-) -> RolePaper:
+def role_paper(role: Role, paper: Paper, piece: Piece, book: PriceBook, batch: int) -> RolePaper:
     """A piece on every sheet of its paper, the one that costs a whole batch least first.
 
     What counts is the money for whole packs, as on the buy list; the price of a sheet is then
     that of the packs bought, spoilage included in their number.
     """
+    shop = book.shop
     cuts = sheets_to_cut(piece, paper, shop)
-    options = _options(cuts, piece, shop, batch, on)
+    options = _options(cuts, piece, book, batch)
     options.sort(
         key=lambda o: (
             not o.cut.best,
@@ -220,15 +219,17 @@ def role_paper(
 
 
 def _options(
-    cuts: Iterable[tuple[StockSheet, Yield]], piece: Piece, shop: Shop, batch: int, on: date
+    cuts: Iterable[tuple[StockSheet, Yield]], piece: Piece, book: PriceBook, batch: int
 ) -> list[SheetOption]:
     options: list[SheetOption] = []
     for stock_sheet, cut in cuts:
         price, each = None, None
         if cut.best:
-            pieces = piece.count * batch * (1 + Fraction(shop.spoilage)) / cut.best
+            pieces = piece.count * batch * (1 + Fraction(book.shop.spoilage)) / cut.best
             count = -(-pieces.numerator // pieces.denominator)
-            price = None if stock_sheet.retired else stock_of.price_for(stock_sheet, count, on)
+            own = book.own.get(item_key(stock_sheet))
+            if not stock_sheet.retired:
+                price = stock_of.price_for(stock_sheet, count, book.on, own)
             each = price.each * piece.count / cut.best if price else None
         options.append(SheetOption(stock_sheet, cut, price, each))
     return options
@@ -253,7 +254,7 @@ def _goods(
     taken: TakeOff, book: PriceBook, batch: int
 ) -> tuple[list[MaterialUse], list[_Bought], list[str]]:
     """What each material costs, how much of which offer is bought for one, and what is missing."""
-    shop, money, on = book.shop, book.currency, book.on
+    shop, money = book.shop, book.currency
     found: list[MaterialUse] = []
     bought: list[_Bought] = []
     missing: list[str] = []
@@ -265,7 +266,8 @@ def _goods(
         waste = Fraction(material.waste)
         each_takes = Fraction(taking.amount, batch if taking.once else 1)
         exact = each_takes * batch * (1 + waste)
-        price = stock_of.price_for(material, -(-exact.numerator // exact.denominator), on)
+        own = book.own.get(item_key(material))
+        price = stock_of.price_for(material, -(-exact.numerator // exact.denominator), book.on, own)
         if price is None:
             missing.append(f"{material.name}: nobody offers it yet, so it costs nothing here.")
             continue

@@ -11,6 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from math import ceil
+from typing import TYPE_CHECKING
 
 from app.core.costing import Work, standard_time
 from app.core.cutting.one_sheet.yields import Yield, yield_of
@@ -21,10 +22,12 @@ from app.core.structures.base import BenchStep, Build, Dims, PaperFacts, Role, S
 from app.core.structures.parts import Part, PartPer, check_parts, signatures_of, with_parts
 from app.models import Material, Paper, Shop, StockSheet
 from app.services.designs.fit_check import why_it_does_not_fit
-from app.services.designs.price_book import PriceBook
 from app.services.shop.settings import TimeOf
 from app.services.stock import materials as stock_of
 from app.units import type_quantity
+
+if TYPE_CHECKING:
+    from app.services.designs.price_book import PriceBook
 
 Choices = Mapping[str, Paper | Material | None]
 MOST_BUILT = 1_000

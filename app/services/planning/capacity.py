@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -191,9 +191,12 @@ def start_in_words(times: BenchTime, demand: Demand) -> list[str]:
     return said
 
 
-def too_much_for_the_bench(times: BenchTime, on: date) -> str | None:
-    """The first day by which more is wanted than the bench has hours for, in words."""
-    found = minutes_short(times.jobs, times.minutes_on, on)
+def too_much_for_the_bench(times: BenchTime, on: date, more: Sequence[Job] = ()) -> str | None:
+    """The first day by which more is wanted than the bench has hours for, in words.
+
+    ``more`` is work beside that of the journals.
+    """
+    found = minutes_short([*times.jobs, *more], times.minutes_on, on)
     if found is None:
         return None
     day, wanted, there = found

@@ -33,8 +33,8 @@ def timeline(
     for coming in found.coming.get(key, ()):
         rows.append(
             (coming.expected_on, coming.quantity,
-             f"Purchase {coming.purchase.number}" + (", not sent yet" if coming.drafted else ""),
-             f"purchase-{coming.purchase.id}")
+             coming.said.capitalize() + (", not sent yet" if coming.drafted else ""),
+             coming.link)
         )  # fmt: skip
     left = here
     table = []

@@ -19,7 +19,7 @@ from app.core.errors import DomainError
 from app.core.paper import Piece
 from app.core.planning.requirements import Demand, Peg, Shortage, net
 from app.core.states import ORDER_NEEDS_MAKING
-from app.models import Market, Material, Paper, Shop, Variant
+from app.models import Market, Material, Offer, Paper, Recipe, Shop, Variant
 from app.services.designs.journals import kept_on_the_shelf, load_whole, take_off_of
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.designs.take_off import Goods, PaperPiece, TakeOff
@@ -73,6 +73,20 @@ class Needs:
     times: BenchTime = field(default_factory=lambda: BenchTime({}, {}))
     offcuts: Mapping[int, list[Offcut]] = field(default_factory=dict)
     """By stock sheet."""
+    own: Mapping[str, Offer] = field(default_factory=dict)
+    """The shop's own offer of what it can make, by item key."""
+    recipes: Mapping[str, Recipe] = field(default_factory=dict)
+
+    def with_more(
+        self, pieces: Iterable[PieceNeed], goods: Iterable[tuple[Material, Demand]]
+    ) -> Needs:
+        """These needs and some more."""
+        goods = list(goods)
+        return replace(
+            self, pieces=merged([*self.pieces, *pieces]),
+            materials={**self.materials, **{d.thing: m for m, d in goods}},
+            material_demands=(*self.material_demands, *(d for _, d in goods)),
+        )  # fmt: skip
 
     def there(self, key: str) -> int:
         """What is here of a thing, in base units."""
@@ -204,7 +218,7 @@ def _taken_apart(
                 taken[key] = one
     return Needs(
         shop, to_make, variants,
-        pieces=_merged(need for part in parts for need in part.pieces),
+        pieces=merged(need for part in parts for need in part.pieces),
         materials={item_key(m): m for part in parts for m, _ in part.materials},
         material_demands=tuple(d for part in parts for _, wanted in part.materials for d in wanted),
         stock=stock,
@@ -214,7 +228,7 @@ def _taken_apart(
             shop, to_make, taken, made_now, progress,
             {market.day for market in upcoming(session, on)},
         ),
-        offcuts=_offcuts_by_sheet(session),
+        offcuts=_offcuts_by_sheet(session), own=book.own, recipes=book.recipes,
     )  # fmt: skip
 
 
@@ -273,7 +287,7 @@ def _piece_need(paper: PaperPiece, design: str, pegs: Iterable[Peg], shop: Shop)
     return PieceNeed(name, paper.paper, size, (design,), demands)
 
 
-def _merged(pieces: Iterable[PieceNeed]) -> tuple[PieceNeed, ...]:
+def merged(pieces: Iterable[PieceNeed]) -> tuple[PieceNeed, ...]:
     """Pieces of one size and paper are one kind, whichever journals they go into."""
     kinds: dict[str, PieceNeed] = {}
     for need in pieces:

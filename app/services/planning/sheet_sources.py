@@ -16,7 +16,7 @@ from app.models import Offer, Paper, StockSheet
 from app.services.planning.requirements import Needs
 from app.services.planning.supply import Coming
 from app.services.stock.ledger import item_key
-from app.services.stock.materials import offers_in_force
+from app.services.stock.materials import offers_with
 from app.services.stock.offcuts import Offcut
 
 
@@ -69,7 +69,7 @@ def sheet_offers(
         sheet = stock_sheet.as_sheet(name)
         key = item_key(stock_sheet)
         here = found.there(key)
-        current = [] if stock_sheet.retired else offers_in_force(stock_sheet.offers, on)
+        current = [] if stock_sheet.retired else offers_with(stock_sheet, on, found.own.get(key))
         if here > 0:
             # Of one size what is here goes first, whatever it cost: it is here in time.
             worth = Fraction(found.stock[key].cost) / here
@@ -84,8 +84,7 @@ def sheet_offers(
             by_key[way] = Source(
                 stock_sheet,
                 None,
-                f"purchase {coming.purchase.number}, "
-                + ("drafted, not sent yet" if coming.drafted else "on its way"),
+                f"{coming.said}, " + ("drafted, not sent yet" if coming.drafted else "on its way"),
                 coming,
             )
         for offcut in found.offcuts.get(stock_sheet.id, ()):

@@ -10,8 +10,17 @@ from decimal import Decimal
 from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.core.states import PURCHASE_ON_ITS_WAY, MovementKind, PurchaseState
-from app.models import Material, Movement, Purchase, PurchaseLine, ReceiptLine, StockSheet
+from app.core.states import PURCHASE_ON_ITS_WAY, BatchState, MovementKind, PurchaseState
+from app.models import (
+    Batch,
+    GoodsLine,
+    Material,
+    Movement,
+    Purchase,
+    PurchaseLine,
+    ReceiptLine,
+    StockSheet,
+)
 from app.services.stock.ledger import item_key, still_stands
 from app.services.stock.materials import offers_in_force
 
@@ -91,23 +100,39 @@ def lead_of(line: PurchaseLine, on: date) -> int:
 
 @dataclass(frozen=True)
 class Coming:
-    """An amount of a thing that is on its way or drafted, and the day it is expected.
+    """An amount of a thing on its way, drafted, or in the making, and the day it is expected.
 
-    ``drafted`` ones are not sent yet: their day is that of a purchase sent today.
+    ``drafted`` ones are not sent yet: their day is that of a purchase sent today. What is made here
+    comes of a batch and of no purchase.
     """
 
-    purchase: Purchase
+    purchase: Purchase | None
     item: StockSheet | Material
     quantity: int
     cost: Decimal
     expected_on: date
     packs: int
     lead_days: int
+    batch: Batch | None = None
+
+    @property
+    def said(self) -> str:
+        """What it comes of, in a sentence."""
+        if self.purchase is not None:
+            return f"purchase {self.purchase.number}"
+        return f"batch {self.batch.number}" if self.batch is not None else "somewhere"
+
+    @property
+    def link(self) -> str:
+        """The page of what it comes of."""
+        if self.purchase is not None:
+            return f"purchase-{self.purchase.id}"
+        return f"batch-{self.batch.id}" if self.batch is not None else ""
 
     @property
     def drafted(self) -> bool:
         """Whether it still has to be sent."""
-        return self.purchase.state == PurchaseState.DRAFT
+        return self.purchase is not None and self.purchase.state == PurchaseState.DRAFT
 
 
 @dataclass(frozen=True)
@@ -156,6 +181,36 @@ def on_the_way(session: Session, on: date) -> dict[str, list[Coming]]:
                 quantity, cost = missing * line.pack_quantity, missing * line.pack_price
                 coming = Coming(purchase, item, quantity, cost, due, missing, lead)
                 found.setdefault(item_key(item), []).append(coming)
+    for coming in _in_the_making(session, on):
+        found.setdefault(item_key(coming.item), []).append(coming)
     for rows in found.values():
-        rows.sort(key=lambda c: (c.drafted, c.expected_on, c.purchase.number))
+        rows.sort(key=lambda c: (c.drafted, c.expected_on, c.said))
+    return found
+
+
+def _in_the_making(session: Session, on: date) -> list[Coming]:
+    """What batches of goods should give, as many days after they were begun as it takes."""
+    query = (
+        select(GoodsLine)
+        .join(GoodsLine.batch)
+        .where(Batch.state == BatchState.IN_PROGRESS)
+        .options(
+            joinedload(GoodsLine.batch), joinedload(GoodsLine.material),
+            joinedload(GoodsLine.stock_sheet).joinedload(StockSheet.paper),
+        )
+    )  # fmt: skip
+    lines = list(session.scalars(query))
+    rows = session.execute(
+        select(Movement.batch_id, func.sum(Movement.cost), func.min(Movement.at))
+        .where(Movement.batch_id.in_([line.batch_id for line in lines]))
+        .group_by(Movement.batch_id)
+    )
+    issued = {batch: (-cost, at.astimezone().date()) for batch, cost, at in rows}
+    found = []
+    for line in lines:
+        cost, begun = issued.get(line.batch_id, (Decimal(0), on))
+        due = max(begun + timedelta(days=line.days), on)
+        found.append(
+            Coming(None, line.item, line.expected, cost, due, line.expected, 0, line.batch)
+        )
     return found

@@ -14,7 +14,7 @@ from app.models import Material, Offer, StockSheet
 from app.services.planning.capacity import day_said, days_said, start_in_words
 from app.services.planning.requirements import Needs
 from app.services.planning.supply import Coming, Supply, supply_of
-from app.services.stock.materials import as_pack_offers, offers_in_force
+from app.services.stock.materials import as_pack_offers, offers_with
 
 
 @dataclass(frozen=True)
@@ -151,7 +151,7 @@ def goods_to_buy(found: Needs, on: date) -> GoodsToBuy:
 def _goods_line(found: Needs, key: str, short: Shortage, on: date) -> BuyLine | None:
     """The cheapest packs that come in time; None where nobody offers any."""
     material = found.materials[key]
-    offers = offers_in_force(material.offers, on)
+    offers = offers_with(material, on, found.own.get(key))
     if not offers:
         return None
     late = comes_late(found, [peg.demand for peg in short.pegs], on)
@@ -212,12 +212,12 @@ def comes_after(name: str, coming: Coming, starts: date, demand: Demand) -> str:
     """That something comes too late for the bench, and what to do about it."""
     if coming.drafted:
         return (
-            f"{name}: purchase {coming.purchase.number} is not sent yet. Sent today it comes on "
+            f"{name}: {coming.said} is not sent yet. Sent today it comes on "
             f"{day_said(coming.expected_on)}, and the bench should begin on {day_said(starts)} for "
             f"{demand.reason}. Send it now, find somebody quicker, or agree a later day."
         )
     return (
-        f"{name}: purchase {coming.purchase.number} is expected on {day_said(coming.expected_on)}, "
-        f"and the bench should begin on {day_said(starts)} for {demand.reason}. Ask the supplier, "
-        "or agree a later day."
+        f"{name}: {coming.said} is expected on {day_said(coming.expected_on)}, "
+        f"and the bench should begin on {day_said(starts)} for {demand.reason}. "
+        f"{'Ask the supplier' if coming.purchase else 'Finish it sooner'}, or agree a later day."
     )

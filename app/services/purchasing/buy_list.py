@@ -14,18 +14,16 @@ from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
-from app.core.cutting.effort import Effort
-from app.core.cutting.model import NoPlanError
 from app.core.money import Currency, currency
 from app.core.planning.requirements import Demand, Peg
 from app.services.planning.capacity import too_much_for_the_bench
 from app.services.planning.cut_plans import keep_cut_plan, plan_data
-from app.services.planning.paper_problems import paper_question
-from app.services.planning.plans import answer_of
-from app.services.planning.requirements import Needs, needs, pieces_wanted
-from app.services.purchasing.buy_lines import BuyLine, Enough, goods_to_buy
+from app.services.planning.requirements import Needs, needs
+from app.services.purchasing.buy_lines import BuyLine, Enough
 from app.services.purchasing.drafts import DraftLine, draft_lines, drafted_cost
-from app.services.purchasing.sheet_plan import PaperPlan, paper_plan, why_no_plan
+from app.services.purchasing.makings import MakeLine, Working
+from app.services.purchasing.sheet_plan import PaperPlan
+from app.services.stock.recipes import order_of
 
 
 @dataclass(frozen=True)
@@ -44,6 +42,8 @@ class BuyList:
     """What is on its way and comes too late, in words."""
     drafts: tuple[DraftLine, ...] = ()
     """What is drafted and has to be sent."""
+    makings: tuple[MakeLine, ...] = ()
+    """What the shop has to make for itself first."""
 
     @property
     def lines(self) -> list[BuyLine]:
@@ -87,23 +87,22 @@ def buy_list(
     """
     found = needs(session, on, market_ids)
     money = currency(found.shop.currency)
-    plans, unplanned = [], []
-    for _, rows in pieces_wanted(found):
-        asked = paper_question(found, rows, on, Effort.LIVE, apart=apart)
-        try:
-            answer = answer_of(session, asked.problem)
-        except NoPlanError:
-            unplanned.append(why_no_plan(asked))
-        else:
-            plans.append(paper_plan(found, asked, answer, on, money))
+    working = Working(session, found, on, apart=apart)
+    for node in order_of(found.recipes):
+        working.plan(node)
+    working.plan_the_rest()
+    found = working.needs
+    plans, goods = working.plans, working.goods
     late = tuple(word for plan in plans for word in plan.late)
-    goods = goods_to_buy(found, on)
     plans.sort(key=lambda plan: plan.paper.name)
+    makings = tuple(sorted(working.makings, key=lambda line: (line.begin_by, line.name)))
     return BuyList(
-        found, money, tuple(plans), goods.lines, goods.enough,
-        (*found.problems, *unplanned, *goods.problems),
-        too_much_for_the_bench(found.times, on), late + goods.late,
-        tuple(draft_lines(found, plans, on)),
+        found, money, tuple(plans), tuple(line for one in goods for line in one.lines),
+        tuple(sorted((row for one in goods for row in one.enough), key=lambda r: r.material.name)),
+        (*found.problems, *working.unplanned, *(word for one in goods for word in one.problems)),
+        too_much_for_the_bench(found.times, on, [line.job for line in makings]),
+        late + tuple(word for one in goods for word in one.late),
+        tuple(draft_lines(found, plans, on)), makings,
     )  # fmt: skip
 
 

@@ -35,10 +35,10 @@ def draft_lines(found: Needs, plans: Iterable[PaperPlan], on: date) -> list[Draf
     """Everything drafted, the most pressing first, what nothing hangs on last."""
     wanting = _wanting(found, plans)
     lines = [
-        _line(found, coming, wanting.get(id(coming), []), on)
+        _line(found, coming, coming.purchase, wanting.get(id(coming), []), on)
         for rows in found.coming.values()
         for coming in rows
-        if coming.drafted
+        if coming.drafted and coming.purchase is not None
     ]
     return sorted(
         lines, key=lambda d: (d.send_by is None, d.send_by or on, d.purchase.number, d.item.id)
@@ -62,16 +62,18 @@ def _wanting(found: Needs, plans: Iterable[PaperPlan]) -> dict[int, list[Demand]
     return wanting
 
 
-def _line(found: Needs, coming: Coming, demands: list[Demand], on: date) -> DraftLine:
+def _line(
+    found: Needs, coming: Coming, purchase: Purchase, demands: list[Demand], on: date
+) -> DraftLine:
     send_by: date | None = None
     sums: tuple[str, ...] = ()
     if demands:
         first = found.times.first(demands)
         send_by = order_by(found.times.start(first), coming.lead_days)
-        supplier = coming.purchase.supplier.name
+        supplier = purchase.supplier.name
         sums = order_by_in_words(found, first, supplier, coming.lead_days, send_by)
     return DraftLine(
-        coming.purchase, coming.item, coming.packs, coming.quantity, coming.cost, send_by,
+        purchase, coming.item, coming.packs, coming.quantity, coming.cost, send_by,
         send_by is not None and send_by < on, tuple(demands), sums,
     )  # fmt: skip
 

@@ -18,6 +18,7 @@ from app.core.money import Currency
 from app.core.planning.paper_answer import PaperAnswer, Rival
 from app.core.planning.sharing import SheetCut
 from app.models import Paper
+from app.services.designs.made_here import is_own
 from app.services.planning.paper_problems import PaperQuestion
 from app.services.planning.requirements import Needs, PieceNeed
 from app.services.planning.sheet_sources import ByKey, sheets_said
@@ -49,6 +50,8 @@ class PaperPlan:
     items: Mapping[str, str]
     """Which stock sheet each source has, by its key."""
     late: tuple[str, ...] = ()
+    made: tuple[BuyLine, ...] = ()
+    """What of it the shop makes for itself; ``lines`` are what it buys."""
 
     @property
     def supply_said(self) -> str:
@@ -67,7 +70,8 @@ def paper_plan(
     cuts, by_key = answer.cuts, asked.by_key
     lines = _sheet_lines(found, asked, answer, cuts, on, amount)
     return PaperPlan(
-        asked.paper, asked.rows, answer, answer.plan, cuts, tuple(lines),
+        asked.paper, asked.rows, answer, answer.plan, cuts,
+        tuple(line for line in lines if not is_own(line.offer)),
         sum((line.cost for line in lines), Decimal(0)),
         _other_way(answer.otherwise, amount) if answer.otherwise else None,
         tuple(_other_way(rival, amount) for rival in answer.rivals),
@@ -75,6 +79,7 @@ def paper_plan(
         {key: source.coming for key, source in by_key.items() if source.coming},
         {key: item_key(source.stock_sheet) for key, source in by_key.items()},
         _late_sheets(found, asked.paper, cuts, by_key),
+        tuple(line for line in lines if is_own(line.offer)),
     )  # fmt: skip
 
 

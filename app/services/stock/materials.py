@@ -231,6 +231,11 @@ def offers_in_force(offers: Iterable[Offer], on: date) -> list[Offer]:
     return list(newest.values())
 
 
+def offers_with(item: StockSheet | Material, on: date, own: Offer | None) -> list[Offer]:
+    """What holds on a day, and the shop's own offer where it makes the thing."""
+    return [*offers_in_force(item.offers, on), *([own] if own is not None else ())]
+
+
 def as_pack_offers(offers: Sequence[Offer]) -> list[PackOffer]:
     """Offers as the planning core wants them."""
     return [
@@ -254,9 +259,14 @@ class UnitPrice:
         return Fraction(self.choice.pack_price) / self.offer.pack_quantity
 
 
-def price_for(item: StockSheet | Material, quantity: int, on: date) -> UnitPrice | None:
-    """The offer that would be bought for a quantity on a day; None where nobody offers it."""
-    offers = offers_in_force(item.offers, on)
+def price_for(
+    item: StockSheet | Material, quantity: int, on: date, own: Offer | None = None
+) -> UnitPrice | None:
+    """The offer that would be taken for a quantity on a day, the shop's ``own`` among them.
+
+    None where nobody offers it.
+    """
+    offers = offers_with(item, on, own)
     if not offers:
         return None
     choice = cheapest(quantity, as_pack_offers(offers))[0]

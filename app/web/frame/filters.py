@@ -27,6 +27,7 @@ PAGES = {
     "market": ("markets.one", "market_id"),
     "journal": ("journals.one", "journal_id"),
     "purchase": ("purchases.one", "purchase_id"),
+    "batch": ("batches.one", "batch_id"),
 }
 
 
@@ -178,6 +179,8 @@ def item_name(item: StockSheet | Material | Variant) -> str:
 def ref_url(link: str) -> str:
     """The page behind a reference such as ``order-12``."""
     kind, _, number = link.partition("-")
+    if kind in ("sheet", "material"):
+        return url_for("stockroom.item", key=link)
     endpoint, argument = PAGES[kind]
     values: dict[str, Any] = {argument: int(number)}
     return url_for(endpoint, **values)

@@ -1,0 +1,113 @@
+"""Sheets and materials made in a batch for the shop itself: begun by a recipe, put into the stock.
+
+What is lost as a rule is part of the cost of the good ones; what is lost beyond that is abnormal
+waste and stands apart (IAS 2).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.core.errors import DomainError
+from app.core.money import half_up, share_out
+from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
+from app.models import Batch, GoodsLine, Material, Recipe, StockSheet
+from app.services.bench import batches
+from app.services.bench.batch_supply import ShortError, Taking, supplied
+from app.services.planning.recipe_needs import minutes_for, taken_by
+from app.services.planning.requirements import batch_needs
+from app.services.shop.settings import next_number, rates, the_shop
+from app.services.stock import ledger as stock
+from app.services.stock.recipes import name_of, recipe_of, way_of
+
+MOST_TIMES = 10_000
+
+
+def begin_goods(session: Session, recipe: Recipe, times: int, on: date) -> Batch:
+    """Begin so many times a recipe: what it takes leaves the stock for the batch.
+
+    Raises ShortError, with everything that is short, where not all is here.
+    """
+    if not 1 <= times <= MOST_TIMES:
+        raise DomainError(f"Between 1 and {MOST_TIMES} times.", "times")
+    expected = way_of(recipe).good_of(times)
+    if not expected:
+        raise DomainError("With what is lost not one whole one would come of it.", "times")
+    taking = _all_of_it(session, recipe, times, on)
+    item = recipe.item
+    batch = Batch(
+        number=next_number(session, "batch"), state=BatchState.IN_PROGRESS, note="", name=""
+    )
+    batch.goods = [
+        GoodsLine(
+            stock_sheet=item if isinstance(item, StockSheet) else None,
+            material=item if isinstance(item, Material) else None,
+            name=name_of(item), times=times, expected=expected, good=0, days=recipe.days,
+            minutes=half_up(minutes_for(recipe, times, the_shop(session)), Decimal("0.1")),
+        )
+    ]  # fmt: skip
+    session.add(batch)
+    session.flush()
+    batches.issue(session, batch, taking, on)
+    return batch
+
+
+def what_goods_take(session: Session, recipe: Recipe, times: int, on: date) -> Taking:
+    """What so many times a recipe take, and what of it is short; nothing is written down."""
+    found = batch_needs(session, on, {})
+    pieces, goods = taken_by(recipe, times, on, name_of(recipe.item))
+    return supplied(session, found.with_more(pieces, goods), on)
+
+
+def _all_of_it(session: Session, recipe: Recipe, times: int, on: date) -> Taking:
+    taking = what_goods_take(session, recipe, times, on)
+    if not taking.feasible:
+        raise ShortError(taking.shorts, taking.problems)
+    return taking
+
+
+def resume_goods(session: Session, batch: Batch, on: date) -> None:
+    """Undo a cancellation: it takes what its recipe takes now, if that is here."""
+    check_step(BATCH_STATES, batch.state, BatchState.IN_PROGRESS, "batch")
+    [line] = batch.goods
+    recipe = recipe_of(session, line.item)
+    if recipe is None:
+        raise DomainError(f"There is no recipe for {line.name} any more: it is bought.")
+    taking = _all_of_it(session, recipe, line.times, on)
+    batch.state = BatchState.IN_PROGRESS
+    batches.issue(session, batch, taking, on)
+
+
+def finish_goods(
+    session: Session, batch: Batch, good: Mapping[int, int], minutes: Decimal, on: date
+) -> batches.BatchCost:
+    """What came out, in base units by line, goes into the stock at what it cost."""
+    check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
+    if minutes < 0:
+        raise DomainError("Minutes cannot be below zero.", "minutes")
+    [line] = batch.goods
+    came = good.get(line.id, line.expected)
+    if came < 0:
+        raise DomainError("Nothing less than none came out.", f"good_{line.id}")
+    hour = rates(the_shop(session))
+    work = half_up(
+        Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP
+    )
+    materials = batches.materials_cost(session, batch)
+    beyond = max(line.expected - came, 0)
+    made, spoiled = share_out(materials + work, [Fraction(came), Fraction(beyond)], stock.STEP)
+    line.good = came
+    if came:
+        stock.receive(
+            session, line.item, came, made, on, kind=MovementKind.MADE,
+            note=f"Batch {batch.number}", batch_id=batch.id,
+        )  # fmt: skip
+    batch.state, batch.minutes = BatchState.MADE, minutes
+    batch.work_cost, batch.spoiled_cost = work, spoiled
+    session.flush()
+    return batches.BatchCost(materials, minutes, work, made, spoiled)

@@ -1,0 +1,143 @@
+"""What the shop makes for itself before it makes its journals, and what that takes in its turn.
+
+Things are planned in the order in which one is made of another, so that everything that wants a
+thing is known before it is netted. What is short of one that is made here becomes a making, with
+the day to begin it; its parts are wanted by then, like those of a journal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from fractions import Fraction
+
+from sqlalchemy.orm import Session
+
+from app.core.cutting.effort import Effort
+from app.core.cutting.model import NoPlanError
+from app.core.money import currency
+from app.core.planning.capacity import Job
+from app.core.planning.making import makings
+from app.core.planning.requirements import Demand, Peg
+from app.models import Material, Recipe, StockSheet
+from app.services.designs.made_here import is_own
+from app.services.planning.paper_problems import paper_question
+from app.services.planning.plans import answer_of
+from app.services.planning.recipe_needs import minutes_for, taken_by
+from app.services.planning.requirements import Needs, PieceNeed, pieces_wanted
+from app.services.purchasing.buy_lines import BuyLine, GoodsToBuy, goods_to_buy
+from app.services.purchasing.sheet_plan import PaperPlan, paper_plan, why_no_plan
+from app.services.stock.ledger import item_key
+from app.services.stock.recipes import node_of, way_of
+
+
+@dataclass(frozen=True)
+class MakeLine:
+    """So many times a recipe, begun by a day, for ``wanted`` good ones and those who want them."""
+
+    item: StockSheet | Material
+    name: str
+    recipe: Recipe
+    times: int
+    wanted: int
+    begin_by: date
+    late: bool
+    minutes: Fraction
+    pegs: tuple[Peg, ...]
+
+    @property
+    def begun(self) -> int:
+        """How much is begun with, before anything is lost."""
+        return self.times * self.recipe.makes
+
+    @property
+    def job(self) -> Job:
+        """Its work at the bench, done by the day it is to be begun at the latest."""
+        waits = max(self.recipe.days, 1)
+        done = self.begin_by + timedelta(days=waits)
+        return Job(f"making {item_key(self.item)} {self.begin_by}", done, self.minutes, waits)
+
+
+class Working:
+    """The list in the making: what is wanted so far, and what of it is planned."""
+
+    def __init__(self, session: Session, found: Needs, on: date, *, apart: bool) -> None:
+        self.session, self.needs, self.on, self.apart = session, found, on, apart
+        self.plans: list[PaperPlan] = []
+        self.unplanned: list[str] = []
+        self.goods: list[GoodsToBuy] = []
+        self.makings: list[MakeLine] = []
+        self._planned: set[str] = set()
+
+    def plan(self, node: str) -> None:
+        """Plan a paper or a material that is made here, all that wants it being known."""
+        self._planned.add(node)
+        for paper, rows in pieces_wanted(self.needs):
+            if node_of(paper) == node:
+                self._plan_paper(rows)
+        mine = tuple(demand for demand in self.needs.material_demands if demand.thing == node)
+        if mine:
+            self._plan_goods(mine)
+
+    def plan_the_rest(self) -> None:
+        """Plan everything of which nothing is made here."""
+        for paper, rows in pieces_wanted(self.needs):
+            if node_of(paper) not in self._planned:
+                self._plan_paper(rows)
+        self._plan_goods(
+            tuple(d for d in self.needs.material_demands if d.thing not in self._planned)
+        )
+
+    def _plan_paper(self, rows: list[PieceNeed]) -> None:
+        asked = paper_question(self.needs, rows, self.on, Effort.LIVE, apart=self.apart)
+        try:
+            answer = answer_of(self.session, asked.problem)
+        except NoPlanError:
+            self.unplanned.append(why_no_plan(asked))
+            return
+        money = currency(self.needs.shop.currency)
+        plan = paper_plan(self.needs, asked, answer, self.on, money)
+        self.plans.append(plan)
+        for line in plan.made:
+            recipe = self.needs.recipes[item_key(line.item)]
+            times = way_of(recipe).lots_for(line.quantity)
+            self._begin(line, recipe, times, line.quantity, line.order_by, line.pegs)
+
+    def _plan_goods(self, demands: tuple[Demand, ...]) -> None:
+        mine = replace(self.needs, material_demands=demands)
+        found = goods_to_buy(mine, self.on)
+        self.goods.append(
+            replace(found, lines=tuple(line for line in found.lines if not is_own(line.offer)))
+        )
+        for line in found.lines:
+            if is_own(line.offer):
+                self._make_goods(line)
+
+    def _make_goods(self, line: BuyLine) -> None:
+        """Day by day, each by when the bench wants it."""
+        key = item_key(line.item)
+        recipe = self.needs.recipes[key]
+        way = way_of(recipe)
+        by_start = [
+            replace(peg, demand=replace(peg.demand, by=self.needs.times.start(peg.demand)))
+            for peg in line.pegs
+        ]
+        for making in makings(key, way, by_start):
+            wanted = sum(peg.quantity for peg in making.pegs)
+            pegs = tuple(
+                peg for peg in line.pegs
+                if self.needs.times.start(peg.demand) in {p.demand.by for p in making.pegs}
+            )  # fmt: skip
+            self._begin(line, recipe, making.lots, wanted, making.begin_by, pegs)
+
+    def _begin(
+        self, line: BuyLine, recipe: Recipe, times: int, wanted: int, begin_by: date,
+        pegs: tuple[Peg, ...],
+    ) -> None:  # fmt: skip
+        self.makings.append(
+            MakeLine(
+                line.item, line.name, recipe, times, wanted, begin_by, begin_by < self.on,
+                minutes_for(recipe, times, self.needs.shop), pegs,
+            )
+        )  # fmt: skip
+        self.needs = self.needs.with_more(*taken_by(recipe, times, begin_by, line.name))
