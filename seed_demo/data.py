@@ -101,6 +101,12 @@ PAPERS = (
          "colour": "grey", "finish": "", "note": "Cut it with the grain up the spine."},
         (("board", 500, 700, "height", False),),
     ),
+    (
+        "combed",
+        {"name": "Combed paste paper", "grammage": Decimal(190), "caliper_nm": 240_000,
+         "colour": "blue", "finish": "combed", "note": "Made here, on the cartridge."},
+        (("combed", 400, 570, "height", False),),
+    ),
 )  # fmt: skip
 
 MATERIALS: tuple[tuple[str, dict[str, Any]], ...] = (
@@ -139,6 +145,25 @@ OFFERS: tuple[tuple[str, str, int, dict[int, str], int, int], ...] = (
     (MILL, "board", 10, {1: "19.00"}, 4, 420),
     (CHANDLER, "paste", 500_000, {1: "5.60"}, 6, 420),
     (TINKER, "band", 25 * METRE, {1: "4.50"}, 12, 60),
+)
+
+
+@dataclass(frozen=True)
+class RecipeRow:
+    """What is made here: ``pieces`` are papers with the size cut, ``goods`` in base units."""
+
+    makes: str
+    at_a_time: int
+    pieces: tuple[tuple[str, int, int], ...]
+    goods: tuple[tuple[str, int], ...]
+    setup: str
+    minutes: str
+    days: int
+    loss: str
+
+
+RECIPES = (
+    RecipeRow("combed", 1, (("cartridge", 400, 570),), (("paste", 60_000),), "15", "8", 1, "0.05"),
 )
 
 

@@ -31,6 +31,7 @@ from app.services.stock.materials import (
     save_stock_sheet,
     save_supplier,
 )
+from app.services.stock.recipes import Taken, save_recipe
 from seed_demo import data
 
 
@@ -46,6 +47,7 @@ def load_demo(session: Session, today: date) -> None:
     papers, sheets = _papers(session)
     goods = _materials(session)
     _offers(session, suppliers, sheets, goods, today)
+    _recipes(session, papers, sheets, goods)
     variants = _journals(session, papers, goods)
     things: dict[str, stock.Item] = {**sheets, **goods}
     _stock(session, things, today, data.EARLIER)
@@ -111,6 +113,20 @@ def _offers(
             lead_days=lead,
             valid_from=today - timedelta(days=days_ago),
         )
+
+
+def _recipes(
+    session: Session, papers: dict[str, Paper], sheets: dict[str, StockSheet],
+    goods: dict[str, Material],
+) -> None:  # fmt: skip
+    for row in data.RECIPES:
+        parts = [Taken(papers[key], 1, w * MM, h * MM, "height") for key, w, h in row.pieces]
+        parts += [Taken(goods[key], amount) for key, amount in row.goods]
+        save_recipe(
+            session, sheets.get(row.makes) or goods[row.makes], parts, makes=row.at_a_time,
+            setup_minutes=Decimal(row.setup), minutes=Decimal(row.minutes), days=row.days,
+            loss=Decimal(row.loss),
+        )  # fmt: skip
 
 
 def _journals(

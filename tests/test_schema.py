@@ -7,16 +7,18 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Engine, inspect, text
+from sqlalchemy import Engine, inspect, select, text
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session, sessionmaker
 
 from app.core.errors import DomainError
 from app.db import Base, Moment, Money, make_engine, session_maker, transaction
-from app.models import Movement, Paper, Shop
+from app.models import Batch, Material, Movement, Paper, Shop
 from app.schema import migrate, newest_revision, revision_of
+from app.services.bench.goods import begin_goods, finish_goods
 from app.services.shop.settings import prepare_shop
 from app.services.stock import ledger as stock
+from app.services.stock.recipes import Taken, recipe_of, save_recipe
 from app.services.upkeep.checking import check_books
 from seed_demo import load_demo
 from tests.conftest import DAY, count
@@ -181,4 +183,25 @@ def test_leather_by_area_goes_up_and_is_not_taken_down(bare: Engine) -> None:
         connection.execute(text("UPDATE material SET measure = 'area' WHERE id = 1"))
     migrate(bare)
     with session_maker(bare)() as session:
+        assert check_books(session) == []
+
+
+def test_what_is_made_here_goes_down_and_what_was_made_stays(bare: Engine) -> None:
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        flour, paste = material(session, "Flour", "mass"), material(session, "Paste", "mass")
+        recipe = save_recipe(session, paste, [Taken(flour, 200)], makes=1000, minutes=Decimal(5))
+        stock.receive(session, flour, 400, Decimal(4), DAY)
+        batch = begin_goods(session, recipe, 2, DAY)
+        finish_goods(session, batch, {}, Decimal(10), DAY)
+        was = stock.on_hand(session, paste), stock.holdings(session)
+        assert was[0] == 2000
+    migrate(bare, "0020")
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        paste = session.scalars(select(Material).where(Material.name == "Paste")).one()
+        assert (stock.on_hand(session, paste), stock.holdings(session)) == was
+        assert recipe_of(session, paste) is None
+        assert session.scalars(select(Batch)).one().goods == []
         assert check_books(session) == []

@@ -14,6 +14,7 @@ from app.services.markets.markets import upcoming
 from app.services.orders.orders import open_orders
 from app.services.purchasing.buy_lines import BuyLine
 from app.services.purchasing.buy_list import BuyList, buy_list
+from app.services.purchasing.makings import MakeLine
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,7 @@ class Day:
     orders: list[Order]
     buying: BuyList
     pressing: list[BuyLine]
+    making: list[MakeLine]
     next_market: Readiness | None
     paid_lately: Decimal
     has_paper: bool
@@ -54,6 +56,7 @@ def the_day(session: Session, on: date) -> Day:
         orders=open_orders(session),
         buying=buying,
         pressing=[line for line in buying.lines if line.order_by <= on + timedelta(days=7)],
+        making=[line for line in buying.makings if line.begin_by <= on + timedelta(days=7)],
         next_market=_next_market(session, buying, on),
         paid_lately=sum(paid, Decimal(0)),
         has_paper=session.scalar(select(Paper.id).limit(1)) is not None,

@@ -23,10 +23,10 @@ def blueprints() -> list[Blueprint]:
     from app.web.markets import markets
     from app.web.orders import customers, orders
     from app.web.shop import exports, settings
-    from app.web.stockroom import goods, importing, makes, papers, stockroom, stocktake
+    from app.web.stockroom import goods, importing, makes, papers, recipes, stockroom, stocktake
 
     modules = (
         today, orders, customers, journals, making, stockroom, stocktake, papers, goods, importing,
-        makes, buying, cutting, purchases, batches, markets, exports, settings,
+        makes, recipes, buying, cutting, purchases, batches, markets, exports, settings,
     )  # fmt: skip
     return [module.pages for module in modules]

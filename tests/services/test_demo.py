@@ -23,8 +23,8 @@ from tests.conftest import count
 
 def test_what_is_in_it(demo_session: Session) -> None:
     papers = materials.papers(demo_session)
-    assert len(papers) == 5
-    assert sum(len(paper.sheets) for paper in papers) == 8
+    assert len(papers) == 6
+    assert sum(len(paper.sheets) for paper in papers) == 9
     assert len(materials.suppliers(demo_session)) == 3
     found = journals.journals(demo_session)
     sizes = {

@@ -60,7 +60,8 @@ def batches(session: Session, *, before: int | None = None, most: int | None = N
             selectinload(Batch.lines)
             .joinedload(BatchLine.variant)
             .joinedload(Variant.design)
-            .joinedload(Design.journal)
+            .joinedload(Design.journal),
+            selectinload(Batch.goods),
         )
     )
     if before is not None:

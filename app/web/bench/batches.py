@@ -16,13 +16,14 @@ from app.core.states import BatchState, MovementKind
 from app.documents.drawings import layout_drawing
 from app.models import Batch, Movement, Variant
 from app.services.bench import batches as service
+from app.services.bench import goods
 from app.services.bench.batch_supply import ShortError, Shortfall, enough_for
 from app.services.designs.journals import sellable
 from app.services.planning.requirements import needs
 from app.services.stock.ledger import item_key, thing_of
 from app.web.frame.asked import number_asked
-from app.web.frame.fields import Form, MinutesField, Needed, WholeField
-from app.web.frame.filters import bare_length, piece_names
+from app.web.frame.fields import Form, MinutesField, Needed, QuantityField, WholeField
+from app.web.frame.filters import bare_length, piece_names, quantity
 from app.web.frame.session import db, need, shop, today
 from app.web.frame.submission import press, submit
 
@@ -58,6 +59,12 @@ def _finish_form(batch: Batch, minutes: Decimal) -> Any:
         )  # fmt: skip
         setattr(Finish, f"good_{line.id}", field)
         start[f"good_{line.id}"] = line.quantity
+    for made in batch.goods:
+        measure = made.material.measure if made.material is not None else "count"
+        shown = quantity(made.expected, made.item)
+        field = QuantityField(f"Good of {shown} expected", [Needed()], measure=measure)
+        setattr(Finish, f"good_{made.id}", field)
+        start[f"good_{made.id}"] = made.expected
     return Finish(data=start)
 
 
@@ -190,7 +197,13 @@ def _account(batch: Batch, rows: list[Movement]) -> Account:
 def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
     rows = service.movements_of(db(), batch)
     begun = batch.state == BatchState.IN_PROGRESS
-    minutes = service.standard_minutes(db(), batch, today()) if begun else None
+    minutes = None
+    if begun:
+        minutes = (
+            sum((line.minutes for line in batch.goods), Decimal(0))
+            if batch.goods
+            else service.standard_minutes(db(), batch, today())
+        )
     return render_template(
         "bench/batch.html", batch=batch, thing_of=thing_of,
         issued=[m for m in rows if m.kind != MovementKind.MADE],
@@ -213,6 +226,12 @@ def finish(batch_id: int) -> Any:
     form = _finish_form(batch, Decimal(0))
 
     def make() -> str:
+        if batch.goods:
+            [made] = batch.goods
+            good = {made.id: form[f"good_{made.id}"].data}
+            goods.finish_goods(db(), batch, good, form.minutes.data, today())
+            flash(f"{quantity(made.good, made.item)} of {made.name} is in the stock.")
+            return url_for("batches.one", batch_id=batch.id)
         good = {line.id: form[f"good_{line.id}"].data for line in batch.lines}
         cost = service.finish_batch(db(), batch, good, form.minutes.data, today())
         flash(f"{sum(line.good for line in batch.lines)} on the shelf.")
@@ -259,7 +278,8 @@ def resume(batch_id: int) -> Any:
     here = url_for("batches.one", batch_id=batch_id)
 
     def go_on() -> str:
-        service.resume_batch(db(), batch, today())
+        again = goods.resume_goods if batch.goods else service.resume_batch
+        again(db(), batch, today())
         flash(f"Batch {batch.number} is in progress again.")
         return here
 

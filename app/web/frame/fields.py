@@ -57,11 +57,19 @@ class Form(FlaskForm):
 
     def blame(self, error: DomainError) -> None:
         """Put a refusal beside its field, or above the form where it names none of them."""
-        field = self._fields.get(error.field or "")
+        field = self._called(error.field or "")
         if field is None:
             self.form_errors.append(error.message)
         else:
             field.errors = [*field.errors, error.message]
+
+    def _called(self, name: str) -> Field | None:
+        """A field by its name, those of rows among them."""
+        rows = (
+            entry.form for f in self._fields.values() if isinstance(f, FieldList) for entry in f
+        )
+        nested = (field for row in rows for field in row if field.name == name)
+        return self._fields.get(name) or next(nested, None)
 
     def refuse(self, error: DomainError, now: Form) -> None:
         """Blame a refusal; of a record that changed meanwhile, show what is saved by each field.

@@ -29,12 +29,12 @@ from app.core.structures.parts import PartPer, signatures_of
 from app.models import Channel, Material, Paper, Variant
 from app.services.designs.journals import Draft
 from app.services.designs.take_off import Choices, PartUse
+from app.web.frame.amounts import amount_typed
 from app.web.frame.session import shop
 from app.web.journals.design_form import DesignForm
 from app.web.journals.design_groups import Group, More, Row
 from app.web.journals.parts_form import (
     MOST_PARTS,
-    amount_typed,
 )
 
 ANOTHER_KIND, ANOTHER_INSERT = "another_folio", "another_insert"

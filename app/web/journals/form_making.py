@@ -18,6 +18,7 @@ from app.core.structures.folio_kinds import (
 from app.core.structures.insert_kinds import MOST_INSERTS, insert_key, inserts_in
 from app.models import Channel, Material, Paper, Variant
 from app.units import type_quantity
+from app.web.frame.amounts import HOW_MUCH
 from app.web.frame.fields import (
     MoneyField,
     choice_field,
@@ -27,7 +28,6 @@ from app.web.frame.session import shop
 from app.web.journals.design_fields import ANOTHER_INSERT, ANOTHER_KIND, DesignFields
 from app.web.journals.design_form import DesignForm, dimension_field
 from app.web.journals.parts_form import (
-    HOW_MUCH,
     MOST_PARTS,
     offer_materials,
     started,

@@ -12,7 +12,8 @@ from app.core.errors import DomainError
 from app.core.structures.parts import PartPer
 from app.models import Material, Variant
 from app.services.designs.take_off import PartUse
-from app.units import parse_quantity, type_quantity
+from app.units import type_quantity
+from app.web.frame.amounts import HOW_MUCH, amount_typed
 from app.web.frame.fields import MinutesField, choice_field, offered, said, text_field
 from app.web.frame.session import shop
 
@@ -23,23 +24,6 @@ PER = (
     (PartPer.BATCH.value, "once a batch"),
 )
 MOST_MINUTES = 10_000
-SUCH = {"length": "12 cm", "mass": "5 g", "volume": "5 ml", "area": "6 dm²"}
-HOW_MUCH = "With its unit: 12 cm, 5 g, 6 dm²; pieces by number."
-
-
-def amount_typed(text: str, material: Material) -> int:
-    """So much of a material, in base units; what is measured is typed with its unit."""
-    if not text.strip():
-        raise DomainError("Say how much of it goes into one.")
-    if material.measure != "count" and not any(c.isalpha() or c in "\"'″′" for c in text):
-        such = {"length": "12 cm", "mass": "5 g", "volume": "5 ml", "area": "6 dm²"}[
-            material.measure
-        ]
-        raise DomainError(f"Say the unit as well, as in {such}.")
-    amount = parse_quantity(text, material.measure, shop().unit)
-    if not amount:
-        raise DomainError("Say how much of it: more than nothing.")
-    return amount
 
 
 class PartForm(PlainForm):

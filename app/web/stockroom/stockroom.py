@@ -21,6 +21,7 @@ from app.services.stock import history as story
 from app.services.stock import ledger as stock
 from app.services.stock import materials as service
 from app.services.stock import offcuts
+from app.services.stock.recipes import recipe_of
 from app.units import M2
 from app.web.frame.asked import number_asked
 from app.web.frame.fields import (
@@ -35,7 +36,7 @@ from app.web.frame.fields import (
     text_field,
 )
 from app.web.frame.filters import bare_length, ref_url, rounded_money
-from app.web.frame.session import db, need, today
+from app.web.frame.session import db, need, prices, today
 from app.web.frame.submission import press, submit
 
 pages = Blueprint("stockroom", __name__, url_prefix="/stockroom")
@@ -159,6 +160,8 @@ def _item_page(
         offcuts=offcuts.offcuts(db(), item) if isinstance(item, StockSheet) else [],
         price_chart=_price_chart(item),
         used=[] if isinstance(item, Variant) else where_used(db(), item),
+        recipe=None if isinstance(item, Variant) else recipe_of(db(), item),
+        own=prices().own.get(stock.item_key(item)),
         **_coming_and_going(item, here),
     ), status
 
