@@ -14,6 +14,7 @@ Nothing here passes or fails. Run it on an idle machine and compare with the las
 from __future__ import annotations
 
 import argparse
+import itertools
 import os
 import platform
 import resource
@@ -26,12 +27,16 @@ from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
+from flask import Flask
+
 from app import create_app
 from app.config import settings_for
 from app.core.cutting.effort import Effort
 from app.core.cutting.one_sheet.yields import yield_of
 from app.core.length import INCH
 from app.core.paper import Piece, Sheet
+from app.core.structures import structure_for
+from app.core.structures.folio_kinds import key_of, role_of
 from app.db import make_engine, session_maker, transaction
 from app.models.designs import Variant
 from app.schema import migrate
@@ -39,6 +44,7 @@ from app.services.designs import journals
 from app.services.designs.yield_stairs import yield_stairs
 from app.services.shop.settings import prepare_shop
 from seed_demo import load_demo
+from tests.web.visitor import Visitor
 
 
 def milliseconds(do: Callable[[], object], times: int = 15) -> tuple[float, float]:
@@ -88,9 +94,34 @@ def shop(folder: Path) -> None:
                 yield_stairs(journals.estimate(session, v, date.today()), d)
 
             row(f"design worked out with its stairs: {variant.full_name}", milliseconds(work))
-    client = create_app(settings).test_client()
+    app = create_app(settings)
+    client = app.test_client()
     for path in ("/", "/orders", "/journals", "/journals/1", "/stockroom", "/buying", "/markets/1"):
         row(f"page {path}", milliseconds(lambda p=path: client.get(p)))  # type: ignore[misc]
+    many_kinds(app)
+
+
+def many_kinds(app: Flask) -> None:
+    """The design page worked out anew while it is typed in, eight kinds of folio in a signature."""
+    visitor = Visitor(app)
+    page = visitor.get("/journals/1/variants/1")
+    typed = dict(page.form("leaf_height").values)
+    made = structure_for("wrap_cover", {key_of(kind, "count"): 1 for kind in range(2, 9)})
+    for kind in range(2, 9):
+        for d in made.dimensions:
+            if d.key.startswith(key_of(kind, "")):
+                typed[d.key] = str(d.default)
+        typed[f"role_{role_of(kind)}"] = str(1 + kind % 4)
+    heights = itertools.count(150)
+
+    def work() -> None:
+        # Another height each time, so that nothing is known from before.
+        values = typed | {"leaf_height": f"{next(heights)} mm"}
+        answer = visitor.client.post("/journals/worked-out?structure=wrap_cover", data=values)
+        assert answer.status_code == 200
+        assert answer.json["html"], answer.json["errors"]
+
+    row("design page worked out, eight kinds of folio", milliseconds(work))
 
 
 def main() -> None:
