@@ -36,9 +36,9 @@ def leaves_asking(page: Page, words: str) -> bool:
 def test_a_whole_journal_from_blank_to_price_buy_list_steps_and_template(
     page: Page, demo_house: House
 ) -> None:
-    """Signatures of three papers, one low in the fold, rounded corners, an elastic band, rings."""
+    """Signatures of three papers, one low in the fold, a cover made here, rounded corners, a band."""
     begin(page, demo_house, "Tideline book")
-    fill(page, role_leaves="Cartridge, ivory 150", role_cover="Peat-fibre card 270",
+    fill(page, role_leaves="Cartridge, ivory 150", role_cover="Combed paste paper",
          role_thread="Linen thread 18/3, flax", folios="3", signatures="3")  # fmt: skip
     press(page, "Folios of another paper or size")
     expect(page.locator("[name=folio2_count]")).to_be_focused()
@@ -68,6 +68,11 @@ def test_a_whole_journal_from_blank_to_price_buy_list_steps_and_template(
     station(page, "Buying")
     row = page.locator("tr", has_text="Reed-pattern wrap 200").first
     expect(row).to_contain_text("Ottilie Brand")
+    # Its cover is made here first, and what that takes is bought with the rest.
+    made = page.locator("#makings tr", has_text="Combed paste paper")
+    expect(made).to_contain_text("Ottilie Brand")
+    expect(page.locator("#makings")).to_contain_text("1 sheet")
+    expect(page.locator("main")).to_contain_text("Combed paste paper, 400 × 570 mm, made here")
     station(page, "Journals")
     page.locator("main").get_by_role("link", name="Tideline book").first.click()
     follow(page, "Steps and templates")
