@@ -62,13 +62,22 @@ def money(amount: Decimal) -> str:
     return currency(session.shop().currency).show(amount)
 
 
-def signed_minutes(minutes: Fraction) -> str:
-    """More or fewer minutes, to the tenth."""
+def minutes_said(minutes: Fraction) -> str:
+    """More or fewer minutes, to the tenth, in a sentence."""
     tenths = round(minutes * 10)
     if not tenths:
-        return "as many"
+        return "as many minutes"
     whole, part = divmod(abs(tenths), 10)
-    return f"{'−' if tenths < 0 else '+'}{whole}" + (f".{part}" if part else "")
+    much = f"{whole}" + (f".{part}" if part else "")
+    return f"{much} min {'less' if tenths < 0 else 'more'}"
+
+
+def pages_said(pages: int) -> str:
+    """More or fewer pages, in a sentence."""
+    if not pages:
+        return "as many pages"
+    many = f"{abs(pages)} page{'' if abs(pages) == 1 else 's'}"
+    return f"{many} {'fewer' if pages < 0 else 'more'}"
 
 
 def signed_money(amount: Decimal) -> str:
@@ -207,7 +216,8 @@ def _sized(piece: Piece) -> str:
 def register(app: Flask) -> None:
     """Make them filters and globals."""
     for function in (
-        size, money, signed_minutes, signed_money, figure, day, moment, when, percent, quantity,
+        size, money, minutes_said, pages_said, signed_money, figure, day, moment, when, percent,
+        quantity,
         rate, of_measure,
         item_name, ref_url, grams, item_key, bare_length, cut_length, typed_length, rounded,
         rounded_money, hundredths, plain, tenth, yearly,

@@ -22,7 +22,7 @@ from app.services.stock import recipes as service
 from app.services.stock.ledger import find_item
 from app.services.stock.recipes import Taken
 from app.units import parse_count, type_quantity
-from app.web.frame.amounts import HOW_MUCH, amount_typed
+from app.web.frame.amounts import amount_typed
 from app.web.frame.fields import (
     Form,
     LengthField,
@@ -48,8 +48,8 @@ class TakenForm(PlainForm):
     """What one time takes of one thing: pieces of a paper, or so much of a material."""
 
     thing = choice_field("Of what", [], default="")
-    amount = text_field("How much", most=30, description=HOW_MUCH)
-    width = LengthField("Cut to, width", description="Papers are cut to a size.")
+    amount = text_field("How much", most=30)
+    width = LengthField("Cut to, width")
     height = LengthField("Cut to, height")
     grain = choice_field("Its grain", GRAINS, default="")
 

@@ -13,9 +13,8 @@ def test_each_change_tried_costs_what_the_list_says(guest: Visitor) -> None:
     assert "/journals/1/variants/1/cheaper" in page.text
     page = guest.get("/journals/1/variants/1/cheaper")
     rows = re.findall(
-        r'data-label="Saves">([\d.]+)<.*?data-label="Cost then">([\d.]+)<.*?href="([^"]+)"',
-        page.text, re.DOTALL,
-    )  # fmt: skip
+        r'class="saves">£([\d.]+)<.*?then £([\d.]+),.*?href="([^"]+)"', page.text, re.DOTALL
+    )
     assert len(rows) > 4
     [now] = re.findall(r"one costs £([\d.]+)", page.words)
     for saves, then, address in rows[:6]:
