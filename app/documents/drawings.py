@@ -13,8 +13,8 @@ from app.core.structures.base import Build, Flat
 from app.documents.svg import Canvas
 
 LEFT, RIGHT, TOP, BOTTOM = 34.0, 12.0, 10.0, 30.0
-LINE, BESIDE = 12.0, 40.0
-"""How high a figure is, and how far a second column of them stands from the first."""
+LINE, BESIDE, FIGURE = 12.0, 40.0, 7.0
+"""How high a figure is, how far a second column stands from the first, how wide a digit is."""
 
 
 class _Scale:
@@ -36,7 +36,7 @@ def flat_drawing(flat: Flat, show: Show, key: str, wide: float = 330, high: floa
     scale = _Scale(flat.width_nm, flat.height_nm, wide, high)
     named = bool(flat.panels)
     canvas = Canvas(LEFT + scale.width + (38 if flat.grain else RIGHT),
-                    TOP + scale.height + BOTTOM + (16 if named else 0))  # fmt: skip
+                    TOP + scale.height + BOTTOM + (28 if named else 0))  # fmt: skip
     css = f"{flat.stock}-stock"
     if flat.outline:
         canvas.shape([(scale.x(x), scale.y(y)) for x, y in flat.outline], css)
@@ -82,6 +82,7 @@ def _stations_beside(canvas: Canvas, flat: Flat, scale: _Scale, show: Show) -> N
 
 
 def _panels_below(canvas: Canvas, flat: Flat, scale: _Scale, show: Show, base: float) -> None:
+    ends = [0.0, 0.0]
     for panel in flat.panels:
         left, right = scale.x(panel.x_nm), scale.x(panel.x_nm + panel.width_nm)
         narrow = right - left < 46
@@ -90,8 +91,12 @@ def _panels_below(canvas: Canvas, flat: Flat, scale: _Scale, show: Show, base: f
         canvas.line(left, base, right, base, "measure")
         for x in (left, right):
             canvas.line(x, base - 4, x, base + 4, "measure")
-        # A narrow panel's figure goes one line lower, clear of its neighbours'.
-        canvas.words((left + right) / 2, base + (28 if narrow else 14), words, "figure")
+        # A narrow panel's figure goes one line lower, or two, clear of its neighbours'.
+        middle, half = (left + right) / 2, len(words) * FIGURE / 2
+        line = 0 if middle - half >= ends[0] else 1
+        if narrow:
+            ends[line] = middle + half
+        canvas.words(middle, base + (28 + line * LINE if narrow else 14), words, "figure")
 
 
 def _in_words(flat: Flat, show: Show) -> str:

@@ -20,7 +20,7 @@ def thread_drawing(path: ThreadPath, show: Show, key: str, show_cut: Show | None
     Steps carry the class ``step-n`` so that a page can show them one after another. ``show_cut``
     says the length to cut.
     """
-    rows = sorted({p.row for p in path.points})
+    rows = _rows(path)
     places = sorted({q[1] for q in path.places})
     span = max(places[-1] - places[0], 1)
     across = {row: LEFT + i * ROW_GAP for i, row in enumerate(rows)}
@@ -76,6 +76,14 @@ def thread_drawing(path: ThreadPath, show: Show, key: str, show_cut: Show | None
             else f"on the {path.sides[1]}."
         ),
     )  # fmt: skip
+
+
+def _rows(path: ThreadPath) -> list[int]:
+    """The rows as they lie across the spine."""
+    across: dict[int, int] = {}
+    for stitch, place in zip(path.points, path.places, strict=True):
+        across[stitch.row] = min(place[0], across.get(stitch.row, place[0]))
+    return sorted(across, key=lambda row: (across[row], row))
 
 
 def _box(x: float, y: float, words: str) -> Box:

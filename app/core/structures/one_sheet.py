@@ -80,7 +80,10 @@ def _sheet(dims: Dims, n: Mapping[str, int]) -> Flat:
     labels = []
     for column, (above, below) in enumerate(zip(UPPER, LOWER, strict=True)):
         x = column * wide + wide // 2
-        labels += [(x, high // 2, f"{above}, head down"), (x, high + high // 2, str(below))]
+        labels += [
+            (x, high // 2, str(above)), (x, high * 5 // 8, "head down"),
+            (x, high + high // 2, str(below)),
+        ]  # fmt: skip
     return Flat(
         key="sheet", name="The sheet, printed side up", stock="leaf", width_nm=ACROSS * wide,
         height_nm=DOWN * high, grain=runs_along_the_fold(dims, "leaf_grain"), labels=tuple(labels),
