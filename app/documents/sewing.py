@@ -82,7 +82,7 @@ def _rows(path: ThreadPath) -> list[int]:
     """The rows as they lie across the spine."""
     across: dict[int, int] = {}
     for stitch, place in zip(path.points, path.places, strict=True):
-        across[stitch.row] = min(place[0], across.get(stitch.row, place[0]))
+        across[stitch.row] = max(place[0], across.get(stitch.row, place[0]))
     return sorted(across, key=lambda row: (across[row], row))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from fractions import Fraction
 from xml.etree import ElementTree
 
@@ -73,3 +74,18 @@ def test_the_drawing_says_the_thread_as_it_is_measured_off_the_reel() -> None:
     assert path.length_nm % (5 * MM)
     assert f"{show(measured_up(path.length_nm, 'mm'))} of thread" in said
     assert f"{show(path.length_nm)} of thread" not in said
+
+
+def test_rows_are_drawn_as_they_lie_across_the_spine() -> None:
+    def names(key: str, **dims: int | str) -> list[str]:
+        [path] = build(key, **dims).thread[:1]
+        picture = thread_drawing(path, lambda nm: show_length(nm, "mm"), "t")
+        heads = re.findall(r'<text class="figure" x="([\d.]+)" y="12">([^<]+)<', picture)
+        return [name for _, name in sorted(heads, key=lambda h: float(h[0]))]
+
+    # The extra holes of a pattern lie nearer the spine, which is at the left.
+    assert names("side_sewn", pattern="noble") == ["the extra ones", "the line"]
+    assert names("chain_stitch", signatures=2) == [
+        "front board", "signature 1", "signature 2", "back board",
+    ]  # fmt: skip
+    assert names("case_bound", signatures=2) == ["signature 1", "signature 2"]
