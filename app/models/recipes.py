@@ -100,6 +100,7 @@ class GoodsLine(Base):
     material_id: Mapped[int | None] = refers_to("material", needed=False)
     name: Mapped[Name]
     times: Mapped[int]
+    begun: Mapped[int] = mapped_column(Quantity)
     expected: Mapped[int] = mapped_column(Quantity)
     good: Mapped[int] = mapped_column(Quantity, default=0)
     days: Mapped[int]

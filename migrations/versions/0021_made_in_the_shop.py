@@ -83,6 +83,7 @@ def upgrade() -> None:
         sa.Column("material_id", sa.Integer()),
         sa.Column("name", sa.String(length=120), nullable=False),
         sa.Column("times", sa.Integer(), nullable=False),
+        sa.Column("begun", sa.BigInteger(), nullable=False),
         sa.Column("expected", sa.BigInteger(), nullable=False),
         sa.Column("good", sa.BigInteger(), nullable=False),
         sa.Column("days", sa.Integer(), nullable=False),

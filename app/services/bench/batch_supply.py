@@ -35,7 +35,7 @@ class ShortError(DomainError):
 
     def __init__(self, shorts: tuple[Shortfall, ...], problems: tuple[str, ...]) -> None:
         many = len(shorts)
-        short = f"{many} material{'' if many == 1 else 's'} are short." if many else ""
+        short = f"{many} material{' is' if many == 1 else 's are'} short." if many else ""
         super().__init__(" ".join(["It cannot be begun yet.", short, *problems]).strip(), "form")
         self.shorts, self.problems = shorts, problems
 

@@ -76,7 +76,11 @@ def begun_on(session: Session, shown: Collection[Batch]) -> dict[int, date]:
     rows = session.execute(
         select(Batch.id, func.min(Movement.at))
         .join(Movement, Movement.batch_id == Batch.id)
-        .where(Movement.kind == MovementKind.ISSUED, Batch.id.in_([batch.id for batch in shown]))
+        .where(
+            Movement.kind == MovementKind.ISSUED,
+            stock.still_stands(),
+            Batch.id.in_([batch.id for batch in shown]),
+        )
         .group_by(Batch.id)
     )
     return {batch_id: at.astimezone().date() for batch_id, at in rows}
@@ -108,6 +112,7 @@ def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Ba
 
 def resume_batch(session: Session, batch: Batch, on: date) -> None:
     """Undo a cancellation: the batch takes its materials again, if they are still here."""
+    hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.IN_PROGRESS, "batch")
     wanted = {line.variant: line.quantity for line in batch.lines}
     taking = _all_of_it(session, wanted, on)
@@ -260,6 +265,14 @@ def standard_minutes(session: Session, batch: Batch, on: date) -> Decimal:
     return half_up(total, Decimal("0.1"))
 
 
+def hold(session: Session, batch: Batch) -> None:
+    """Hold a batch until the transaction ends, and know its state as it is now.
+
+    PostgreSQL locks the row; SQLite holds its one write lock already and ignores this.
+    """
+    session.refresh(batch, ["state"], with_for_update=True)
+
+
 def finish_batch(
     session: Session,
     batch: Batch,
@@ -272,6 +285,7 @@ def finish_batch(
     Materials and minutes are shared over all that were made by their standard cost. What falls on
     the spoiled ones is abnormal waste and no cost of the good ones (IAS 2); it is shown apart.
     """
+    hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
     if minutes < 0:
         raise DomainError("Minutes cannot be below zero.", "minutes")
@@ -311,6 +325,7 @@ def cancel_batch(session: Session, batch: Batch) -> None:
 
     Refused where offcuts kept of it were used since.
     """
+    hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.CANCELLED, "batch")
     taken = session.scalars(
         select(Movement)

@@ -96,10 +96,10 @@ class CutQuestion:
 
 def ask_for_list(
     session: Session, on: date, effort: Effort, suppose: WhatIf,
-    market_ids: Collection[int] | None = None,
+    market_ids: Collection[int] | None = None, wanted: Needs | None = None,
 ) -> CutQuestion:  # fmt: skip
-    """What the open orders, the markets and the shelf still want."""
-    question = _question(needs(session, on, market_ids), on, effort, suppose)
+    """What the open orders, the markets and the shelf still want; ``wanted`` if it is known."""
+    question = _question(wanted or needs(session, on, market_ids), on, effort, suppose)
     return replace(question, of_list=suppose == AS_IT_IS)
 
 

@@ -25,7 +25,7 @@ from app.services.shop.settings import next_number, rates, the_shop
 from app.services.stock import ledger as stock
 from app.services.stock.recipes import name_of, recipe_of, way_of
 
-MOST_TIMES = 10_000
+MOST_TIMES = 100_000
 
 
 def begin_goods(session: Session, recipe: Recipe, times: int, on: date) -> Batch:
@@ -35,8 +35,7 @@ def begin_goods(session: Session, recipe: Recipe, times: int, on: date) -> Batch
     """
     if not 1 <= times <= MOST_TIMES:
         raise DomainError(f"Between 1 and {MOST_TIMES} times.", "times")
-    expected = way_of(recipe).good_of(times)
-    if not expected:
+    if not way_of(recipe).good_of(times):
         raise DomainError("With what is lost not one whole one would come of it.", "times")
     taking = _all_of_it(session, recipe, times, on)
     item = recipe.item
@@ -47,14 +46,21 @@ def begin_goods(session: Session, recipe: Recipe, times: int, on: date) -> Batch
         GoodsLine(
             stock_sheet=item if isinstance(item, StockSheet) else None,
             material=item if isinstance(item, Material) else None,
-            name=name_of(item), times=times, expected=expected, good=0, days=recipe.days,
-            minutes=half_up(minutes_for(recipe, times, the_shop(session)), Decimal("0.1")),
+            name=name_of(item), times=times, good=0,
         )
     ]  # fmt: skip
+    _as_it_is_made(session, batch.goods[0], recipe)
     session.add(batch)
     session.flush()
     batches.issue(session, batch, taking, on)
     return batch
+
+
+def _as_it_is_made(session: Session, line: GoodsLine, recipe: Recipe) -> None:
+    """What a line gives, how long it takes and works, by the recipe as it is now."""
+    line.begun = line.times * recipe.makes
+    line.expected, line.days = way_of(recipe).good_of(line.times), recipe.days
+    line.minutes = half_up(minutes_for(recipe, line.times, the_shop(session)), Decimal("0.1"))
 
 
 def what_goods_take(session: Session, recipe: Recipe, times: int, on: date) -> Taking:
@@ -73,12 +79,14 @@ def _all_of_it(session: Session, recipe: Recipe, times: int, on: date) -> Taking
 
 def resume_goods(session: Session, batch: Batch, on: date) -> None:
     """Undo a cancellation: it takes what its recipe takes now, if that is here."""
+    batches.hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.IN_PROGRESS, "batch")
     [line] = batch.goods
     recipe = recipe_of(session, line.item)
     if recipe is None:
         raise DomainError(f"There is no recipe for {line.name} any more: it is bought.")
     taking = _all_of_it(session, recipe, line.times, on)
+    _as_it_is_made(session, line, recipe)
     batch.state = BatchState.IN_PROGRESS
     batches.issue(session, batch, taking, on)
 
@@ -87,13 +95,14 @@ def finish_goods(
     session: Session, batch: Batch, good: Mapping[int, int], minutes: Decimal, on: date
 ) -> batches.BatchCost:
     """What came out, in base units by line, goes into the stock at what it cost."""
+    batches.hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
     if minutes < 0:
         raise DomainError("Minutes cannot be below zero.", "minutes")
     [line] = batch.goods
     came = good.get(line.id, line.expected)
-    if came < 0:
-        raise DomainError("Nothing less than none came out.", f"good_{line.id}")
+    if not 0 <= came <= line.begun:
+        raise DomainError("No more can come out than was begun with.", f"good_{line.id}")
     hour = rates(the_shop(session))
     work = half_up(
         Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP

@@ -13,7 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from app.core.costing import Rates, standard_time
-from app.core.money import Currency, to_minor
+from app.core.money import half_up
 from app.models import Offer, OfferBreak, Paper, Recipe, RecipePart, Shop, StockSheet, Supplier
 from app.services.designs.take_off import sheets_to_cut
 from app.services.stock.ledger import item_key
@@ -21,6 +21,8 @@ from app.services.stock.materials import price_for
 from app.services.stock.recipes import node_of, order_of, piece_of, thing_of
 
 MADE_HERE = "Made here"
+FINEST = Decimal("0.00000001")
+"""To which a price is worked out; it is rounded where it is shown or added up."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,7 @@ class MadeCost:
 
 
 def own_offers(
-    known: Mapping[str, Recipe], shop: Shop, rates: Rates, money: Currency, on: date
+    known: Mapping[str, Recipe], shop: Shop, rates: Rates, on: date
 ) -> tuple[dict[str, Offer], dict[str, MadeCost]]:
     """The shop's own offer of each thing that it can make, and what one time costs, by item key."""
     offers: dict[str, Offer] = {}
@@ -52,7 +54,7 @@ def own_offers(
             cost = _cost(recipe, shop, rates, offers, on)
             if cost is not None:
                 costs[key] = cost
-                offers[key] = _offer(recipe, cost, money)
+                offers[key] = _offer(recipe, cost)
     return offers, costs
 
 
@@ -92,10 +94,11 @@ def _part_cost(part: RecipePart, shop: Shop, own: Mapping[str, Offer], on: date)
     return min(found, default=None)
 
 
-def _offer(recipe: Recipe, cost: MadeCost, money: Currency) -> Offer:
+def _offer(recipe: Recipe, cost: MadeCost) -> Offer:
     """An offer that is in no table: nobody but the shop makes it."""
     item = recipe.item
-    price = to_minor(cost.total / (1 - Fraction(recipe.loss)), money)
+    # As exact as it can be kept: what makes a thousand of a thing must not cost nothing.
+    price = half_up(cost.total / (1 - Fraction(recipe.loss)), FINEST)
     return Offer(
         id=-recipe.id, supplier=Supplier(id=0, name=MADE_HERE, retired=False),
         stock_sheet_id=item.id if isinstance(item, StockSheet) else None,

@@ -50,7 +50,7 @@ def read_prices(session: Session, on: date) -> PriceBook:
     """The book of a day."""
     shop = the_shop(session)
     money, hour, known = currency(shop.currency), rates(shop), recipes(session)
-    own, costs = own_offers(known, shop, hour, money, on)
+    own, costs = own_offers(known, shop, hour, on)
     return PriceBook(
         on, shop, money, hour, operation_times(session), tuple(channels(session)),
         last_carriage(session), known, own, costs,

@@ -160,7 +160,8 @@ def days_said(days: int) -> str:
 def start_in_words(times: BenchTime, demand: Demand) -> list[str]:
     """How a demand's latest start comes about, a sentence a step."""
     found = times.starts.get(key_of(demand))
-    said = [f"{demand.reason} is wanted by {day_said(demand.by)}."]
+    goods = demand.link.startswith(("sheet-", "material-"))
+    said = [f"{demand.reason} is {'to be begun' if goods else 'wanted'} by {day_said(demand.by)}."]
     if found is None:
         return said
     job = found.job

@@ -8,18 +8,19 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from app.models import Material, Variant
-from app.services.planning.requirements import needs
+from app.services.planning.requirements import Needs, needs
 from app.services.stock.ledger import item_key
 
 
 def timeline(
-    session: Session, item: Material | Variant, on: date, here: int
+    session: Session, item: Material | Variant, on: date, here: int, wanted: Needs | None = None
 ) -> list[dict[str, Any]]:
     """Dated rows of demands and arrivals, what is left after each; below zero it is short.
 
-    Materials go when the bench must begin with them, journals on the day they are wanted.
+    ``wanted`` are the needs where they are known already. Materials go when the bench must begin
+    with them, journals on the day they are wanted.
     """
-    found = needs(session, on)
+    found = wanted or needs(session, on)
     key = item_key(item)
     rows: list[tuple[date, int, str, str]] = []
     if isinstance(item, Material):

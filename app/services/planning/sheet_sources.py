@@ -13,6 +13,7 @@ from app.core.length import show_size
 from app.core.money import Currency, half_up
 from app.core.paper import Sheet
 from app.models import Offer, Paper, StockSheet
+from app.services.planning.making_days import days_to_have
 from app.services.planning.requirements import Needs
 from app.services.planning.supply import Coming
 from app.services.stock.ledger import item_key
@@ -29,6 +30,8 @@ class Source:
     label: str
     coming: Coming | None = None
     offcut: Offcut | None = None
+    offer_days: int = 0
+    """Days until what its offer gives is here."""
 
     @property
     def here(self) -> bool:
@@ -47,7 +50,7 @@ class Source:
     def days(self, on: date) -> int:
         """Days until its sheets are here; none for what is here already."""
         if self.offer is not None:
-            return self.offer.lead_days
+            return self.offer_days
         return (self.coming.expected_on - on).days if self.coming else -1
 
 
@@ -101,7 +104,8 @@ def sheet_offers(
             offer_key = f"{key}/offer-{offer.id}"
             worth = Fraction(breaks[0].price, offer.pack_quantity)
             offers.append(SheetOffer(offer_key, sheet, offer.pack_quantity, breaks, value=worth))
-            by_key[offer_key] = Source(stock_sheet, offer, offer.supplier.name)
+            days = days_to_have(found, offer, stock_sheet, on)
+            by_key[offer_key] = Source(stock_sheet, offer, offer.supplier.name, offer_days=days)
     return offers, by_key
 
 

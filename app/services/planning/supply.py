@@ -202,7 +202,11 @@ def _in_the_making(session: Session, on: date) -> list[Coming]:
     lines = list(session.scalars(query))
     rows = session.execute(
         select(Movement.batch_id, func.sum(Movement.cost), func.min(Movement.at))
-        .where(Movement.batch_id.in_([line.batch_id for line in lines]))
+        .where(
+            Movement.batch_id.in_([line.batch_id for line in lines]),
+            still_stands(),
+            Movement.kind.in_((MovementKind.ISSUED, MovementKind.CUT)),
+        )
         .group_by(Movement.batch_id)
     )
     issued = {batch: (-cost, at.astimezone().date()) for batch, cost, at in rows}

@@ -12,6 +12,7 @@ from app.core.planning.requirements import Demand, Peg, Shortage, net, order_by
 from app.core.planning.sharing import SheetCut
 from app.models import Material, Offer, StockSheet
 from app.services.planning.capacity import day_said, days_said, start_in_words
+from app.services.planning.making_days import days_to_have
 from app.services.planning.requirements import Needs
 from app.services.planning.supply import Coming, Supply, supply_of
 from app.services.stock.materials import as_pack_offers, offers_with
@@ -135,8 +136,7 @@ def goods_to_buy(found: Needs, on: date) -> GoodsToBuy:
         tuple(line for line in lines.values() if line),
         tuple(sorted(enough, key=lambda row: row.material.name)),
         tuple(
-            f"{found.materials[key].name}: more is needed than there is, and no supplier's offer "
-            "is on record. Add an offer."
+            f"{found.materials[key].name}: {why_no_offer(made_here=key in found.recipes)}"
             for key, line in lines.items()
             if line is None
         ),
@@ -148,6 +148,16 @@ def goods_to_buy(found: Needs, on: date) -> GoodsToBuy:
     )
 
 
+def why_no_offer(*, made_here: bool) -> str:
+    """Why what is short of a thing cannot be planned."""
+    if made_here:
+        return (
+            "more is needed than there is. It is made here, but something it takes is offered by "
+            "nobody: add an offer for each part."
+        )
+    return "more is needed than there is, and no supplier's offer is on record. Add an offer."
+
+
 def _goods_line(found: Needs, key: str, short: Shortage, on: date) -> BuyLine | None:
     """The cheapest packs that come in time; None where nobody offers any."""
     material = found.materials[key]
@@ -155,7 +165,7 @@ def _goods_line(found: Needs, key: str, short: Shortage, on: date) -> BuyLine | 
     if not offers:
         return None
     late = comes_late(found, [peg.demand for peg in short.pegs], on)
-    in_time = [o for o in offers if not is_late(o, late)]
+    in_time = [o for o in offers if days_to_have(found, o, material, on) <= late]
     choice = cheapest(short.short, as_pack_offers(in_time or offers))[0]
     offer = next(o for o in offers if o.id == choice.offer.key)
     line = line_for(

@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
+from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
 from app.core.money import Currency, currency
+from app.core.planning.capacity import Job
 from app.core.planning.requirements import Demand, Peg
 from app.services.planning.capacity import too_much_for_the_bench
 from app.services.planning.cut_plans import keep_cut_plan, plan_data
@@ -94,16 +96,27 @@ def buy_list(
     found = working.needs
     plans, goods = working.plans, working.goods
     late = tuple(word for plan in plans for word in plan.late)
+    more = [line.job for line in working.makings] + _goods_under_way(found, on)
     plans.sort(key=lambda plan: plan.paper.name)
     makings = tuple(sorted(working.makings, key=lambda line: (line.begin_by, line.name)))
     return BuyList(
         found, money, tuple(plans), tuple(line for one in goods for line in one.lines),
         tuple(sorted((row for one in goods for row in one.enough), key=lambda r: r.material.name)),
         (*found.problems, *working.unplanned, *(word for one in goods for word in one.problems)),
-        too_much_for_the_bench(found.times, on, [line.job for line in makings]),
+        too_much_for_the_bench(found.times, on, more),
         late + tuple(word for one in goods for word in one.late),
         tuple(draft_lines(found, plans, on)), makings,
     )  # fmt: skip
+
+
+def _goods_under_way(found: Needs, on: date) -> list[Job]:
+    """The work of goods in the making, of which it is not known how much is done already."""
+    rows = [c for coming in found.coming.values() for c in coming if c.batch is not None]
+    return [
+        Job(c.said, max(c.expected_on, on + timedelta(days=1)), Fraction(line.minutes), 1)
+        for c in rows
+        for line in (c.batch.goods if c.batch else ())
+    ]
 
 
 def keep_cut_plans(session: Session, found: BuyList) -> None:

@@ -44,6 +44,8 @@ class MakeLine:
     late: bool
     minutes: Fraction
     pegs: tuple[Peg, ...]
+    bench_day: date
+    """The last day for its work: that by which to begin, or today where that is past."""
 
     @property
     def begun(self) -> int:
@@ -52,9 +54,9 @@ class MakeLine:
 
     @property
     def job(self) -> Job:
-        """Its work at the bench, done by the day it is to be begun at the latest."""
+        """Its work at the bench."""
         waits = max(self.recipe.days, 1)
-        done = self.begin_by + timedelta(days=waits)
+        done = self.bench_day + timedelta(days=waits)
         return Job(f"making {item_key(self.item)} {self.begin_by}", done, self.minutes, waits)
 
 
@@ -100,8 +102,10 @@ class Working:
         self.plans.append(plan)
         for line in plan.made:
             recipe = self.needs.recipes[item_key(line.item)]
-            times = way_of(recipe).lots_for(line.quantity)
-            self._begin(line, recipe, times, line.quantity, line.order_by, line.pegs)
+            # As many as are cut: the packs of an offer may hold more.
+            sheets = sum(cut.sheets for cut in line.cuts)
+            times = way_of(recipe).lots_for(sheets)
+            self._begin(line, recipe, times, sheets, line.order_by, line.pegs)
 
     def _plan_goods(self, demands: tuple[Demand, ...]) -> None:
         mine = replace(self.needs, material_demands=demands)
@@ -137,7 +141,7 @@ class Working:
         self.makings.append(
             MakeLine(
                 line.item, line.name, recipe, times, wanted, begin_by, begin_by < self.on,
-                minutes_for(recipe, times, self.needs.shop), pegs,
+                minutes_for(recipe, times, self.needs.shop), pegs, max(begin_by, self.on),
             )
         )  # fmt: skip
         self.needs = self.needs.with_more(*taken_by(recipe, times, begin_by, line.name))

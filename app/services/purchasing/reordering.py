@@ -177,11 +177,13 @@ class _Claims:
 
 
 def _listed(session: Session, on: date) -> tuple[dict[str, int], dict[str, int]]:
-    """What the buy list asks for and what it is wanted for, in base units by item key."""
+    """What the buy list asks for or makes, and what it is wanted for, in base units by item key."""
     found: dict[str, int] = defaultdict(int)
     bought = buy_list(session, on)
     for line in bought.lines:
         found[item_key(line.item)] += line.quantity
+    for making in bought.makings:
+        found[item_key(making.item)] += making.wanted
     return found, bought.wanted
 
 

@@ -17,7 +17,18 @@ from app.core.errors import DomainError
 from app.core.paper import Sheet, check_sheet
 from app.core.planning.packs import PackChoice, PackOffer, cheapest
 from app.core.structures.base import PaperFacts
-from app.models import Lot, Material, Offer, OfferBreak, Paper, StockSheet, Supplier
+from app.models import (
+    GoodsLine,
+    Lot,
+    Material,
+    Offer,
+    OfferBreak,
+    Paper,
+    Recipe,
+    RecipePart,
+    StockSheet,
+    Supplier,
+)
 from app.services.shop.names import other_named
 from app.services.shop.settings import check_version
 
@@ -148,11 +159,15 @@ def save_material(
     check_version(material, version)
     _check_name(session, Material, values["name"], material, "material")
     if material is not None and values["measure"] != material.measure:
-        stocked = session.scalar(select(Lot.id).where(Lot.material_id == material.id).limit(1))
-        if material.offers or stocked is not None:
+        kinds = (Lot, Recipe, RecipePart, GoodsLine)
+        used = any(
+            session.scalar(select(kind.id).where(kind.material_id == material.id).limit(1))
+            for kind in kinds
+        )
+        if material.offers or used:
             raise DomainError(
-                f"Offers and stock of this material are by {material.measure}; add a new material "
-                "instead.",
+                f"Offers, stock and recipes of this material are by {material.measure}; add a new "
+                "material instead.",
                 "measure",
             )
     saved: Material = _save(session, material or Material(), values)

@@ -13,8 +13,8 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from app.core.errors import DomainError
 from app.core.paper import Piece
 from app.core.planning.making import CircleError, Way, consumers_first
-from app.models import Material, Offer, Paper, Recipe, RecipePart, StockSheet
-from app.services.shop.settings import check_version
+from app.models import Material, Offer, Paper, Recipe, RecipePart, Shop, StockSheet
+from app.services.shop.settings import CHANGED, StaleError, check_version
 from app.services.stock.ledger import item_key
 
 MOST_PARTS = 8
@@ -72,15 +72,22 @@ def save_recipe(
     loss: Decimal = Decimal(0),
     version: int | None = None,
 ) -> Recipe:
-    """Keep how a thing is made; raises DomainError at the part that leads back to it."""
+    """Keep how a thing is made; raises DomainError at the part that leads back to it.
+
+    ``version`` is that of the recipe the form was opened with, 0 where there was none.
+    """
     if makes < 1:
         raise DomainError("Say how much one time makes: more than nothing.", "makes")
     if not 0 <= loss <= MOST_LOSS:
         raise DomainError(f"Between 0 and {MOST_LOSS * 100:.0f}%.", "loss")
     if not parts:
         raise DomainError("Say what it is made of.", "parts-0-thing")
+    # One at a time: two that are fine alone may make a circle together.
+    session.execute(select(Shop.id).with_for_update())
     _no_circle(session, item, parts)
     recipe = recipe_of(session, item)
+    if (recipe is None) != (not version) and version is not None:
+        raise StaleError(CHANGED)
     if recipe is None:
         recipe = Recipe()
         if isinstance(item, StockSheet):
@@ -108,8 +115,9 @@ def _part(position: int, taken: Taken) -> RecipePart:
     )  # fmt: skip
 
 
-def remove_recipe(session: Session, recipe: Recipe) -> None:
+def remove_recipe(session: Session, recipe: Recipe, version: int | None = None) -> None:
     """It is bought from now on; what was made stays, with what it cost."""
+    check_version(recipe, version)
     session.delete(recipe)
     session.flush()
 
@@ -171,5 +179,12 @@ def name_of(item: StockSheet | Material) -> str:
 
 
 def order_of(known: Mapping[str, Recipe]) -> list[str]:
-    """Nodes of things made here, each after all that is made of it."""
-    return consumers_first(ways(known.values()))
+    """Nodes of things made here, each after all that is made of it.
+
+    None where they lie in a circle, which nothing here makes: then each is bought, and the check
+    of the books names it.
+    """
+    try:
+        return consumers_first(ways(known.values()))
+    except CircleError:
+        return []

@@ -11,9 +11,11 @@ from sqlalchemy.orm import Session, aliased, selectinload, undefer
 
 from app.core.cutting.many_sheets.warm_start import from_data
 from app.core.cutting.tree import is_whole
+from app.core.planning.making import CircleError, consumers_first
 from app.core.states import BatchState, MovementKind, PurchaseState
 from app.models import (
     Batch,
+    GoodsLine,
     Lot,
     Movement,
     NumberSeries,
@@ -27,6 +29,7 @@ from app.models import (
 )
 from app.services.planning.supply import came_in_all
 from app.services.stock.ledger import still_stands
+from app.services.stock.recipes import recipes, ways
 
 COMING_IN = (
     MovementKind.RECEIVED,
@@ -41,7 +44,8 @@ def check_books(session: Session) -> list[str]:
     """Everything that is off, in words; nothing where the books agree."""
     return [
         *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
-        *_purchases(session), *_receipts(session), *_batches(session), *_cut_plans(session),
+        *_purchases(session), *_receipts(session), *_batches(session), *_goods(session),
+        *_cut_plans(session),
         *_numbers(session),
     ]  # fmt: skip
 
@@ -173,6 +177,26 @@ def _batches(session: Session) -> Iterator[str]:
             came_out = found.get(MovementKind.MADE, nothing) + (batch.spoiled_cost or nothing)
             if came_out != went_in + batch.work_cost:
                 yield f"batch {batch.number}: {went_in + batch.work_cost} went in, {came_out} out"
+
+
+def _goods(session: Session) -> Iterator[str]:
+    """What a batch of goods gave is what was put into the stock; one given up gave nothing."""
+    rows = session.execute(
+        select(Movement.batch_id, func.sum(Movement.quantity))
+        .where(Movement.kind == MovementKind.MADE, Movement.batch_id.is_not(None))
+        .group_by(Movement.batch_id)
+    )
+    made = {batch: int(quantity) for batch, quantity in rows}
+    for line in session.scalars(select(GoodsLine)):
+        batch, came = line.batch, made.get(line.batch_id, 0)
+        if len(batch.goods) != 1 or batch.lines:
+            yield f"batch {batch.number} is of goods and of something else as well"
+        if came != line.good:
+            yield f"batch {batch.number} gave {line.good}, and {came} of it came into the stock"
+    try:
+        consumers_first(ways(recipes(session).values()))
+    except CircleError as error:
+        yield f"recipes lie in a circle: {error.message}"
 
 
 def _cut_plans(session: Session) -> Iterator[str]:

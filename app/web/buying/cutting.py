@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
@@ -32,6 +32,8 @@ from app.services.bench.cut_study import CutAnswer, CutQuestion, Filled, Studied
 from app.services.designs.journals import sellable
 from app.services.planning.paper_problems import AS_IT_IS, WhatIf
 from app.services.planning.plans import keep_answers, kept_answers
+from app.services.planning.requirements import Needs
+from app.services.purchasing.buy_list import buy_list
 from app.services.stock.materials import papers
 from app.web.frame.asked import markets_asked
 from app.web.frame.fields import (
@@ -45,7 +47,7 @@ from app.web.frame.fields import (
 )
 from app.web.frame.filters import bare_length, length, piece_names
 from app.web.frame.jobs import Job, Jobs, key_of
-from app.web.frame.session import db, find, shop, today
+from app.web.frame.session import db, find, prices, shop, today
 from app.web.frame.submission import press
 
 pages = Blueprint("cutting", __name__, url_prefix="/buying/cutting")
@@ -162,7 +164,13 @@ def _question(form: Any, batch: dict[Variant, int], suppose: WhatIf) -> CutQuest
     effort = Effort(form.effort.data)
     if form.what.data == "batch":
         return cutting.ask_for_batch(db(), today(), effort, suppose, batch)
-    return cutting.ask_for_list(db(), today(), effort, suppose, markets_asked(request.args))
+    markets = markets_asked(request.args)
+    return cutting.ask_for_list(db(), today(), effort, suppose, markets, _wanted(markets))
+
+
+def _wanted(markets: Collection[int] | None) -> Needs | None:
+    """All that is wanted, where the shop makes something for itself that wants more."""
+    return buy_list(db(), today(), markets).needs if prices().recipes else None
 
 
 def _same_question() -> str:
@@ -240,7 +248,7 @@ def _buy_by(key: str) -> str:
     effort = request.args.get("effort", "")
     question = cutting.ask_for_list(
         db(), today(), Effort(effort) if effort in tuple(Effort) else Effort.NORMAL, AS_IT_IS,
-        markets_asked(request.args),
+        markets_asked(request.args), _wanted(markets_asked(request.args)),
     )  # fmt: skip
     kept = kept_answers(db(), [paper.problem for paper in question.papers])
     if key != key_of(question.key) or len(kept) < len({p.problem.digest for p in question.papers}):

@@ -41,6 +41,9 @@ from app.web.frame.session import shop, today, typing
 EARLIEST, LATEST = date(2000, 1, 1), date(2100, 12, 31)
 
 
+MARKED = "Not saved yet: see what is marked below. What you typed is still there."
+
+
 class Form(FlaskForm):
     """Every form of the shop: a key against forgery, and a key against being sent twice."""
 
@@ -60,8 +63,11 @@ class Form(FlaskForm):
         field = self._called(error.field or "")
         if field is None:
             self.form_errors.append(error.message)
-        else:
-            field.errors = [*field.errors, error.message]
+            return
+        field.errors = [*field.errors, error.message]
+        if field.name not in self._fields:
+            # What stands in a row is not among the form's own errors.
+            self.form_errors.append(MARKED)
 
     def _called(self, name: str) -> Field | None:
         """A field by its name, those of rows among them."""

@@ -12,18 +12,19 @@ from wtforms import FieldList, FormField, HiddenField
 from wtforms import Form as PlainForm
 
 from app.core.errors import DomainError
-from app.core.money import rounded_together
+from app.core.money import half_up, rounded_together
 from app.models import Material, Offer, Paper, Recipe, StockSheet
 from app.services.bench import goods
 from app.services.bench.batch_supply import ShortError, Shortfall
 from app.services.designs.made_here import MadeCost
 from app.services.stock import materials as shelf
 from app.services.stock import recipes as service
-from app.services.stock.ledger import find_item
+from app.services.stock.ledger import find_item, holdings, item_key
 from app.services.stock.recipes import Taken
 from app.units import parse_count, type_quantity
 from app.web.frame.amounts import amount_typed
 from app.web.frame.fields import (
+    MARKED,
     Form,
     LengthField,
     MinutesField,
@@ -103,6 +104,12 @@ class RecipeForm(Form):
     parts = FieldList(FormField(TakenForm), min_entries=1, max_entries=service.MOST_PARTS)
 
 
+class RemoveForm(Form):
+    """Which recipe is given up."""
+
+    version = HiddenField()
+
+
 class MakeForm(Form):
     """How many times to make it."""
 
@@ -120,10 +127,14 @@ def _measure(item: StockSheet | Material) -> str:
     return "count" if isinstance(item, StockSheet) else item.measure
 
 
-def _things() -> dict[str, Paper | Material]:
-    """Everything that something can be made of, by the words of its choice."""
-    papers = {f"paper-{paper.id}": paper for paper in shelf.papers(db())}
-    return {**papers, **{f"material-{m.id}": m for m in shelf.materials(db())}}
+def _things(recipe: Recipe | None) -> dict[str, Paper | Material]:
+    """Everything that something can be made of, by the words of its choice.
+
+    What the recipe has stays, even when it was put away since.
+    """
+    things: list[Paper | Material] = [*shelf.papers(db()), *shelf.materials(db())]
+    things += [service.thing_of(part) for part in (recipe.parts if recipe else ())]
+    return {service.node_of(thing): thing for thing in things}
 
 
 def _form(item: StockSheet | Material, recipe: Recipe | None, **more: Any) -> RecipeForm:
@@ -133,7 +144,7 @@ def _form(item: StockSheet | Material, recipe: Recipe | None, **more: Any) -> Re
     form = Measured(data=_start(recipe), **more)
     if "another" in request.form and len(form.parts) < service.MOST_PARTS:
         form.parts.append_entry()
-    known = [("", "– none –"), *((key, thing.name) for key, thing in _things().items())]
+    known = [("", "– none –"), *((key, thing.name) for key, thing in _things(recipe).items())]
     for entry in form.parts:
         entry.form.thing.choices = offered(known)
     return form
@@ -169,21 +180,24 @@ def recipe(key: str) -> Any:
     def sound() -> bool:
         """The form's own rules, and each row's that was touched."""
         good = form.validate()
-        things = _things()
+        things = _things(known)
         rows = [entry.form for entry in form.parts if not entry.form.untouched]
         read = [row.read(things) for row in rows]
         kept[:] = [taken for taken in read if taken is not None]
         if not rows:
             first = form.parts[0].form.thing
             first.errors = [*first.errors, "Say what it is made of."]
-        return bool(good and rows and len(kept) == len(read))
+        whole = bool(rows) and len(kept) == len(read)
+        if good and not whole:
+            form.form_errors.append(MARKED)
+        return bool(good and whole)
 
     def save() -> str:
         service.save_recipe(
             db(), item, kept, makes=form.makes.data, days=form.days.data, loss=form.loss.data,
             setup_minutes=form.setup_minutes.data or Decimal(0),
             minutes=form.minutes.data or Decimal(0),
-            version=typed_version(form.version.data),
+            version=typed_version(form.version.data) or 0,
         )  # fmt: skip
         flash("Saved. It is planned and priced as made here wherever that costs least.")
         return url_for("stockroom.item", key=key)
@@ -205,7 +219,8 @@ def _shown(cost: MadeCost, own: Offer) -> list[Decimal]:
     """What each part, the work and the losses come to, as they add up to the price."""
     price = own.breaks[0].pack_price
     lost = Fraction(price) - cost.total
-    return rounded_together([*cost.parts, cost.work, lost], prices().currency.step, price)
+    step = prices().currency.step
+    return rounded_together([*cost.parts, cost.work, lost], step, half_up(price, step))
 
 
 @pages.route("/<key>/recipe/remove", methods=["GET", "POST"])
@@ -215,10 +230,10 @@ def remove(key: str) -> Any:
     known = service.recipe_of(db(), item)
     if known is None:
         return redirect(url_for("stockroom.item", key=key))
-    form = Form()
+    form: Any = RemoveForm(data={"version": known.version})
 
     def give_up() -> str:
-        service.remove_recipe(db(), known)
+        service.remove_recipe(db(), known, typed_version(form.version.data) or 0)
         flash("It is bought from now on. What was made stays in the stock at its cost.")
         return url_for("stockroom.item", key=key)
 
@@ -256,6 +271,17 @@ def make(key: str) -> Any:
         return done
     page = render_template(
         "stockroom/make.html", form=form, item=item, key=key, recipe=known, shorts=shorts,
-        thing_of=service.thing_of,
+        thing_of=service.thing_of, here=_here(known),
     )  # fmt: skip
     return page, 422 if form.is_submitted() else 200
+
+
+def _here(known: Recipe) -> dict[int, int]:
+    """What is in stock of each part, by its id; of a paper whole sheets of any size."""
+    held = {key: holding.quantity for key, holding in holdings(db()).items()}
+    found: dict[int, int] = {}
+    for part in known.parts:
+        things: list[StockSheet | Material] = list(part.paper.sheets if part.paper else ())
+        things += [part.material] if part.material else []
+        found[part.id] = sum(held.get(item_key(thing), 0) for thing in things)
+    return found

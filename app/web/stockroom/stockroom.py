@@ -16,6 +16,8 @@ from app.models import Lot, Material, Movement, Paper, StockSheet, Variant
 from app.services.bench.batches import where_used
 from app.services.designs import journals
 from app.services.planning.projected_stock import timeline
+from app.services.planning.requirements import Needs
+from app.services.purchasing.buy_list import buy_list
 from app.services.purchasing.purchases import price_history
 from app.services.stock import history as story
 from app.services.stock import ledger as stock
@@ -182,9 +184,14 @@ def _price_chart(item: StockSheet | Material | Variant) -> str:
     )  # fmt: skip
 
 
+def _wanted() -> Needs | None:
+    """All that is wanted, what the shop makes for itself with it."""
+    return buy_list(db(), today()).needs if prices().recipes else None
+
+
 def _coming_and_going(item: StockSheet | Material | Variant, here: int) -> dict[str, Any]:
     """Dated demands and arrivals, and what is left after each; sheets are planned together."""
-    rows = [] if isinstance(item, StockSheet) else timeline(db(), item, today(), here)
+    rows = [] if isinstance(item, StockSheet) else timeline(db(), item, today(), here, _wanted())
     for row in rows:
         row["link"] = ref_url(row["ref"]) if row["ref"] else ""
     return {"timeline": rows, "coming": bool(rows), "going": bool(rows)}

@@ -12,12 +12,12 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.length import METRE, MM
-from app.core.money import to_minor
+from app.core.money import half_up
 from app.models import Material, Paper, Recipe, StockSheet
 from app.services.bench import batches, goods
 from app.services.bench.batch_supply import ShortError
 from app.services.designs.journals import estimate
-from app.services.designs.made_here import MADE_HERE, is_own
+from app.services.designs.made_here import FINEST, MADE_HERE, is_own
 from app.services.designs.price_book import read_prices
 from app.services.planning.requirements import needs
 from app.services.purchasing.buy_list import buy_list
@@ -81,7 +81,7 @@ def test_what_one_costs_is_its_parts_its_minutes_and_what_is_lost(
     # Ten minutes to set up are shared over as many as are made together.
     paste = (flour + Fraction(10, shop.batch_size) / 60 * hour) / Fraction(9, 10)
     own = book.own["material-" + str(made.paste.id)]
-    assert own.breaks[0].pack_price == to_minor(paste, book.currency)
+    assert own.breaks[0].pack_price == half_up(paste, FINEST)
     assert (own.pack_quantity, own.lead_days, own.supplier.name) == (1_000_000, 1, MADE_HERE)
     per_mg = Fraction(own.breaks[0].pack_price) / 1_000_000
     # Two pieces of 500 by 700 from a cloth of 1400 by 1000, one from a sheet of paper.
@@ -92,7 +92,7 @@ def test_what_one_costs_is_its_parts_its_minutes_and_what_is_lost(
     assert cost.parts[0] == Fraction(9, 2)
     assert cost.parts[1] == Fraction(20, 25)
     total = sum(cost.parts) + cost.work
-    assert book.own[key].breaks[0].pack_price == to_minor(total / Fraction(4, 5), book.currency)
+    assert book.own[key].breaks[0].pack_price == half_up(total / Fraction(4, 5), FINEST)
 
 
 def test_a_journal_covered_with_it_costs_what_it_costs(
@@ -267,7 +267,7 @@ def test_what_makes_no_sense_is_refused_at_its_field(
     with pytest.raises(DomainError, match="Wheat paste is made of Backed cotton is made of Wheat"):
         save_recipe(session, made.paste, [piece], makes=1)
     assert recipe_of(session, made.paste) is made.paste_recipe
-    with pytest.raises(DomainError, match="Between 1 and 10000 times") as caught:
+    with pytest.raises(DomainError, match="Between 1 and 100000 times") as caught:
         goods.begin_goods(session, made.recipe, 0, DAY)
     assert caught.value.field == "times"
     made.recipe.loss = Decimal("0.9")
