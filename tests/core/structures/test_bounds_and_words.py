@@ -157,3 +157,47 @@ def test_paste_of_a_covered_concertina_by_hand() -> None:
     assert made.amounts["paste"] == (2 * 156 * 196 + 2 * 120 * 160 + 2 * 12 * 160) // 10
     # Two coverings, two panels, two joins.
     assert made.operations["glue"] == 6
+
+
+def test_a_case_says_how_high_its_board_is_and_how_wide_its_joint_must_be() -> None:
+    low = build("case_bound", square=-3 * MM)
+    assert any("The board is 154 mm high and the leaf 160 mm:" in a.say(show) for a in low.advice)
+
+    def binds(joint: int) -> bool:
+        made = structure_for("case_bound", {})
+        papers = {r.key: PaperFacts(r.key, 3 * MM, Fraction(100)) for r in made.roles}
+        papers["leaves"] = PaperFacts("leaves", 150_000, Fraction(100))
+        found = made.build(made.checked(made.defaults() | {"joint": joint, "board_in": 0}), papers)
+        return any("binds on boards 3 mm thick" in a.say(show) for a in found.advice)
+
+    assert not binds(6 * MM)
+    assert binds(6 * MM - 1)
+
+
+def test_a_block_of_just_eight_may_be_rounded() -> None:
+    # Forty leaves of 0.17 and four of the endpapers of 0.3.
+    dims = {"signatures": 4, "folios": 5, "swell": 0, "back": "rounded"}
+    assert not any(a.field == "back" for a in build("case_bound", leaves=170_000, **dims).advice)
+    assert any(a.field == "back" for a in build("case_bound", leaves=169_999, **dims).advice)
+
+
+def test_the_tie_of_the_second_signature_lies_at_its_end() -> None:
+    [path] = build("case_bound", signatures=4).thread
+    [tie] = [p for p in path.points if p.over == "tie"]
+    assert (tie.row, tie.station, tie.inside) == (1, 0, False)
+    assert [(p.row, p.station) for p in path.points if p.over == "kettle"] == [(1, 7), (2, 0)]
+
+
+def test_shared_rows_on_a_narrow_spine_and_a_thick_block() -> None:
+    thin = build("pamphlet_rows", rows="2", folios=1)
+    assert thin.cover is not None
+    # Rows two holes apart, and a hole's width past either.
+    assert thin.cover.panels[1].width_nm == 6 * MM
+    thick = build("pamphlet_rows", folios=20)
+    # Eighty leaves of 0.15 and the cover on either side.
+    assert thick.thickness_nm == 12 * MM + 2 * 300_000
+    inside, outside = (
+        build("pamphlet_rows", knot=knot).thread[0] for knot in ("inside", "outside")
+    )
+    assert inside.points[0].inside
+    assert not outside.points[0].inside
