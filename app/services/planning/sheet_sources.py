@@ -120,13 +120,15 @@ def offcut_as_sheet(offcut: Offcut, unit: str) -> Sheet:
     )  # fmt: skip
 
 
-def sheets_said(by_state: Mapping[str, int]) -> str:
+def sheets_said(by_state: Mapping[str, int], made: int = 0) -> str:
     """How many of the sheets cut are in which state, in a sentence; those to buy apart.
 
-    ``by_state`` counts sheets by :attr:`Source.state`.
+    ``by_state`` counts sheets by :attr:`Source.state`; so many of those to buy are ``made`` here.
     """
     total = sum(by_state.values())
-    have = {state: n for state, n in by_state.items() if n}
+    states = dict(by_state) | {"to make": made}
+    states["to buy"] = states.get("to buy", 0) - made
+    have = {state: n for state, n in states.items() if n}
     if set(have) <= {"in stock"}:
         return f"{_all(total)} in stock."
     parts = [
@@ -134,6 +136,7 @@ def sheets_said(by_state: Mapping[str, int]) -> str:
         for state, words in (
             ("in stock", "in stock"), ("on its way", "on the way"),
             ("drafted", "drafted and not sent yet"), ("to buy", "still to buy"),
+            ("to make", "to be made here first"),
         )
         if state in have
     ]  # fmt: skip

@@ -56,7 +56,8 @@ class PaperPlan:
     @property
     def supply_said(self) -> str:
         """Where the sheets that are cut come from, in a sentence."""
-        return sheets_said(self.answer.sheets_by_state)
+        made = sum(cut.sheets for line in self.made for cut in line.cuts)
+        return sheets_said(self.answer.sheets_by_state, made)
 
 
 def paper_plan(

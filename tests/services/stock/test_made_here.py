@@ -322,3 +322,22 @@ def test_several_sheets_of_one_paper_and_deep_chains_end(session: Session, bench
     days = [by_name[f"Layer {depth}"].begin_by for depth in range(6)]
     assert days == sorted(days)
     assert all(b - a == timedelta(days=1) for a, b in pairwise(days))
+
+
+def test_sheets_that_are_made_are_not_said_to_be_bought(
+    session: Session, bench: Bench, made: Cloth
+) -> None:
+    choice = next(c for c in bench.variant.choices if c.role == "cover")
+    choice.paper = made.backed
+    session.flush()
+    bench.agreed(quantity=10, days=60)
+    plan = next(p for p in buy_list(session, DAY).papers if p.paper is made.backed)
+    [line] = plan.made
+    sheets = sum(cut.sheets for cut in line.cuts)
+    assert plan.supply_said == f"Of {sheets} sheets cut {sheets} are to be made here first."
+    assert plan.lines == ()
+    stock.receive(session, made.backed_sheet, 1, Decimal(9), DAY)
+    plan = next(p for p in buy_list(session, DAY).papers if p.paper is made.backed)
+    assert plan.supply_said == (
+        f"Of {sheets} sheets cut 1 is in stock and {sheets - 1} are to be made here first."
+    )
