@@ -201,3 +201,36 @@ def test_shared_rows_on_a_narrow_spine_and_a_thick_block() -> None:
     )
     assert inside.points[0].inside
     assert not outside.points[0].inside
+
+
+def test_mends_of_inserts_in_full() -> None:
+    def insert(how: str, width: int) -> dict[str, Any]:
+        return {"insert1_count": 1, "insert1_how": how, "insert1_width": width * MM,
+                "insert1_height": 140 * MM, "insert1_grain": "height"}  # fmt: skip
+
+    [wide] = build("pamphlet", **insert("pocket", 150)).advice
+    assert wide.say(show).endswith(
+        "is 126 mm wide between its flaps; the leaf is 120 mm. Cut it between 48 mm and 144 mm wide."
+    )
+    [tip] = build("side_sewn", **insert("tip", 110)).advice
+    assert tip.say(show).endswith(
+        "16 mm from the spine, and does not open. Cut it 104 mm wide or less."
+    )
+    pocket = says(build("pamphlet", **insert("pocket", 100)))
+    assert "it is 76 mm wide and 70 mm high. Once dry" in pocket
+
+
+def test_a_caution_about_awls_stands_before_the_first_hole_and_once() -> None:
+    awl = "Punch with an awl away from the hand"
+    for key in ("concertina", "side_sewn", "wire_bound"):
+        text = says(build(key, closing="ties"))
+        assert text.index(awl) < text.index("unch the holes of the closing")
+    # Where it was said before the boards or the cover, it is not said again for the closing.
+    for key in ("chain_stitch", "pamphlet", "case_bound", "wrap_cover"):
+        plain, closed = build(key, closing="none"), build(key, closing="ties")
+        assert says(closed).count(awl) == says(plain).count(awl)
+    # What is put on without a hole brings no awl.
+    assert says(build("wrap_cover", closing="magnet")).count(awl) == says(
+        build("wrap_cover", closing="none")
+    ).count(awl)
+    assert awl not in says(build("concertina", closing="none"))
