@@ -173,6 +173,16 @@ def piece_of(part: RecipePart) -> Piece:
     return Piece("piece", part.width_nm, part.height_nm, part.quantity, part.grain)
 
 
+def made_with(session: Session, item: StockSheet | Material) -> list[Recipe]:
+    """The recipes that take a thing, or what is cut of its paper."""
+    node = node_of(item)
+    return [
+        recipe
+        for recipe in recipes(session).values()
+        if any(node_of(thing_of(part)) == node for part in recipe.parts)
+    ]
+
+
 def name_of(item: StockSheet | Material) -> str:
     """What a thing is called among recipes."""
     return item.paper.name if isinstance(item, StockSheet) else item.name

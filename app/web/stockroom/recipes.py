@@ -239,7 +239,10 @@ def remove(key: str) -> Any:
 
     if done := submit(form, give_up):
         return done
-    page = render_template("stockroom/recipe_remove.html", form=form, item=item, key=key)
+    page = render_template(
+        "stockroom/recipe_remove.html", form=form, item=item, key=key,
+        users=service.made_with(db(), item),
+    )  # fmt: skip
     return page, 422 if form.is_submitted() else 200
 
 

@@ -168,8 +168,14 @@ def test_a_paper_made_of_papers(stocked: Visitor) -> None:
 
 def test_a_recipe_is_given_up_after_a_question(stocked: Visitor) -> None:
     address = with_recipe(stocked)
+    cord = stocked.get("/stockroom/items/material-3/recipe")
+    stocked.send(cord, "makes", {"makes": "1", "parts-0-thing": f"material-{number_of(address)}",
+                                 "parts-0-amount": "2"})  # fmt: skip
     page = stocked.get(f"{address}/recipe/remove")
     assert "Give up making Tassels?" in page.words
+    assert "Made with it: Beads. Without an offer for it that has no price" in page.words
+    none = stocked.get("/stockroom/items/material-3/recipe/remove")
+    assert "Made with it" not in none.words
     page = stocked.send(page, "once", {})
     assert "It is bought from now on" in page.said
     assert "Make it here instead" in page.words
