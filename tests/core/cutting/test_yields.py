@@ -247,3 +247,22 @@ def test_a_search_is_made_only_where_it_can_find_more(
     monkeypatch.setattr("app.core.cutting.one_sheet.yields.best_of", told)
     yield_of(Piece("p", *piece, may_turn=turn), Sheet("s", *sheet), Cutter(stages=stages))
     assert len(asked) == searched
+
+
+@pytest.mark.parametrize(
+    ("grain", "row", "length"),
+    [
+        # 260 along the roll: four a row, five rows, 1300 mm; 340 along it: five, four, 1360 mm.
+        ("height", 4, 1300), ("width", 5, 1360),
+    ],
+)  # fmt: skip
+def test_pieces_from_a_length_of_a_roll_with_its_direction_kept(
+    grain: str, row: int, length: int
+) -> None:
+    """Eighteen pieces of 340 by 260 from a roll 1400 mm wide, worked out row by row."""
+    piece = Piece("cover", 340 * MM, 260 * MM, 18, grain)
+    roll = Sheet("roll", 1400 * MM, length * MM, "height")
+    assert yield_of(piece, roll).best >= 18
+    assert yield_of(piece, Sheet("short", 1400 * MM, length * MM - 1, "height")).best < 18
+    one_row = Sheet("a row", 1400 * MM, (260 if grain == "height" else 340) * MM, "height")
+    assert yield_of(piece, one_row).best == row
