@@ -22,6 +22,7 @@ from app.services.designs import postage as posting
 from app.services.designs.take_off import PartUse
 from app.services.markets import markets
 from app.services.orders import customers, orders
+from app.services.orders.shelf import book_in_for
 from app.services.shop import settings as shop
 from app.services.stock import ledger as stock
 from app.services.stock.materials import (
@@ -218,6 +219,9 @@ def _order(
         who=known[0].id if known else None,
     )
     for state in data.WAY_TO[row.state]:
+        if state == "ready":
+            # Long ago they were made before there were batches on record.
+            book_in_for(session, order, logged)
         orders.move_order(session, order, state, logged, None)
     if row.paid:
         part = order.total if row.paid == "all" else Decimal(row.paid)

@@ -40,7 +40,7 @@ def test_date_and_note_of_a_promised_order_can_change(guest: Visitor, number: in
 
 def test_an_order_taken_back_to_asked_can_be_rewritten(stocked: Visitor, empty_app: Flask) -> None:
     with transaction(sessions_of(empty_app)) as session:
-        stock.receive(session, session.get_one(Variant, 1), 1, Decimal(20), TODAY, kind="made")
+        stock.receive(session, session.get_one(Variant, 1), 4, Decimal(20), TODAY, kind="made")
     page = stocked.get("/orders/1")
     for said in (
         "Accept",

@@ -130,8 +130,9 @@ def change_order(
 def move_order(session: Session, order: Order, then: str, on: date, version: int | None) -> None:
     """Take an order to another state.
 
-    Agreeing freezes the designs and keeps the cost and tax rate of the day. Making ready takes
-    what is on the shelf of the ordered variants; stepping back from ready puts it back.
+    Agreeing freezes the designs and keeps the cost and tax rate of the day. Making ready sets all
+    its journals aside from the shelf, and raises NotThereError where they are not there; stepping
+    back from ready puts them back.
     """
     check_version(order, version)
     state = check_step(ORDER_STATES, order.state, then, "order")

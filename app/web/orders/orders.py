@@ -16,6 +16,7 @@ from app.core.states import ORDER_STATES, OrderState
 from app.models import Channel, Customer, Order, Payment, Variant
 from app.services.designs import journals
 from app.services.orders import orders as service
+from app.services.orders.shelf import book_in_for, lacking
 from app.services.shop.settings import StaleError
 from app.web.frame.fields import (
     Form,
@@ -195,6 +196,9 @@ def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 
         tax=tax,
         payment=payment or PaymentForm(data=start),
         states=[(state, _deed(order.state, state)) for state in ORDER_STATES[order.state]],
+        lacking=lacking(db(), order)
+        if OrderState.READY in ORDER_STATES[order.state] and order.state != OrderState.DELIVERED
+        else (),
         answered={p.reverses_id: p.receipt_number for p in order.payments if p.reverses_id},
         receipts={p.id: p.receipt_number for p in order.payments},
     ), status
@@ -287,6 +291,9 @@ def move(order_id: int) -> Any:
         return redirect(url_for("orders.cancel", order_id=order.id))
 
     def go_on() -> str:
+        booked = 0
+        if "book_in" in request.form:
+            booked = book_in_for(db(), order, today())
         service.move_order(
             db(), order, request.form.get("state", ""), today(),
             typed_version(request.form.get("version")),
@@ -295,6 +302,11 @@ def move(order_id: int) -> Any:
         if order.state == OrderState.DELIVERED and order.balance > 0:
             owed = f" {money(order.balance)} is still to pay."
         flash(f"Order {order.number} is {order.state} now.{owed}")
+        if booked:
+            flash(
+                f"{booked} made without a batch {'is' if booked == 1 else 'are'} booked in for it. "
+                "Their materials are still in the stock: count what is left of them."
+            )
         return url_for("orders.one", order_id=order.id)
 
     return press(go_on, lambda: _order_page(order, status=422))

@@ -76,6 +76,7 @@ def test_agreeing_freezes_the_design(session: Session, bench: Bench) -> None:
 
 
 def test_states_follow_one_another(session: Session, bench: Bench) -> None:
+    stock.receive(session, bench.variant, 4, Decimal("61.00"), DAY, kind="made")
     order = bench.agreed()
     for state in ("in progress", "ready", "delivered"):
         orders.move_order(session, order, state, DAY, None)

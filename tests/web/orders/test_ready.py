@@ -1,0 +1,41 @@
+"""From an order that lacks journals to one that is ready, in one step or by making them."""
+
+from __future__ import annotations
+
+from tests.web.visitor import Page, Visitor, read_form
+
+
+def press(visitor: Visitor, page: Page, label: str, status: int = 200) -> Page:
+    """Press the button of a form that says this."""
+    found = next(f for f in page.all("form") if label in "".join(f.itertext()))
+    form = read_form(found, page.path)
+    return visitor.post(form.action, form.values, status)
+
+
+def test_an_order_is_ready_once_its_journals_are_booked_in(stocked: Visitor) -> None:
+    page = press(stocked, stocked.get("/orders/1"), "Accept")
+    assert "Not ready yet: 0 of 4 Plain journal, Plain are on the shelf." in page.words
+    assert "Mark as ready" not in page.words.replace("and mark as ready", "")
+    assert "Make 4 more" in page.words
+    page = press(stocked, page, "Book in 4 made without a batch")
+    assert "is ready now" in page.said
+    assert "4 made without a batch are booked in for it." in page.said
+    assert "Not ready yet" not in page.words
+    shelf = stocked.get("/stockroom/items/variant-1")
+    assert "0 here" in shelf.words
+    assert "Made without a batch, for order" in shelf.words
+
+
+def test_an_old_page_cannot_hand_over_what_is_not_there(stocked: Visitor) -> None:
+    page = press(stocked, stocked.get("/orders/1"), "Accept")
+    found = next(f for f in page.all("form") if "Book in" in "".join(f.itertext()))
+    values = [(k, v) for k, v in read_form(found, page.path).values if k != "book_in"]
+    refused = stocked.post("/orders/1/state", values, 422)
+    assert "0 of 4 Plain journal, Plain are on the shelf. Make the rest" in refused.words
+    assert "accepted" in stocked.get("/orders/1").words
+    stocked.send(stocked.get("/stockroom/items/variant-1"), "quantity",
+                 {"quantity": "4", "cost": "60"})  # fmt: skip
+    page = stocked.get("/orders/1")
+    assert "Not ready yet" not in page.words
+    page = press(stocked, page, "Mark as ready")
+    assert "is ready now" in page.said
