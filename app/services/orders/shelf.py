@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
-from app.core.states import MovementKind
-from app.models import Movement, Order, Variant
+from app.core.states import BatchState, MovementKind
+from app.models import Batch, BatchLine, Movement, Order, Variant
 from app.services.designs.journals import estimate_by
 from app.services.designs.price_book import read_prices
 from app.services.stock import ledger as stock
@@ -20,11 +20,12 @@ from app.services.stock import ledger as stock
 
 @dataclass(frozen=True)
 class Lacking:
-    """How many of a journal an order wants, and how many of them are on the shelf."""
+    """How many of a journal an order wants, how many of them are on the shelf or being made."""
 
     variant: Variant
     wanted: int
     there: int
+    being_made: int
 
     @property
     def missing(self) -> int:
@@ -32,10 +33,16 @@ class Lacking:
         return self.wanted - self.there
 
     @property
+    def to_make(self) -> int:
+        """How many are neither there nor in the making, for whomever that is."""
+        return max(self.missing - self.being_made, 0)
+
+    @property
     def says(self) -> str:
         """That in words."""
         are = "is" if self.there == 1 else "are"
-        return f"{self.there} of {self.wanted} {self.variant.full_name} {are} on the shelf"
+        said = f"{self.there} of {self.wanted} {self.variant.full_name} {are} on the shelf"
+        return said + (f", {self.being_made} in the making" if self.being_made else "")
 
 
 class NotThereError(DomainError):
@@ -54,8 +61,20 @@ def lacking(session: Session, order: Order) -> tuple[Lacking, ...]:
     wanted: dict[Variant, int] = {}
     for line in order.lines:
         wanted[line.variant] = wanted.get(line.variant, 0) + line.quantity
-    found = [Lacking(v, n, min(stock.on_hand(session, v), n)) for v, n in wanted.items()]
+    found = [
+        Lacking(v, n, min(stock.on_hand(session, v), n), _being_made(session, v))
+        for v, n in wanted.items()
+    ]
     return tuple(one for one in found if one.missing)
+
+
+def _being_made(session: Session, variant: Variant) -> int:
+    query = (
+        select(func.sum(BatchLine.quantity))
+        .join(BatchLine.batch)
+        .where(Batch.state == BatchState.IN_PROGRESS, BatchLine.variant_id == variant.id)
+    )
+    return int(session.scalar(query) or 0)
 
 
 def take_for_order(session: Session, order: Order, on: date) -> None:

@@ -7,7 +7,9 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from app.core.length import METRE
 from app.models import Movement
+from app.services.bench.batches import begin_batch
 from app.services.orders import orders, shelf
 from app.services.orders.orders import LineAsked
 from app.services.shop.settings import channels
@@ -86,3 +88,12 @@ def test_one_is_and_several_are(session: Session, bench: Bench) -> None:
     stock.receive(session, bench.variant, 1, Decimal("9.00"), DAY, kind="made")
     [one] = shelf.lacking(session, order)
     assert one.says == f"1 of 2 {bench.variant.full_name} is on the shelf"
+    assert (one.being_made, one.to_make) == (0, 1)
+    for item, amount in ((bench.sheet, 50), (bench.card_sheet, 20), (bench.beads, 500)):
+        stock.receive(session, item, amount, Decimal(20), DAY)
+    for item in (bench.thread, bench.cord):
+        stock.receive(session, item, 100 * METRE, Decimal(20), DAY)
+    begin_batch(session, {bench.variant: 3}, DAY)
+    [one] = shelf.lacking(session, order)
+    assert one.says == f"1 of 2 {bench.variant.full_name} is on the shelf, 3 in the making"
+    assert (one.being_made, one.to_make, one.missing) == (3, 0, 1)
