@@ -196,14 +196,34 @@ def parse_length(text: str, unit: str) -> int:
     return nm
 
 
+_BY = re.compile(r"\s*[x×]\s*|\s+by\s+", re.IGNORECASE)
+"""What stands between the two sides of a piece."""
+
+
+def _by_sides(wide: str, high: str, unit: str) -> int:
+    """The area of a piece from its sides; a unit said once, behind the second, is that of both."""
+    said = re.search(r"[^\d\s.,/½¼¾⅛⅜⅝⅞]+$", high.strip())
+    if said and not re.search(r"[^\d\s.,/½¼¾⅛⅜⅝⅞]", wide):
+        wide = f"{wide} {said.group()}"
+    across, along = parse_length(wide, unit), parse_length(high, unit)
+    # Up to the next square thousandth of a millimetre, so that it is never too little.
+    area = -(-across * along // 10**6)
+    if min(across, along) < 0 or area > LARGEST_AREA:
+        raise DomainError(f"“{wide[:20]} × {high[:20]}” is out of all bounds.")
+    return area
+
+
 def parse_quantity(text: str, measure: str, unit: str) -> int:
     """Whole base units of a material's measure; a bare length is in metres or yards.
 
-    ``unit`` is the shop's: metres go with millimetres, yards with inches; so do dm² and sq ft.
+    ``unit`` is the shop's: metres go with millimetres, yards with inches; so do dm² and sq ft. An
+    area is read from the sides of a piece as well, ``30 × 20 cm``.
     """
     if measure == "count":
         return parse_count(text)
     inches = unit == "in"
+    if measure == "area" and (sides := _BY.split(text.strip())) and len(sides) == 2:
+        return _by_sides(sides[0], sides[1], unit)
     bare = {"length": "yd" if inches else "m", "area": "sqft" if inches else "sqdm"}.get(measure)
     amount = round(_read(text, measure, bare or _BARE[measure]))
     if not 0 <= amount <= (LARGEST_AREA if measure == "area" else LONGEST):

@@ -294,6 +294,26 @@ def test_what_is_no_area_is_said_so(typed: str, says: str) -> None:
         parse_quantity(typed, "area", "mm")
 
 
+@pytest.mark.parametrize(
+    ("typed", "unit", "amount"),
+    [
+        ("30 × 20 cm", "mm", 6 * DM2), ("300x200", "mm", 6 * DM2), ("30 cm x 20 cm", "mm", 6 * DM2),
+        ("30 cm by 200 mm", "mm", 6 * DM2), ("12 x 12 in", "mm", SQUARE_FOOT),
+        ("12 × 12", "in", SQUARE_FOOT), ("1 1/2 x 8 in", "in", SQUARE_FOOT // 12), ("0 x 5", "mm", 0),
+        # A tenth of a square thousandth of a millimetre more is a whole one more.
+        ("0.0011 × 0.001", "mm", 2), ("0.001 × 0.001", "mm", 1),
+    ],
+)  # fmt: skip
+def test_an_area_from_the_sides_of_a_piece(typed: str, unit: str, amount: int) -> None:
+    assert parse_quantity(typed, "area", unit) == amount
+
+
+@pytest.mark.parametrize("typed", ["30 x", "x 20", "2 x 30 x 20", "a x b", "-3 x 2", "9 km x 9 km"])
+def test_sides_that_are_none(typed: str) -> None:
+    with pytest.raises(DomainError):
+        parse_quantity(typed, "area", "mm")
+
+
 def test_a_length_is_no_area() -> None:
     for typed in ("6 m2", "6 dm²", "6 sq ft"):
         with pytest.raises(DomainError):

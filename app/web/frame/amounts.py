@@ -8,7 +8,7 @@ from app.units import parse_quantity
 from app.web.frame.session import shop
 
 SUCH = {"length": "12 cm", "mass": "5 g", "volume": "5 ml", "area": "6 dm²"}
-HOW_MUCH = "With its unit: 12 cm, 5 g, 6 dm²; pieces by number."
+HOW_MUCH = "With its unit: 12 cm, 5 g, 6 dm² or 30 × 20 cm; pieces by number."
 
 
 def amount_typed(text: str, material: Material) -> int:
