@@ -7,6 +7,7 @@ the day to begin it; its parts are wanted by then, like those of a journal.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
@@ -19,6 +20,7 @@ from app.core.money import currency
 from app.core.planning.capacity import Job
 from app.core.planning.making import makings
 from app.core.planning.requirements import Demand, Peg
+from app.core.planning.sharing import SheetCut
 from app.models import Material, Recipe, StockSheet
 from app.services.designs.made_here import is_own
 from app.services.planning.paper_problems import paper_question
@@ -101,11 +103,8 @@ class Working:
         plan = paper_plan(self.needs, asked, answer, self.on, money)
         self.plans.append(plan)
         for line in plan.made:
-            recipe = self.needs.recipes[item_key(line.item)]
-            # As many as are cut: the packs of an offer may hold more.
-            sheets = sum(cut.sheets for cut in line.cuts)
-            times = way_of(recipe).lots_for(sheets)
-            self._begin(line, recipe, times, sheets, line.order_by, line.pegs)
+            # As many sheets as are cut: the packs of an offer may hold more.
+            self._make(line, [row for cut in line.cuts for row in self._by_day(cut)])
 
     def _plan_goods(self, demands: tuple[Demand, ...]) -> None:
         mine = replace(self.needs, material_demands=demands)
@@ -115,24 +114,41 @@ class Working:
         )
         for line in found.lines:
             if is_own(line.offer):
-                self._make_goods(line)
+                self._make(line, [(peg.quantity, (peg,)) for peg in line.pegs])
 
-    def _make_goods(self, line: BuyLine) -> None:
-        """Day by day, each by when the bench wants it."""
+    def _by_day(self, cut: SheetCut) -> list[tuple[int, tuple[Peg, ...]]]:
+        """So many sheets of a layout for the pieces wanted first, and so on, none too late.
+
+        Of every kind of piece a sheet gives its share, so the kind of which most is wanted by a
+        day says how many sheets are.
+        """
+        start = self.needs.times.start
+        of_kind: dict[str, int] = {}
+        for peg in cut.pegs:
+            of_kind[peg.demand.thing] = of_kind.get(peg.demand.thing, 0) + peg.quantity
+        so_far, sheets = dict.fromkeys(of_kind, 0), 0
+        found = []
+        for day in sorted({start(peg.demand) for peg in cut.pegs}):
+            mine = tuple(peg for peg in cut.pegs if start(peg.demand) == day)
+            for peg in mine:
+                so_far[peg.demand.thing] += peg.quantity
+            share = max(Fraction(so_far[kind], total) for kind, total in of_kind.items())
+            by_then = -(-cut.sheets * share // 1)
+            found.append((by_then - sheets, mine))
+            sheets = by_then
+        return found
+
+    def _make(self, line: BuyLine, wanted: Sequence[tuple[int, tuple[Peg, ...]]]) -> None:
+        """Day by day, so many by when the bench wants them; what is over stays for later."""
         key = item_key(line.item)
-        recipe = self.needs.recipes[key]
-        way = way_of(recipe)
-        by_start = [
-            replace(peg, demand=replace(peg.demand, by=self.needs.times.start(peg.demand)))
-            for peg in line.pegs
-        ]
-        for making in makings(key, way, by_start):
-            wanted = sum(peg.quantity for peg in making.pegs)
-            pegs = tuple(
-                peg for peg in line.pegs
-                if self.needs.times.start(peg.demand) in {p.demand.by for p in making.pegs}
-            )  # fmt: skip
-            self._begin(line, recipe, making.lots, wanted, making.begin_by, pegs)
+        recipe, start = self.needs.recipes[key], self.needs.times.start
+        dated = [(n, min(start(peg.demand) for peg in pegs), pegs) for n, pegs in wanted]
+        short = [Peg(Demand(key, n, day, "", ""), n) for n, day, _ in dated]
+        for making in makings(key, way_of(recipe), short):
+            days = {peg.demand.by for peg in making.pegs}
+            whose = tuple(peg for _, day, pegs in dated if day in days for peg in pegs)
+            many = sum(peg.quantity for peg in making.pegs)
+            self._begin(line, recipe, making.lots, many, making.begin_by, whose)
 
     def _begin(
         self, line: BuyLine, recipe: Recipe, times: int, wanted: int, begin_by: date,

@@ -316,3 +316,22 @@ def test_one_batch_is_finished_once_however_many_press(cluster_engine: Engine, s
         assert check_books(session) == []
         assert stock.on_hand(session, session.get(Material, 3)) == 20  # type: ignore[arg-type]
     cluster_engine.dispose()
+
+
+def test_sheets_wanted_much_later_are_made_later(session: Session, bench: Bench) -> None:
+    size, _ = covered_with(session, bench, days=1)
+    read_prices(session, DAY).shop.spoilage = Decimal(0)
+    bench.agreed(quantity=4, days=20)
+    bench.market(take=40, days=400)
+    found = buy_list(session, DAY)
+    lines = [line for line in found.makings if line.item is size]
+    assert len(lines) == 2
+    first, later = lines
+    assert later.begin_by - first.begin_by > timedelta(days=300)
+    cut = sum(c.sheets for plan in found.papers for c in plan.cuts
+              if plan.items[c.source] == stock.item_key(size))  # fmt: skip
+    assert first.wanted + later.wanted == cut
+    assert {peg.demand.link.split("-")[0] for peg in later.pegs} == {"market"}
+    # Its card is wanted then as well, and not before.
+    days = {d.by for need in found.needs.pieces if need.paper is bench.card for d in need.demands}
+    assert days == {first.begin_by, later.begin_by}
