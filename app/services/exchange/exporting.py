@@ -22,9 +22,11 @@ from app.services.purchasing.reordering import reorder_proposals
 from app.services.shop.settings import the_shop
 from app.services.stock import ledger as stock
 from app.services.stock import materials, offcuts
+from app.services.stock.recipes import recipes, thing_of
 from app.units import DM2, SQUARE_FOOT, show_quantity
 
 Row = tuple[Cell, ...]
+TENTH = Decimal("0.1")
 
 
 def name_of(item: StockSheet | Material | Variant, unit: str) -> str:
@@ -254,6 +256,43 @@ def buy_list_table(
     return Table("buy-list", heads, tuple(rows))
 
 
+def making_list_table(
+    session: Session, on: date, market_ids: Collection[int] | None = None, *, apart: bool = False
+) -> Table:
+    """What has to be made here first, for the markets chosen; None takes all of them."""
+    unit = the_shop(session).unit
+    rows: list[Row] = [
+        (line.begin_by, line.name, line.times, amount(line.begun, line.item, unit),
+         amount(line.wanted, line.item, unit), half_up(line.minutes, TENTH),
+         "; ".join(dict.fromkeys(peg.demand.reason for peg in line.pegs)))
+        for line in buy_list(session, on, market_ids, apart=apart).makings
+    ]  # fmt: skip
+    heads = ("Begin by", "What", "Times", "Begun", "Wanted", "Minutes", "For")
+    return Table("to-make", heads, tuple(rows))
+
+
+def _recipes(session: Session, on: date) -> Table:
+    """A row for everything that one time of a recipe takes."""
+    unit = the_shop(session).unit
+    rows: list[Row] = []
+    for recipe in recipes(session).values():
+        for part in recipe.parts:
+            taken, size = "", ""
+            if part.paper is not None:
+                taken = str(part.quantity)
+                size = show_size(part.width_nm or 0, part.height_nm or 0, unit)
+            elif part.material is not None:
+                taken = amount(part.quantity, part.material, unit)
+            rows.append((
+                name_of(recipe.item, unit), amount(recipe.makes, recipe.item, unit),
+                thing_of(part).name, taken, size, recipe.setup_minutes, recipe.minutes,
+                recipe.days, recipe.loss,
+            ))  # fmt: skip
+    heads = ("Makes", "One time", "Takes", "How much", "Cut to", "Minutes to set up",
+             "Minutes each time", "Days", "Lost")  # fmt: skip
+    return Table("recipes", heads, tuple(rows))
+
+
 def _purchases(session: Session, on: date) -> Table:
     unit = the_shop(session).unit
     rows: list[Row] = []
@@ -297,6 +336,7 @@ LISTS: dict[str, Callable[[Session, date], Table]] = {
     "papers": _papers, "materials": _materials, "offers": _offers, "offcuts": _offcuts,
     "movements": _movements, "journals": _journals, "orders": _orders, "markets": _markets,
     "buy-list": buy_list_table, "purchases": _purchases, "reorder": _reorder,
+    "to-make": making_list_table, "recipes": _recipes,
 }  # fmt: skip
 """What can be taken away, by the name of its file."""
 

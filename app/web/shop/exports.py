@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, Response, abort, request
 
 from app.documents.tables import Table, as_csv, as_xlsx
-from app.services.exchange.exporting import buy_list_table, list_of
+from app.services.exchange.exporting import buy_list_table, list_of, making_list_table
 from app.web.frame.asked import apart_asked, markets_asked
 from app.web.frame.session import db, today
 
@@ -14,6 +14,8 @@ FORMS = {
     "csv": (as_csv, "text/csv; charset=utf-8"),
     "xlsx": (as_xlsx, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
 }
+OF_MARKETS = {"buy-list": buy_list_table, "to-make": making_list_table}
+"""Lists that ask which markets they are for."""
 
 
 @pages.get("/<name>.<form>")
@@ -21,8 +23,8 @@ def take_away(name: str, form: str) -> Response:
     """One list as a file."""
     if form not in FORMS:
         abort(404)
-    if name == "buy-list":
-        table: Table | None = buy_list_table(
+    if name in OF_MARKETS:
+        table: Table | None = OF_MARKETS[name](
             db(), today(), markets_asked(request.args), apart=apart_asked(request.args)
         )
     else:

@@ -19,6 +19,7 @@ from app.services.bench.batch_supply import ShortError
 from app.services.designs.journals import estimate
 from app.services.designs.made_here import FINEST, MADE_HERE, is_own
 from app.services.designs.price_book import read_prices
+from app.services.exchange.exporting import list_of
 from app.services.planning.requirements import needs
 from app.services.purchasing.buy_list import buy_list
 from app.services.shop.settings import StaleError, the_shop
@@ -341,3 +342,25 @@ def test_sheets_that_are_made_are_not_said_to_be_bought(
     assert plan.supply_said == (
         f"Of {sheets} sheets cut 1 is in stock and {sheets - 1} are to be made here first."
     )
+
+
+def test_what_is_made_and_how_can_be_taken_away(
+    session: Session, bench: Bench, made: Cloth
+) -> None:
+    choice = next(c for c in bench.variant.choices if c.role == "cover")
+    choice.paper = made.backed
+    session.flush()
+    bench.agreed(quantity=10, days=60)
+    lines = buy_list(session, DAY).makings
+    table = list_of(session, "to-make", DAY)
+    assert table is not None
+    assert [row[:3] for row in table.rows] == [(m.begin_by, m.name, m.times) for m in lines]
+    assert table.rows[-1][-1] == "Order 1, Ada"
+    table = list_of(session, "recipes", DAY)
+    assert table is not None
+    assert sorted((row[0], row[2], row[3], row[4]) for row in table.rows) == [
+        ("Backed cotton, 500 × 700 mm", "Cotton", "1", "500 × 700 mm"),
+        ("Backed cotton, 500 × 700 mm", "Laid 120", "1", "500 × 700 mm"),
+        ("Backed cotton, 500 × 700 mm", "Wheat paste", "50 g", ""),
+        ("Wheat paste", "Flour", "200 g", ""),
+    ]
