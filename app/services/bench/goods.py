@@ -92,9 +92,18 @@ def resume_goods(session: Session, batch: Batch, on: date) -> None:
 
 
 def finish_goods(
-    session: Session, batch: Batch, good: Mapping[int, int], minutes: Decimal, on: date
+    session: Session,
+    batch: Batch,
+    good: Mapping[int, int],
+    minutes: Decimal,
+    on: date,
+    *,
+    all_lost: bool = False,
 ) -> batches.BatchCost:
-    """What came out, in base units by line, goes into the stock at what it cost."""
+    """What came out, in base units by line, goes into the stock at what it cost.
+
+    Nothing at all is a slip unless it is said that all of it was lost.
+    """
     batches.hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
     if minutes < 0:
@@ -103,6 +112,11 @@ def finish_goods(
     came = good.get(line.id, line.expected)
     if not 0 <= came <= line.begun:
         raise DomainError("No more can come out than was begun with.", f"good_{line.id}")
+    if not came and not all_lost:
+        raise DomainError(
+            "Did nothing come out? Tick that all of it was lost, or cancel the batch.",
+            f"good_{line.id}",
+        )
     hour = rates(the_shop(session))
     work = half_up(
         Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
+from wtforms import BooleanField
 
 from app.core.cutting.cut_sequence import CutStep, cut_steps
 from app.core.cutting.tree import Layout, Part
@@ -65,6 +66,7 @@ def _finish_form(batch: Batch, minutes: Decimal) -> Any:
         field = QuantityField(f"Good of {shown} expected", [Needed()], measure=measure)
         setattr(Finish, f"good_{made.id}", field)
         start[f"good_{made.id}"] = made.expected
+        Finish.all_lost = BooleanField("All of it was lost")
     return Finish(data=start)
 
 
@@ -229,7 +231,8 @@ def finish(batch_id: int) -> Any:
         if batch.goods:
             [made] = batch.goods
             good = {made.id: form[f"good_{made.id}"].data}
-            goods.finish_goods(db(), batch, good, form.minutes.data, today())
+            lost = form.all_lost.data
+            goods.finish_goods(db(), batch, good, form.minutes.data, today(), all_lost=lost)
             flash(f"{quantity(made.good, made.item)} of {made.name} is in the stock.")
             return url_for("batches.one", batch_id=batch.id)
         good = {line.id: form[f"good_{line.id}"].data for line in batch.lines}

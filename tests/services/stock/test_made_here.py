@@ -239,7 +239,9 @@ def test_what_is_lost_beyond_the_rule_stands_apart(
     stock.receive(session, bench.sheet, 5, Decimal(4), DAY)
     stock.receive(session, made.paste, 1_000_000, Decimal("0.80"), DAY)
     batch = goods.begin_goods(session, made.recipe, 5, DAY)
-    cost = goods.finish_goods(session, batch, {batch.goods[0].id: came}, Decimal(40), DAY)
+    cost = goods.finish_goods(
+        session, batch, {batch.goods[0].id: came}, Decimal(40), DAY, all_lost=came == 0
+    )
     assert cost.made + cost.spoiled == cost.materials + cost.work
     assert abs(cost.made - (cost.materials + cost.work) * Decimal(share)) < Decimal("0.0001")
     assert stock.on_hand(session, made.backed_sheet) == came

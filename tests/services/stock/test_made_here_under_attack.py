@@ -335,3 +335,17 @@ def test_sheets_wanted_much_later_are_made_later(session: Session, bench: Bench)
     # Its card is wanted then as well, and not before.
     days = {d.by for need in found.needs.pieces if need.paper is bench.card for d in need.demands}
     assert days == {first.begin_by, later.begin_by}
+
+
+def test_nothing_at_all_comes_out_only_where_that_is_meant(session: Session, bench: Bench) -> None:
+    recipe = save_recipe(session, bench.beads, [Taken(bench.cord, MM)], makes=10)
+    stock.receive(session, bench.cord, METRE, Decimal(1), DAY)
+    batch = goods.begin_goods(session, recipe, 2, DAY)
+    none = {batch.goods[0].id: 0}
+    with pytest.raises(DomainError, match="Tick that all of it was lost") as caught:
+        goods.finish_goods(session, batch, none, Decimal(1), DAY)
+    assert caught.value.field == f"good_{batch.goods[0].id}"
+    assert batch.state == "in progress"
+    cost = goods.finish_goods(session, batch, none, Decimal(1), DAY, all_lost=True)
+    assert (cost.made, cost.spoiled) == (0, cost.materials + cost.work)
+    assert check_books(session) == []

@@ -55,6 +55,8 @@ def test_from_a_recipe_to_the_shelf(stocked: Visitor) -> None:
     assert "Tassels, 3 times: 27 expected" in page.words
     batch = page.path
     assert "27 Tassels, for the stock" in stocked.get("/stockroom/batches").words
+    none = stocked.send(page, "minutes", {"good_1": "0", "minutes": "90"}, 422)
+    assert "Tick that all of it was lost, or cancel" in none.errors()["good_1"]
     page = stocked.send(page, "minutes", {"good_1": "26", "minutes": "90"})
     assert "26 of Tassels is in the stock." in page.said
     assert "lost beyond the rule, no cost of the good ones" in page.words
