@@ -102,7 +102,7 @@ def finish_goods(
 ) -> batches.BatchCost:
     """What came out, in base units by line, goes into the stock at what it cost.
 
-    Nothing at all is a slip unless it is said that all of it was lost.
+    Nothing at all is taken for a mistake unless it is said that all of it was lost.
     """
     batches.hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
