@@ -155,6 +155,17 @@ def grain_said(grain: str | None) -> str:
     return f"the grain along the {grain}" if grain else "the grain either way"
 
 
+def leaves_and_covers_cut(leaves: int, leaf: Flat, cover: Flat) -> BenchStep:
+    """Single leaves and the two covers between which they lie, cut to one size."""
+    return BenchStep(
+        f"Cut {leaves} leaves {{width}} wide and {{height}} high, {grain_said(leaf.grain)}, "
+        f"and two covers of the same size, {grain_said(cover.grain)}.",
+        {"width": leaf.width_nm, "height": leaf.height_nm},
+        "leaf",
+        stage="cover",
+    )
+
+
 def folio_pieces(gathering: Gathering) -> dict[str, tuple[Piece, ...]]:
     """The folios of every kind as pieces of the paper in its role."""
     return {

@@ -42,7 +42,7 @@ from app.core.structures.common import (
     TAILS,
     THREAD,
     WRAPPED,
-    grain_said,
+    leaves_and_covers_cut,
     numbers,
     piece_of,
 )
@@ -217,14 +217,7 @@ def _steps(
     more = f" and the {extra} of the pattern {{near}} from the spine" if extra else ""
     return (
         BenchStep(BLADES, caution=True),
-        BenchStep(
-            f"Cut {n['leaves']} leaves {{width}} wide and {{height}} high, "
-            f"{grain_said(leaf.grain)}, and two covers of the same size, "
-            f"{grain_said(cover.grain)}.",
-            {"width": leaf.width_nm, "height": leaf.height_nm},
-            "leaf",
-            stage="cover",
-        ),
+        leaves_and_covers_cut(n["leaves"], leaf, cover),
         BenchStep(
             "Score both covers {hinge} from the spine, so that they open there.",
             {"hinge": n["margin"] + n["hinge"]},

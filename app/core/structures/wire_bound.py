@@ -39,7 +39,7 @@ from app.core.structures.common import (
     LEAVES,
     WRAP_UP,
     WRAPPED,
-    grain_said,
+    leaves_and_covers_cut,
     numbers,
     piece_of,
 )
@@ -237,14 +237,7 @@ def _steps(
     }[how.held]
     return (
         BenchStep(BLADES, caution=True),
-        BenchStep(
-            f"Cut {n['leaves']} leaves {{width}} wide and {{height}} high, "
-            f"{grain_said(leaf.grain)}, and two covers of the same size, "
-            f"{grain_said(cover.grain)}.",
-            {"width": leaf.width_nm, "height": leaf.height_nm},
-            "leaf",
-            stage="cover",
-        ),
+        leaves_and_covers_cut(n["leaves"], leaf, cover),
         BenchStep(PUNCHING, caution=True),
         BenchStep(
             f"Punch {count} holes by the template along the left edge of leaves and covers, the "
