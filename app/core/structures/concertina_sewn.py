@@ -70,7 +70,6 @@ from app.core.structures.common import (
 from app.core.structures.folio_kinds import GRAIN_CHOICES
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import Gathering, gather, runs_along_the_fold
-from app.core.structures.sewing import pamphlet_path
 from app.core.structures.stages import CASED
 from app.core.structures.strips import (
     STRIP_FOLD,
@@ -82,7 +81,7 @@ from app.core.structures.strips import (
     to_the_boards,
 )
 from app.core.structures.thread import ThreadPath
-from app.core.structures.wrap_cover import signatures_in_words, threads_cut
+from app.core.structures.wrap_cover import sewn_through, signatures_in_words, threads_cut
 
 KEY = "concertina_sewn"
 
@@ -101,13 +100,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     panel = n | {"leaf_width": strip.width_nm, "leaf_height": strip.height_nm}
     board = board_flat(panel, spine=False)
     covering = covering_flat(panel, board)
-    thread = tuple(
-        ThreadPath.through_fold(
-            pamphlet_path(n["stations"], row, knot_inside=True), gathering.at,
-            tuple(nm + papers["strip"].caliper_nm for nm in gathering.through(row)), n["tails"],
-        )
-        for row in range(n["signatures"])
-    )  # fmt: skip
+    thread = sewn_through(n, gathering, papers["strip"].caliper_nm, knot_inside=True)
     pieces = folio_pieces(gathering) | {
         "strip": tuple(piece_of(flat, flat.name.lower()) for flat in strip.flats),
         "boards": (piece_of(board),),

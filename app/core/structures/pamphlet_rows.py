@@ -66,10 +66,9 @@ from app.core.structures.common import (
 )
 from app.core.structures.folio_steps import folio_steps, listed
 from app.core.structures.gathering import Gathering, gather
-from app.core.structures.sewing import pamphlet_path
-from app.core.structures.thread import ThreadPath
 from app.core.structures.wrap_cover import (
     cover_steps,
+    sewn_through,
     signatures_in_words,
     spine_panel,
     threads_cut,
@@ -96,14 +95,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     wide = n["spine"] or round_up(max(spine, pitch + 2 * HOLE_NM), step)
     on_cover = n | {"signatures": len(shared), "row_pitch": pitch, "spine": wide}
     cover = wrapped_cover(dims, on_cover, gathering.block_nm, cover_paper.caliper_nm)
-    thread = tuple(
-        ThreadPath.through_fold(
-            pamphlet_path(n["stations"], row, knot_inside=dims["knot"] == "inside"),
-            gathering.at,
-            tuple(nm + cover_paper.caliper_nm for nm in gathering.through(row)),
-            n["tails"],
-        )
-        for row in range(n["signatures"])
+    thread = sewn_through(
+        n, gathering, cover_paper.caliper_nm, knot_inside=dims["knot"] == "inside"
     )
     closed = gathering.block_nm + 2 * cover_paper.caliper_nm
     alone = n | {"signatures": 1, "row_pitch": 0, "flap": 0}

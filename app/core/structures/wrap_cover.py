@@ -85,7 +85,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     block = gathering.block_nm
     refuse_low_cover(n)
     cover = wrapped_cover(dims, n, block, cover_paper.caliper_nm)
-    thread = _thread(n, gathering, cover_paper, knot_inside=dims["knot"] == "inside")
+    thread = sewn_through(
+        n, gathering, cover_paper.caliper_nm, knot_inside=dims["knot"] == "inside"
+    )
     closed_width = n["leaf_width"] + n["foreedge_square"]
     # Back and front, and the flap where it lies over the front.
     closed = block + (3 if n["flap"] else 2) * cover_paper.caliper_nm
@@ -178,14 +180,15 @@ def wrapped_cover(dims: Dims, n: Mapping[str, int], block_nm: int, caliper_nm: i
     )  # fmt: skip
 
 
-def _thread(
-    n: Mapping[str, int], gathering: Gathering, cover: PaperFacts, *, knot_inside: bool
+def sewn_through(
+    n: Mapping[str, int], gathering: Gathering, backing_nm: int, *, knot_inside: bool
 ) -> tuple[ThreadPath, ...]:
+    """One thread a signature, through its fold and what lies behind it, ``backing_nm`` thick."""
     return tuple(
         ThreadPath.through_fold(
             pamphlet_path(n["stations"], row, knot_inside=knot_inside),
             gathering.at,
-            tuple(nm + cover.caliper_nm for nm in gathering.through(row)),
+            tuple(nm + backing_nm for nm in gathering.through(row)),
             n["tails"],
         )
         for row in range(n["signatures"])
