@@ -273,6 +273,16 @@ def hold(session: Session, batch: Batch) -> None:
     session.refresh(batch, ["state"], with_for_update=True)
 
 
+def work_cost(session: Session, minutes: Decimal) -> Decimal:
+    """What minutes at the bench cost by the shop's hour."""
+    if minutes < 0:
+        raise DomainError("Minutes cannot be below zero.", "minutes")
+    hour = rates(the_shop(session))
+    return half_up(
+        Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP
+    )
+
+
 def finish_batch(
     session: Session,
     batch: Batch,
@@ -287,15 +297,10 @@ def finish_batch(
     """
     hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
-    if minutes < 0:
-        raise DomainError("Minutes cannot be below zero.", "minutes")
+    work = work_cost(session, minutes)
     for line in batch.lines:
         if not 0 <= good.get(line.id, line.quantity) <= line.quantity:
             raise DomainError(f"Between 0 and {line.quantity} came out.", f"good_{line.id}")
-    hour = rates(the_shop(session))
-    work = half_up(
-        Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP
-    )
     materials = materials_cost(session, batch)
     weights: list[Fraction] = []
     book = read_prices(session, on)

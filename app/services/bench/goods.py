@@ -21,7 +21,7 @@ from app.services.bench import batches
 from app.services.bench.batch_supply import ShortError, Taking, supplied
 from app.services.planning.recipe_needs import minutes_for, taken_by
 from app.services.planning.requirements import batch_needs
-from app.services.shop.settings import next_number, rates, the_shop
+from app.services.shop.settings import next_number, the_shop
 from app.services.stock import ledger as stock
 from app.services.stock.recipes import name_of, recipe_of, way_of
 
@@ -106,8 +106,7 @@ def finish_goods(
     """
     batches.hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
-    if minutes < 0:
-        raise DomainError("Minutes cannot be below zero.", "minutes")
+    work = batches.work_cost(session, minutes)
     [line] = batch.goods
     came = good.get(line.id, line.expected)
     if not 0 <= came <= line.begun:
@@ -117,10 +116,6 @@ def finish_goods(
             "Did nothing come out? Tick that all of it was lost, or cancel the batch.",
             f"good_{line.id}",
         )
-    hour = rates(the_shop(session))
-    work = half_up(
-        Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP
-    )
     materials = batches.materials_cost(session, batch)
     beyond = max(line.expected - came, 0)
     made, spoiled = share_out(materials + work, [Fraction(came), Fraction(beyond)], stock.STEP)
