@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from app.models import Material, Offer, Paper, Recipe, RecipePart, StockSheet
+from app.services.designs.made_here import is_own
 from app.services.planning.requirements import Needs
 from app.services.stock.ledger import item_key
 from app.services.stock.materials import offers_in_force
@@ -14,7 +15,7 @@ from app.services.stock.recipes import thing_of
 
 def days_to_have(found: Needs, offer: Offer, item: StockSheet | Material, on: date) -> int:
     """Days until what an offer gives is here; of the shop's own, until it is made."""
-    if offer.id >= 0:
+    if not is_own(offer):
         return offer.lead_days
     return _days_to_make(found, found.recipes[item_key(item)], on)
 

@@ -111,11 +111,12 @@ def buy_list(
 
 def _goods_under_way(found: Needs, on: date) -> list[Job]:
     """The work of goods in the making, of which it is not known how much is done already."""
-    rows = [c for coming in found.coming.values() for c in coming if c.batch is not None]
     return [
         Job(c.said, max(c.expected_on, on + timedelta(days=1)), Fraction(line.minutes), 1)
+        for rows in found.coming.values()
         for c in rows
-        for line in (c.batch.goods if c.batch else ())
+        if c.batch is not None
+        for line in c.batch.goods
     ]
 
 
