@@ -124,6 +124,19 @@ def test_what_was_typed_is_found_by_going_back(page: Page, demo_house: House) ->
         expect(page.locator(f"[name={name}]")).to_have_value(value)
 
 
+def test_figures_that_do_not_come_are_said_and_come_again(page: Page, demo_house: House) -> None:
+    page.goto(demo_house.address + "/journals/1")
+    page.route("**/*", lambda route: route.abort())
+    fill(page, folios="4")
+    expect(page.locator("#refusal")).to_contain_text("Nothing came back")
+    expect(page.locator("#answer")).to_have_attribute("aria-busy", "true")
+    expect(page.locator("[name=folios]")).to_have_value("4")
+    page.unroute("**/*")
+    fill(page, folios="5")
+    expect(page.locator("#answer")).to_have_attribute("aria-busy", "false")
+    expect(page.locator("#refusal")).to_be_hidden()
+
+
 def test_a_refusal_of_the_whole_is_said_while_typing(page: Page, demo_house: House) -> None:
     page.goto(demo_house.address + "/journals/1")
     answer = page.locator("#answer")

@@ -38,6 +38,12 @@ for (const form of document.querySelectorAll("form[data-live]")) {
 
   const busy = (yes) => [panel, answer].forEach((part) => part.setAttribute("aria-busy", yes));
 
+  const unanswered = (next) => {
+    refusal.textContent = `Nothing came back: see that Tallyfold still runs, and ${next}. `
+      + "What you typed is still here.";
+    refusal.hidden = false;
+  };
+
   const workOut = async () => {
     if (flight) flight.abort();
     flight = new AbortController();
@@ -59,7 +65,8 @@ for (const form of document.querySelectorAll("form[data-live]")) {
       document.querySelector("#care").innerHTML = found.care;
       busy(false);
     } catch (error) {
-      if (error.name !== "AbortError") throw error;
+      // Not when something newer is asked; and the old figures stay dimmed.
+      if (error.name !== "AbortError") unanswered("type on");
     }
   };
 
@@ -116,9 +123,7 @@ for (const form of document.querySelectorAll("form[data-live]")) {
       const reply = await fetch(`${location.pathname}${location.search}`, { method: "POST", body });
       text = await reply.text();
     } catch {
-      refusal.textContent = "Nothing came back: see that Tallyfold still runs, and choose again. "
-        + "What you typed is still here.";
-      refusal.hidden = false;
+      unanswered("choose again");
       return;
     }
     // Of several choices in a row the last one counts.

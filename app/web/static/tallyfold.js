@@ -1,6 +1,16 @@
 // Small conveniences; every page works without them.
 "use strict";
 
+// What an address answers, or null where nothing comes: the page is being left, or nothing runs.
+const foundAt = async (address) => {
+  try {
+    const answer = await fetch(address);
+    return answer.ok ? await answer.json() : null;
+  } catch {
+    return null;
+  }
+};
+
 // The order form: what a journal is asked for in the channel, beside each line.
 for (const form of document.querySelectorAll("form[data-prices]")) {
   const channel = form.querySelector("[data-channel]");
@@ -9,9 +19,8 @@ for (const form of document.querySelectorAll("form[data-prices]")) {
     const place = line.querySelector("[data-says]");
     if (!channel || variant === "0") { place.textContent = ""; return; }
     const asked = new URLSearchParams({ variant, channel: channel.value });
-    const answer = await fetch(`${form.dataset.prices}?${asked}`);
-    if (!answer.ok) return;
-    const found = await answer.json();
+    const found = await foundAt(`${form.dataset.prices}?${asked}`);
+    if (!found) return;
     place.textContent = found.says;
     line.querySelector("[data-price]").placeholder = found.price || "";
   };
@@ -95,9 +104,11 @@ for (const section of document.querySelectorAll("[data-progress]")) {
   const bar = section.querySelector("progress");
   const doing = section.querySelector("[data-doing]");
   const look = async () => {
-    const answer = await fetch(section.dataset.progress);
-    if (!answer.ok) return;
-    const found = await answer.json();
+    const found = await foundAt(section.dataset.progress);
+    if (!found) {
+      setTimeout(look, 2000);
+      return;
+    }
     if (found.done) {
       location.reload();
       return;
