@@ -7,17 +7,20 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Engine, inspect, select, text
+from sqlalchemy import Engine, inspect, select, text, update
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session, sessionmaker
 
 from app.core.errors import DomainError
+from app.core.length import MM
+from app.core.states import SheetKind
 from app.db import Base, Moment, Money, make_engine, session_maker, transaction
-from app.models import Batch, Material, Movement, Paper, Shop
+from app.models import Batch, Material, Movement, Paper, Shop, StockSheet
 from app.schema import migrate, newest_revision, revision_of
 from app.services.bench.goods import begin_goods, finish_goods
 from app.services.shop.settings import prepare_shop
 from app.services.stock import ledger as stock
+from app.services.stock.materials import save_stock_sheet
 from app.services.stock.recipes import Taken, recipe_of, save_recipe
 from app.services.upkeep.checking import check_books
 from seed_demo import load_demo
@@ -204,4 +207,41 @@ def test_what_is_made_here_goes_down_and_what_was_made_stays(bare: Engine) -> No
         assert (stock.on_hand(session, paste), stock.holdings(session)) == was
         assert recipe_of(session, paste) is None
         assert session.scalars(select(Batch)).one().goods == []
+        assert check_books(session) == []
+
+
+def test_rolls_and_hides_go_up_with_sheets_and_down_without_rolls(bare: Engine) -> None:
+    migrate(bare, "0021")
+    with bare.begin() as connection:
+        connection.execute(
+            text(
+                "INSERT INTO paper (name, grammage, caliper_nm, colour, finish, note, retired, "
+                "version) VALUES ('Laid', 12000, 140000, '', '', '', false, 1)"
+            )
+        )
+        connection.execute(
+            text(
+                "INSERT INTO stock_sheet (paper_id, width_nm, height_nm, pattern_up, trim_nm, "
+                "retired) VALUES (1, 640000000, 900000000, false, 0, false)"
+            )
+        )
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        [old] = session.scalars(select(StockSheet))
+        assert (old.kind, old.reach_nm) == (SheetKind.SHEET, None)
+        roll = {"kind": SheetKind.ROLL, "width_nm": 1400 * MM, "grain": None, "trim_nm": 0}
+        made = save_stock_sheet(session, old.paper, None, roll)
+        stock.receive(session, made, 1500 * MM, Decimal(27), DAY)
+        assert check_books(session) == []
+    for wrong in ({"height_nm": 2}, {"kind": SheetKind.HIDE}, {"usable": Decimal(0)}):
+        with pytest.raises(DatabaseError), bare.begin() as connection:
+            connection.execute(
+                update(StockSheet).where(StockSheet.kind == SheetKind.ROLL).values(**wrong)
+            )
+    # It would be so many sheets a nanometre high: refused, and nothing is lost.
+    with pytest.raises(RuntimeError, match="rolls or hides"):
+        migrate(bare, "0021")
+    assert revision_of(bare) == newest_revision()
+    with session_maker(bare)() as session:
         assert check_books(session) == []

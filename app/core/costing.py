@@ -43,7 +43,10 @@ class CostSheet:
 
 @dataclass(frozen=True)
 class PaperUse:
-    """Pieces of one kind in a journal, how many a sheet yields, and the sheet's price."""
+    """Pieces of one kind in a journal, how many a sheet yields, and the sheet's price.
+
+    ``source`` says what it is where it is no sheet: a length off a roll, a hide.
+    """
 
     label: str
     piece: str
@@ -51,6 +54,7 @@ class PaperUse:
     per_sheet: int
     sheet: str
     sheet_price: Fraction
+    source: str = ""
 
 
 @dataclass(frozen=True)
@@ -166,11 +170,13 @@ def cost_sheet(
 
 def _paper_line(use: PaperUse, currency: Currency) -> CostLine:
     price = show_rate(use.sheet_price, currency)
+    source = use.source or f"a {use.sheet} sheet"
+    each = "for it" if use.source else "a sheet"
     return CostLine(
         "materials",
         use.label,
-        f"{use.count} at {use.per_sheet} a sheet",
-        f"{use.count} {use.piece} ÷ {use.per_sheet} from a {use.sheet} sheet × {price} a sheet",
+        f"{use.count} at {use.per_sheet} {f'from {source}' if use.source else 'a sheet'}",
+        f"{use.count} {use.piece} ÷ {use.per_sheet} from {source} × {price} {each}",
         to_minor(Fraction(use.count, use.per_sheet) * use.sheet_price, currency),
     )
 

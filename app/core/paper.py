@@ -24,7 +24,9 @@ class Sheet:
     """One size a paper is bought in; lengths in nanometres, ``grain`` None where it has none.
 
     ``pattern_up`` says that a print or a deckle fixes which way is up, so no piece is turned.
-    ``trim_nm`` is cut off each of the four edges before anything else.
+    ``trim_nm`` is cut off each of the four edges before anything else. No piece may lie longer
+    than ``reach_nm`` along the height: a hide counts as a rectangle of its usable area, as wide
+    as its largest piece, and yields none longer than that.
     """
 
     name: str
@@ -33,6 +35,7 @@ class Sheet:
     grain: str | None = None
     pattern_up: bool = False
     trim_nm: int = 0
+    reach_nm: int | None = None
 
     @property
     def usable(self) -> tuple[int, int]:
@@ -74,6 +77,9 @@ def ways_to_lie(piece: Piece, sheet: Sheet) -> tuple[bool, bool]:
     turned = piece.may_turn and not sheet.pattern_up
     if grain_matters:
         turned = turned and piece.grain != sheet.grain
+    if sheet.reach_nm is not None:
+        straight = straight and piece.height_nm <= sheet.reach_nm
+        turned = turned and piece.width_nm <= sheet.reach_nm
     return straight, turned
 
 

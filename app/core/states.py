@@ -58,6 +58,14 @@ class MovementKind(StrEnum):
     REVERSED = "reversed"
 
 
+class SheetKind(StrEnum):
+    """How what pieces are cut from is bought: by the sheet, off a roll, or by the hide."""
+
+    SHEET = "sheet"
+    ROLL = "roll"
+    HIDE = "hide"
+
+
 ORDER_STATES: dict[OrderState, tuple[OrderState, ...]] = {
     OrderState.ENQUIRY: (OrderState.ACCEPTED, OrderState.DECLINED),
     OrderState.ACCEPTED: (

@@ -201,9 +201,13 @@ def layout_drawing(
     return canvas.picture(
         key, f"Sheet cut into {pieces or 'nothing'}",
         f"{show(layout.width_nm)} × {show(layout.height_nm)}, {layout.cuts} cuts"
-        + (f" in {len(steps)} steps, {_offcuts(len(kept))} kept" if steps else "")
+        + (f" in {_steps(len(steps))}, {_offcuts(len(kept))} kept" if steps else "")
         + (f", grain along its {grain}." if grain else "."),
     )  # fmt: skip
+
+
+def _steps(count: int) -> str:
+    return f"{count} step" if count == 1 else f"{count} steps"
 
 
 def _offcuts(count: int) -> str:

@@ -10,8 +10,9 @@ from sqlalchemy import JSON, CheckConstraint, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.core.paper import Sheet
+from app.core.states import SheetKind
 from app.db import Base, Length, Money, Quantity, Rate, ScaledDecimal
-from app.models.columns import Key, Name, Note, Word, exactly_one, refers_to
+from app.models.columns import Key, Name, Note, OneOf, Word, exactly_one, refers_to
 
 
 class Paper(Base):
@@ -38,12 +39,25 @@ class Paper(Base):
 
 
 class StockSheet(Base):
-    """One size a paper is bought in."""
+    """One size a paper is bought in; also a width of roll, by length, and a kind of hide.
+
+    Of a roll the height is a nanometre and its quantity is so many of them; each lot is one length.
+    A hide counts as a rectangle of its usable area, as wide as its largest piece, which is
+    ``reach_nm`` high; ``hide_area`` is all of it, in the unit of materials by area.
+    """
 
     __tablename__ = "stock_sheet"
     __table_args__ = (
         CheckConstraint("width_nm > 0 AND height_nm > 0", name="has_area"),
         CheckConstraint("grain IN ('width', 'height')", name="grain_side"),
+        CheckConstraint("kind IN ('sheet', 'roll', 'hide')", name="kind"),
+        CheckConstraint("kind <> 'roll' OR height_nm = 1", name="roll_by_length"),
+        CheckConstraint(
+            "kind <> 'hide' OR (hide_area IS NOT NULL AND usable IS NOT NULL "
+            "AND reach_nm IS NOT NULL)",
+            name="hide_known",
+        ),
+        CheckConstraint("hide_area > 0 AND usable > 0 AND reach_nm > 0", name="hide_above_nothing"),
         UniqueConstraint("paper_id", "width_nm", "height_nm", "grain"),
     )
 
@@ -54,6 +68,12 @@ class StockSheet(Base):
     grain: Mapped[str | None] = mapped_column(String(6))
     pattern_up: Mapped[bool] = mapped_column(default=False)
     trim_nm: Mapped[int] = mapped_column(Length, default=0)
+    kind: Mapped[SheetKind] = mapped_column(
+        OneOf(SheetKind), default=SheetKind.SHEET, server_default="sheet"
+    )
+    hide_area: Mapped[int | None] = mapped_column(Quantity)
+    usable: Mapped[Decimal | None] = mapped_column(Rate())
+    reach_nm: Mapped[int | None] = mapped_column(Length)
     retired: Mapped[bool] = mapped_column(default=False)
     paper: Mapped[Paper] = relationship(back_populates="sheets")
     offers: Mapped[list[Offer]] = relationship(
@@ -63,9 +83,22 @@ class StockSheet(Base):
 
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
-    def as_sheet(self, name: str) -> Sheet:
-        """The sheet as the cutting core knows it."""
-        return Sheet(name, self.width_nm, self.height_nm, self.grain, self.pattern_up, self.trim_nm)
+    @property
+    def by_length(self) -> bool:
+        """Whether it is cut off a roll."""
+        return self.kind == SheetKind.ROLL
+
+    @property
+    def measure(self) -> str:
+        """What it is bought and counted by, nothing where that is by the sheet."""
+        return "length" if self.by_length else ""
+
+    def as_sheet(self, name: str, height_nm: int | None = None) -> Sheet:
+        """The sheet as the cutting core knows it; of a roll, a length of it."""
+        return Sheet(
+            name, self.width_nm, height_nm or self.height_nm, self.grain, self.pattern_up,
+            self.trim_nm, self.reach_nm,
+        )  # fmt: skip
 
 
 class Material(Base):

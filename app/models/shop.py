@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
@@ -10,8 +11,10 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from app.core.cutting.cutter import Cutter
 from app.core.length import MM
+from app.core.states import SheetKind
 from app.db import Base, Length, Minutes, Moment, Money, Rate
 from app.models.columns import Key, Name, Word
+from app.models.materials import Paper
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
@@ -74,6 +77,11 @@ class Shop(Base):
     def cutter(self) -> Cutter:
         """The maker's trimmer or knife, as the cutting core knows it."""
         return Cutter(self.kerf_nm, self.longest_cut_nm, lift=self.sheets_a_stroke)
+
+    def cutter_for(self, paper: Paper) -> Cutter:
+        """What a paper is cut with: cloth and leather by hand, as long a cut as it takes."""
+        by_hand = any(sheet.kind != SheetKind.SHEET for sheet in paper.sheets)
+        return replace(self.cutter, longest_nm=None) if by_hand else self.cutter
 
     @property
     def smallest_offcut(self) -> tuple[int, int]:

@@ -10,6 +10,7 @@ from app.core.cutting.many_sheets.warm_start import KnownLayout, as_data, from_d
 from app.core.cutting.model import Buy, supplies
 from app.core.planning.paper_answer import PaperAnswer, Rival
 from app.core.planning.paper_problem import PaperProblem
+from app.core.planning.roll_lengths import at_lengths
 
 
 def answer_data(answer: PaperAnswer) -> dict[str, Any]:
@@ -26,6 +27,7 @@ def answer_data(answer: PaperAnswer) -> dict[str, Any]:
         "left_out": sorted(answer.left_out),
         "otherwise": _rival_data(answer.otherwise) if answer.otherwise else None,
         "rivals": [_rival_data(rival) for rival in answer.rivals],
+        **({"lengths": dict(answer.lengths)} if answer.lengths else {}),
     }
 
 
@@ -35,6 +37,8 @@ def _rival_data(rival: Rival) -> list[Any]:
 
 def answer_from(problem: PaperProblem, data: Mapping[str, Any]) -> PaperAnswer:
     """The answer that was kept for a question."""
+    lengths = data.get("lengths", {})
+    problem = at_lengths(problem, lengths)
     left_out = frozenset(data["left_out"])
     by_size = {s.sheet: s for s in supplies(PaperAnswer(problem, NOTHING, left_out).offers)}
     sizes = [s.sheet for s in supplies(problem.offers)]
@@ -48,7 +52,7 @@ def answer_from(problem: PaperProblem, data: Mapping[str, Any]) -> PaperAnswer:
     plan = BatchPlan(uses, bought, data["bound"], data["steps"], data["rounds"], data["cut_short"])
     rivals = tuple(Rival(*row) for row in data["rivals"])
     otherwise = Rival(*data["otherwise"]) if data["otherwise"] else None
-    return PaperAnswer(problem, plan, left_out, otherwise, rivals)
+    return PaperAnswer(problem, plan, left_out, otherwise, rivals, lengths)
 
 
 NOTHING = BatchPlan((), (), 0)

@@ -8,17 +8,18 @@ stand its rivals (kinds the other way, each size alone); none of them costs less
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
 from app.core.cutting.effort import Effort, Progress
-from app.core.cutting.many_sheets.plan import BatchPlan
+from app.core.cutting.many_sheets.plan import BatchPlan, LayoutUse
 from app.core.cutting.many_sheets.planner import plan_apart, plan_as_known, plan_batch
 from app.core.cutting.many_sheets.warm_start import KnownLayout
-from app.core.cutting.model import TOO_FEW, NoPlanError, SheetOffer, Wanted
+from app.core.cutting.model import TOO_FEW, NoPlanError, SheetOffer, Wanted, supplies
 from app.core.planning.paper_problem import TO_BUY, PaperProblem, SheetSource
+from app.core.planning.roll_lengths import at_lengths, least_spend, with_lengths, without_end
 from app.core.planning.sharing import SheetCut, sheet_cuts, sheets_used
 
 WAY_STEPS, MOST_WAYS, MOST_DAYS = 50_000, 4, 3
@@ -40,7 +41,8 @@ class PaperAnswer:
     """A plan for a paper's question, without the offers ``left_out`` because they come too late.
 
     ``otherwise`` is another way to cut the same: with kinds apart, or together where they are
-    apart; None where that was not asked or cannot be. Money is in minor units.
+    apart; None where that was not asked or cannot be. Money is in minor units. Of what is off a
+    roll ``problem`` has sheets of the ``lengths`` it is cut in.
     """
 
     problem: PaperProblem
@@ -48,6 +50,7 @@ class PaperAnswer:
     left_out: frozenset[str] = frozenset()
     otherwise: Rival | None = None
     rivals: tuple[Rival, ...] = ()
+    lengths: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def sources(self) -> tuple[SheetSource, ...]:
@@ -84,7 +87,48 @@ class PaperAnswer:
 
 def answer_paper(problem: PaperProblem, progress: Progress | None = None) -> PaperAnswer:
     """Work a question out. Raises :class:`NoPlanError` where there is no plan."""
-    return _Answering(problem, progress).answer()
+    if not any(source.by_length for source in problem.sources):
+        return _Answering(problem, progress).answer()
+    found, lengths = with_lengths(problem)
+    return _cut_to_length(problem, _Answering(found, progress).answer(), lengths)
+
+
+def _cut_to_length(
+    asked: PaperProblem, answer: PaperAnswer, lengths: Mapping[str, int]
+) -> PaperAnswer:
+    """The answer with no more cut off a length that is here than its rows take.
+
+    What is left stays on the roll, in one piece. How little such a plan might cost is known by
+    area alone.
+    """
+    at, known = dict(lengths), answer.problem.by_key
+    cut: list[tuple[str | None, LayoutUse]] = []
+    for share in answer.cuts:
+        source, use = known[share.source], replace(share.use, repeats=share.sheets)
+        off_a_roll = source.takes > 1 and source.state != TO_BUY
+        if off_a_roll:
+            use = replace(use, layout=without_end(use.layout))
+            at[share.source] = use.layout.height_nm
+        cut.append((share.source if off_a_roll else None, use))
+    found = replace(answer, problem=at_lengths(asked, at), lengths=at)
+    by_sheet = {supply.sheet: supply for supply in supplies(found.offers)}
+    by_key = found.problem.by_key
+    uses = [
+        replace(use, supply=by_sheet[by_key[key].offer.sheet if key else use.supply.sheet])
+        for key, use in cut
+    ]
+    bound = min(least_spend(asked), answer.plan.spend)
+    return replace(found, plan=replace(answer.plan, uses=_gathered(uses), bound=bound))
+
+
+def _gathered(uses: Sequence[LayoutUse]) -> tuple[LayoutUse, ...]:
+    """The same layouts of one sheet as one, in the order they came."""
+    found: dict[tuple[object, object], LayoutUse] = {}
+    for use in uses:
+        key = (use.layout, use.supply.sheet)
+        known = found.get(key)
+        found[key] = replace(use, repeats=use.repeats + (known.repeats if known else 0))
+    return tuple(found.values())
 
 
 class _Answering:

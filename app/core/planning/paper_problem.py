@@ -29,13 +29,24 @@ IN_STOCK, ON_ITS_WAY, DRAFTED, TO_BUY = "in stock", "on its way", "drafted", "to
 class SheetSource:
     """Sheets of one size from one place: in stock, on their way, drafted or to buy.
 
-    ``days`` pass until they are here, -1 for what is here already. ``label`` says whose they are.
+    ``days`` pass until they are here, -1 for what is here already. ``label`` says whose they are
+    and ``what`` one is called.
+
+    One ``by_length`` is off a roll: its sheet is a nanometre high, and so many of them on hand are
+    one length. :mod:`roll_lengths` says how long a piece of it the question takes: its sheet is
+    as high as that then, ``takes`` so many nanometres of the roll and so many ``packs``. ``unit``
+    is the one such a length is said in.
     """
 
     offer: SheetOffer
     state: str
     days: int
     label: str = ""
+    what: str = "sheet"
+    by_length: bool = False
+    unit: str = "mm"
+    takes: int = 1
+    packs: int = 1
 
     @property
     def here(self) -> bool:
@@ -92,7 +103,7 @@ class PaperProblem:
                 for w in self.wanted
                 for p in (w.piece,)
             ],
-            "sources": [[*_offer_data(s.offer), s.state, s.days] for s in self.sources],
+            "sources": [_source_data(source) for source in self.sources],
             "demands": [
                 [d.days, d.demand.thing, d.demand.quantity, d.demand.by.isoformat(), d.demand.link]
                 for d in self.demands
@@ -102,6 +113,14 @@ class PaperProblem:
             "apart": self.apart,
             "start": as_data(self.start),
         }
+
+
+def _source_data(source: SheetSource) -> list[Any]:
+    """What it is decides too; a plain sheet's question reads as it always did."""
+    sheet = source.offer.sheet
+    besides: list[Any] = ["off a roll"] if source.by_length else []
+    besides += ["reach", sheet.reach_nm] if sheet.reach_nm is not None else []
+    return [*_offer_data(source.offer), source.state, source.days, *besides]
 
 
 def _offer_data(offer: SheetOffer) -> list[Any]:

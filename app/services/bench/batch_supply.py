@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from app.core.cutting.effort import Effort
 from app.core.cutting.model import Break, NoPlanError, SheetOffer
 from app.core.errors import DomainError
+from app.core.length import MM
 from app.core.planning.paper_answer import PaperAnswer
 from app.core.planning.paper_problem import TO_BUY, SheetSource
 from app.models import Material, StockSheet, Variant
@@ -99,16 +100,22 @@ def _missing_sheets(session: Session, found: Needs, asked: PaperQuestion) -> lis
     sources = list(asked.problem.sources)
     for sheet in asked.paper.sheets:
         if not sheet.retired:
-            area = Break(1, max(sheet.width_nm * sheet.height_nm // 10**12, 1))
-            offer = SheetOffer(f"more-{sheet.id}", sheet.as_sheet(""), breaks=(area,))
+            # A roll is asked for by the millimetre.
+            pack = MM if sheet.by_length else 1
+            area = Break(1, max(sheet.width_nm * sheet.height_nm * pack // 10**12, 1))
+            offer = SheetOffer(f"more-{sheet.id}", sheet.as_sheet(""), pack, breaks=(area,))
             more[offer.key] = sheet
-            sources.append(SheetSource(offer, TO_BUY, 0))
+            sources.append(SheetSource(offer, TO_BUY, 0, by_length=sheet.by_length))
     try:
         answer = answer_of(session, replace(asked.problem, sources=tuple(sources)))
     except NoPlanError:
         return []
     return [
-        Shortfall(sheet, buy.sheets, _supply(found, item_key(sheet)))
+        Shortfall(
+            sheet,
+            buy.sheets * answer.problem.by_key[buy.offer.key].takes,
+            _supply(found, item_key(sheet)),
+        )
         for buy in answer.plan.bought
         for sheet in (more[buy.offer.key],)
     ]

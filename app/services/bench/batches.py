@@ -136,7 +136,7 @@ def issue(session: Session, batch: Batch, taking: Taking, on: date) -> None:
             row.key: [row.piece.name, row.piece.width_nm, row.piece.height_nm]
             for row in cut.asked.rows
         }
-        cut_plan[str(cut.asked.paper.id)] = plan_data(cut.answer.plan, shop.cutter) | {
+        cut_plan[str(cut.asked.paper.id)] = plan_data(cut.answer.plan, cut.asked.problem.cutter) | {
             "pieces": pieces
         }
         _cut_sheets(session, batch, cut, shop, on)
@@ -158,17 +158,14 @@ def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: d
     for key, shares in by_source.items():
         sheets = sum(share.sheets for share in shares)
         source = cut.asked.by_key[key]
-        sheet = source.stock_sheet
-        if source.offcut is not None:
+        sheet, own = source.stock_sheet, source.offcut or source.length
+        if own is not None:
+            # Of a length off a roll only what the plan cuts off it leaves.
+            taken = sheets * cut.answer.problem.by_key[key].takes
             cost = stock.take_from(
-                session,
-                source.offcut.lot,
-                sheets,
-                MovementKind.ISSUED,
-                on=on,
-                note=_said(batch),
+                session, own.lot, taken, MovementKind.ISSUED, on=on, note=_said(batch),
                 batch_id=batch.id,
-            )
+            )  # fmt: skip
         else:
             cost = stock.take(
                 session, sheet, sheets, MovementKind.ISSUED, on=on, note=_said(batch),
@@ -202,10 +199,24 @@ class CutPaper:
         """What to keep of each sheet of a layout: just what was put in the stock."""
         return tuple(p for p in layout.offcuts if (p.width_nm, p.height_nm) in self.kept)
 
+    def what(self, layout: Layout) -> str:
+        """What is cut by this: a sheet, a length off a roll, a hide."""
+        size = (layout.width_nm, layout.height_nm)
+        kinds = {(s.width_nm, s.height_nm): s.kind for s in self.paper.sheets}
+        if size in kinds:
+            return kinds[size].value
+        wide = {s.width_nm for s in self.paper.sheets if s.by_length}
+        return "length" if layout.width_nm in wide else "sheet"
+
     def grain(self, layout: Layout) -> str | None:
         """The side of a sheet of this size along which its grain runs, where that is known."""
         size = (layout.width_nm, layout.height_nm)
-        known = {s.grain for s in self.paper.sheets if (s.width_nm, s.height_nm) == size}
+        off_a_roll = self.what(layout) == "length"
+        known = {
+            s.grain
+            for s in self.paper.sheets
+            if (s.width_nm, s.height_nm) == size or (s.by_length and off_a_roll)
+        }
         return known.pop() if len(known) == 1 else None
 
 

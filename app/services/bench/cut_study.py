@@ -43,7 +43,7 @@ from app.services.planning.requirements import (
     needs,
     pieces_wanted,
 )
-from app.services.planning.sheet_sources import sheets_said
+from app.services.planning.sheet_sources import sheets_said, what_is_cut
 from app.services.shop.settings import the_shop
 
 FILL_STEPS = 800_000
@@ -175,7 +175,14 @@ class StudiedPaper:
     @property
     def supply_said(self) -> str:
         """Where the sheets that are cut come from, in a sentence."""
-        return sheets_said(self.answer.sheets_by_state) if self.answer else ""
+        if self.answer is None:
+            return ""
+        return sheets_said(self.answer.sheets_by_state, what=what_is_cut(self.answer))
+
+    def what(self, cut: CutSheet) -> str:
+        """What is cut by a layout: a sheet, a length off a roll, a hide."""
+        sources = self.answer.problem.sources if self.answer else ()
+        return next((s.what for s in sources if s.offer.sheet == cut.use.supply.sheet), "sheet")
 
     @property
     def plan(self) -> BatchPlan | None:
@@ -244,7 +251,8 @@ def buy_by(session: Session, answer: CutAnswer) -> None:
     for found in answer.papers:
         paper = session.get(Paper, found.question.paper_id)
         if paper is not None and found.plan is not None:
-            keep_cut_plan(session, paper, plan_data(found.plan, answer.question.cutter))
+            cutter = found.question.problem.cutter
+            keep_cut_plan(session, paper, plan_data(found.plan, cutter))
 
 
 def _studied(question: CutQuestion, paper: AskedPaper, data: Mapping[str, Any]) -> StudiedPaper:
@@ -288,7 +296,7 @@ def _in_words(message: str, paper: AskedPaper) -> str:
 def _by_grids(question: CutQuestion, answer: PaperAnswer) -> Sums | None:
     """Each kind of piece by itself on a plain grid, as it would be done without a plan."""
     try:
-        plan = plan_apart(answer.problem.wanted, answer.offers, question.cutter, grids=True)
+        plan = plan_apart(answer.problem.wanted, answer.offers, answer.problem.cutter, grids=True)
     except NoPlanError:
         return None
     return _sums(question, replace(answer, plan=plan))

@@ -28,6 +28,7 @@ from app.core.errors import DomainError
 from app.core.length import METRE, show_length
 from app.core.money import MOST, Currency
 from app.core.paper import Piece
+from app.core.states import SheetKind
 from app.core.structures.base import Dims, Role
 from app.models import Channel, Offer, Paper, Shop, StockSheet
 from app.services.designs.price_book import PriceBook
@@ -55,6 +56,24 @@ class SheetOption:
     price: stock_of.UnitPrice | None
     each: Fraction | None
     """Cost of the pieces of one journal, None without a price or where nothing fits."""
+
+    @property
+    def takes(self) -> int:
+        """Base units of stock that the sheet cut is: one; of a roll, how high its row is."""
+        return self.cut.sheet.height_nm if self.stock_sheet.by_length else 1
+
+    @property
+    def said(self) -> str:
+        """What the pieces are cut from, in words."""
+        if self.stock_sheet.by_length:
+            return self.cut.sheet.name
+        what = "" if self.stock_sheet.kind == SheetKind.HIDE else " sheet"
+        return f"a {self.cut.sheet.name}{what}"
+
+    @property
+    def sheet_costs(self) -> Fraction | None:
+        """What the sheet cut costs, of a roll the row."""
+        return self.price.each * self.takes if self.price else None
 
 
 @dataclass(frozen=True)
@@ -228,16 +247,17 @@ def _options(
             pieces = piece.count * batch * (1 + Fraction(book.shop.spoilage)) / cut.best
             count = -(-pieces.numerator // pieces.denominator)
             own = book.own.get(item_key(stock_sheet))
+            takes = SheetOption(stock_sheet, cut, None, None).takes
             if not stock_sheet.retired:
-                price = stock_of.price_for(stock_sheet, count, book.on, own)
-            each = price.each * piece.count / cut.best if price else None
+                price = stock_of.price_for(stock_sheet, count * takes, book.on, own)
+            each = price.each * takes * piece.count / cut.best if price else None
         options.append(SheetOption(stock_sheet, cut, price, each))
     return options
 
 
 def _paper_use(role: RolePaper) -> PaperUse | None:
     chosen = role.chosen
-    if role.trouble or chosen is None or chosen.price is None:
+    if role.trouble or chosen is None or chosen.sheet_costs is None:
         return None
     named = role.piece.named(role.piece.count)
     return PaperUse(
@@ -246,7 +266,8 @@ def _paper_use(role: RolePaper) -> PaperUse | None:
         role.piece.count,
         chosen.cut.best,
         chosen.cut.sheet.name,
-        chosen.price.each,
+        chosen.sheet_costs,
+        "" if chosen.stock_sheet.kind == SheetKind.SHEET else chosen.said,
     )
 
 
@@ -304,7 +325,11 @@ def _carriage(
 ) -> list[Carriage]:
     """What it costs to get the materials of one journal here, where that is known."""
     sheets = [
-        _Bought(role.paper.name, chosen.price.offer, Fraction(role.piece.count, chosen.cut.best))
+        _Bought(
+            role.paper.name,
+            chosen.price.offer,
+            Fraction(role.piece.count * chosen.takes, chosen.cut.best),
+        )
         for role in papers
         if (chosen := role.chosen) and chosen.price
     ]

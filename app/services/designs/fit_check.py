@@ -5,20 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from app.core.cutting.cutter import Cutter
 from app.core.cutting.one_sheet.yields import lying_ways, yield_of
 from app.core.length import show_length, show_size
 from app.core.paper import Piece, Sheet
 from app.models import Shop
 
 
-def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop) -> str:
+def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop, cutter: Cutter) -> str:
     """By how much a piece is too large for the nearest sheet, or the grain that bars it."""
     unit = shop.unit
     size = show_size(piece.width_nm, piece.height_nm, unit)
     what = f"The {piece.name} is {size}"
     anyhow = replace(piece, grain=None)
     for sheet in sheets:
-        if yield_of(anyhow, replace(sheet, pattern_up=False), shop.cutter).best:
+        if yield_of(anyhow, replace(sheet, pattern_up=False, reach_nm=None), cutter).best:
+            if (
+                sheet.reach_nm is not None
+                and not yield_of(anyhow, replace(sheet, pattern_up=False), cutter).best
+            ):
+                largest = show_size(sheet.width_nm, sheet.reach_nm, unit)
+                return f"{what}; a {sheet.name} gives none larger than {largest}."
             if sheet.pattern_up and yield_of(piece, replace(sheet, pattern_up=False)).best:
                 return (
                     f"{what} and fits a {sheet.name} sheet only on its side, where the pattern "

@@ -84,8 +84,9 @@ def _part_cost(part: RecipePart, shop: Shop, own: Mapping[str, Offer], on: date)
     found = []
     for sheet, cut in sheets_to_cut(piece, thing, shop):
         if cut.best and not sheet.retired:
-            # What is spoiled of it is in what is lost of the whole.
-            sheets = Fraction(piece.count, cut.best)
+            # What is spoiled of it is in what is lost of the whole. Of a roll: so much length.
+            each = cut.sheet.height_nm if sheet.by_length else 1
+            sheets = Fraction(piece.count * each, cut.best)
             price = price_for(
                 sheet, -(-sheets * shop.batch_size // 1), on, own.get(item_key(sheet))
             )

@@ -14,9 +14,9 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from app.core.costing import Work, standard_time
-from app.core.cutting.one_sheet.yields import Yield, yield_of
-from app.core.length import show_size
-from app.core.paper import Piece
+from app.core.cutting.one_sheet.yields import Yield, lying_ways, yield_of
+from app.core.length import show_length
+from app.core.paper import Piece, Sheet
 from app.core.structures import structure_for
 from app.core.structures.base import BenchStep, Build, Dims, PaperFacts, Role, Structure
 from app.core.structures.parts import Part, PartPer, check_parts, signatures_of, with_parts
@@ -203,9 +203,25 @@ def sheet_yields(
 ) -> list[tuple[StockSheet, Yield]]:
     """What each sheet yields of a piece."""
     return [
-        (sheet, yield_of(piece, sheet.as_sheet(_name(sheet, shop)), shop.cutter))
+        (sheet, yield_of(piece, _cut_from(piece, sheet, shop), shop.cutter_for(sheet.paper)))
         for sheet in sheets
     ]
+
+
+def _cut_from(piece: Piece, sheet: StockSheet, shop: Shop) -> Sheet:
+    """What pieces of a kind are cut from: a sheet; of a roll the row that takes least length."""
+    if not sheet.by_length:
+        return sheet.as_sheet(stock_of.sheet_said(sheet, shop.unit))
+    wide, kerf = sheet.width_nm - 2 * sheet.trim_nm, shop.kerf_nm
+    ways = [
+        (Fraction(way.height_nm, (wide + kerf) // (way.width_nm + kerf)), way.height_nm)
+        for way in lying_ways(piece, sheet.as_sheet("roll"))
+        if way.width_nm <= wide
+    ]
+    high = min(ways)[1] if ways else max(piece.width_nm, piece.height_nm)
+    wide_said = show_length(sheet.width_nm, shop.unit)
+    name = f"{show_length(high, shop.unit)} of a roll {wide_said} wide"
+    return Sheet(name, wide, high, sheet.grain, sheet.pattern_up)
 
 
 def sheets_to_cut(piece: Piece, paper: Paper, shop: Shop) -> list[tuple[StockSheet, Yield]]:
@@ -227,8 +243,5 @@ def why_not_cut(
         return f"{paper.name} has no sheet sizes yet: add the sizes you can buy it in."
     if any(cut.best for _, cut in found):
         return None
-    return why_it_does_not_fit(piece, [cut.sheet for _, cut in found], shop)
-
-
-def _name(sheet: StockSheet, shop: Shop) -> str:
-    return show_size(sheet.width_nm, sheet.height_nm, shop.unit)
+    sheets = [cut.sheet for _, cut in found]
+    return why_it_does_not_fit(piece, sheets, shop, shop.cutter_for(paper))

@@ -55,7 +55,7 @@ def yield_stairs(estimate: Estimate, dims: Dims) -> list[Stairs]:
         low = max(now - LOOK_BACK_NM, dimension.least)
         high = min(now + LOOK_AHEAD_NM, dimension.most)
         for role in estimate.papers:
-            if role.chosen is None:
+            if role.chosen is None or role.chosen.stock_sheet.by_length:
                 continue
             width, height = _lines(estimate, dims, key, role, now)
             span = (max(low, _least(width), _least(height)), high)
@@ -153,7 +153,7 @@ def yield_map(estimate: Estimate, dims: Dims) -> list[YieldMap]:
         return []
     found = []
     for role in estimate.papers:
-        if role.chosen is None:
+        if role.chosen is None or role.chosen.stock_sheet.by_length:
             continue
         wide, tall_reach = min(MAP_REACH_NM, width_now // 3), min(MAP_REACH_NM, height_now // 3)
         low, high = max(width_now - wide, LEAST_SIDE_NM), width_now + wide

@@ -23,7 +23,7 @@ from app.services.shop.settings import the_shop
 from app.services.stock import ledger as stock
 from app.services.stock import materials, offcuts
 from app.services.stock.recipes import recipes, thing_of
-from app.units import DM2, SQUARE_FOOT, show_quantity
+from app.units import DM2, SQUARE_FOOT, show_quantity, type_quantity
 
 Row = tuple[Cell, ...]
 TENTH = Decimal("0.1")
@@ -32,15 +32,14 @@ TENTH = Decimal("0.1")
 def name_of(item: StockSheet | Material | Variant, unit: str) -> str:
     """A thing's name with its size where it is a sheet."""
     if isinstance(item, StockSheet):
-        return f"{item.paper.name}, {show_size(item.width_nm, item.height_nm, unit)}"
+        return f"{item.paper.name}, {materials.sheet_said(item, unit)}"
     return item.full_name if isinstance(item, Variant) else item.name
 
 
 def amount(quantity: int, item: StockSheet | Material | Variant, unit: str) -> str:
     """A quantity in the thing's own unit."""
-    return (
-        show_quantity(quantity, item.measure, unit) if isinstance(item, Material) else str(quantity)
-    )
+    measure = stock.measure_of(item)
+    return show_quantity(quantity, measure, unit) if measure != "count" else str(quantity)
 
 
 def _papers(session: Session, on: date) -> Table:
@@ -52,8 +51,8 @@ def _papers(session: Session, on: date) -> Table:
             held = here.get(stock.item_key(sheet))
             rows.append(
                 (paper.name, paper.grammage, show_length(paper.caliper_nm, unit), paper.colour,
-                 show_length(sheet.width_nm, unit), show_length(sheet.height_nm, unit),
-                 sheet.grain or "", held.quantity if held else 0, held.cost if held else 0)
+                 *_size(sheet, unit), sheet.grain or "", *_of_a_hide(sheet, unit),
+                 _here(held.quantity if held else 0, sheet, unit), held.cost if held else 0)
             )  # fmt: skip
     heads = (
         "Paper",
@@ -63,10 +62,29 @@ def _papers(session: Session, on: date) -> Table:
         "Width",
         "Height",
         "Grain along",
+        "Hide",
+        "Usable, %",
         "In stock",
         "Worth",
     )
     return Table("papers", heads, tuple(rows))
+
+
+def _size(sheet: StockSheet, unit: str) -> tuple[str, str]:
+    """Width and height as the import reads them; those of a hide are of its largest piece."""
+    high = "roll" if sheet.by_length else show_length(sheet.reach_nm or sheet.height_nm, unit)
+    return show_length(sheet.width_nm, unit), high
+
+
+def _of_a_hide(sheet: StockSheet, unit: str) -> tuple[str, str]:
+    if sheet.hide_area is None:
+        return "", ""
+    share = plain_decimal(Fraction(sheet.usable or 0) * 100, 4)
+    return type_quantity(sheet.hide_area, "area", unit), share
+
+
+def _here(quantity: int, sheet: StockSheet, unit: str) -> Cell:
+    return amount(quantity, sheet, unit) if sheet.by_length else quantity
 
 
 def _materials(session: Session, on: date) -> Table:
@@ -86,8 +104,7 @@ def _named(thing: StockSheet | Material, unit: str) -> tuple[str, str, str]:
     """A thing as the import finds it again: a sheet by its paper's name and its size."""
     if isinstance(thing, Material):
         return thing.name, "", ""
-    width, height = show_length(thing.width_nm, unit), show_length(thing.height_nm, unit)
-    return thing.paper.name, width, height
+    return thing.paper.name, *_size(thing, unit)
 
 
 def _offers(session: Session, on: date) -> Table:
@@ -121,16 +138,15 @@ def _in_numbers(
     quantity: int, item: StockSheet | Material | Variant, unit: str
 ) -> tuple[Decimal, str]:
     """A quantity as a number with its sign, and the unit it is in, for a sum in a spreadsheet."""
-    if isinstance(item, StockSheet):
-        return Decimal(quantity), "sheets"
-    if isinstance(item, Variant) or item.measure == "count":
-        return Decimal(quantity), "pieces"
-    if item.measure == "length":
+    measure = stock.measure_of(item)
+    if measure == "count":
+        return Decimal(quantity), "sheets" if isinstance(item, StockSheet) else "pieces"
+    if measure == "length":
         base, name = (36 * INCH, "yd") if unit == "in" else (METRE, "m")
-    elif item.measure == "area":
+    elif measure == "area":
         base, name = (SQUARE_FOOT, "sq ft") if unit == "in" else (DM2, "dm²")
     else:
-        base, name = 1000, {"mass": "g", "volume": "ml"}[item.measure]
+        base, name = 1000, {"mass": "g", "volume": "ml"}[measure]
     return half_up(Fraction(quantity, base), Decimal("0.000001")).normalize(), name
 
 
@@ -311,7 +327,7 @@ def _purchases(session: Session, on: date) -> Table:
 
 def _a_week(mean: float, item: StockSheet | Material, unit: str) -> str:
     """What goes in a week; tenths of what is counted, as on the page."""
-    counted = isinstance(item, StockSheet) or item.measure == "count"
+    counted = stock.measure_of(item) == "count"
     return f"{mean:.1f}" if counted else amount(round(mean), item, unit)
 
 

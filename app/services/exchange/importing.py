@@ -148,11 +148,7 @@ def _write_papers(session: Session, rows: Sequence[PaperRow]) -> None:
                 name=row.paper, grammage=row.facts.grammage, caliper_nm=row.facts.caliper_nm,
                 colour=row.facts.colour, finish="", note="",
             )  # fmt: skip
-        size = StockSheet(
-            paper=paper, width_nm=row.width_nm, height_nm=row.height_nm, grain=row.grain,
-            pattern_up=False, trim_nm=0,
-        )  # fmt: skip
-        session.add(size)
+        session.add(StockSheet(paper=paper, pattern_up=False, trim_nm=0, **row.size))
 
 
 def _write_materials(session: Session, rows: Sequence[MaterialRow]) -> None:
@@ -226,6 +222,8 @@ KINDS = {
             Column("colour", "Colour", needed=False, like=("color",)),
             Column("width", "Width", needed=True), Column("height", "Height", needed=True),
             Column("grain", "Grain along", needed=False, like=("grain",)),
+            Column("hide", "Hide", needed=False, like=("area", "hide area")),
+            Column("usable", "Usable, %", needed=False, like=("usable",)),
         ), Reader.paper, _write_papers),
         Kind("materials", "materials", (
             Column("material", "Material", needed=True, like=("name",)),

@@ -11,6 +11,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.money import Currency, currency
+from app.core.states import SheetKind
 from app.models import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
 from app.services.shop.settings import the_shop
 
@@ -26,6 +27,16 @@ class KnownSheet:
     width_nm: int
     height_nm: int
     grain: str | None
+    kind: str = SheetKind.SHEET
+    reach_nm: int | None = None
+
+    @property
+    def called(self) -> tuple[int, int | None]:
+        """Width and height that a row names it by, those of a hide's largest piece."""
+        return (
+            self.width_nm,
+            None if self.kind == SheetKind.ROLL else self.reach_nm or self.height_nm,
+        )
 
 
 @dataclass(frozen=True)
@@ -72,10 +83,11 @@ def known_names(session: Session) -> Known:
     }
     papers: dict[str, list[KnownSheet]] = {name: [] for name in facts}
     sheets = select(
-        Paper.name, StockSheet.id, StockSheet.width_nm, StockSheet.height_nm, StockSheet.grain
-    ).join(Paper.sheets)
-    for name, number, width, height, grain in session.execute(sheets.order_by(StockSheet.id)):
-        papers[name].append(KnownSheet(f"sheet-{number}", width, height, grain))
+        Paper.name, StockSheet.id, StockSheet.width_nm, StockSheet.height_nm, StockSheet.grain,
+        StockSheet.kind, StockSheet.reach_nm,
+    ).join(Paper.sheets)  # fmt: skip
+    for name, number, *of in session.execute(sheets.order_by(StockSheet.id)):
+        papers[name].append(KnownSheet(f"sheet-{number}", *of))  # type: ignore[arg-type]
     goods = select(Material.name, Material.id, Material.measure, Material.retired)
     return Known(
         shop.unit, currency(shop.currency),

@@ -10,15 +10,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from app.core.errors import DomainError
 from app.core.length import MM, plain_decimal, show_length
 from app.core.numbers import read_number, styled
 from app.core.paper import GRAINS, Sheet, check_sheet
+from app.core.states import SheetKind
 from app.services.exchange.known import Known, KnownMaterial, KnownSheet, OfferKey, PaperFacts
 from app.services.shop.names import folded
 from app.services.stock.ledger import check_receipt
-from app.services.stock.materials import check_offer, name_taken
+from app.services.stock.materials import as_bought, check_offer, name_taken
 from app.units import MEASURES, parse_length, parse_quantity
 
 Values = Mapping[str, str]
@@ -29,13 +31,11 @@ LONGEST_NM, THICKEST_NM, HEAVIEST = 10_000 * MM, 20 * MM, 5_000
 
 @dataclass(frozen=True)
 class PaperRow:
-    """A sheet of a paper; ``facts`` where the paper is new."""
+    """A size of a paper as it is bought; ``facts`` where the paper is new."""
 
     paper: str
     facts: PaperFacts | None
-    width_nm: int
-    height_nm: int
-    grain: str | None
+    size: Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -95,16 +95,14 @@ class Reader:
         self.lead_days: dict[OfferKey, int] = {}
 
     def paper(self, values: Values) -> PaperRow:
-        """A paper's sheet."""
-        unit = self.known.unit
+        """A paper's sheet, roll or hide."""
         name = self._called("Paper", values["paper"])
         facts = None if name in self.papers else self._new_paper(values)
         grain = values["grain"].casefold().removeprefix("along the ").strip() or None
         if grain and grain not in GRAINS:
             raise DomainError("Grain runs along the width or along the height.")
-        width = _within(parse_length(values["width"], unit), MM, LONGEST_NM, "Width", unit)
-        height = _within(parse_length(values["height"], unit), MM, LONGEST_NM, "Height", unit)
-        check_sheet(Sheet("", width, height, grain))
+        size = self._size(values) | {"grain": grain}
+        width, height = size["width_nm"], size["height_nm"]
         own = self.papers.get(name, ())
         if (width, height, grain) in {(s.width_nm, s.height_nm, s.grain) for s in own}:
             raise DomainError("This paper has a sheet of that size and grain already.")
@@ -112,8 +110,28 @@ class Reader:
             self._check_facts(name, values)
         else:
             self.facts[name] = facts
-        self.papers[name] = (*own, KnownSheet("", width, height, grain))
-        return PaperRow(name, facts, width, height, grain)
+        known = KnownSheet("", width, height, grain, size["kind"], size["reach_nm"])
+        self.papers[name] = (*own, known)
+        return PaperRow(name, facts, size)
+
+    def _size(self, values: Values) -> dict[str, Any]:
+        """A sheet's sides, the width of a roll, or a hide with its largest piece."""
+        unit = self.known.unit
+        width = _within(parse_length(values["width"], unit), MM, LONGEST_NM, "Width", unit)
+        area = values["hide"] and parse_quantity(values["hide"], "area", unit)
+        if _is_roll(values["height"]):
+            if area:
+                raise DomainError("A hide comes off no roll.")
+            return as_bought({"kind": SheetKind.ROLL, "width_nm": width})
+        height = _within(parse_length(values["height"], unit), MM, LONGEST_NM, "Height", unit)
+        check_sheet(Sheet("", width, height))
+        sides = {"width_nm": width, "height_nm": height}
+        if not area:
+            return as_bought(sides)
+        usable = _decimal(values["usable"] or "0", "Usable") / 100
+        return as_bought(
+            {"kind": SheetKind.HIDE, **sides, "hide_area": area, "usable": round(usable, 6)}
+        )
 
     def _called(self, what: str, name: str) -> str:
         """A name as the shop or a row before writes it, else as it stands here."""
@@ -214,13 +232,17 @@ class Reader:
         sheets = self.papers[name]
         if not values["width"] or not values["height"]:
             if len(sheets) == 1:
-                return sheets[0].key, "count"
+                return sheets[0].key, _measure(sheets[0])
             raise DomainError("Which sheet? Give its width and height.")
         unit = self.known.unit
-        size = parse_length(values["width"], unit), parse_length(values["height"], unit)
+        high = values["height"]
+        size = (
+            parse_length(values["width"], unit),
+            (None if _is_roll(high) else parse_length(high, unit)),
+        )
         for sheet in sheets:
-            if (sheet.width_nm, sheet.height_nm) == size:
-                return sheet.key, "count"
+            if sheet.called == size:
+                return sheet.key, _measure(sheet)
         raise DomainError(f"{name} has no sheet of that size yet.")
 
     def _amount(self, text: str, what: str) -> Decimal:
@@ -242,6 +264,14 @@ class Reader:
         if not 2000 <= day.year <= 2100:
             raise DomainError(f"“{text[:30]}” lies outside the years 2000 to 2100.")
         return day
+
+
+def _is_roll(height: str) -> bool:
+    return height.casefold() == "roll"
+
+
+def _measure(sheet: KnownSheet) -> str:
+    return "length" if sheet.kind == SheetKind.ROLL else "count"
 
 
 def _decimal(text: str, what: str, least: int = 0) -> Decimal:

@@ -11,20 +11,21 @@ from sqlalchemy.orm import Session
 
 from app.core.cutting.one_sheet.yields import yield_of
 from app.core.errors import DomainError
+from app.core.length import METRE
 from app.core.paper import Piece
 from app.models import Paper, StockSheet, Variant
 from app.services.designs.estimating import ChannelPrice, Estimate, work_out
 from app.services.designs.journals import Draft, draft_of, sellable
 from app.services.designs.price_book import PriceBook
-from app.services.designs.take_off import Choices
+from app.services.designs.take_off import Choices, sheet_yields
 from app.services.planning.sheet_sources import offcut_as_sheet
 from app.services.stock.ledger import on_hand
-from app.services.stock.offcuts import Offcut, offcuts
+from app.services.stock.offcuts import Offcut, lengths, offcuts
 
 
 @dataclass(frozen=True)
 class Pile:
-    """So many whole sheets of one size, and offcuts of it."""
+    """So many whole sheets of one size, and offcuts of it; of a roll, the lengths that are here."""
 
     sheet: StockSheet
     sheets: int
@@ -33,18 +34,19 @@ class Pile:
 
 def pile_of(session: Session, sheet: StockSheet, offcut_lot: int | None = None) -> Pile:
     """What is here of a sheet with its offcuts, or one size of offcut alone."""
-    known = tuple(offcuts(session, sheet))
+    known = (*lengths(session, sheet), *offcuts(session, sheet))
     if offcut_lot is not None:
         return Pile(sheet, 0, tuple(o for o in known if o.lot.id == offcut_lot))
-    return Pile(sheet, on_hand(session, sheet), known)
+    return Pile(sheet, 0 if sheet.by_length else on_hand(session, sheet), known)
 
 
 @dataclass(frozen=True)
 class Makeable:
     """A journal of which one paper of a pile fills ``roles``; ``instead_of`` names what it has now.
 
-    ``from_sheet`` is how many one whole sheet gives, none where not one piece fits; ``number`` how
-    many the pile does, each kind of piece on sheets of its own. Of several kinds offcuts hold none.
+    ``from_sheet`` is how many one whole sheet gives, or a metre of a roll, none where not one
+    piece fits; ``number`` how many the pile does, each kind of piece on sheets of its own. Of
+    several kinds offcuts hold none.
     """
 
     variant: Variant
@@ -125,20 +127,47 @@ def _made(
         if estimate.choices.get(role.key) is pile.sheet.paper
     ]
     pieces = [piece for _, piece in mine]
-    yields = [_yields(piece, pile, book) for piece in pieces]
-    number = _number(pieces, yields, pile)
-    each = [whole for whole, *_ in yields]
-    if not pieces or (not number and not all(each)):
+    number, from_sheet = (_off_a_roll if pile.sheet.by_length else _out_of)(pieces, pile, book)
+    if not pieces or (not number and not from_sheet):
         return None
     return Makeable(
         variant, tuple(dict.fromkeys(role.label for role, _ in mine)), instead_of,
-        _from_one_sheet(pieces, each), number, estimate, next(iter(estimate.prices), None),
+        from_sheet, number, estimate, next(iter(estimate.prices), None),
     )  # fmt: skip
+
+
+def _out_of(pieces: Sequence[Piece], pile: Pile, book: PriceBook) -> tuple[int, Fraction]:
+    """How many journals a pile of sheets and offcuts gives, and how many one whole sheet."""
+    yields = [_yields(piece, pile, book) for piece in pieces]
+    each = [whole for whole, *_ in yields]
+    return _number(pieces, yields, pile), _from_one_sheet(pieces, each)
+
+
+def _off_a_roll(pieces: Sequence[Piece], pile: Pile, book: PriceBook) -> tuple[int, Fraction]:
+    """The same of lengths off a roll, each cut in plain rows, and how many a metre gives."""
+    cuts = [cut for piece in pieces for _, cut in sheet_yields(piece, [pile.sheet], book.shop)]
+    if not all(cut.best for cut in cuts) or not cuts:
+        return 0, Fraction(0)
+
+    def takes(number: int) -> int:
+        """How long a piece of the roll so many journals take."""
+        rows = [-(-number * c.piece.count // c.best) for c in cuts]
+        high = sum(n * cut.sheet.height_nm for n, cut in zip(rows, cuts, strict=True))
+        return high + (sum(rows) - 1) * book.shop.kerf_nm + 2 * pile.sheet.trim_nm
+
+    number = 0
+    for length in (o.quantity for o in pile.offcuts if o.lot.offcut_width_nm is None):
+        fits = length // max(takes(1), 1)
+        while takes(fits + 1) <= length:
+            fits += 1
+        number += fits
+    each = sum((Fraction(c.piece.count * c.sheet.height_nm, c.best) for c in cuts), Fraction(0))
+    return number, METRE / each
 
 
 def _yields(piece: Piece, pile: Pile, book: PriceBook) -> list[int]:
     """How many of a piece a whole sheet gives, then each offcut."""
-    cutter, unit = book.shop.cutter, book.shop.unit
+    cutter, unit = book.shop.cutter_for(pile.sheet.paper), book.shop.unit
     sheets = [pile.sheet.as_sheet(""), *(offcut_as_sheet(o, unit) for o in pile.offcuts)]
     return [yield_of(piece, sheet, cutter).best for sheet in sheets]
 
@@ -157,7 +186,7 @@ def _number(pieces: Sequence[Piece], yields: Sequence[Sequence[int]], pile: Pile
     if len(pieces) == 1:
         [piece], [(whole, *rest)] = pieces, yields
         cut = pile.sheets * whole
-        cut += sum(best * o.quantity for best, o in zip(rest, pile.offcuts, strict=True))
+        cut += sum(best * o.number for best, o in zip(rest, pile.offcuts, strict=True))
         return cut // piece.count
     each = [whole for whole, *_ in yields]
     if not pieces or not all(each):

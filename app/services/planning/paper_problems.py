@@ -14,7 +14,7 @@ from app.core.planning.paper_problem import Dated, PaperProblem, SheetSource
 from app.models import Paper
 from app.services.planning.cut_plans import known_layouts
 from app.services.planning.requirements import Needs, PieceNeed
-from app.services.planning.sheet_sources import ByKey, sheet_offers
+from app.services.planning.sheet_sources import ByKey, Source, sheet_offers
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,15 @@ def paper_question(
     paper = rows[0].paper
     offers, by_key = sheet_offers(found, paper, on, currency(found.shop.currency))
     sources = tuple(
-        SheetSource(_supposed(offer, suppose), source.state, source.days(on), source.label)
+        SheetSource(
+            _supposed(offer, source, suppose),
+            source.state,
+            source.days(on),
+            source.label,
+            source.what,
+            by_length=source.what == "length",
+            unit=found.shop.unit,
+        )
         for offer in offers
         for source in (by_key[offer.key],)
         if source.stock_sheet.id not in suppose.without_sheets
@@ -71,16 +79,18 @@ def paper_question(
         for demand in need.demands
     ]
     dated.sort(key=lambda row: (row.days, row.demand.by, row.demand.link, row.demand.thing))
-    cutter = found.shop.cutter
+    cutter = found.shop.cutter_for(paper)
     start = known_layouts(paper.cut_plan, cutter)
     problem = PaperProblem(wanted, sources, tuple(dated), cutter, effort, apart, start)
     return PaperQuestion(paper, tuple(rows), problem, by_key)
 
 
-def _supposed(offer: SheetOffer, suppose: WhatIf) -> SheetOffer:
+def _supposed(offer: SheetOffer, source: Source, suppose: WhatIf) -> SheetOffer:
     if suppose.trim_nm is None:
         return offer
     sheet = replace(offer.sheet, trim_nm=suppose.trim_nm)
-    if min(sheet.usable) <= 0:
+    # How long a piece of a roll is, is not known yet.
+    sides = sheet.usable[:1] if source.what == "length" else sheet.usable
+    if min(sides) <= 0:
         raise DomainError("Trimming so much leaves nothing of a sheet.", "trim_nm")
     return replace(offer, sheet=sheet)

@@ -28,7 +28,7 @@ from app.services.orders.orders import open_orders
 from app.services.planning.capacity import BenchTime, InProgress, bench_time, in_progress, key_of
 from app.services.planning.supply import Coming, on_the_way
 from app.services.stock.ledger import Holding, holdings, item_key
-from app.services.stock.offcuts import Offcut, offcuts
+from app.services.stock.offcuts import Offcut, lengths, offcuts
 
 SHELF_DAYS = 28
 """Shelf levels are made up again within four weeks."""
@@ -73,6 +73,8 @@ class Needs:
     times: BenchTime = field(default_factory=lambda: BenchTime({}, {}))
     offcuts: Mapping[int, list[Offcut]] = field(default_factory=dict)
     """By stock sheet."""
+    lengths: Mapping[int, list[Offcut]] = field(default_factory=dict)
+    """Lengths off rolls that are here, by stock sheet."""
     own: Mapping[str, Offer] = field(default_factory=dict)
     """The shop's own offer of what it can make, by item key."""
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
@@ -228,13 +230,14 @@ def _taken_apart(
             shop, to_make, taken, made_now, progress,
             {market.day for market in upcoming(session, on)},
         ),
-        offcuts=_offcuts_by_sheet(session), own=book.own, recipes=book.recipes,
+        offcuts=_by_sheet(offcuts(session)), lengths=_by_sheet(lengths(session)),
+        own=book.own, recipes=book.recipes,
     )  # fmt: skip
 
 
-def _offcuts_by_sheet(session: Session) -> dict[int, list[Offcut]]:
+def _by_sheet(those: Iterable[Offcut]) -> dict[int, list[Offcut]]:
     found: dict[int, list[Offcut]] = {}
-    for offcut in offcuts(session):
+    for offcut in those:
         found.setdefault(offcut.lot.stock_sheet_id or 0, []).append(offcut)
     return found
 

@@ -12,12 +12,14 @@ from app.core.cutting.model import Break, SheetOffer
 from app.core.length import show_size
 from app.core.money import Currency, half_up
 from app.core.paper import Sheet
+from app.core.planning.paper_answer import PaperAnswer
+from app.core.states import SheetKind
 from app.models import Offer, Paper, StockSheet
 from app.services.planning.making_days import days_to_have
 from app.services.planning.requirements import Needs
 from app.services.planning.supply import Coming
 from app.services.stock.ledger import item_key
-from app.services.stock.materials import offers_with
+from app.services.stock.materials import offers_with, sheet_said
 from app.services.stock.offcuts import Offcut
 
 
@@ -30,8 +32,19 @@ class Source:
     label: str
     coming: Coming | None = None
     offcut: Offcut | None = None
+    length: Offcut | None = None
+    """The lot of a length off a roll."""
     offer_days: int = 0
     """Days until what its offer gives is here."""
+
+    @property
+    def what(self) -> str:
+        """What one of its sheets is called."""
+        if self.offcut is not None:
+            return "sheet"
+        return {SheetKind.ROLL: "length", SheetKind.HIDE: "hide"}.get(
+            self.stock_sheet.kind, "sheet"
+        )
 
     @property
     def here(self) -> bool:
@@ -68,12 +81,17 @@ def sheet_offers(
     offers: list[SheetOffer] = []
     by_key: ByKey = {}
     for stock_sheet in paper.sheets:
-        name = show_size(stock_sheet.width_nm, stock_sheet.height_nm, found.shop.unit)
+        name = sheet_said(stock_sheet, found.shop.unit).removeprefix("hide of ")
         sheet = stock_sheet.as_sheet(name)
         key = item_key(stock_sheet)
         here = found.there(key)
         current = [] if stock_sheet.retired else offers_with(stock_sheet, on, found.own.get(key))
-        if here > 0:
+        for length in found.lengths.get(stock_sheet.id, ()):
+            way = f"length-{length.lot.id}"
+            worth = Fraction(length.cost) / length.quantity * 10**money.digits
+            offers.append(SheetOffer(way, sheet, on_hand=length.quantity, limit=0, value=worth))
+            by_key[way] = Source(stock_sheet, None, "a length in stock", length=length)
+        if here > 0 and not stock_sheet.by_length:
             # Of one size what is here goes first, whatever it cost: it is here in time.
             worth = Fraction(found.stock[key].cost) / here
             unit_prices = (Fraction(min(o.prices.values())) / o.pack_quantity for o in current)
@@ -111,16 +129,16 @@ def sheet_offers(
 
 def offcut_as_sheet(offcut: Offcut, unit: str) -> Sheet:
     """An offcut as a sheet of its own, its grain along the same side as its parent's."""
-    lot = offcut.lot
-    width, height = lot.offcut_width_nm or 0, lot.offcut_height_nm or 0
-    parent = lot.stock_sheet
+    width, height = offcut.sides
+    parent = offcut.lot.stock_sheet
     return Sheet(
         f"offcut {show_size(width, height, unit)}", width, height,
         parent.grain if parent else None, pattern_up=bool(parent and parent.pattern_up),
+        reach_nm=parent.reach_nm if parent else None,
     )  # fmt: skip
 
 
-def sheets_said(by_state: Mapping[str, int], made: int = 0) -> str:
+def sheets_said(by_state: Mapping[str, int], made: int = 0, what: str = "sheet") -> str:
     """How many of the sheets cut are in which state, in a sentence; those to buy apart.
 
     ``by_state`` counts sheets by :attr:`Source.state`; so many of those to buy are ``made`` here.
@@ -130,7 +148,7 @@ def sheets_said(by_state: Mapping[str, int], made: int = 0) -> str:
     states["to buy"] = states.get("to buy", 0) - made
     have = {state: n for state, n in states.items() if n}
     if set(have) <= {"in stock"}:
-        return f"{_all(total)} in stock."
+        return f"{_all(total, what)} in stock."
     parts = [
         f"{have[state]} {'is' if have[state] == 1 else 'are'} {words}"
         for state, words in (
@@ -141,10 +159,16 @@ def sheets_said(by_state: Mapping[str, int], made: int = 0) -> str:
         if state in have
     ]  # fmt: skip
     listed = ", ".join(parts[:-1]) + (" and " if len(parts) > 1 else "") + parts[-1]
-    return f"Of {total} sheet{'' if total == 1 else 's'} cut {listed}."
+    return f"Of {total} {what}{'' if total == 1 else 's'} cut {listed}."
 
 
-def _all(total: int) -> str:
+def what_is_cut(answer: PaperAnswer) -> str:
+    """What a plan cuts up, in a word: sheets, lengths off a roll, hides, or several of them."""
+    kinds = {answer.problem.by_key[cut.source].what for cut in answer.cuts}
+    return kinds.pop() if len(kinds) == 1 else "piece" if kinds else "sheet"
+
+
+def _all(total: int, what: str) -> str:
     if total == 1:
-        return "The one sheet cut is"
-    return f"All {total} sheets cut are"
+        return f"The one {what} cut is"
+    return f"All {total} {what}s cut are"

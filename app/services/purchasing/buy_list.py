@@ -128,7 +128,7 @@ def keep_cut_plans(session: Session, found: BuyList) -> None:
     """
     for plan in found.papers:
         if plan.lines or plan.paper.cut_plan is None:
-            data = plan_data(plan.plan, found.needs.shop.cutter)
+            data = plan_data(plan.plan, plan.answer.problem.cutter)
             keep_cut_plan(session, plan.paper, data)
 
 

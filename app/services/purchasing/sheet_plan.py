@@ -13,7 +13,6 @@ from datetime import date
 from decimal import Decimal
 
 from app.core.cutting.many_sheets.plan import BatchPlan
-from app.core.length import show_size
 from app.core.money import Currency
 from app.core.planning.paper_answer import PaperAnswer, Rival
 from app.core.planning.sharing import SheetCut
@@ -21,10 +20,11 @@ from app.models import Paper
 from app.services.designs.made_here import is_own
 from app.services.planning.paper_problems import PaperQuestion
 from app.services.planning.requirements import Needs, PieceNeed
-from app.services.planning.sheet_sources import ByKey, sheets_said
+from app.services.planning.sheet_sources import ByKey, sheets_said, what_is_cut
 from app.services.planning.supply import Coming
 from app.services.purchasing.buy_lines import BuyLine, OtherWay, comes_after, line_for
 from app.services.stock.ledger import item_key
+from app.services.stock.materials import sheet_said
 
 NOT_ALONE = "no plan was found; it may be too small for a piece, or its grain bars it"
 
@@ -57,7 +57,7 @@ class PaperPlan:
     def supply_said(self) -> str:
         """Where the sheets that are cut come from, in a sentence."""
         made = sum(cut.sheets for line in self.made for cut in line.cuts)
-        return sheets_said(self.answer.sheets_by_state, made)
+        return sheets_said(self.answer.sheets_by_state, made, what_is_cut(self.answer))
 
 
 def paper_plan(
@@ -111,10 +111,11 @@ def _sheet_lines(
         pegs = tuple(peg for cut in mine for peg in cut.pegs)
         if offer is None or not pegs:
             continue
-        size = show_size(stock_sheet.width_nm, stock_sheet.height_nm, found.shop.unit)
+        size = sheet_said(stock_sheet, found.shop.unit)
+        packs = buy.packs * answer.problem.by_key[buy.offer.key].packs
         lines.append(
             line_for(
-                found, stock_sheet, f"{asked.paper.name}, {size}", offer, buy.packs,
+                found, stock_sheet, f"{asked.paper.name}, {size}", offer, packs,
                 amount(buy.cost), pegs, on, mine,
             )
         )  # fmt: skip

@@ -53,6 +53,16 @@ def _column_of(item: Item) -> str:
     ]
 
 
+def measure_of(item: Item) -> str:
+    """What a thing in stock is counted by: ``length``, ``area``, … or ``count``."""
+    return "count" if isinstance(item, Variant) else item.measure or "count"
+
+
+def _one_by_one(item: Item) -> bool:
+    """Whether each lot of it is one thing, that goes out at its own cost: a length off a roll."""
+    return isinstance(item, StockSheet) and item.by_length
+
+
 def of_item(item: Item) -> ColumnElement[bool]:
     """Of lots: they are of this thing."""
     return getattr(Lot, _column_of(item)) == item.id  # type: ignore[no-any-return]
@@ -129,7 +139,7 @@ def open_lots(session: Session, item: Item) -> list[OpenLot]:
         .order_by(Lot.came_on, Lot.id)
         .with_for_update()
     ).all()
-    pooled_to = the_shop(session).averaged_up_to or 0
+    pooled_to = 0 if _one_by_one(item) else the_shop(session).averaged_up_to or 0
     return [OpenLot(lot, int(n), cost, pooled=lot <= pooled_to) for lot, n, cost in lots]
 
 
@@ -208,7 +218,8 @@ def take(
 
     The shop's setting says at which cost: first in first out, or the weighted average.
     """
-    draws = draw(open_lots(session, item), quantity, STEP, the_shop(session).valuation)
+    valuation = "fifo" if _one_by_one(item) else the_shop(session).valuation
+    draws = draw(open_lots(session, item), quantity, STEP, valuation)
     return _write_down(session, draws, kind, on=on, note=note, order_id=order_id, batch_id=batch_id)
 
 

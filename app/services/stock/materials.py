@@ -14,8 +14,10 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from app.core.errors import DomainError
+from app.core.length import show_length, show_size
 from app.core.paper import Sheet, check_sheet
 from app.core.planning.packs import PackChoice, PackOffer, cheapest
+from app.core.states import SheetKind
 from app.core.structures.base import PaperFacts
 from app.models import (
     GoodsLine,
@@ -24,6 +26,7 @@ from app.models import (
     Offer,
     OfferBreak,
     Paper,
+    PurchaseLine,
     Recipe,
     RecipePart,
     StockSheet,
@@ -31,6 +34,7 @@ from app.models import (
 )
 from app.services.shop.names import other_named
 from app.services.shop.settings import check_version
+from app.units import show_quantity
 
 MOST_LEAD_DAYS = 3650
 STAND_IN = PaperFacts("paper not chosen yet", 100_000, Fraction(100))
@@ -129,14 +133,27 @@ def save_stock_sheet(
     values: Mapping[str, Any],
     version: int | None = None,
 ) -> StockSheet:
-    """Add a size to a paper or change one; the same size and grain twice is refused."""
+    """Add a size to a paper or change one; the same size and grain twice is refused.
+
+    What it is bought as stays once there is stock or an offer of it: these count sheets, or length.
+    """
     check_version(sheet, version)
-    check_sheet(
-        Sheet(
-            "", values["width_nm"], values["height_nm"], values.get("grain"),
-            trim_nm=values.get("trim_nm", 0),
-        )
-    )  # fmt: skip
+    values = as_bought(values)
+    by_length = values["kind"] == SheetKind.ROLL
+    if sheet is not None and sheet.by_length != by_length:
+        kinds = (Lot, Recipe, GoodsLine, PurchaseLine)
+        if sheet.offers or any(
+            session.scalar(select(kind.id).where(kind.stock_sheet_id == sheet.id).limit(1))
+            for kind in kinds
+        ):
+            raise DomainError(
+                f"Offers and stock of it are by the {'length' if sheet.by_length else 'sheet'}; "
+                "add a new size instead.",
+                "kind",
+            )
+    trim = values.get("trim_nm", 0)
+    high = values["width_nm"] if by_length else values["height_nm"]
+    check_sheet(Sheet("", values["width_nm"], high, values.get("grain"), trim_nm=trim))
     for other in paper.sheets:
         same = (other.width_nm, other.height_nm, other.grain) == (
             values["width_nm"], values["height_nm"], values.get("grain"),
@@ -147,6 +164,39 @@ def save_stock_sheet(
         sheet = StockSheet(paper=paper)
     saved: StockSheet = _save(session, sheet, values)
     return saved
+
+
+def as_bought(values: Mapping[str, Any]) -> dict[str, Any]:
+    """A size's values as they are kept: what only a hide has is kept of nothing else.
+
+    ``width_nm`` and ``height_nm`` of a hide come as the sides of its largest piece.
+    """
+    kind = values.get("kind", SheetKind.SHEET)
+    found = {**values, "kind": kind}
+    if kind != SheetKind.HIDE:
+        found |= {"hide_area": None, "usable": None, "reach_nm": None}
+        return found | ({"height_nm": 1} if kind == SheetKind.ROLL else {})
+    area, usable, wide, high = (
+        values[key] for key in ("hide_area", "usable", "width_nm", "height_nm")
+    )
+    if not 0 < usable <= 1:
+        raise DomainError("Some of a hide can be used, and no more than all of it.", "usable")
+    # A unit of area is a million square nanometres.
+    whole = Fraction(usable) * area * 10**6
+    if wide * high > whole:
+        raise DomainError(
+            "Its largest piece is larger than all that can be used of it.", "width_nm"
+        )
+    return found | {"height_nm": int(whole / wide), "reach_nm": high}
+
+
+def sheet_said(sheet: StockSheet, unit: str) -> str:
+    """A size as it is bought: a sheet's two sides, a roll's width, a hide and its area."""
+    if sheet.by_length:
+        return f"{show_length(sheet.width_nm, unit)} wide, by length"
+    if sheet.kind == SheetKind.HIDE and sheet.hide_area:
+        return f"hide of {show_quantity(sheet.hide_area, 'area', unit)}"
+    return show_size(sheet.width_nm, sheet.height_nm, unit)
 
 
 def save_material(

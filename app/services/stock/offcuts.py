@@ -15,7 +15,7 @@ from app.core.cutting.one_sheet.yields import yield_of
 from app.core.errors import DomainError
 from app.core.money import half_up
 from app.core.paper import Piece
-from app.core.states import MovementKind
+from app.core.states import MovementKind, SheetKind
 from app.models import Lot, Movement, StockSheet
 from app.models.stock import OPEN
 from app.services.shop.settings import the_shop
@@ -24,11 +24,23 @@ from app.services.stock import ledger as stock
 
 @dataclass(frozen=True)
 class Offcut:
-    """An offcut lot with what is left of it and the cost on it."""
+    """An offcut, or a length off a roll, with what is left of it and the cost on it."""
 
     lot: Lot
     quantity: int
     cost: Decimal
+
+    @property
+    def sides(self) -> tuple[int, int]:
+        """Width and height of one in nanometres, along its sheet's; a length lies along a roll."""
+        if self.lot.offcut_width_nm and self.lot.offcut_height_nm:
+            return self.lot.offcut_width_nm, self.lot.offcut_height_nm
+        return self.lot.stock_sheet.width_nm if self.lot.stock_sheet else 0, self.quantity
+
+    @property
+    def number(self) -> int:
+        """How many there are; a length is one."""
+        return self.quantity if self.lot.offcut_width_nm else 1
 
 
 def offcuts(session: Session, sheet: StockSheet | None = None) -> list[Offcut]:
@@ -42,6 +54,22 @@ def offcuts(session: Session, sheet: StockSheet | None = None) -> list[Offcut]:
         query = query.where(Lot.stock_sheet_id == sheet.id)
     found = [Offcut(lot, int(n), cost) for lot, n, cost in session.execute(query)]
     return sorted(found, key=lambda o: (-_area(o.lot), o.lot.id))
+
+
+def lengths(session: Session, sheet: StockSheet | None = None) -> list[Offcut]:
+    """Lengths off rolls that are here, each a lot of its own; the quantity is how long it is."""
+    query = (
+        select(Lot, Lot.left_quantity, Lot.left_cost)
+        .join(Lot.stock_sheet)
+        .where(
+            OPEN, Lot.offcut_width_nm.is_(None), Lot.left_quantity > 0,
+            StockSheet.kind == SheetKind.ROLL,
+        )
+        .order_by(Lot.came_on, Lot.id)
+    )  # fmt: skip
+    if sheet is not None:
+        query = query.where(Lot.stock_sheet_id == sheet.id)
+    return [Offcut(lot, int(n), cost) for lot, n, cost in session.execute(query)]
 
 
 def _area(lot: Lot) -> int:
@@ -64,6 +92,8 @@ def keep_offcuts(
     The sheets leave at their cost; the offcuts come in at their share of it by area, times what
     the shop says an offcut is worth. Refused where they cannot have come out of so many sheets.
     """
+    if sheet.by_length:
+        raise DomainError("Of a roll, count what is left of it.", "sheets_cut")
     if not (
         (width_nm <= sheet.width_nm and height_nm <= sheet.height_nm)
         and width_nm > 0
@@ -137,6 +167,20 @@ def offcuts_of_batch(session: Session, batch_id: int) -> dict[int, set[tuple[int
     for paper_id, width, height in session.execute(query):
         kept.setdefault(paper_id, set()).add((width or 0, height or 0))
     return kept
+
+
+def cut_off(session: Session, lot: Lot, much: int, why: str) -> Decimal:
+    """Cut so much off one length of a roll, for no batch: used at the bench, or spoiled."""
+    if lot.stock_sheet is None or not lot.stock_sheet.by_length or lot.offcut_width_nm is not None:
+        raise DomainError("That lot is no length off a roll.", "lot")
+    if much < 1:
+        raise DomainError("How much? It must be more than nothing.", "much")
+    if much > stock.left_of(session, lot)[0]:
+        raise DomainError("That length is not so long.", "much")
+    if not why.strip():
+        raise DomainError("Say what became of it.", "gone")
+    kind = MovementKind.SPOILED if why == "spoiled" else MovementKind.ISSUED
+    return stock.take_from(session, lot, much, kind, note=why)
 
 
 def use_offcut(session: Session, lot: Lot, quantity: int, why: str) -> Decimal:

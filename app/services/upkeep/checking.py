@@ -6,13 +6,13 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import and_, case, func, select
 from sqlalchemy.orm import Session, aliased, selectinload, undefer
 
 from app.core.cutting.many_sheets.warm_start import from_data
 from app.core.cutting.tree import is_whole
 from app.core.planning.making import CircleError, consumers_first
-from app.core.states import BatchState, MovementKind, PurchaseState
+from app.core.states import BatchState, MovementKind, PurchaseState, SheetKind
 from app.models import (
     Batch,
     GoodsLine,
@@ -116,8 +116,8 @@ def _offcuts(session: Session) -> Iterator[str]:
         if sheet is None:
             yield f"offcut {lot.id} belongs to no sheet"
         elif (lot.offcut_width_nm or 0) > sheet.width_nm or (
-            lot.offcut_height_nm or 0
-        ) > sheet.height_nm:
+            not sheet.by_length and (lot.offcut_height_nm or 0) > sheet.height_nm
+        ):
             yield f"offcut {lot.id} is larger than its sheet"
 
 
@@ -220,9 +220,11 @@ def _areas(whose: str, plan: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _sheets_issued(session: Session) -> dict[tuple[int, int], int]:
-    """Sheets and offcuts of each paper that went into each batch and did not come back."""
+    """Sheets, offcuts and lengths of each paper that went into each batch and did not come back."""
+    off_a_roll = and_(StockSheet.kind == SheetKind.ROLL, Lot.offcut_width_nm.is_(None))
+    sheets = func.sum(case((off_a_roll, -1), else_=Movement.quantity))
     rows = session.execute(
-        select(Movement.batch_id, StockSheet.paper_id, func.sum(Movement.quantity))
+        select(Movement.batch_id, StockSheet.paper_id, sheets)
         .join(Lot, Lot.id == Movement.lot_id)
         .join(StockSheet, StockSheet.id == Lot.stock_sheet_id)
         .where(Movement.batch_id.is_not(None), Movement.kind == MovementKind.ISSUED, still_stands())

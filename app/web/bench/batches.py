@@ -146,6 +146,7 @@ class CutSheet:
     steps: tuple[CutStep, ...]
     drawing: str
     kept: tuple[Part, ...]
+    what: str
 
 
 def _cuts(batch: Batch) -> list[tuple[str, list[CutSheet]]]:
@@ -161,7 +162,9 @@ def _cuts(batch: Batch) -> list[tuple[str, list[CutSheet]]]:
                 row.layout, steps, names, bare_length, f"cut-{cut.paper.id}-{number}",
                 cut.grain(row.layout), kept,
             )  # fmt: skip
-            drawn.append(CutSheet(row.layout, row.repeats, steps, picture, kept))
+            drawn.append(
+                CutSheet(row.layout, row.repeats, steps, picture, kept, cut.what(row.layout))
+            )
         found.append((cut.paper.name, drawn))
     return found
 

@@ -45,7 +45,7 @@ from app.web.frame.fields import (
     choice_field,
     offered,
 )
-from app.web.frame.filters import bare_length, length, piece_names
+from app.web.frame.filters import bare_length, item_name, length, piece_names
 from app.web.frame.jobs import Job, Jobs, key_of
 from app.web.frame.session import db, find, prices, shop, today
 from app.web.frame.submission import press
@@ -100,8 +100,7 @@ def _form(variants: Iterable[Variant], sheets: Iterable[StockSheet]) -> Any:
     for variant in variants:
         setattr(Asked, f"make_{variant.id}", WholeField(variant.full_name, least=0, most=10_000))
     for sheet in sheets:
-        name = f"{sheet.paper.name}, {bare_length(sheet.width_nm)} × {length(sheet.height_nm)}"
-        setattr(Asked, f"without_{sheet.id}", BooleanField(name))
+        setattr(Asked, f"without_{sheet.id}", BooleanField(item_name(sheet)))
     form = Asked(formdata=request.args or None)
     if "effort" not in request.args:
         form.effort.data = _effort_of_old(request.args.get("seconds", "")).value

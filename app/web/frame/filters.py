@@ -17,8 +17,10 @@ from app.core.length import measured_up, plain_decimal, show_length, show_size, 
 from app.core.money import currency, to_minor
 from app.core.numbers import styled
 from app.core.paper import Piece
+from app.core.states import SheetKind
 from app.models import Material, StockSheet, Variant
 from app.services.stock.ledger import item_key
+from app.services.stock.materials import sheet_said
 from app.units import show_quantity
 from app.web.frame import session
 
@@ -157,8 +159,9 @@ def percent(share: Fraction | Decimal | None, places: int = 0) -> str:
 
 def quantity(amount: int, item: StockSheet | Material | Variant) -> str:
     """A quantity of a thing in stock, in its own unit."""
-    if isinstance(item, StockSheet):
-        return f"{amount} sheet" + ("" if abs(amount) == 1 else "s")
+    if isinstance(item, StockSheet) and not item.by_length:
+        what = "hide" if item.kind == SheetKind.HIDE else "sheet"
+        return f"{amount} {what}" + ("" if abs(amount) == 1 else "s")
     if isinstance(item, Variant):
         return f"{amount}"
     return show_quantity(amount, item.measure, session.shop().unit)
@@ -166,8 +169,8 @@ def quantity(amount: int, item: StockSheet | Material | Variant) -> str:
 
 def rate(amount: float, item: StockSheet | Material) -> str:
     """A mean quantity of a thing in stock; what is counted is shown to a tenth."""
-    if isinstance(item, StockSheet):
-        return styled(f"{amount:.1f} sheets")
+    if isinstance(item, StockSheet) and not item.by_length:
+        return styled(f"{amount:.1f} {'hides' if item.kind == SheetKind.HIDE else 'sheets'}")
     if item.measure == "count":
         return styled(f"{amount:.1f}")
     return quantity(round(amount), item)
@@ -181,8 +184,13 @@ def of_measure(amount: int, measure: str) -> str:
 def item_name(item: StockSheet | Material | Variant) -> str:
     """The name of a thing in stock."""
     if isinstance(item, StockSheet):
-        return f"{item.paper.name}, {size(item.width_nm, item.height_nm)}"
+        return f"{item.paper.name}, {sheet_size(item)}"
     return item.full_name if isinstance(item, Variant) else item.name
+
+
+def sheet_size(sheet: StockSheet) -> str:
+    """A size as it is bought: a sheet's sides, a roll's width, a hide."""
+    return sheet_said(sheet, session.shop().unit)
 
 
 def ref_url(link: str) -> str:
@@ -219,8 +227,8 @@ def register(app: Flask) -> None:
         size, money, minutes_said, pages_said, signed_money, figure, day, moment, when, percent,
         quantity,
         rate, of_measure,
-        item_name, ref_url, grams, item_key, bare_length, cut_length, typed_length, rounded,
-        rounded_money, hundredths, plain, tenth, yearly,
+        item_name, sheet_size, ref_url, grams, item_key, bare_length, cut_length, typed_length,
+        rounded, rounded_money, hundredths, plain, tenth, yearly,
     ):  # fmt: skip
         app.jinja_env.filters[function.__name__] = function
     # Not by its own name, which Jinja has given to counting.

@@ -11,7 +11,7 @@ from wtforms import HiddenField
 from app.core.errors import DomainError
 from app.models import Material, Paper, StockSheet, Supplier, Variant
 from app.services.stock import materials as service
-from app.services.stock.ledger import find_item, item_key
+from app.services.stock.ledger import find_item, item_key, measure_of
 from app.units import MEASURES
 from app.web.frame.fields import (
     DayField,
@@ -183,7 +183,7 @@ def offer(key: str) -> Any:
 
 
 def _offer_form(item: StockSheet | Material) -> OfferForm:
-    measured = "count" if isinstance(item, StockSheet) else item.measure
+    measured = measure_of(item)
 
     class Measured(OfferForm):
         pack_quantity = QuantityField("A pack holds", [Needed()], measure=measured)

@@ -13,6 +13,7 @@ from app.core.errors import DomainError
 from app.core.length import MM, plain_decimal
 from app.core.numbers import read_number, styled
 from app.core.paper import BASIC_SIZES, grammage_from_pounds, named_sizes
+from app.core.states import SheetKind
 from app.models import Paper, StockSheet
 from app.services.stock import materials as service
 from app.services.stock.ledger import item_key
@@ -21,6 +22,8 @@ from app.web.frame.fields import (
     Form,
     LengthField,
     Needed,
+    PercentField,
+    QuantityField,
     TypedField,
     choice_field,
     note_field,
@@ -40,6 +43,13 @@ GRAIN_CHOICES = (
     ("height", "along the height"),
     ("width", "along the width"),
     ("", "none, or it does not matter"),
+)
+
+
+KIND_CHOICES = (
+    (SheetKind.SHEET.value, "by the sheet"),
+    (SheetKind.ROLL.value, "off a roll, by length"),
+    (SheetKind.HIDE.value, "by the hide"),
 )
 
 
@@ -104,12 +114,24 @@ class SheetForm(Form):
     """One size a paper is bought in."""
 
     version = HiddenField()
+    kind = choice_field("It is bought", KIND_CHOICES)
     named = choice_field("Size by name", [])
-    width_nm = LengthField("Width", [Between(MM, 10_000 * MM, length)])
-    height_nm = LengthField("Height", [Between(MM, 10_000 * MM, length)])
+    width_nm = LengthField(
+        "Width", [Between(MM, 10_000 * MM, length)],
+        description="Of a roll its width; of a hide that of the largest piece it gives.",
+    )  # fmt: skip
+    height_nm = LengthField(
+        "Height", [Between(MM, 10_000 * MM, length)],
+        description="Of a roll none; of a hide that of the largest piece.",
+    )  # fmt: skip
+    hide_area = QuantityField("All of a hide is", measure="area")
+    usable = PercentField(
+        "Of it can be used", description="Two thirds to three quarters, of a poor skin half."
+    )
     grain = choice_field(
         "Grain runs", GRAIN_CHOICES,
-        description="Tear a strip each way, or damp a corner: it curls across the grain.",
+        description="Tear a strip each way, or damp a corner: it curls across the grain. A roll’s "
+        "height is its length, along which cloth has its warp.",
     )  # fmt: skip
     pattern_up = BooleanField("A pattern fixes which way is up: never turn a piece")
     trim_nm = LengthField(
@@ -131,13 +153,33 @@ class SheetForm(Form):
         return side or None
 
     def sides(self) -> tuple[int, int]:
-        """Width and height, by name or as typed."""
+        """Width and height, by name or as typed; a roll has a width only."""
+        if self.kind.data == SheetKind.ROLL:
+            for field, word in ((self.named, "sheet’s name"), (self.height_nm, "height")):
+                if field.data:
+                    raise DomainError(f"A roll has no {word}: leave this empty.", field.name)
+            if self.width_nm.data is None:
+                raise DomainError("How wide is the roll?", "width_nm")
+            return self.width_nm.data, 1
         if self.named.data:
             return named_sizes()[self.named.data]
         for field in (self.width_nm, self.height_nm):
             if field.data is None:
                 raise DomainError("Type a length, or pick a size by name.", field.name)
         return self.width_nm.data, self.height_nm.data
+
+    def hide(self) -> dict[str, Any]:
+        """What only a hide has; nothing of it may be typed for anything else."""
+        fields = (self.hide_area, self.usable)
+        if self.kind.data == SheetKind.HIDE:
+            for field in fields:
+                if not field.data:
+                    raise DomainError("A hide needs this.", field.name)
+            return {field.name: field.data for field in fields}
+        for field in fields:
+            if field.data is not None:
+                raise DomainError("Only a hide has this: leave it empty.", field.name)
+        return {}
 
 
 @pages.route("/new", methods=["GET", "POST"])
@@ -183,7 +225,8 @@ def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
     def save() -> str:
         width, height = form.sides()
         values = {
-            "width_nm": width, "height_nm": height, "grain": form.grain_side(),
+            "kind": SheetKind(form.kind.data), "width_nm": width, "height_nm": height,
+            "grain": form.grain_side(), **form.hide(),
             "pattern_up": form.pattern_up.data, "trim_nm": form.trim_nm.data,
             "retired": form.retired.data,
         }  # fmt: skip
@@ -203,5 +246,16 @@ def _start(sheet: StockSheet | None) -> dict[str, Any]:
     """A sheet as its form begins."""
     if sheet is None:
         return {"trim_nm": 0}
-    keys = ("width_nm", "height_nm", "pattern_up", "trim_nm", "retired", "version")
-    return {key: getattr(sheet, key) for key in keys} | {"grain": sheet.grain or ""}
+    keys = (
+        "kind",
+        "width_nm",
+        "hide_area",
+        "usable",
+        "pattern_up",
+        "trim_nm",
+        "retired",
+        "version",
+    )
+    height = None if sheet.by_length else sheet.reach_nm or sheet.height_nm
+    same = {key: getattr(sheet, key) for key in keys}
+    return same | {"height_nm": height, "grain": sheet.grain or ""}

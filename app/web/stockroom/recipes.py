@@ -19,7 +19,7 @@ from app.services.bench.batch_supply import ShortError, Shortfall
 from app.services.designs.made_here import MadeCost
 from app.services.stock import materials as shelf
 from app.services.stock import recipes as service
-from app.services.stock.ledger import find_item, holdings, item_key
+from app.services.stock.ledger import find_item, holdings, item_key, measure_of
 from app.services.stock.recipes import Taken
 from app.units import parse_count, type_quantity
 from app.web.frame.amounts import amount_typed
@@ -123,10 +123,6 @@ def _item(key: str) -> StockSheet | Material:
     return item
 
 
-def _measure(item: StockSheet | Material) -> str:
-    return "count" if isinstance(item, StockSheet) else item.measure
-
-
 def _things(recipe: Recipe | None) -> dict[str, Paper | Material]:
     """Everything that something can be made of, by the words of its choice.
 
@@ -139,7 +135,7 @@ def _things(recipe: Recipe | None) -> dict[str, Paper | Material]:
 
 def _form(item: StockSheet | Material, recipe: Recipe | None, **more: Any) -> RecipeForm:
     class Measured(RecipeForm):
-        makes = QuantityField("One time makes", [Needed()], measure=_measure(item))
+        makes = QuantityField("One time makes", [Needed()], measure=measure_of(item))
 
     form = Measured(data=_start(recipe), **more)
     if "another" in request.form and len(form.parts) < service.MOST_PARTS:

@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
-from wtforms import HiddenField
+from wtforms import HiddenField, SelectField
 
 from app.core.errors import DomainError
 from app.core.length import METRE
@@ -23,6 +23,7 @@ from app.services.stock import history as story
 from app.services.stock import ledger as stock
 from app.services.stock import materials as service
 from app.services.stock import offcuts
+from app.services.stock.offcuts import Offcut
 from app.services.stock.recipes import recipe_of
 from app.units import M2
 from app.web.frame.asked import number_asked
@@ -37,7 +38,7 @@ from app.web.frame.fields import (
     choice_field,
     text_field,
 )
-from app.web.frame.filters import bare_length, ref_url, rounded_money
+from app.web.frame.filters import bare_length, day, quantity, ref_url, rounded_money
 from app.web.frame.session import db, need, prices, today
 from app.web.frame.submission import press, submit
 
@@ -52,6 +53,9 @@ WHYS = (
     ("miscounted before", "miscounted before"),
     ("made", "made and put on the shelf"),
 )
+
+
+GONE = ("used at the bench", "spoiled")
 
 
 class ReceiveForm(Form):
@@ -69,6 +73,14 @@ class CountForm(Form):
     counted = QuantityField("Counted", [Needed()])
     why = choice_field("If it differs", WHYS)
     expected = HiddenField()
+
+
+class CutForm(Form):
+    """So much cut off one length, and why."""
+
+    lot = SelectField("Off the length of", coerce=int)
+    much = QuantityField("How much", [Needed()], measure="length")
+    gone = choice_field("It is", (("", "– say why –"), *((w, w) for w in GONE)))
 
 
 class OffcutForm(Form):
@@ -118,20 +130,16 @@ def _find(key: str) -> StockSheet | Material | Variant:
     return item
 
 
-def _measure(item: StockSheet | Material | Variant) -> str:
-    return item.measure if isinstance(item, Material) else "count"
-
-
 def _receive_form(item: StockSheet | Material | Variant) -> ReceiveForm:
     class Measured(ReceiveForm):
-        quantity = QuantityField("How much came", [Needed()], measure=_measure(item))
+        quantity = QuantityField("How much came", [Needed()], measure=stock.measure_of(item))
 
     return Measured(data={"on": today()})
 
 
 def _count_form(item: StockSheet | Material | Variant, here: int) -> CountForm:
     class Measured(CountForm):
-        counted = QuantityField("Counted", [Needed()], measure=_measure(item))
+        counted = QuantityField("Counted", [Needed()], measure=stock.measure_of(item))
 
     return Measured(data={"expected": str(here)})
 
@@ -142,6 +150,7 @@ def _item_page(
     count: CountForm | None = None,
     status: int = 200,
     keep: OffcutForm | None = None,
+    cut: CutForm | None = None,
 ) -> Any:
     here = stock.on_hand(db(), item)
     if count is not None:
@@ -157,6 +166,8 @@ def _item_page(
         count=count or _count_form(item, here),
         current=current,
         is_sheet=isinstance(item, StockSheet),
+        lengths=_lengths(item),
+        cut=cut or _cut_form(item),
         is_variant=isinstance(item, Variant),
         keep=keep or OffcutForm(formdata=None),
         offcuts=offcuts.offcuts(db(), item) if isinstance(item, StockSheet) else [],
@@ -168,6 +179,20 @@ def _item_page(
     ), status
 
 
+def _lengths(item: StockSheet | Material | Variant) -> list[Offcut]:
+    """The lengths that are here of a roll."""
+    return offcuts.lengths(db(), item) if isinstance(item, StockSheet) else []
+
+
+def _cut_form(item: StockSheet | Material | Variant) -> CutForm:
+    form = CutForm() if request.endpoint == "stockroom.cut_off" else CutForm(formdata=None)
+    form.lot.choices = [
+        (row.lot.id, f"{quantity(row.quantity, item)}, here since {day(row.lot.came_on)}")
+        for row in _lengths(item)
+    ]
+    return form
+
+
 def _price_chart(item: StockSheet | Material | Variant) -> str:
     """What a pack unit cost over time, where there is more than one price to show."""
     if isinstance(item, Variant):
@@ -177,10 +202,11 @@ def _price_chart(item: StockSheet | Material | Variant) -> str:
         return ""
     units = {"length": METRE, "mass": 1_000_000, "volume": 1_000_000, "area": M2}
     called = {"length": "a metre", "mass": "a kilogram", "volume": "a litre", "area": "a m²"}
-    unit = units.get(_measure(item), 1)
+    measure = stock.measure_of(item)
+    unit = units.get(measure, 1)
     return price_drawing(
         [(r.on, r.each * unit, r.supplier, r.bought) for r in rows],
-        called.get(_measure(item), "one"), lambda amount: rounded_money(amount), "prices",
+        called.get(measure, "one"), lambda amount: rounded_money(amount), "prices",
     )  # fmt: skip
 
 
@@ -295,6 +321,22 @@ def keep_offcut(key: str) -> Any:
     return submit(form, keep, refuse=refuse) or _item_page(found, keep=form, status=422)
 
 
+@pages.post("/items/<key>/lengths")
+def cut_off(key: str) -> Any:
+    """Cut something off one length of a roll, for no batch."""
+    found = _find(key)
+    if not isinstance(found, StockSheet) or not found.by_length:
+        abort(404)
+    form = _cut_form(found)
+
+    def cut() -> str:
+        offcuts.cut_off(db(), need(Lot, form.lot.data), form.much.data, form.gone.data)
+        flash("Saved.")
+        return url_for("stockroom.item", key=key) + "#lengths"
+
+    return submit(form, cut) or _item_page(found, cut=form, status=422)
+
+
 @pages.post("/items/<key>/offcuts/<int:lot_id>/use")
 def use_offcut(key: str, lot_id: int) -> Any:
     """Take an offcut away."""
@@ -305,7 +347,7 @@ def use_offcut(key: str, lot_id: int) -> Any:
 
     def use() -> str:
         why = request.form.get("why", "")
-        if why not in ("used at the bench", "spoiled"):
+        if why not in GONE:
             raise DomainError("Say what became of it.")
         offcuts.use_offcut(db(), lot, 1, why)
         flash("Saved.")

@@ -7,7 +7,6 @@ from typing import Any
 from flask import Blueprint, flash, render_template, request, url_for
 
 from app.core.errors import DomainError
-from app.models import Material
 from app.services.designs import journals
 from app.services.stock import ledger as stock
 from app.services.stock import materials as shelf
@@ -67,7 +66,7 @@ def _form(groups: list[Group]) -> Any:
 
     for _, rows in groups:
         for key, item, _ in rows:
-            measure = item.measure if isinstance(item, Material) else "count"
+            measure = stock.measure_of(item)
             setattr(Counts, f"counted_{key}", QuantityField("Counted", measure=measure))
             setattr(Counts, f"why_{key}", choice_field("If it differs", WHYS, default=""))
     return Counts()

@@ -35,3 +35,96 @@ def test_a_skin_from_the_list_to_the_journal(stocked: Visitor) -> None:
     assert "Leather label, Goatskin" in page.words
     table = stocked.client.get("/lists/movements.csv").get_data(as_text=True)
     assert "dm²" in table
+
+
+def cloth_off_a_roll(visitor: Visitor) -> str:
+    """A canvas 1400 mm wide in half metres at 9.00; the address of its page."""
+    paper = visitor.send(
+        visitor.get("/stockroom/papers/new"), "grammage",
+        {"name": "Canvas, natural", "grammage": "400", "caliper_nm": "0.4 mm"},
+    )  # fmt: skip
+    form = visitor.get(paper.path)
+    page = visitor.send(
+        form, "width_nm", {"kind": "roll", "width_nm": "1400 mm", "grain": "", "trim_nm": "0"}
+    )
+    assert "Canvas, natural, 1400 mm wide, by length" in page.words
+    offer = visitor.get(f"{page.path}/offers/new")
+    terms = {"new_supplier": "Weir Street Drapers", "pack_quantity": "50 cm", "pack_price": "9"}
+    page = visitor.send(offer, "pack_quantity", terms)
+    assert "0.5 m" in page.words
+    return page.path
+
+
+def test_a_roll_is_bought_cut_and_kept_by_length(stocked: Visitor) -> None:
+    address = cloth_off_a_roll(stocked)
+    page = stocked.send(stocked.get(address), "quantity", {"quantity": "60 cm", "cost": "10.80"})
+    page = stocked.send(page, "quantity", {"quantity": "30 cm", "cost": "5.40"})
+    assert "0.9 m here" in page.words
+    assert "0.6 m" in page.words
+    refused = stocked.send(page, "much", {"much": "2 m", "gone": "spoiled"}, 422)
+    assert "That length is not so long." in refused.words
+    refused = stocked.send(page, "much", {"much": "10 cm"}, 422)
+    assert "Say what became of it." in refused.words
+    page = stocked.send(page, "much", {"much": "10 cm", "gone": "spoiled"})
+    assert "0.8 m here" in page.words
+    paper = stocked.get(address).text.split("/stockroom/papers/")[1].split("/")[0]
+    form = stocked.get("/journals/1")
+    page = stocked.send(form, "leaf_height", {"role_cover": paper, "+keep": "1"})
+    assert "of a roll 1400 mm wide" in page.words
+    makes = stocked.get(f"{address}/makes")
+    assert "From a metre" in makes.words
+    assert "0.8 m here" in makes.words
+    order = stocked.get("/orders/1")
+    stocked.send(order, "state", {"state": "accepted"})
+    buying = stocked.get("/buying")
+    assert "Canvas, natural" in buying.words
+    cutting = stocked.get("/buying/cutting?what=list&chosen=1")
+    assert cutting.status == 200
+    for table in ("papers", "offers", "movements"):
+        assert stocked.client.get(f"/lists/{table}.csv").status_code == 200
+    assert "sheets of 1400" not in buying.words
+
+
+def test_a_size_that_cannot_be_is_refused_at_its_field(stocked: Visitor) -> None:
+    form = stocked.get("/stockroom/papers/1/sheets/new")
+    good = {"kind": "roll", "width_nm": "1.4 m", "grain": "", "trim_nm": "0"}
+    for wrong, says in (
+        ({"height_nm": "2 m"}, "A roll has no height: leave this empty."),
+        ({"named": "A1"}, "A roll has no sheet’s name: leave this empty."),
+        ({"width_nm": ""}, "How wide is the roll?"),
+        ({"hide_area": "9 sq ft"}, "Only a hide has this: leave it empty."),
+        ({"kind": "hide", "height_nm": "60 cm", "usable": "70"}, "A hide needs this."),
+        ({"kind": "hide", "height_nm": "60 cm", "hide_area": "90 dm²"}, "A hide needs this."),
+        (
+            {"kind": "hide", "height_nm": "60 cm", "hide_area": "90 dm²", "usable": "170"},
+            "Per cent here lie between 0 and 100.",
+        ),
+        (
+            {"kind": "hide", "height_nm": "60 cm", "hide_area": "90 dm²", "usable": "70"},
+            "Its largest piece is larger than all that can be used of it.",
+        ),
+    ):
+        refused = stocked.send(form, "width_nm", good | wrong, 422)
+        assert says in refused.words, wrong
+    page = stocked.send(form, "width_nm", good)
+    assert "1400 mm wide, by length" in page.words
+
+
+def test_a_hide_says_what_is_usual_of_it(stocked: Visitor) -> None:
+    """Of a skin two thirds to three quarters is of use (a bookbinders' list, January 2001)."""
+    form = stocked.get("/stockroom/papers/1/sheets/new")
+    assert "Two thirds to three quarters, of a poor skin half." in form.words
+    hide = {"kind": "hide", "width_nm": "40 cm", "height_nm": "60 cm", "hide_area": "9 sq ft",
+            "usable": "70", "grain": "", "trim_nm": "0"}  # fmt: skip
+    page = stocked.send(form, "width_nm", hide)
+    assert "70% of it can be used, in pieces up to 400 × 600 mm" in page.words
+    change = stocked.get(page.text.split('href="')[0] and page.path)
+    number = page.path.rsplit("-", 1)[1]
+    again = stocked.get(f"/stockroom/papers/1/sheets/{number}")
+    assert change.status == 200
+    assert again.value("height_nm") == "600 mm"
+    assert again.value("usable") == "70%"
+    saved = stocked.send(again, "width_nm", {"usable": "50"})
+    assert "50% of it can be used" in saved.words
+    page = stocked.send(stocked.get(page.path), "quantity", {"quantity": "2", "cost": "108"})
+    assert "2 hides here" in page.words
