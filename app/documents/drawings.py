@@ -140,8 +140,11 @@ def closed_drawing(build: Build, show: Show, key: str = "closed") -> str:
     )  # fmt: skip
 
 
-def sheet_drawing(cut: Yield, show: Show, key: str, most: float = 190) -> str:
-    """A parent sheet with its pieces and what is left, to scale, the grain beside it."""
+def sheet_drawing(cut: Yield, show: Show, key: str, said: str = "", most: float = 190) -> str:
+    """A parent sheet with its pieces and what is left, to scale, the grain beside it.
+
+    ``said`` is what it is where that is no sheet.
+    """
     layout, sheet = cut.layout, cut.sheet
     scale = _Scale(layout.width_nm, layout.height_nm, most, most)
     canvas = Canvas(LEFT + scale.width + 26, TOP + scale.height + BOTTOM)
@@ -157,7 +160,7 @@ def sheet_drawing(cut: Yield, show: Show, key: str, most: float = 190) -> str:
     grain = f"; grain along its {sheet.grain}" if sheet.grain else ""
     return canvas.picture(
         key,
-        f"{cut.best} from a {sheet.name} sheet",
+        f"{cut.best} from {said or f'a {sheet.name} sheet'}",
         f"{layout.cuts} cuts, {used * 100 // whole}% of the sheet used{grain}.",
     )
 

@@ -27,7 +27,11 @@ def answer_data(answer: PaperAnswer) -> dict[str, Any]:
         "left_out": sorted(answer.left_out),
         "otherwise": _rival_data(answer.otherwise) if answer.otherwise else None,
         "rivals": [_rival_data(rival) for rival in answer.rivals],
-        **({"lengths": dict(answer.lengths)} if answer.lengths else {}),
+        **(
+            {"lengths": {key: list(each) for key, each in answer.lengths.items()}}
+            if answer.lengths
+            else {}
+        ),
     }
 
 
@@ -37,7 +41,7 @@ def _rival_data(rival: Rival) -> list[Any]:
 
 def answer_from(problem: PaperProblem, data: Mapping[str, Any]) -> PaperAnswer:
     """The answer that was kept for a question."""
-    lengths = data.get("lengths", {})
+    lengths = {key: (high, packs) for key, (high, packs) in data.get("lengths", {}).items()}
     problem = at_lengths(problem, lengths)
     left_out = frozenset(data["left_out"])
     by_size = {s.sheet: s for s in supplies(PaperAnswer(problem, NOTHING, left_out).offers)}

@@ -8,18 +8,18 @@ stand its rivals (kinds the other way, each size alone); none of them costs less
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
 from app.core.cutting.effort import Effort, Progress
-from app.core.cutting.many_sheets.plan import BatchPlan, LayoutUse
+from app.core.cutting.many_sheets.plan import BatchPlan
 from app.core.cutting.many_sheets.planner import plan_apart, plan_as_known, plan_batch
 from app.core.cutting.many_sheets.warm_start import KnownLayout
-from app.core.cutting.model import TOO_FEW, NoPlanError, SheetOffer, Wanted, supplies
+from app.core.cutting.model import TOO_FEW, NoPlanError, SheetOffer, Wanted
 from app.core.planning.paper_problem import TO_BUY, PaperProblem, SheetSource
-from app.core.planning.roll_lengths import at_lengths, least_spend, with_lengths, without_end
+from app.core.planning.roll_lengths import Lengths, least_spend, plan_rolls
 from app.core.planning.sharing import SheetCut, sheet_cuts, sheets_used
 
 WAY_STEPS, MOST_WAYS, MOST_DAYS = 50_000, 4, 3
@@ -50,7 +50,7 @@ class PaperAnswer:
     left_out: frozenset[str] = frozenset()
     otherwise: Rival | None = None
     rivals: tuple[Rival, ...] = ()
-    lengths: Mapping[str, int] = field(default_factory=dict)
+    lengths: Lengths = field(default_factory=dict)
 
     @property
     def sources(self) -> tuple[SheetSource, ...]:
@@ -89,52 +89,50 @@ def answer_paper(problem: PaperProblem, progress: Progress | None = None) -> Pap
     """Work a question out. Raises :class:`NoPlanError` where there is no plan."""
     if not any(source.by_length for source in problem.sources):
         return _Answering(problem, progress).answer()
-    found, lengths = with_lengths(problem)
-    return _cut_to_length(problem, _Answering(found, progress).answer(), lengths)
+    return _answer_rolls(problem)
 
 
-def _cut_to_length(
-    asked: PaperProblem, answer: PaperAnswer, lengths: Mapping[str, int]
-) -> PaperAnswer:
-    """The answer with no more cut off a length that is here than its rows take.
+def _answer_rolls(asked: PaperProblem) -> PaperAnswer:
+    """A plan with lengths off a roll, without offers that come too late where the rest can do it.
 
-    What is left stays on the roll, in one piece. How little such a plan might cost is known by
-    area alone.
+    How little one might cost is known by area alone.
     """
-    at, known = dict(lengths), answer.problem.by_key
-    cut: list[tuple[str | None, LayoutUse]] = []
-    for share in answer.cuts:
-        source, use = known[share.source], replace(share.use, repeats=share.sheets)
-        off_a_roll = source.takes > 1 and source.state != TO_BUY
-        if off_a_roll:
-            use = replace(use, layout=without_end(use.layout))
-            at[share.source] = use.layout.height_nm
-        cut.append((share.source if off_a_roll else None, use))
-    found = replace(answer, problem=at_lengths(asked, at), lengths=at)
-    by_sheet = {supply.sheet: supply for supply in supplies(found.offers)}
-    by_key = found.problem.by_key
-    uses = [
-        replace(use, supply=by_sheet[by_key[key].offer.sheet if key else use.supply.sheet])
-        for key, use in cut
-    ]
-    bound = min(least_spend(asked), answer.plan.spend)
-    return replace(found, plan=replace(answer.plan, uses=_gathered(uses), bound=bound))
+    first: PaperAnswer | None = None
+    left_out: frozenset[str] = frozenset()
+    while True:
+        sources = tuple(s for s in asked.sources if s.offer.key not in left_out)
+        try:
+            found = plan_rolls(replace(asked, sources=sources))
+        except NoPlanError:
+            if first is None:
+                raise
+            return first
+        bound = min(least_spend(asked), found.plan.spend)
+        answer = PaperAnswer(
+            found.problem, replace(found.plan, bound=bound), left_out, lengths=found.lengths
+        )
+        late = {key for key in come_late(answer) if found.problem.by_key[key].state == TO_BUY}
+        if not late:
+            return answer
+        first, left_out = first or answer, left_out | late
 
 
-def _gathered(uses: Sequence[LayoutUse]) -> tuple[LayoutUse, ...]:
-    """The same layouts of one sheet as one, in the order they came."""
-    found: dict[tuple[object, object], LayoutUse] = {}
-    for use in uses:
-        key = (use.layout, use.supply.sheet)
-        known = found.get(key)
-        found[key] = replace(use, repeats=use.repeats + (known.repeats if known else 0))
-    return tuple(found.values())
+def come_late(found: PaperAnswer) -> set[str]:
+    """The sources whose sheets come too late for a demand that hangs on them."""
+    days = {(row.demand.by, row.demand.link): row.days for row in found.problem.demands}
+    return {
+        cut.source
+        for cut in found.cuts
+        for source in (found.problem.by_key[cut.source],)
+        if cut.pegs
+        and not source.here
+        and source.days > min(days[peg.demand.by, peg.demand.link] for peg in cut.pegs)
+    }
 
 
 class _Answering:
     def __init__(self, problem: PaperProblem, progress: Progress | None) -> None:
         self.problem, self.progress = problem, progress
-        self.days = {(row.demand.by, row.demand.link): row.days for row in problem.demands}
         self.refusal = NoPlanError(TOO_FEW)
         self.cut_short = False
         """Whether any plan on the way was."""
@@ -150,12 +148,12 @@ class _Answering:
 
     def _with_rivals(self, found: PaperAnswer) -> PaperAnswer:
         """The ways beside a plan, and the plan no dearer than those of them that come in time."""
-        timely = not self._come_late(found)
+        timely = not come_late(found)
         ways = [(name, self._try(only, effort=WAY_STEPS)) for name, only in self._sizes_alone()]
         ways.append(("", self._try(apart=not self.problem.apart) if self._several else None))
 
         def rival(name: str, plan: BatchPlan | None) -> Rival:
-            late = timely and plan is not None and bool(self._come_late(self._of(plan)))
+            late = timely and plan is not None and bool(come_late(self._of(plan)))
             return Rival(name, None if plan is None else plan.spend, late)
 
         *rivals, otherwise = [rival(name, plan) for name, plan in ways]
@@ -184,7 +182,7 @@ class _Answering:
         """A plan that costs no more than a rival that turned out cheaper: begun from it."""
         start = tuple(KnownLayout(use.layout, use.repeats) for use in best.uses)
         again = self._plan_after(self.begun, self.problem.offers, start=start)
-        late = timely and self._come_late(self._of(again))
+        late = timely and come_late(self._of(again))
         taken = best if late or again.spend > best.spend else again
         return self._of(replace(taken, bound=min(found.plan.bound, taken.spend)))
 
@@ -205,7 +203,7 @@ class _Answering:
         known = [(begun, found) for begun, found in ways if found is not None]
         if not known:
             raise self.refusal
-        timely_ones = [way for way in known if not self._come_late(way[1])]
+        timely_ones = [way for way in known if not come_late(way[1])]
         self.begun, best = min(timely_ones, key=lambda way: way[1].plan.spend, default=known[0])
         bound = min(first.plan.bound, best.plan.spend) if first else 0
         return replace(best, plan=replace(best.plan, bound=bound))
@@ -217,7 +215,7 @@ class _Answering:
             return None
         plan = plan_as_known(problem.wanted, problem.offers, problem.cutter, problem.start)
         found = PaperAnswer(problem, plan) if plan is not None else None
-        return None if found is None or self._come_late(found) else found
+        return None if found is None or come_late(found) else found
 
     def _rounds(self, begun: BatchPlan | None) -> tuple[PaperAnswer | None, PaperAnswer | None]:
         """The first plan, and the first in time as offers are left out that come too late."""
@@ -231,7 +229,7 @@ class _Answering:
                 self.refusal = refusal
                 break
             first = first or found
-            late = self._come_late(found)
+            late = come_late(found)
             if not late:
                 return first, found
             to_leave = {key for key in late if self.problem.by_key[key].state == TO_BUY}
@@ -239,17 +237,6 @@ class _Answering:
                 break
             left_out |= to_leave
         return first, None
-
-    def _come_late(self, found: PaperAnswer) -> set[str]:
-        """The sources whose sheets come too late for a demand that hangs on them."""
-        return {
-            cut.source
-            for cut in found.cuts
-            for source in (self.problem.by_key[cut.source],)
-            if cut.pegs
-            and not source.here
-            and source.days > min(self.days[peg.demand.by, peg.demand.link] for peg in cut.pegs)
-        }
 
     def _here_first(self) -> Iterator[BatchPlan]:
         """Plans from the sheets here for what is wanted before a supplier can deliver.

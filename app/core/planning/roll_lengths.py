@@ -1,21 +1,29 @@
-"""Goods off a roll: how long a piece of each the question of a paper takes, found before its plan.
+"""A paper's question where some of it is off a roll: rows across it, and the lengths they take.
 
-A length is cut across into rows and each row into pieces, as one tears cloth and then cuts it.
-So a row is planned as a sheet as wide as the roll and as high as a piece, at the price of its
-height, and the plan for the least money takes the least length. What lies here is used first.
+A length is cut across into rows and each row into pieces, as one tears cloth and then cuts it. So a
+row is planned as a sheet as wide as the roll and as high as a piece, at the price of its height,
+beside the plain sheets there are. The rows then go into the lengths that are here or on their
+way, and what is left of them is bought, each in one length of whole packs.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from app.core.cutting.cutter import Cutter
-from app.core.cutting.many_sheets.plan import LayoutUse
-from app.core.cutting.many_sheets.planner import plan_as_known, plan_batch
-from app.core.cutting.many_sheets.warm_start import KnownLayout
-from app.core.cutting.model import Break, NoPlanError, SheetOffer, Wanted
+from app.core.cutting.many_sheets.plan import BatchPlan, LayoutUse
+from app.core.cutting.many_sheets.planner import plan_apart, plan_batch
+from app.core.cutting.model import (
+    TOO_FEW,
+    Break,
+    Buy,
+    NoPlanError,
+    SheetOffer,
+    Wanted,
+    supplies,
+)
 from app.core.cutting.one_sheet.yields import lying_ways
 from app.core.cutting.tree import Layout, Part, Placed, joined
 from app.core.length import MM, show_size
@@ -23,40 +31,88 @@ from app.core.paper import Sheet
 from app.core.planning.paper_problem import TO_BUY, PaperProblem, SheetSource
 from app.core.planning.rows import filled_rows
 
-Lengths = Mapping[str, int]
-"""How long a piece of each source is planned with, in nanometres, by its key."""
-MICRON = MM // 1000
 ROW_STEPS = 500_000
-"""Work for each plan of rows: half a second of a small computer, at the most."""
+"""Work for a plan of rows: half a second of a small computer, at the most."""
+MILLS = 1000
+"""Money of a plan of rows is in thousandths of a minor unit: a row costs little."""
+MOST_PACKS = 60
+"""So many whole packs of one offer are weighed against packs of another."""
+
+Lengths = Mapping[str, tuple[int, int]]
+"""How long a piece of each roll is planned with, in nanometres, and the packs bought for it."""
 
 
-@dataclass(frozen=True)
-class Rows:
-    """Rows to cut off a roll one after another, and what of the wanted is cut elsewhere."""
+def at_lengths(problem: PaperProblem, lengths: Lengths) -> PaperProblem:
+    """The question with a sheet of its length in place of each roll; those of none are left out."""
+    sources = [
+        _piece_of(source, *lengths[source.offer.key]) if source.by_length else source
+        for source in problem.sources
+        if not source.by_length or source.offer.key in lengths
+    ]
+    return replace(problem, sources=tuple(sources))
 
-    uses: tuple[LayoutUse, ...]
-    elsewhere: tuple[LayoutUse, ...] = ()
 
-    def length(self, sheet: Sheet, kerf: int) -> int:
-        """From one end to the other, the blade's cuts between them and trimmed ends included."""
-        rows = sum(use.repeats for use in self.uses)
-        if not rows:
-            return 0
-        high = sum(use.layout.height_nm * use.repeats for use in self.uses)
-        return high + (rows - 1) * kerf + 2 * sheet.trim_nm
+def _piece_of(source: SheetSource, length: int, packs: int) -> SheetSource:
+    """A source of one sheet, so long, off its roll."""
+    offer = source.offer
+    name = show_size(offer.sheet.width_nm, length, source.unit)
+    sheet = replace(offer.sheet, name=name, height_nm=length)
+    if source.state != TO_BUY:
+        piece = replace(offer, sheet=sheet, on_hand=1, limit=0, value=offer.value * length)
+        return replace(source, offer=piece, by_length=False, takes=length)
+    price = pack_cost(offer, packs)
+    bought = replace(
+        offer, sheet=sheet, pack=1, breaks=(Break(1, price),), limit=1, value=Fraction(price)
+    )
+    return replace(source, offer=bought, by_length=False, takes=packs * offer.pack, packs=packs)
 
-    def layout(self, sheet: Sheet, kerf: int) -> Layout:
-        """All of them on a piece of the roll that is long enough, what is over at its end."""
-        at, end, parts = sheet.trim_nm, sheet.height_nm - sheet.trim_nm, []
-        for use in self.uses:
-            for _ in range(use.repeats):
-                parts.append(_moved(use.layout.tree, sheet.trim_nm, at))
-                at += use.layout.height_nm + kerf
-        width = sheet.usable[0]
-        if at < end:
-            parts.append(Part(sheet.trim_nm, at, width, end - at))
-        whole = Part(sheet.trim_nm, sheet.trim_nm, *sheet.usable, "across", tuple(parts))
-        return Layout(sheet.width_nm, sheet.height_nm, sheet.trim_nm, joined(whole))
+
+def pack_cost(offer: SheetOffer, packs: int) -> int:
+    """What so many packs cost, in minor units."""
+    return packs * min(row.price for row in offer.breaks if row.from_packs <= packs)
+
+
+def cheapest_packs(offer: SheetOffer, least: int) -> tuple[int, int]:
+    """The cost of at least so many packs and their number: more may cost less at a break."""
+    least = max(least, min(row.from_packs for row in offer.breaks))
+    ways = {least, *(row.from_packs for row in offer.breaks if row.from_packs > least)}
+    return min((pack_cost(offer, n), n) for n in ways)
+
+
+@dataclass
+class Length:
+    """One length off a roll with the rows that are cut off it."""
+
+    source: SheetSource
+    room: int
+    """How long it is, trimmed ends taken off."""
+    rows: list[LayoutUse] = field(default_factory=list)
+    packs: int = 0
+
+    def high(self, kerf: int) -> int:
+        """How much of it the rows take, the blade's cuts between them included."""
+        return sum(row.layout.height_nm + kerf for row in self.rows) - kerf if self.rows else 0
+
+    def layout(self, kerf: int) -> Layout:
+        """The rows one after another, no longer than they are."""
+        sheet = self.source.offer.sheet
+        trim, wide = sheet.trim_nm, sheet.width_nm - 2 * sheet.trim_nm
+        at, parts = trim, []
+        for row in self.rows:
+            parts.append(_moved(row.layout.tree, trim, at))
+            at += row.layout.height_nm + kerf
+        whole = Part(trim, trim, wide, self.high(kerf), "across", tuple(parts))
+        if len(parts) == 1:
+            whole = parts[0]
+        return Layout(sheet.width_nm, self.high(kerf) + 2 * trim, trim, joined(whole))
+
+    def counts(self) -> dict[str, int]:
+        """Pieces of each kind in it."""
+        found: dict[str, int] = {}
+        for row in self.rows:
+            for key, n in row.counts.items():
+                found[key] = found.get(key, 0) + n
+        return found
 
 
 def _moved(part: Part, x: int, y: int) -> Part:
@@ -73,166 +129,248 @@ def _moved(part: Part, x: int, y: int) -> Part:
     )  # fmt: skip
 
 
-def at_lengths(problem: PaperProblem, lengths: Lengths) -> PaperProblem:
-    """The question with a sheet of its length in place of each roll; those of none are left out."""
-    sources = [
-        _piece_of(source, lengths[source.offer.key]) if source.by_length else source
-        for source in problem.sources
-        if not source.by_length or lengths.get(source.offer.key)
-    ]
-    return replace(problem, sources=tuple(sources))
+@dataclass(frozen=True)
+class RollPlan:
+    """A plan with the lengths its rolls are cut in; ``problem`` has sheets of them."""
+
+    problem: PaperProblem
+    plan: BatchPlan
+    lengths: Lengths
+
+    @property
+    def worth(self) -> Fraction:
+        """What the lengths and sheets cut are worth, in minor units."""
+        return self.plan.worth_cut(self.problem.offers)
 
 
-def _piece_of(source: SheetSource, length: int) -> SheetSource:
-    """A source of one sheet, so long, off its roll."""
-    offer = source.offer
-    name = show_size(offer.sheet.width_nm, length, source.unit)
-    sheet = replace(offer.sheet, name=name, height_nm=length)
-    if source.state != TO_BUY:
-        piece = replace(offer, sheet=sheet, on_hand=1, limit=0, value=offer.value * length)
-        return replace(source, offer=piece, by_length=False, takes=length)
-    packs = length // offer.pack
-    price = packs * min(row.price for row in offer.breaks if row.from_packs <= packs)
-    bought = replace(
-        offer, sheet=sheet, pack=1, breaks=(Break(1, price),), limit=1, value=Fraction(price)
-    )
-    return replace(source, offer=bought, by_length=False, takes=length, packs=packs)
+def plan_rolls(problem: PaperProblem) -> RollPlan:
+    """The plan for the least money found, of those the least worth of what is cut.
 
-
-def with_lengths(problem: PaperProblem) -> tuple[PaperProblem, dict[str, int]]:
-    """The question with every roll at the length it takes, begun from its rows; and the lengths."""
-    finding = _Finding(problem)
-    found = at_lengths(problem, finding.lengths())
-    lengths = {s.offer.key: s.takes for s in found.sources if s.takes > 1}
-    return replace(found, start=finding.start(found)), lengths
-
-
-class _Finding:
-    def __init__(self, problem: PaperProblem) -> None:
-        self.problem, self.cutter = problem, problem.cutter
-        stages = problem.cutter.stages
-        # Cutting the rows off is one turn of those that the cutter may take.
-        self.in_a_row = problem.cutter if stages is None else replace(
-            problem.cutter, stages=max(stages - 1, 1)
-        )  # fmt: skip
-        self.rolls = [s for s in problem.sources if s.by_length]
-        self.alone: dict[Sheet, Rows | None] = {}
-        """Everything that fits cut off one kind of roll, by its sheet."""
-        self.after: dict[Sheet, Rows | None] = {}
-        """The same after what lies here and is on its way."""
-
-    def lengths(self) -> dict[str, int]:
-        """For what is here no more than all takes; to buy, what is missing, in whole packs."""
-        for source in self.rolls:
-            self.alone.setdefault(source.offer.sheet, self._rows(source.offer.sheet, ()))
-        here = {
-            s.offer.key: self._capped(s)
-            for s in self.rolls
-            if s.state != TO_BUY and self.alone[s.offer.sheet]
-        }
-        free = [s.offer for s in at_lengths(self.problem, here).sources if s.state != TO_BUY]
-        buys = [s for s in self.rolls if s.state == TO_BUY and self.alone[s.offer.sheet]]
-        for source in buys:
-            sheet = source.offer.sheet
-            if sheet not in self.after:
-                rest = self._rows(sheet, free) if free else None
-                self.after[sheet] = rest if rest and rest.uses else None
-        return here | {s.offer.key: self._to_buy(s) for s in buys}
-
-    def _capped(self, source: SheetSource) -> int:
-        """As much of a length as everything takes, or as an earlier plan cut off one."""
-        sheet, rows = source.offer.sheet, self.alone[source.offer.sheet]
-        needed = rows.length(sheet, self.cutter.kerf_nm) if rows else 0
-        known = [
-            row.layout.height_nm
-            for row in self.problem.start
-            if (row.layout.width_nm, row.layout.trim_nm) == (sheet.width_nm, sheet.trim_nm)
-        ]
-        return min(source.offer.on_hand, max([needed, *known]))
-
-    def _to_buy(self, source: SheetSource) -> int:
-        sheet, pack = source.offer.sheet, source.offer.pack
-        rows = self.after.get(sheet) or self.alone[sheet]
-        least = min(row.from_packs for row in source.offer.breaks)
-        needed = rows.length(sheet, self.cutter.kerf_nm) if rows else 0
-        return max(-(-needed // pack), least) * pack
-
-    def _rows(self, sheet: Sheet, free: Sequence[SheetOffer]) -> Rows | None:
-        """The rows of least length in all that give what fits, once ``free`` sheets are used."""
-        wide = sheet.width_nm - 2 * sheet.trim_nm
-        wanted = [w for w in self.problem.wanted if w.count and _heights(w, sheet, wide)]
-        rest = [w for w in self.problem.wanted if w.count and w not in wanted]
-        if not wanted:
-            return None
-        heights = sorted({h for w in wanted for h in _heights(w, sheet, wide)})
-        rows = [_row(sheet, wide, high, self.cutter) for high in heights]
-        all_of_it = [*wanted, *(rest if free else ())]
-        filled = filled_rows(wanted, sheet, wide, self.cutter.kerf_nm)
-        known = () if self.cutter.stages else filled
+    Raises :class:`NoPlanError` where the sheets and lengths there are do not do.
+    """
+    found: list[RollPlan] = []
+    refused = NoPlanError(TOO_FEW)
+    for way in _ways(problem):
         try:
-            plan = plan_batch(all_of_it, [*free, *rows], self.in_a_row, ROW_STEPS, known=known)
-        except NoPlanError:
-            return self._rows(sheet, ()) if free else None
-        keys = {row.sheet for row in rows}
-        return Rows(
-            tuple(use for use in plan.uses if use.supply.sheet in keys),
-            tuple(use for use in plan.uses if use.supply.sheet not in keys),
+            found.append(_Planning(problem, way).plan())
+        except NoPlanError as error:
+            refused = error
+    if not found:
+        raise refused
+    return min(found, key=lambda plan: (plan.plan.spend, plan.worth))
+
+
+@dataclass(frozen=True)
+class _Way:
+    """Rows as if what is here cost nothing, or at what a roll costs; none higher than ``high``."""
+
+    free: bool
+    high: int | None = None
+
+
+def _ways(problem: PaperProblem) -> Iterator[_Way]:
+    """What rows may cost, and how high they may be where lengths that are here are short."""
+    here = [s for s in problem.sources if s.by_length and s.state != TO_BUY]
+    buys = any(s.by_length and s.state == TO_BUY for s in problem.sources)
+    if buys:
+        yield _Way(free=False)
+    if here:
+        yield _Way(free=True)
+        longest = max(s.offer.on_hand - 2 * s.offer.sheet.trim_nm for s in here)
+        yield _Way(free=True, high=longest)
+        lower = sorted(
+            {h for w in problem.wanted for s in here for h in _heights(w, s.offer.sheet)}
         )
-
-    def start(self, found: PaperProblem) -> tuple[KnownLayout, ...]:
-        """The layouts of an earlier plan or of the rows, whichever cost least."""
-        ways = [found.start, *self._ways(found)]
-        plans = [(self._spend(found, way), n) for n, way in enumerate(ways)]
-        known = [(spend, n) for spend, n in plans if spend is not None]
-        return tuple(ways[min(known)[1]]) if known else found.start
-
-    def _spend(self, found: PaperProblem, way: Sequence[KnownLayout]) -> int | None:
-        try:
-            plan = plan_as_known(found.wanted, found.offers, self.cutter, way) if way else None
-        except NoPlanError:
-            return None
-        return None if plan is None else plan.spend
-
-    def _ways(self, found: PaperProblem) -> Iterable[tuple[KnownLayout, ...]]:
-        """For each length that is long enough: all of it off that, or after what is here."""
-        by_key = {source.offer.key: source.offer.sheet for source in found.sources}
-        for source in self.rolls:
-            sheet = by_key.get(source.offer.key)
-            for rows in (self.alone[source.offer.sheet], self.after.get(source.offer.sheet)):
-                if sheet is None or rows is None:
-                    continue
-                if rows.length(sheet, self.cutter.kerf_nm) <= sheet.height_nm:
-                    off = KnownLayout(rows.layout(sheet, self.cutter.kerf_nm), 1)
-                    yield (off, *(KnownLayout(u.layout, u.repeats) for u in rows.elsewhere))
+        for high in [h for h in lower if h < longest][-3:]:
+            yield _Way(free=True, high=high)
 
 
-def _heights(wanted: Wanted, sheet: Sheet, wide: int) -> set[int]:
+def _heights(wanted: Wanted, sheet: Sheet) -> set[int]:
     """How high a piece lies in a row of the roll, each way that it may and fits."""
-    ways = lying_ways(wanted.piece, sheet)
-    return {way.height_nm for way in ways if way.width_nm <= wide}
+    wide = sheet.width_nm - 2 * sheet.trim_nm
+    return {way.height_nm for way in lying_ways(wanted.piece, sheet) if way.width_nm <= wide}
 
 
-def _row(sheet: Sheet, wide: int, high: int, cutter: Cutter) -> SheetOffer:
-    """A row as a sheet that costs its height, in thousandths of a millimetre."""
-    row = Sheet(f"row {high}", wide, high, sheet.grain, sheet.pattern_up)
-    price = -(-(high + cutter.kerf_nm) // MICRON)
-    return SheetOffer(f"row-{wide}-{high}", row, breaks=(Break(1, price),))
+class _Planning:
+    def __init__(self, problem: PaperProblem, way: _Way) -> None:
+        self.problem, self.way, self.kerf = problem, way, problem.cutter.kerf_nm
+        self.wanted = [w for w in problem.wanted if w.count]
+        self.plain = [s for s in problem.sources if not s.by_length]
+        self.here: dict[Sheet, list[SheetSource]] = {}
+        self.buys: dict[Sheet, list[SheetSource]] = {}
+        for source in problem.sources:
+            if source.by_length:
+                kind = self.buys if source.state == TO_BUY else self.here
+                kind.setdefault(source.offer.sheet, []).append(source)
+
+    def plan(self) -> RollPlan:
+        """Rows and plain sheets, the rows put into lengths, and all of it as one plan."""
+        rows = {key: row for roll in {**self.here, **self.buys} for key, row in self._rows(roll)}
+        of_row = {row.sheet: roll for (roll, _), row in rows.items()}
+        planned = self._planned(list(rows.values()))
+        by_roll: dict[Sheet, list[LayoutUse]] = {}
+        plain = []
+        for use in planned.uses:
+            roll = of_row.get(use.supply.sheet)
+            if roll is None:
+                plain.append(use)
+            else:
+                by_roll.setdefault(roll, []).extend([replace(use, repeats=1)] * use.repeats)
+        lengths = [length for roll, uses in by_roll.items() for length in self._lengths(roll, uses)]
+        return self._as_one(planned, plain, lengths)
+
+    def _rows(self, roll: Sheet) -> Iterator[tuple[tuple[Sheet, int], SheetOffer]]:
+        """A row of a roll in every height that a piece may lie in, at the price of its height."""
+        rate = Fraction(1, MM)
+        if not self.way.free and roll in self.buys:
+            rate = min(
+                Fraction(b.price * MILLS, s.offer.pack)
+                for s in self.buys[roll]
+                for b in s.offer.breaks
+            )
+        elif not self.way.free:
+            return
+        heights = sorted({h for w in self.wanted for h in _heights(w, roll)})
+        wide = roll.width_nm - 2 * roll.trim_nm
+        for high in heights:
+            if self.way.high is None or high <= self.way.high:
+                name = f"{high} off {roll.name} {roll.trim_nm}"
+                row = Sheet(name, wide, high, roll.grain, roll.pattern_up)
+                price = -(-rate * (high + self.kerf) // 1)
+                yield (roll, high), SheetOffer(name, row, breaks=(Break(1, max(int(price), 1)),))
+
+    def _planned(self, rows: Sequence[SheetOffer]) -> BatchPlan:
+        offers = [*(_in_mills(s.offer) for s in self.plain), *rows]
+        cutter = _in_a_row(self.problem.cutter)
+        if self.problem.apart:
+            return plan_apart(self.wanted, offers, cutter, ROW_STEPS)
+        rolls = {**self.here, **self.buys}
+        known = (
+            filled_rows(self.wanted, next(iter(rolls)), self.kerf, self.way.high)
+            if len(rolls) == 1 and self.problem.cutter.stages is None
+            else ()
+        )
+        return plan_batch(self.wanted, offers, cutter, ROW_STEPS, known=known)
+
+    def _lengths(self, roll: Sheet, rows: list[LayoutUse]) -> list[Length]:
+        """The lengths that rows are cut off: those that are here first, the rest bought."""
+        rows = sorted(rows, key=lambda row: -row.layout.height_nm)
+        here = [
+            Length(s, s.offer.on_hand - 2 * roll.trim_nm)
+            for s in sorted(self.here.get(roll, ()), key=lambda s: (s.days, s.offer.on_hand))
+        ]
+        left = _fill(here, rows, self.kerf)
+        if left and roll not in self.buys:
+            raise NoPlanError(TOO_FEW)
+        return [*(length for length in here if length.rows), *self._bought(roll, left)]
+
+    def _bought(self, roll: Sheet, rows: list[LayoutUse]) -> list[Length]:
+        """One length of an offer, or of two of them, in whole packs for the least money."""
+        if not rows:
+            return []
+        best: tuple[int, list[Length]] | None = None
+        for first in self.buys[roll]:
+            most = self._packs(first, roll, rows)
+            for packs in sorted({most, *range(min(most, MOST_PACKS))}):
+                one = Length(first, packs * first.offer.pack - 2 * roll.trim_nm, packs=packs)
+                left = _fill([one], rows, self.kerf) if packs else list(rows)
+                parts = [one] if one.rows else []
+                if left:
+                    others = [s for s in self.buys[roll] if s is not first]
+                    ways = [
+                        (cheapest_packs(s.offer, self._packs(s, roll, left)), s) for s in others
+                    ]
+                    if not ways:
+                        continue
+                    (_, number), other = min(ways, key=lambda way: (way[0], way[1].offer.key))
+                    parts.append(Length(other, 0, left, number))
+                cost = sum(pack_cost(p.source.offer, self._kept(p)) for p in parts)
+                if best is None or cost < best[0]:
+                    best = cost, parts
+        if best is None:
+            raise NoPlanError(TOO_FEW)
+        return best[1]
+
+    def _kept(self, length: Length) -> int:
+        """Packs as they are bought: more where that costs less."""
+        length.packs = cheapest_packs(length.source.offer, length.packs)[1]
+        return length.packs
+
+    def _packs(self, source: SheetSource, roll: Sheet, rows: Sequence[LayoutUse]) -> int:
+        high = sum(r.layout.height_nm + self.kerf for r in rows) - self.kerf + 2 * roll.trim_nm
+        return -(-high // source.offer.pack)
+
+    def _as_one(
+        self, planned: BatchPlan, plain: Sequence[LayoutUse], lengths: Sequence[Length]
+    ) -> RollPlan:
+        layouts = [(length, length.layout(self.kerf)) for length in lengths]
+        at = {
+            length.source.offer.key: (layout.height_nm, length.packs) for length, layout in layouts
+        }
+        problem = at_lengths(self.problem, at)
+        by_key, by_sheet = problem.by_key, {s.sheet: s for s in supplies(problem.offers)}
+        uses = [replace(use, supply=by_sheet[use.supply.sheet]) for use in plain]
+        for length, layout in layouts:
+            sheet = by_key[length.source.offer.key].offer.sheet
+            uses.append(LayoutUse(layout, by_sheet[sheet], length.counts(), 1))
+        bought = [
+            Buy(
+                by_key[buy.offer.key].offer,
+                buy.packs,
+                pack_cost(by_key[buy.offer.key].offer, buy.packs),
+            )
+            for buy in planned.bought
+            if buy.offer.key in by_key
+        ]
+        for length in lengths:
+            source = by_key[length.source.offer.key]
+            if source.state == TO_BUY:
+                bought.append(Buy(source.offer, 1, source.offer.breaks[0].price))
+        plan = BatchPlan(
+            tuple(uses), tuple(bought), 0, planned.steps, planned.rounds, planned.cut_short
+        )
+        return RollPlan(problem, plan, at)
 
 
-def without_end(layout: Layout) -> Layout:
-    """A layout of a length off a roll, no longer than to the end of its last piece."""
-    end = max(piece.y_nm + piece.height_nm for piece in layout.pieces)
-    tree = joined(_shortened(layout.tree, end))
-    return Layout(layout.width_nm, end + layout.trim_nm, layout.trim_nm, tree)
+def _in_mills(offer: SheetOffer) -> SheetOffer:
+    """A plain sheet's offer with its money as fine as that of rows."""
+    breaks = tuple(Break(row.from_packs, row.price * MILLS) for row in offer.breaks)
+    return replace(offer, breaks=breaks, value=offer.value * MILLS)
 
 
-def _shortened(part: Part, end: int) -> Part:
-    """What of a part lies before a line below which there is nothing."""
-    inner = [_shortened(p, end) for p in part.parts if p.y_nm < end]
-    high = min(part.height_nm, end - part.y_nm)
-    if len(inner) == 1 and inner[0].height_nm == high and inner[0].width_nm == part.width_nm:
-        return inner[0]
-    return replace(part, height_nm=high, parts=tuple(inner))
+def _in_a_row(cutter: Cutter) -> Cutter:
+    """Cutting the rows off is one turn of those that the cutter may take."""
+    if cutter.stages is None:
+        return cutter
+    return replace(cutter, stages=max(cutter.stages - 1, 1))
+
+
+def _fill(lengths: Sequence[Length], rows: Sequence[LayoutUse], kerf: int) -> list[LayoutUse]:
+    """Put rows into lengths, one length after the other as full as can be; those left over."""
+    left = list(rows)
+    for length in lengths:
+        chosen = _fullest([row.layout.height_nm + kerf for row in left], length.room + kerf)
+        length.rows = [left[n] for n in chosen]
+        left = [row for n, row in enumerate(left) if n not in chosen]
+    return left
+
+
+def _fullest(heights: Sequence[int], room: int) -> frozenset[int]:
+    """The rows that together fill a room best, by adding them up one after another."""
+    if sum(heights) <= room:
+        return frozenset(range(len(heights)))
+    reached: dict[int, tuple[int, ...]] = {0: ()}
+    for number, high in enumerate(heights):
+        for total, chosen in list(reached.items()):
+            if total + high <= room and total + high not in reached:
+                reached[total + high] = (*chosen, number)
+        if len(reached) > MOST_SUMS:
+            reached = dict(sorted(reached.items())[-MOST_SUMS:])
+    return frozenset(reached[max(reached)])
+
+
+MOST_SUMS = 2000
+"""Sums kept of those that rows may come to; past it the largest."""
 
 
 def least_spend(asked: PaperProblem) -> int:
@@ -246,16 +384,5 @@ def least_spend(asked: PaperProblem) -> int:
         o.sheet.width_nm * o.sheet.height_nm * o.on_hand
         for o in (s.offer for s in asked.sources if s.state != TO_BUY)
     )
-    missing = max(area - free, 0)
-    packs = -(-missing // (offer.sheet.width_nm * offer.pack))
-    ways = {packs, *(row.from_packs for row in offer.breaks if row.from_packs > packs)}
-    first = min(row.from_packs for row in offer.breaks)
-    return (
-        min(
-            n * min(row.price for row in offer.breaks if row.from_packs <= n)
-            for n in ways
-            if n >= first
-        )
-        if packs
-        else 0
-    )
+    packs = -(-max(area - free, 0) // (offer.sheet.width_nm * offer.pack))
+    return cheapest_packs(offer, packs)[0] if packs else 0

@@ -28,13 +28,20 @@ class _Row:
 
 
 def filled_rows(
-    wanted: Sequence[Wanted], sheet: Sheet, wide: int, kerf: int
+    wanted: Sequence[Wanted], sheet: Sheet, kerf: int, most: int | None = None
 ) -> tuple[KnownLayout, ...]:
-    """Rows ``wide`` across a roll that hold all that is wanted, as layouts; none for too much."""
+    """Rows across a roll, none higher than ``most``, that hold all that is wanted, as layouts.
+
+    None where that is too much, or a piece fits in no row.
+    """
+    wide = sheet.width_nm - 2 * sheet.trim_nm
     counts = [w.count for w in wanted]
     if sum(counts) > MOST_PIECES or prod(n + 1 for n in counts) > MOST_STATES:
         return ()
-    rows = _Filling(wanted, sheet, wide, kerf).rows()
+    filling = _Filling(wanted, sheet, kerf, most)
+    if not filling.all_fit:
+        return ()
+    rows = filling.rows()
     return tuple(KnownLayout(_layout(row, wide, kerf), 1) for row in rows)
 
 
@@ -45,12 +52,18 @@ class _Filling:
     is no higher, and a row that could hold another piece is never better than one that does.
     """
 
-    def __init__(self, wanted: Sequence[Wanted], sheet: Sheet, wide: int, kerf: int) -> None:
+    def __init__(self, wanted: Sequence[Wanted], sheet: Sheet, kerf: int, most: int | None) -> None:
+        wide = sheet.width_nm - 2 * sheet.trim_nm
         self.counts, self.wide, self.kerf = tuple(w.count for w in wanted), wide + kerf, kerf
         ways = [
-            [replace(x, name=w.key) for x in lying_ways(w.piece, sheet) if x.width_nm <= wide]
+            [
+                replace(x, name=w.key)
+                for x in lying_ways(w.piece, sheet)
+                if x.width_nm <= wide and (most is None or x.height_nm <= most)
+            ]
             for w in wanted
         ]
+        self.all_fit = all(ways)
         self.lying = {
             high: [
                 min(

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.core.length import INCH, METRE, plain_decimal, show_length, show_size
 from app.core.money import half_up
+from app.core.states import SheetKind
 from app.documents.tables import Cell, Table
 from app.models import Lot, Material, Movement, Order, OrderLine, StockSheet, Variant
 from app.services.designs import journals
@@ -27,6 +28,7 @@ from app.units import DM2, SQUARE_FOOT, show_quantity, type_quantity
 
 Row = tuple[Cell, ...]
 TENTH = Decimal("0.1")
+UNITS: dict[SheetKind | None, str] = {SheetKind.SHEET: "sheets", SheetKind.HIDE: "hides"}
 
 
 def name_of(item: StockSheet | Material | Variant, unit: str) -> str:
@@ -140,7 +142,8 @@ def _in_numbers(
     """A quantity as a number with its sign, and the unit it is in, for a sum in a spreadsheet."""
     measure = stock.measure_of(item)
     if measure == "count":
-        return Decimal(quantity), "sheets" if isinstance(item, StockSheet) else "pieces"
+        kind = item.kind if isinstance(item, StockSheet) else None
+        return Decimal(quantity), UNITS.get(kind, "pieces")
     if measure == "length":
         base, name = (36 * INCH, "yd") if unit == "in" else (METRE, "m")
     elif measure == "area":
@@ -172,6 +175,7 @@ def _movements(session: Session, on: date) -> Table:
             continue
         number, of = _in_numbers(movement.quantity, thing, unit)
         if lot.offcut_width_nm and lot.offcut_height_nm:
+            number = Decimal(movement.quantity)
             of = f"offcut {show_size(lot.offcut_width_nm, lot.offcut_height_nm, unit)}"
         rows.append(
             (movement.at.date(), movement.kind, name_of(thing, unit), number, of, movement.cost,

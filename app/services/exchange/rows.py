@@ -118,7 +118,11 @@ class Reader:
         """A sheet's sides, the width of a roll, or a hide with its largest piece."""
         unit = self.known.unit
         width = _within(parse_length(values["width"], unit), MM, LONGEST_NM, "Width", unit)
-        area = values["hide"] and parse_quantity(values["hide"], "area", unit)
+        area = parse_quantity(values["hide"], "area", unit) if values["hide"] else 0
+        if values["hide"] and not area:
+            raise DomainError("Hide: its area is more than nothing.")
+        if values["usable"] and not area:
+            raise DomainError("Usable: only a hide has this.")
         if _is_roll(values["height"]):
             if area:
                 raise DomainError("A hide comes off no roll.")

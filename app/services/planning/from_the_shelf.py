@@ -11,9 +11,9 @@ from sqlalchemy.orm import Session
 
 from app.core.cutting.one_sheet.yields import yield_of
 from app.core.errors import DomainError
-from app.core.length import METRE
+from app.core.length import INCH, METRE
 from app.core.paper import Piece
-from app.models import Paper, StockSheet, Variant
+from app.models import Paper, Shop, StockSheet, Variant
 from app.services.designs.estimating import ChannelPrice, Estimate, work_out
 from app.services.designs.journals import Draft, draft_of, sellable
 from app.services.designs.price_book import PriceBook
@@ -44,8 +44,8 @@ def pile_of(session: Session, sheet: StockSheet, offcut_lot: int | None = None) 
 class Makeable:
     """A journal of which one paper of a pile fills ``roles``; ``instead_of`` names what it has now.
 
-    ``from_sheet`` is how many one whole sheet gives, or a metre of a roll, none where not one
-    piece fits; ``number`` how many the pile does, each kind of piece on sheets of its own. Of
+    ``from_sheet`` is how many one whole sheet gives, or a metre or yard of a roll, none where not
+    one piece fits; ``number`` how many the pile does, each kind of piece on sheets of its own. Of
     several kinds offcuts hold none.
     """
 
@@ -156,20 +156,33 @@ def _off_a_roll(pieces: Sequence[Piece], pile: Pile, book: PriceBook) -> tuple[i
         return high + (sum(rows) - 1) * book.shop.kerf_nm + 2 * pile.sheet.trim_nm
 
     number = 0
-    for length in (o.quantity for o in pile.offcuts if o.lot.offcut_width_nm is None):
+    ends = tuple(o for o in pile.offcuts if o.lot.offcut_width_nm is not None)
+    for length in (o.quantity for o in pile.offcuts if o not in ends):
         fits = length // max(takes(1), 1)
         while takes(fits + 1) <= length:
             fits += 1
         number += fits
+    if ends and len(pieces) == 1:
+        rest = Pile(pile.sheet, 0, ends)
+        number += _number(pieces, [_yields(pieces[0], rest, book)], rest)
     each = sum((Fraction(c.piece.count * c.sheet.height_nm, c.best) for c in cuts), Fraction(0))
-    return number, METRE / each
+    return number, long_measure(book.shop) / each
+
+
+def long_measure(shop: Shop) -> int:
+    """What a roll is talked about by: a metre, or a yard."""
+    return 36 * INCH if shop.unit == "in" else METRE
 
 
 def _yields(piece: Piece, pile: Pile, book: PriceBook) -> list[int]:
     """How many of a piece a whole sheet gives, then each offcut."""
     cutter, unit = book.shop.cutter_for(pile.sheet.paper), book.shop.unit
-    sheets = [pile.sheet.as_sheet(""), *(offcut_as_sheet(o, unit) for o in pile.offcuts)]
-    return [yield_of(piece, sheet, cutter).best for sheet in sheets]
+    whole = [] if pile.sheet.by_length else [pile.sheet.as_sheet("")]
+    found = [
+        yield_of(piece, sheet, cutter).best
+        for sheet in (*whole, *(offcut_as_sheet(o, unit) for o in pile.offcuts))
+    ]
+    return found if whole else [0, *found]
 
 
 def _from_one_sheet(pieces: Sequence[Piece], each: Sequence[int]) -> Fraction:

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from app.core.cutting.effort import Progress
 from app.core.cutting.model import NoPlanError, WorkDoneError
+from app.core.errors import DomainError
 from app.core.planning.kept_answer import answer_data, answer_from
 from app.core.planning.paper_answer import PaperAnswer, answer_paper
 from app.core.planning.paper_problem import PaperProblem
@@ -63,7 +64,8 @@ def solve(problem: PaperProblem, progress: Progress | None = None) -> dict[str, 
     except WorkDoneError as error:
         # There may be a plan all the same, and a stop may be why none was found: not for good.
         return {"refused": error.message, "cut_short": True}
-    except NoPlanError as error:
+    except DomainError as error:
+        # That there is no plan, or that what is asked cannot be searched: told at its paper.
         return {"refused": error.message}
     return answer_data(answer)
 

@@ -104,7 +104,17 @@ class Working:
         self.plans.append(plan)
         for line in plan.made:
             # As many sheets as are cut: the packs of an offer may hold more.
-            self._make(line, [row for cut in line.cuts for row in self._by_day(cut)])
+            # Of a roll it is the length they take.
+            by_key = answer.problem.by_key
+            wanted = [
+                row
+                for cut in line.cuts
+                for source in (by_key[cut.source],)
+                for row in self._by_day(
+                    cut, source.offer.sheet.height_nm if source.what == "length" else 1
+                )
+            ]
+            self._make(line, wanted)
 
     def _plan_goods(self, demands: tuple[Demand, ...]) -> None:
         mine = replace(self.needs, material_demands=demands)
@@ -116,8 +126,10 @@ class Working:
             if is_own(line.offer):
                 self._make(line, [(peg.quantity, (peg,)) for peg in line.pegs])
 
-    def _by_day(self, cut: SheetCut) -> list[tuple[int, tuple[Peg, ...]]]:
+    def _by_day(self, cut: SheetCut, each: int) -> list[tuple[int, tuple[Peg, ...]]]:
         """So many sheets of a layout for the pieces wanted first, and so on, none too late.
+
+        A sheet is ``each`` base units of what is made.
 
         Of every kind of piece a sheet gives its share, so the kind of which most is wanted by a
         day says how many sheets are.
@@ -133,7 +145,7 @@ class Working:
             for peg in mine:
                 so_far[peg.demand.thing] += peg.quantity
             share = max(Fraction(so_far[kind], total) for kind, total in of_kind.items())
-            by_then = -(-cut.sheets * share // 1)
+            by_then = int(-(-cut.sheets * each * share // 1))
             found.append((by_then - sheets, mine))
             sheets = by_then
         return found

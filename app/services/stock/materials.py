@@ -14,7 +14,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from app.core.errors import DomainError
-from app.core.length import show_length, show_size
+from app.core.length import MM, show_length, show_size
 from app.core.paper import Sheet, check_sheet
 from app.core.planning.packs import PackChoice, PackOffer, cheapest
 from app.core.states import SheetKind
@@ -36,7 +36,7 @@ from app.services.shop.names import other_named
 from app.services.shop.settings import check_version
 from app.units import show_quantity
 
-MOST_LEAD_DAYS = 3650
+MOST_LEAD_DAYS, LEAST_LENGTH = 3650, 10 * MM
 STAND_IN = PaperFacts("paper not chosen yet", 100_000, Fraction(100))
 """A thin paper that lets a drawing be made before one is chosen."""
 
@@ -147,7 +147,7 @@ def save_stock_sheet(
             for kind in kinds
         ):
             raise DomainError(
-                f"Offers and stock of it are by the {'length' if sheet.by_length else 'sheet'}; "
+                f"Offers and stock of it are by {'length' if sheet.by_length else 'the sheet'}; "
                 "add a new size instead.",
                 "kind",
             )
@@ -267,6 +267,8 @@ def make_offer(
     number; prices must not rise with the number of packs. ``carriage`` is that of one pack.
     """
     check_offer(pack_quantity, breaks, lead_days)
+    if isinstance(item, StockSheet) and item.by_length and pack_quantity < LEAST_LENGTH:
+        raise DomainError("A roll is sold by the centimetre at least.", "pack_quantity")
     offer = Offer(
         supplier=supplier,
         pack_quantity=pack_quantity,

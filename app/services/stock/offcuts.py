@@ -175,6 +175,8 @@ def cut_off(session: Session, lot: Lot, much: int, why: str) -> Decimal:
         raise DomainError("That lot is no length off a roll.", "lot")
     if much < 1:
         raise DomainError("How much? It must be more than nothing.", "much")
+    if not stock.left_of(session, lot)[0]:
+        raise DomainError("Nothing is left of that length any more.", "form")
     if much > stock.left_of(session, lot)[0]:
         raise DomainError("That length is not so long.", "much")
     if not why.strip():

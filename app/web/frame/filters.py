@@ -18,8 +18,8 @@ from app.core.money import currency, to_minor
 from app.core.numbers import styled
 from app.core.paper import Piece
 from app.core.states import SheetKind
-from app.models import Material, StockSheet, Variant
-from app.services.stock.ledger import item_key
+from app.models import Lot, Material, StockSheet, Variant
+from app.services.stock.ledger import item_key, thing_of
 from app.services.stock.materials import sheet_said
 from app.units import show_quantity
 from app.web.frame import session
@@ -167,6 +167,13 @@ def quantity(amount: int, item: StockSheet | Material | Variant) -> str:
     return show_quantity(amount, item.measure, session.shop().unit)
 
 
+def lot_quantity(amount: int, lot: Lot) -> str:
+    """A quantity of a lot: offcuts are counted, whatever they are of."""
+    if lot.offcut_width_nm is not None:
+        return f"{amount} offcut" + ("" if abs(amount) == 1 else "s")
+    return quantity(amount, thing_of(lot))
+
+
 def rate(amount: float, item: StockSheet | Material) -> str:
     """A mean quantity of a thing in stock; what is counted is shown to a tenth."""
     if isinstance(item, StockSheet) and not item.by_length:
@@ -225,7 +232,7 @@ def register(app: Flask) -> None:
     """Make them filters and globals."""
     for function in (
         size, money, minutes_said, pages_said, signed_money, figure, day, moment, when, percent,
-        quantity,
+        quantity, lot_quantity,
         rate, of_measure,
         item_name, sheet_size, ref_url, grams, item_key, bare_length, cut_length, typed_length,
         rounded, rounded_money, hundredths, plain, tenth, yearly,

@@ -117,7 +117,7 @@ def _drawn(estimate: Estimate, draft: service.Draft) -> Worked:
         ],
         drawings.closed_drawing(build, bare_length) if build.flats else "",
         {
-            key: drawings.sheet_drawing(chosen.cut, bare_length, f"cut-{key}")
+            key: drawings.sheet_drawing(chosen.cut, bare_length, f"cut-{key}", chosen.said)
             for key, chosen in ((role.key, role.chosen) for role in estimate.papers)
             if chosen
         },

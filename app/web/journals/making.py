@@ -108,7 +108,8 @@ def yields(journal_id: int, variant_id: int) -> str:
         for found in yield_map(worked, variant.design.dimensions)
     ]  # fmt: skip
     sheets = [
-        (role, [(option, drawings.sheet_drawing(option.cut, bare_length, f"s-{role.key}-{n}"))
+        (role, [(option, drawings.sheet_drawing(option.cut, bare_length, f"s-{role.key}-{n}",
+                                                option.said))
                 for n, option in enumerate(role.options)])
         for role in worked.papers
     ]  # fmt: skip

@@ -13,6 +13,7 @@ from wtforms import Form as PlainForm
 
 from app.core.errors import DomainError
 from app.core.money import half_up, rounded_together
+from app.core.states import SheetKind
 from app.models import Material, Offer, Paper, Recipe, StockSheet
 from app.services.bench import goods
 from app.services.bench.batch_supply import ShortError, Shortfall
@@ -37,6 +38,7 @@ from app.web.frame.fields import (
     text_field,
     typed_version,
 )
+from app.web.frame.filters import quantity
 from app.web.frame.session import db, prices, shop, today
 from app.web.frame.submission import submit
 
@@ -275,12 +277,18 @@ def make(key: str) -> Any:
     return page, 422 if form.is_submitted() else 200
 
 
-def _here(known: Recipe) -> dict[int, int]:
-    """What is in stock of each part, by its id; of a paper whole sheets of any size."""
+def _here(known: Recipe) -> dict[int, int | str]:
+    """What is in stock of each part, by its id; of a paper in words, sheets and lengths apart."""
     held = {key: holding.quantity for key, holding in holdings(db()).items()}
-    found: dict[int, int] = {}
+    found: dict[int, int | str] = {}
     for part in known.parts:
-        things: list[StockSheet | Material] = list(part.paper.sheets if part.paper else ())
-        things += [part.material] if part.material else []
-        found[part.id] = sum(held.get(item_key(thing), 0) for thing in things)
+        if part.material is not None:
+            found[part.id] = held.get(item_key(part.material), 0)
+            continue
+        of_kind: dict[SheetKind, tuple[StockSheet, int]] = {}
+        for sheet in part.paper.sheets if part.paper else ():
+            before = of_kind.get(sheet.kind, (sheet, 0))[1]
+            of_kind[sheet.kind] = sheet, before + held.get(item_key(sheet), 0)
+        said = [quantity(number, sheet) for sheet, number in of_kind.values() if number]
+        found[part.id] = " and ".join(said) or "none"
     return found

@@ -78,7 +78,7 @@ class CountForm(Form):
 class CutForm(Form):
     """So much cut off one length, and why."""
 
-    lot = SelectField("Off the length of", coerce=int)
+    lot = SelectField("Off the length of", coerce=int, validate_choice=False)
     much = QuantityField("How much", [Needed()], measure="length")
     gone = choice_field("It is", (("", "– say why –"), *((w, w) for w in GONE)))
 

@@ -93,7 +93,8 @@ def whole(answer: PaperAnswer, problem: PaperProblem) -> PaperAnswer:
 
 def length(answer: PaperAnswer) -> int:
     """Millimetres bought off rolls."""
-    return sum(answer.lengths[buy.offer.key] for buy in answer.plan.bought) // MM
+    sources = [answer.problem.by_key[buy.offer.key] for buy in answer.plan.bought]
+    return sum(source.takes for source in sources if source.takes > 1) // MM
 
 
 @pytest.mark.parametrize(
@@ -124,8 +125,8 @@ def test_it_is_bought_in_whole_packs_and_at_the_price_of_their_number() -> None:
 
 def test_a_pack_more_can_cost_less_and_the_bound_knows() -> None:
     problem = asked([sold("r", roll(), 1000, (1, 900), (2, 400))], (340, 260, 5))
-    answer = answer_paper(problem)
-    assert answer.plan.bound == 800
+    answer = whole(answer_paper(problem), problem)
+    assert (answer.plan.bound, answer.plan.spend, length(answer)) == (800, 800, 2000)
 
 
 def test_what_lies_here_is_cut_first_and_no_longer_than_it_takes() -> None:
@@ -242,3 +243,73 @@ def test_no_choice_of_whole_rows_is_shorter(sizes: list[tuple[int, int, int]], w
     assert length(answer) <= by_rows(pieces, wide)
     area = sum(w * h * n for w, h, n in pieces)
     assert answer.plan.bound == -(-area // wide) <= answer.plan.spend == length(answer)
+
+
+def test_a_bolt_and_a_large_order_are_planned_by_rows() -> None:
+    problem = asked([sold("bolt", roll(), 30_000, (1, 30_000))], (311, 170, 13))
+    assert whole(answer_paper(problem), problem).plan.spend == 30_000
+    many = asked([sold("r", roll(), 500, (1, 900))], (311, 170, 1700), (471, 260, 900))
+    answer = whole(answer_paper(many), many)
+    assert answer.plan.bound <= answer.plan.spend <= answer.plan.bound * 1.1
+
+
+def test_wide_and_narrow_rolls_each_do_what_they_do_for_less() -> None:
+    sources = [sold("narrow", roll(600, "width"), 1, (1, 1)),
+               sold("wide", roll(1400, "width"), 1, (1, 10))]  # fmt: skip
+    problem = asked(sources, (1000, 300, 1), (280, 300, 20), grain="width")
+    assert whole(answer_paper(problem), problem).plan.spend <= 6000
+
+
+def test_packs_of_two_offers_of_one_roll() -> None:
+    sources = [sold("short", roll(), 100, (1, 200)), sold("long", roll(), 5000, (1, 5000))]
+    problem = asked(sources, (1400, 500, 11), grain=None)
+    answer = whole(answer_paper(problem), problem)
+    assert answer.plan.spend == 6000
+
+
+def test_a_roll_for_what_no_sheet_holds_and_sheets_for_the_rest() -> None:
+    sheet = SheetOffer("s", Sheet("sheet", 500 * MM, 700 * MM), 1, (Break(1, 100),))
+    sources = [sold("r", roll(), 1, (1, 10)), SheetSource(sheet, TO_BUY, 2)]
+    problem = asked(sources, (1000, 600, 1), (480, 680, 10))
+    assert whole(answer_paper(problem), problem).plan.spend <= 7000
+    small = SheetOffer("s", Sheet("sheet", 320 * MM, 180 * MM), 1, (Break(1, 30),))
+    sources = [sold("r", roll(), 500, (1, 900)), SheetSource(small, TO_BUY, 2)]
+    problem = asked(sources, (311, 170, 13), (471, 260, 2))
+    assert whole(answer_paper(problem), problem).plan.spend <= 1290
+
+
+def test_of_two_ends_no_more_is_cut_than_off_one_length() -> None:
+    ends = [here("a", roll(), 400), here("b", roll(), 450), sold("r", roll(), 500, (1, 900))]
+    problem = asked(ends, (311, 170, 13))
+    answer = whole(answer_paper(problem), problem)
+    assert answer.plan.spend == 0
+    assert sum(source.takes for source in answer.problem.sources) == 622 * MM
+
+
+def test_short_ends_are_cut_in_lower_rows() -> None:
+    ends = [here("a", roll(), 180), here("b", roll(), 180)]
+    problem = asked(ends, (311, 170, 7))
+    answer = whole(answer_paper(problem), problem)
+    assert sum(source.takes for source in answer.problem.sources) == 340 * MM
+
+
+def test_two_hundred_lengths_are_no_burden() -> None:
+    ends = [here(f"l{n}", roll(), 200 + n % 7 * 40) for n in range(200)]
+    problem = asked([*ends, sold("r", roll(), 500, (1, 900))], (311, 170, 300), (150, 210, 900))
+    answer = whole(answer_paper(problem), problem)
+    assert answer.plan.spend == 0
+    assert answer.plan.steps <= 2 * 500_000
+
+
+def test_what_cannot_be_cut_by_any_length_here_is_refused() -> None:
+    with pytest.raises(NoPlanError):
+        answer_paper(asked([here("a", roll(), 500)], (311, 170, 40)))
+
+
+def test_kinds_apart_keep_rows_of_their_own() -> None:
+    problem = replace(
+        asked([sold("r", roll(), 1, (1, 1))], (311, 170, 5), (100, 160, 3)), apart=True
+    )
+    answer = whole(answer_paper(problem), problem)
+    together = answer_paper(replace(problem, apart=False))
+    assert answer.plan.spend >= together.plan.spend

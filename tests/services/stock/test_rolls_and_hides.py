@@ -365,7 +365,7 @@ def test_supposing_trims_and_sizes_left_out_does_for_rolls(session: Session, sho
     for suppose, more in ((WhatIf(), 0), (WhatIf(trim_nm=20 * MM), 40 * MM)):
         asked = paper_question(found, rows, DAY, Effort.LIVE, suppose=suppose)
         answer = answer_paper(asked.problem)
-        [length] = answer.lengths.values()
+        [(length, _packs)] = answer.lengths.values()
         used = max(p.y_nm + p.height_nm for p in answer.plan.uses[0].layout.pieces)
         assert used + more // 2 <= length
         assert answer.plan.uses[0].layout.trim_nm == more // 2
@@ -373,3 +373,48 @@ def test_supposing_trims_and_sizes_left_out_does_for_rolls(session: Session, sho
         paper_question(found, rows, DAY, Effort.LIVE, suppose=WhatIf(trim_nm=700 * MM))
     without = WhatIf(without_sheets=frozenset({shop.roll.id}))
     assert paper_question(found, rows, DAY, Effort.LIVE, suppose=without).problem.sources == ()
+
+
+def test_an_offcut_of_a_hide_is_no_longer_than_its_largest_piece(session: Session) -> None:
+    bench = Cloth(session)
+    skin = paper(session, "Goatskin", caliper_nm=900_000)
+    of_skin = hide(session, skin)
+    stock.receive(session, of_skin, 2, Decimal(108), DAY)
+    draft = bench.draft()
+    made = journals.begin_journal(
+        session, "Skin journal", replace(draft, choices={**draft.choices, "cover": skin})
+    ).current.variants[0]
+    batch = batches.begin_batch(session, {made: 1}, DAY)
+    kept = offcuts.offcuts(session, of_skin)
+    assert kept
+    assert all(row.sides[1] <= 600 * MM for row in kept)
+    [cut] = [c for c in batches.cut_papers(session, batch) if c.paper is skin]
+    [layout] = cut.layouts
+    assert cut.what(layout.layout) == "hide"
+    shown = {cut.size(layout.layout, part) for part in cut.offcuts(layout.layout)}
+    assert shown == {row.sides for row in kept}
+    assert check_books(session) == []
+
+
+def test_a_roll_is_sold_by_no_less_than_a_centimetre(session: Session, shop: Cloth) -> None:
+    with pytest.raises(DomainError) as refused:
+        offer(session, shop.roll, "1", MM, by=shop.roll.offers[0].supplier)
+    assert refused.value.field == "pack_quantity"
+
+
+def test_a_long_bolt_and_many_orders_still_have_a_list(session: Session, shop: Cloth) -> None:
+    offer(session, shop.roll, "300", 30 * METRE, by=shop.roll.offers[0].supplier)
+    for _ in range(8):
+        shop.agreed(100, variant=shop.variant)
+    [line] = [x for x in buy_list(session, DAY).lines if x.item is shop.roll]
+    assert line.quantity >= least_length(shop, 800) * 9 // 10
+
+
+def test_offcuts_of_a_roll_do_for_a_journal(session: Session, shop: Cloth) -> None:
+    wide, high = shop.cover
+    stock.receive(session, shop.roll, 3, Decimal(9), DAY, offcut_nm=(wide + MM, high + MM))
+    book = read_prices(session, DAY)
+    [mine] = [
+        m for m in makeable(session, book, pile_of(session, shop.roll)) if m.variant is shop.variant
+    ]
+    assert mine.number == 3

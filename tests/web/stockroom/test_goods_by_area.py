@@ -2,6 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+from flask import Flask
+
+from app.core.length import METRE, MM
+from app.core.states import SheetKind
+from app.db import transaction
+from app.models import Material, StockSheet
+from app.services.bench.batches import begin_batch
+from app.services.designs import journals
+from app.services.stock import ledger as stock
+from app.services.stock import offcuts
+from app.services.stock.materials import save_stock_sheet
+from tests.factories import offer, paper
+from tests.web.conftest import sessions_of
 from tests.web.visitor import Visitor
 
 
@@ -128,3 +145,58 @@ def test_a_hide_says_what_is_usual_of_it(stocked: Visitor) -> None:
     assert "50% of it can be used" in saved.words
     page = stocked.send(stocked.get(page.path), "quantity", {"quantity": "2", "cost": "108"})
     assert "2 hides here" in page.words
+
+
+def test_a_roll_made_here_is_booked_in_by_its_length(stocked: Visitor) -> None:
+    address = cloth_off_a_roll(stocked)
+    typed = {"parts-0-thing": "material-2", "parts-0-amount": "2 m", "makes": "2 m",
+             "minutes": "30", "days": "1", "loss": "10%"}  # fmt: skip
+    stocked.send(stocked.get(f"{address}/recipe"), "makes", typed)
+    stocked.send(stocked.get("/stockroom/items/material-2"), "quantity",
+                 {"quantity": "20 m", "cost": "5"})  # fmt: skip
+    page = stocked.send(stocked.get(f"{address}/make"), "times", {"times": "2"})
+    assert "3.6 m expected" in page.words
+    page = stocked.send(page, "minutes", {"good_1": "3.5 m", "minutes": "60"})
+    assert "3.5 m of Canvas" in page.said
+    assert "3.5 m here" in stocked.get(address).words
+
+
+def test_what_is_cut_off_a_roll_is_said_as_what_it_is(stocked: Visitor, empty_app: Flask) -> None:
+    """Offcuts are counted, lengths measured: in the history, on the batch, in the table."""
+    with transaction(sessions_of(empty_app)) as session:
+        canvas = paper(session, "Canvas", caliper_nm=400_000)
+        values = {"kind": SheetKind.ROLL, "width_nm": 1400 * MM, "grain": None, "trim_nm": 0}
+        roll = save_stock_sheet(session, canvas, None, values)
+        offer(session, roll, "9", 500 * MM)
+        stock.receive(session, roll, 2 * METRE, Decimal(36), date.today())
+        variant = journals.sellable(session)[0]
+        draft = journals.draft_of(variant)
+        made = journals.begin_journal(
+            session, "Canvas book", replace(draft, choices={**draft.choices, "cover": canvas})
+        ).current.variants[0]
+        for item, much in ((1, 400), (2, 400)):
+            sheet = session.get_one(StockSheet, item)
+            stock.receive(session, sheet, much, Decimal(9), date.today())
+        for item in (1, 2, 3):
+            goods = session.get_one(Material, item)
+            stock.receive(session, goods, 90 * METRE, Decimal(9), date.today())
+        batch = begin_batch(session, {made: 3}, date.today()).id
+        key, kept = f"sheet-{roll.id}", offcuts.offcuts(session, roll)
+        assert kept
+    page = stocked.get(f"/stockroom/items/{key}")
+    assert "+1 offcut" in page.words
+    assert " 0 m" not in page.words
+    assert "+0 m" not in page.words
+    assert "1 offcut" in stocked.get(f"/stockroom/batches/{batch}").words
+    alone = stocked.get(f"/stockroom/items/{key}/makes?offcut={kept[0].lot.id}")
+    assert "this offcut alone" in alone.words or "From what is here" in alone.words
+    table = stocked.client.get("/lists/movements.csv").get_data(as_text=True)
+    assert ",1,offcut" in table
+
+
+def test_an_old_page_that_cuts_off_what_is_gone_is_told(stocked: Visitor) -> None:
+    address = cloth_off_a_roll(stocked)
+    page = stocked.send(stocked.get(address), "quantity", {"quantity": "60 cm", "cost": "9"})
+    stocked.send(stocked.get(address), "much", {"much": "60 cm", "gone": "spoiled"})
+    refused = stocked.send(page, "much", {"much": "10 cm", "gone": "spoiled"}, 422)
+    assert "Nothing is left of that length any more." in refused.words
