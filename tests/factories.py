@@ -97,12 +97,12 @@ class Bench:
         return journals.begin_journal(self.session, name, self.draft(**dims))
 
     def order(self, quantity: int = 4, days: int = 30, who: str = "Ada", **more: Any) -> Order:
-        variant = more.pop("variant", self.variant)
+        variant, logged_on = more.pop("variant", self.variant), more.pop("logged_on", DAY)
         known = customers.customers_named(self.session, who)
         return orders.log_order(
             self.session, customer_name=who, channel=shop.channels(self.session)[0],
             lines=[orders.LineAsked(variant, quantity, Decimal("40.00"))],
-            wanted_by=DAY + timedelta(days=days), logged_on=DAY,
+            wanted_by=DAY + timedelta(days=days), logged_on=logged_on,
             who=known[0].id if known else None, **more,
         )  # fmt: skip
 

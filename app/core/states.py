@@ -56,6 +56,7 @@ class MovementKind(StrEnum):
     MADE = "made"
     SOLD = "sold"
     REVERSED = "reversed"
+    SET_ASIDE = "set aside"
 
 
 class SheetKind(StrEnum):

@@ -4,7 +4,15 @@ from app.models.batches import Batch, BatchLine, LoggedMinutes
 from app.models.designs import Choice, Design, Journal, Part, Price, Variant
 from app.models.markets import Market, MarketLine
 from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
-from app.models.orders import Customer, Order, OrderLine, Payment
+from app.models.orders import (
+    Customer,
+    Delivery,
+    DeliveryLine,
+    Order,
+    OrderLine,
+    OrderReturn,
+    Payment,
+)
 from app.models.plans import KeptPlan
 from app.models.purchases import Purchase, PurchaseLine, Receipt, ReceiptLine
 from app.models.recipes import GoodsLine, Recipe, RecipePart
@@ -18,6 +26,8 @@ __all__ = [
     "Choice",
     "Customer",
     "Deed",
+    "Delivery",
+    "DeliveryLine",
     "Design",
     "GoodsLine",
     "Journal",
@@ -34,6 +44,7 @@ __all__ = [
     "OperationTime",
     "Order",
     "OrderLine",
+    "OrderReturn",
     "Paper",
     "Part",
     "Payment",

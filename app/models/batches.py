@@ -13,6 +13,7 @@ from app.core.states import BatchState
 from app.db import Base, Minutes, Moment, Money
 from app.models.columns import Key, Name, Note, OneOf, Word, refers_to
 from app.models.designs import Variant
+from app.models.orders import OrderLine
 
 if TYPE_CHECKING:
     from app.models.recipes import GoodsLine
@@ -61,6 +62,7 @@ class BatchLine(Base):
     spoiled: Mapped[int] = mapped_column(default=0)
     batch: Mapped[Batch] = relationship(back_populates="lines")
     variant: Mapped[Variant] = relationship()
+    order_line: Mapped[OrderLine | None] = relationship()
 
 
 class LoggedMinutes(Base):

@@ -5,7 +5,16 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, Index, String, Text, UniqueConstraint, false, text
+from sqlalchemy import (
+    CheckConstraint,
+    ForeignKey,
+    Index,
+    String,
+    Text,
+    UniqueConstraint,
+    false,
+    text,
+)
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.core.states import OrderState
@@ -94,6 +103,7 @@ class OrderLine(Base):
         Index("ix_order_line_said", "order_id", sqlite_where=SAID, postgresql_where=SAID),
         CheckConstraint("quantity > 0", name="quantity"),
         CheckConstraint("unit_price >= 0", name="unit_price"),
+        CheckConstraint("given_up >= 0 AND given_up <= quantity", name="given_up"),
     )
 
     id: Mapped[Key]
@@ -103,13 +113,68 @@ class OrderLine(Base):
     unit_price: Mapped[Decimal] = mapped_column(Money())
     unit_cost: Mapped[Decimal | None] = mapped_column(Money())
     asked_for: Mapped[str] = mapped_column(Text, default="", server_default="")
+    given_up: Mapped[int] = mapped_column(default=0, server_default="0")
+    """How many of them are wanted no more: brought back, or closed without."""
     order: Mapped[Order] = relationship(back_populates="lines")
     variant: Mapped[Variant] = relationship()
 
     @property
+    def wanted(self) -> int:
+        """How many are wanted still."""
+        return self.quantity - self.given_up
+
+    @property
     def amount(self) -> Decimal:
-        """Quantity × price."""
-        return self.quantity * self.unit_price
+        """What is wanted still × price."""
+        return self.wanted * self.unit_price
+
+
+class Delivery(Base):
+    """Journals of an order given to the customer on a day, all of it or a part.
+
+    One that was written down by mistake has its movements undone.
+    """
+
+    __tablename__ = "delivery"
+
+    id: Mapped[Key]
+    order_id: Mapped[int] = refers_to("customer_order")
+    delivered_on: Mapped[date]
+    note: Mapped[Note]
+    lines: Mapped[list[DeliveryLine]] = relationship(order_by="DeliveryLine.id")
+
+
+class DeliveryLine(Base):
+    """What left one lot for one line of an order."""
+
+    __tablename__ = "delivery_line"
+
+    id: Mapped[Key]
+    delivery_id: Mapped[int] = refers_to("delivery")
+    order_line_id: Mapped[int] = refers_to("order_line")
+    movement_id: Mapped[int] = mapped_column(
+        ForeignKey("movement.id", ondelete="RESTRICT"), unique=True
+    )
+
+
+class OrderReturn(Base):
+    """Journals of an order that a customer brought back, why, and what became of it.
+
+    They came back into ``lot_id``; those that are not ``sound`` left it at once. ``replaced`` ones
+    are owed to the customer again.
+    """
+
+    __tablename__ = "order_return"
+    __table_args__ = (CheckConstraint("quantity > 0", name="quantity"),)
+
+    id: Mapped[Key]
+    order_line_id: Mapped[int] = refers_to("order_line")
+    lot_id: Mapped[int] = refers_to("lot")
+    returned_on: Mapped[date]
+    quantity: Mapped[int]
+    why: Mapped[str] = mapped_column(Text)
+    replaced: Mapped[bool]
+    sound: Mapped[bool]
 
 
 class Payment(Base):

@@ -39,6 +39,8 @@ class Lot(Base):
     variant_id: Mapped[int | None] = refers_to("variant", needed=False)
     parent_id: Mapped[int | None] = refers_to("lot", needed=False)
     batch_id: Mapped[int | None] = refers_to("batch", needed=False)
+    order_line_id: Mapped[int | None] = refers_to("order_line", needed=False)
+    """Of finished journals: whom they are set aside for; they are on the shelf no more."""
     offcut_width_nm: Mapped[int | None] = mapped_column(Length)
     offcut_height_nm: Mapped[int | None] = mapped_column(Length)
     came_on: Mapped[date]

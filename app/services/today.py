@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.models import Journal, Market, Order, Paper, Payment
 from app.services.markets.markets import upcoming
-from app.services.orders.orders import open_orders
+from app.services.orders.search import open_orders
 from app.services.purchasing.buy_lines import BuyLine
 from app.services.purchasing.buy_list import BuyList, buy_list
 from app.services.purchasing.makings import MakeLine

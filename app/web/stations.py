@@ -21,12 +21,13 @@ def blueprints() -> list[Blueprint]:
     from app.web.buying import buying, cutting, purchases
     from app.web.journals import journals, making
     from app.web.markets import markets
-    from app.web.orders import customers, orders
+    from app.web.orders import customers, deliveries, orders
     from app.web.shop import exports, settings
     from app.web.stockroom import goods, importing, makes, papers, recipes, stockroom, stocktake
 
     modules = (
-        today, orders, customers, journals, making, stockroom, stocktake, papers, goods, importing,
-        makes, recipes, buying, cutting, purchases, batches, markets, exports, settings,
+        today, orders, deliveries, customers, journals, making, stockroom, stocktake, papers,
+        goods, importing, makes, recipes, buying, cutting, purchases, batches, markets, exports,
+        settings,
     )  # fmt: skip
     return [module.pages for module in modules]

@@ -13,7 +13,7 @@ from app.models import Material, Movement, Order
 from app.services.bench import batches
 from app.services.designs import journals
 from app.services.markets.markets import markets
-from app.services.orders.orders import open_orders
+from app.services.orders.search import open_orders
 from app.services.purchasing import reordering
 from app.services.stock import materials
 from app.services.upkeep import checking

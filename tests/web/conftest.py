@@ -51,7 +51,8 @@ def stocked(empty_app: Flask) -> Visitor:
     """Somebody in a shop with one sound journal, its papers and findings on offer."""
     with transaction(sessions_of(empty_app)) as session:
         bench = Bench(session)
-        bench.order(days=(date.today() - date(2027, 3, 1)).days + 500)
+        days = (date.today() - date(2027, 3, 1)).days + 500
+        bench.order(days=days, logged_on=date.today())
         assert journals.sellable(session)
     return Visitor(empty_app)
 

@@ -31,6 +31,7 @@ from app.models import (
     Lot,
     Material,
     Movement,
+    OrderLine,
     Paper,
     Shop,
     StockSheet,
@@ -39,6 +40,7 @@ from app.models import (
 from app.services.bench.batch_supply import PaperCut, ShortError, Taking, what_it_takes
 from app.services.designs.journals import estimate_by, freeze
 from app.services.designs.price_book import read_prices
+from app.services.orders.shelf import set_aside_made
 from app.services.planning.cut_plans import kept_cutter, plan_data
 from app.services.shop.settings import next_number, rates, the_shop
 from app.services.stock import ledger as stock
@@ -86,8 +88,15 @@ def begun_on(session: Session, shown: Collection[Batch]) -> dict[int, date]:
     return {batch_id: at.astimezone().date() for batch_id, at in rows}
 
 
-def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Batch:
+def begin_batch(
+    session: Session,
+    wanted: Mapping[Variant, int],
+    on: date,
+    made_for: Mapping[OrderLine, int] | None = None,
+) -> Batch:
     """Begin so many of some journals: their materials leave the stock for it.
+
+    Of these so many are ``made_for`` lines of orders: good ones are set aside for them.
 
     Sheets leave whole; what a layout leaves over and is worth keeping comes back as an offcut with
     its share of the cost. Raises ShortError, with everything that is short, where not all is here.
@@ -101,7 +110,7 @@ def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Ba
     batch = Batch(
         number=next_number(session, "batch"), state=BatchState.IN_PROGRESS, note="", name=""
     )
-    batch.lines = [BatchLine(variant=variant, quantity=n) for variant, n in wanted.items()]
+    batch.lines = _lines(wanted, made_for or {})
     session.add(batch)
     session.flush()
     issue(session, batch, taking, on)
@@ -110,11 +119,24 @@ def begin_batch(session: Session, wanted: Mapping[Variant, int], on: date) -> Ba
     return batch
 
 
+def _lines(wanted: Mapping[Variant, int], made_for: Mapping[OrderLine, int]) -> list[BatchLine]:
+    """A line for each line of an order, as far as so many are made, and one for the rest."""
+    lines, left = [], dict(wanted)
+    for line, number in sorted(made_for.items(), key=lambda row: row[0].order.wanted_by):
+        some = min(number, left.get(line.variant, 0))
+        if some > 0:
+            lines.append(BatchLine(variant=line.variant, quantity=some, order_line=line))
+            left[line.variant] -= some
+    return lines + [BatchLine(variant=v, quantity=n) for v, n in left.items() if n]
+
+
 def resume_batch(session: Session, batch: Batch, on: date) -> None:
     """Undo a cancellation: the batch takes its materials again, if they are still here."""
     hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.IN_PROGRESS, "batch")
-    wanted = {line.variant: line.quantity for line in batch.lines}
+    wanted: dict[Variant, int] = {}
+    for line in batch.lines:
+        wanted[line.variant] = wanted.get(line.variant, 0) + line.quantity
     taking = _all_of_it(session, wanted, on)
     batch.state = BatchState.IN_PROGRESS
     issue(session, batch, taking, on)
@@ -174,7 +196,7 @@ def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: d
         kept: dict[tuple[int, int], int] = {}
         for share in shares:
             for part in share.use.layout.offcuts_worth_keeping(shop.smallest_offcut):
-                size = (part.width_nm, part.height_nm)
+                size = _kept_size(part, sheet)
                 kept[size] = kept.get(size, 0) + share.sheets
         whole = shares[0].use.supply.sheet
         area = sheets * whole.width_nm * whole.height_nm
@@ -197,7 +219,13 @@ class CutPaper:
 
     def offcuts(self, layout: Layout) -> tuple[Part, ...]:
         """What to keep of each sheet of a layout: just what was put in the stock."""
-        return tuple(p for p in layout.offcuts if (p.width_nm, p.height_nm) in self.kept)
+        return tuple(part for part in layout.offcuts if self.size(layout, part) in self.kept)
+
+    def size(self, layout: Layout, part: Part) -> tuple[int, int]:
+        """How large an offcut of a layout is kept."""
+        size = (layout.width_nm, layout.height_nm)
+        of = next((s for s in self.paper.sheets if (s.width_nm, s.height_nm) == size), None)
+        return _kept_size(part, of)
 
     def what(self, layout: Layout) -> str:
         """What is cut by this: a sheet, a length off a roll, a hide."""
@@ -218,6 +246,12 @@ class CutPaper:
             if (s.width_nm, s.height_nm) == size or (s.by_length and off_a_roll)
         }
         return known.pop() if len(known) == 1 else None
+
+
+def _kept_size(part: Part, sheet: StockSheet | None) -> tuple[int, int]:
+    """An offcut's sides as it lies; of a hide none is longer than its largest piece."""
+    reach = sheet.reach_nm if sheet is not None else None
+    return part.width_nm, min(part.height_nm, reach or part.height_nm)
 
 
 def cut_papers(session: Session, batch: Batch) -> list[CutPaper]:
@@ -325,10 +359,12 @@ def finish_batch(
     )
     for line, cost in zip(batch.lines, shares[::2], strict=True):
         if line.good:
-            stock.receive(
+            lot = stock.receive(
                 session, line.variant, line.good, cost, on,
                 kind=MovementKind.MADE, note=_said(batch), batch_id=batch.id,
             )  # fmt: skip
+            if line.order_line is not None:
+                set_aside_made(session, line.order_line, lot, on)
     spoiled = sum(shares[1::2], Decimal(0))
     batch.state, batch.minutes = BatchState.MADE, minutes
     batch.work_cost, batch.spoiled_cost = work, spoiled

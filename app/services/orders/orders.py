@@ -1,4 +1,4 @@
-"""Orders: logged, accepted, made ready, delivered; deposits, balances, searching."""
+"""Orders: logged, accepted, made ready, delivered; deposits and balances."""
 
 from __future__ import annotations
 
@@ -6,26 +6,31 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from enum import StrEnum
-from typing import Any
 
-from sqlalchemy import ColumnElement, Select, func, or_, select
-from sqlalchemy.orm import InstrumentedAttribute, Session, joinedload, selectinload
+from sqlalchemy import select
+from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
 from app.core.money import currency
 from app.core.states import ORDER_OPEN, ORDER_STATES, OrderState, check_step
-from app.models import Channel, Customer, Design, Journal, Order, OrderLine, Payment, Variant
-from app.models.orders import SAID
+from app.models import (
+    BatchLine,
+    Channel,
+    Lot,
+    Order,
+    OrderLine,
+    Payment,
+    Variant,
+)
 from app.services.designs.journals import estimate_by, freeze
 from app.services.designs.price_book import read_prices
-from app.services.orders.customers import customer_for, has_word
-from app.services.orders.shelf import put_back_from_order, take_for_order
+from app.services.orders import deliveries
+from app.services.orders.customers import customer_for
+from app.services.orders.shelf import put_back, set_aside_all
+from app.services.orders.standing import standings
 from app.services.shop.moments import moment_of
 from app.services.shop.settings import check_version, next_number, the_shop
-
-PAGE = 50
 
 
 @dataclass(frozen=True)
@@ -118,21 +123,50 @@ def change_order(
         if not lines:
             raise DomainError("An order needs at least one line.", "lines")
         order.channel = channel
-        order.lines.clear()
-        session.flush()
-        for line in lines:
-            add_line(order, line)
+        _change_lines(session, order, lines)
         # The lines belong to the order: changing them must make an older form of it stale.
         flag_modified(order, "note")
     session.flush()
+
+
+def _change_lines(session: Session, order: Order, lines: Sequence[LineAsked]) -> None:
+    """Let an enquiry have these lines; one that something was set aside for stays its own."""
+    kept = {line.id for line in order.lines if _has_history(session, line)}
+    old = [line for line in order.lines if line.id in kept]
+    order.lines[:] = old
+    session.flush()
+    for asked in lines:
+        same = next((line for line in old if line.variant is asked.variant), None)
+        if same is None:
+            add_line(order, asked)
+            continue
+        if asked.quantity < 1:
+            raise DomainError("At least one.", "quantity")
+        old.remove(same)
+        same.quantity, same.unit_price = asked.quantity, asked.unit_price
+        same.asked_for = asked.asked_for
+    if old:
+        raise DomainError(
+            f"{old[0].variant.full_name} was made or set aside for this order once: leave it on, "
+            "or decline the order and log another.",
+            "lines",
+        )
+
+
+def _has_history(session: Session, line: OrderLine) -> bool:
+    return any(
+        session.scalar(select(kind.id).where(kind.order_line_id == line.id).limit(1))
+        for kind in (Lot, BatchLine)
+    )
 
 
 def move_order(session: Session, order: Order, then: str, on: date, version: int | None) -> None:
     """Take an order to another state.
 
     Agreeing freezes the designs and keeps the cost and tax rate of the day. Making ready sets all
-    its journals aside from the shelf, and raises NotThereError where they are not there; stepping
-    back from ready puts them back.
+    that is still to deliver aside, and raises NotThereError where it is not there. Delivering hands
+    all of that over; taken back, it is set aside again. Stepping back from ready puts it back on
+    the shelf.
     """
     check_version(order, version)
     state = check_step(ORDER_STATES, order.state, then, "order")
@@ -140,10 +174,18 @@ def move_order(session: Session, order: Order, then: str, on: date, version: int
         _agree(session, order, on)
     if state == OrderState.ENQUIRY:
         order.agreed_at = None
-    if state == OrderState.READY and order.state != OrderState.DELIVERED:
-        take_for_order(session, order, on)
-    elif order.state == OrderState.READY and state not in (OrderState.READY, OrderState.DELIVERED):
-        put_back_from_order(session, order)
+    if state in (OrderState.CANCELLED, OrderState.ENQUIRY):
+        _nothing_delivered(session, order)
+    if state == OrderState.DELIVERED:
+        known = standings(session, [order])
+        left = {number: one.outstanding for number, one in known.items()}
+        deliveries.deliver(session, order, left, on)
+    elif order.state == OrderState.DELIVERED:
+        deliveries.take_back_all(session, order)
+    elif state == OrderState.READY:
+        set_aside_all(session, order, on)
+    elif order.state == OrderState.READY or state in (OrderState.CANCELLED, OrderState.ENQUIRY):
+        put_back(session, order, on)
     if state != OrderState.CANCELLED:
         order.deposit_kept = False
     if state in (OrderState.DELIVERED, OrderState.CANCELLED, OrderState.DECLINED):
@@ -152,6 +194,15 @@ def move_order(session: Session, order: Order, then: str, on: date, version: int
         order.closed_at = None
     order.state = state
     session.flush()
+
+
+def _nothing_delivered(session: Session, order: Order) -> None:
+    delivered = sum(one.delivered for one in standings(session, [order]).values())
+    if delivered:
+        raise DomainError(
+            f"{delivered} of it {'is' if delivered == 1 else 'are'} delivered already: close the "
+            "order with what was delivered, or take the delivery back first."
+        )
 
 
 def agree_order(session: Session, order: Order, on: date) -> None:
@@ -253,103 +304,3 @@ def mark_mistaken(session: Session, payment: Payment, on: date) -> Payment:
     session.add(answer)
     session.flush()
     return answer
-
-
-def _with_lines(query: Select[Order]) -> Select[Order]:
-    return query.options(
-        joinedload(Order.customer),
-        joinedload(Order.channel),
-        selectinload(Order.payments),
-        selectinload(Order.lines)
-        .joinedload(OrderLine.variant)
-        .joinedload(Variant.design)
-        .joinedload(Design.journal),
-    )
-
-
-@dataclass(frozen=True)
-class Found:
-    """One page of orders and how many there are in all."""
-
-    orders: list[Order]
-    total: int
-    page: int
-    sorted_by: OrderSort
-
-    @property
-    def pages(self) -> int:
-        """How many pages they fill."""
-        return max(-(-self.total // PAGE), 1)
-
-
-class OrderSort(StrEnum):
-    """What orders are listed by."""
-
-    SOONEST = "soonest"
-    LATEST = "latest"
-    NUMBER = "number"
-    WHO = "who"
-
-
-_SORTED_BY: dict[OrderSort, tuple[ColumnElement[Any] | InstrumentedAttribute[Any], ...]] = {
-    OrderSort.SOONEST: (Order.wanted_by, Order.number),
-    OrderSort.LATEST: (Order.wanted_by.desc(), Order.number),
-    OrderSort.NUMBER: (Order.number.desc(),),
-    OrderSort.WHO: (func.lower(Customer.name), Customer.id, Order.wanted_by, Order.number),
-}
-
-
-def search_orders(
-    session: Session, text: str = "", state: str = "", page: int = 1, sort: str = ""
-) -> Found:
-    """Orders by number, customer, journal, note or wish, in the order asked for.
-
-    ``state`` is a state, ``open`` for everything not finished, or empty for all. Where no order is
-    asked for, open ones begin with the soonest, others with the latest.
-    """
-    usual = OrderSort.SOONEST if state == "open" else OrderSort.LATEST
-    sorted_by = OrderSort(sort) if sort in tuple(OrderSort) else usual
-    query = select(Order)
-    if state == "open":
-        query = query.where(Order.state.in_((OrderState.ENQUIRY, *ORDER_OPEN)))
-    elif state in ORDER_STATES:
-        query = query.where(Order.state == state)
-    for word in text.split()[:6]:
-        query = query.where(_mentions(word))
-    total = session.scalar(query.with_only_columns(func.count(Order.id))) or 0
-    page = min(max(page, 1), max(-(-total // PAGE), 1))
-    if sorted_by is OrderSort.WHO:
-        query = query.join(Order.customer)
-    query = query.order_by(*_SORTED_BY[sorted_by]).limit(PAGE).offset((page - 1) * PAGE)
-    rows = session.scalars(_with_lines(query)).unique()
-    return Found(list(rows), total, page, sorted_by)
-
-
-def _mentions(word: str) -> ColumnElement[bool]:
-    """A word in an order's note or lines, its customer or journals; small tables are read first."""
-    who = (Customer.name, Customer.email, Customer.phone)
-    customers = select(Customer.id).where(or_(*(has_word(column, word) for column in who)))
-    journals = (
-        select(Variant.id)
-        .join(Variant.design)
-        .join(Design.journal)
-        .where(or_(has_word(Journal.name, word), has_word(Variant.name, word)))
-    )
-    said = select(OrderLine.order_id).where(SAID, has_word(OrderLine.asked_for, word))
-    tests: list[ColumnElement[bool]] = [
-        Order.customer_id.in_(customers),
-        has_word(Order.note, word),
-        Order.id.in_(select(OrderLine.order_id).where(OrderLine.variant_id.in_(journals))),
-        Order.id.in_(said),
-    ]
-    digits = word.lstrip("#")
-    if digits.isdecimal() and len(digits) < 9:
-        tests.append(Order.number == int(digits))
-    return or_(*tests)
-
-
-def open_orders(session: Session) -> list[Order]:
-    """Accepted and not delivered, by the day they are wanted."""
-    query = select(Order).where(Order.state.in_(ORDER_OPEN))
-    rows = session.scalars(_with_lines(query).order_by(Order.wanted_by, Order.number)).unique()
-    return list(rows)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -11,10 +10,11 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
-from app.core.states import BatchState, MovementKind
-from app.models import Batch, BatchLine, Movement, Order, Variant
+from app.core.states import ORDER_NEEDS_MAKING, BatchState, MovementKind
+from app.models import Batch, BatchLine, Lot, Movement, Order, OrderLine, Variant
 from app.services.designs.journals import estimate_by
 from app.services.designs.price_book import read_prices
+from app.services.orders.standing import Standing, standings
 from app.services.stock import ledger as stock
 
 
@@ -57,14 +57,16 @@ class NotThereError(DomainError):
 
 
 def lacking(session: Session, order: Order) -> tuple[Lacking, ...]:
-    """The journals of an order of which there are not enough on the shelf."""
-    wanted: dict[Variant, int] = {}
-    for line in order.lines:
-        wanted[line.variant] = wanted.get(line.variant, 0) + line.quantity
-    found = [
-        Lacking(v, n, min(stock.on_hand(session, v), n), _being_made(session, v))
-        for v, n in wanted.items()
-    ]
+    """The journals of an order of which not all are set aside or on the shelf."""
+    wanted: dict[Variant, list[Standing]] = {}
+    for one in standings(session, [order]).values():
+        wanted.setdefault(one.line.variant, []).append(one)
+    found = []
+    for variant, parts in wanted.items():
+        missing = sum(one.missing for one in parts)
+        number = sum(one.outstanding for one in parts)
+        there = number - missing + min(stock.on_hand(session, variant), missing)
+        found.append(Lacking(variant, number, there, _being_made(session, variant)))
     return tuple(one for one in found if one.missing)
 
 
@@ -77,15 +79,71 @@ def _being_made(session: Session, variant: Variant) -> int:
     return int(session.scalar(query) or 0)
 
 
-def take_for_order(session: Session, order: Order, on: date) -> None:
-    """Set finished journals aside for an order; raises NotThereError where not all are there."""
+def set_aside_all(session: Session, order: Order, on: date) -> None:
+    """Set aside all that is still to deliver; raises NotThereError where not all is there."""
     if short := lacking(session, order):
         raise NotThereError(short)
-    for line in order.lines:
-        stock.take(
-            session, line.variant, line.quantity, MovementKind.SOLD,
-            on=on, note=f"Order {order.number}", order_id=order.id,
-        )  # fmt: skip
+    set_aside(session, order, on)
+
+
+def set_aside(session: Session, order: Order, on: date) -> int:
+    """Set aside for an order what of it is on the shelf, line by line; how many."""
+    done = 0
+    for one in standings(session, [order]).values():
+        number = min(one.missing, stock.on_hand(session, one.line.variant))
+        if number:
+            _aside(session, one.line, number, on)
+            done += number
+    return done
+
+
+def set_aside_made(session: Session, line: OrderLine, lot: Lot, on: date) -> int:
+    """Set aside for a line what was just made for it in a batch, as far as it still wants it."""
+    if line.order.state not in ORDER_NEEDS_MAKING:
+        return 0
+    one = standings(session, [line.order])[line.id]
+    number = min(one.missing, stock.left_of(session, lot)[0])
+    if number:
+        _aside(session, line, number, on, lot)
+    return number
+
+
+def _aside(
+    session: Session, line: OrderLine, number: int, on: date, lot: Lot | None = None
+) -> None:
+    stock.set_aside(
+        session, line.variant, number, on, order_line_id=line.id, order_id=line.order_id,
+        note=f"For order {line.order.number}", lot=lot,
+    )  # fmt: skip
+
+
+def put_back(session: Session, order: Order, on: date) -> int:
+    """Put back on the shelf what is set aside for an order; how many."""
+    note = f"Order {order.number}: put back on the shelf"
+    done = 0
+    for lot in lots_aside(session, order):
+        number = stock.left_of(session, lot)[0]
+        stock.put_back(session, lot, number, on, note)
+        done += number
+    taken = session.scalars(
+        select(Movement)
+        .join(Movement.lot)
+        .where(
+            Movement.order_id == order.id, Movement.kind == MovementKind.SOLD,
+            Lot.order_line_id.is_(None), stock.still_stands(),
+        )
+    )  # fmt: skip
+    for movement in list(taken):
+        stock.reverse(session, movement, note, together=True)
+        done -= movement.quantity
+    return done
+
+
+def lots_aside(session: Session, order: Order) -> list[Lot]:
+    """The lots that are set aside for an order and not delivered, the oldest first."""
+    lines = [line.id for line in order.lines]
+    query = select(Lot).where(Lot.order_line_id.in_(lines), Lot.left_quantity > 0)
+    return list(session.scalars(query.order_by(Lot.id)))
 
 
 def book_in_for(session: Session, order: Order, on: date) -> int:
@@ -108,16 +166,3 @@ def book_in_for(session: Session, order: Order, on: date) -> int:
         )  # fmt: skip
         booked += one.missing
     return booked
-
-
-def put_back_from_order(session: Session, order: Order) -> None:
-    """Put back on the shelf what was taken for an order."""
-    taken: Iterable[Movement] = session.scalars(
-        select(Movement).where(
-            Movement.order_id == order.id,
-            Movement.kind == MovementKind.SOLD,
-            stock.still_stands(),
-        )
-    )
-    for movement in list(taken):
-        stock.reverse(session, movement, f"Order {order.number} is not ready after all")

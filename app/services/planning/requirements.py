@@ -24,7 +24,8 @@ from app.services.designs.journals import kept_on_the_shelf, load_whole, take_of
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.designs.take_off import Goods, PaperPiece, TakeOff
 from app.services.markets.markets import TakeRow, upcoming
-from app.services.orders.orders import open_orders
+from app.services.orders.search import open_orders
+from app.services.orders.standing import standings
 from app.services.planning.capacity import BenchTime, InProgress, bench_time, in_progress, key_of
 from app.services.planning.supply import Coming, on_the_way
 from app.services.stock.ledger import Holding, holdings, item_key
@@ -107,11 +108,14 @@ def journal_demands(
         variants[key] = variant
         demands.append(Demand(key, quantity, max(by, on), reason, link))
 
-    for order in open_orders(session):
-        if order.state in ORDER_NEEDS_MAKING:
-            for line in order.lines:
+    making = [order for order in open_orders(session) if order.state in ORDER_NEEDS_MAKING]
+    known = standings(session, making)
+    for order in making:
+        for line in order.lines:
+            # What is set aside for it, or delivered, is on no shelf and needs no making.
+            if missing := known[line.id].missing:
                 reason = f"Order {order.number}, {order.customer.name}"
-                want(line.variant, line.quantity, order.wanted_by, reason, f"order-{order.id}")
+                want(line.variant, missing, order.wanted_by, reason, f"order-{order.id}")
     for market in upcoming(session, on):
         if market_ids is None or market.id in market_ids:
             for taken in market.lines:

@@ -56,7 +56,9 @@ def _alone(session: Session, shown: Sequence[Movement]) -> frozenset[int]:
     """The movements that belong to no purchase, order, batch or cutting, and undo none."""
     lots = {movement.lot_id for movement in shown if movement.kind == MovementKind.RECEIVED}
     bought = set(session.scalars(select(ReceiptLine.lot_id).where(ReceiptLine.lot_id.in_(lots))))
-    larger = (MovementKind.REVERSED, MovementKind.SOLD, MovementKind.CUT)
+    larger = (
+        MovementKind.REVERSED, MovementKind.SOLD, MovementKind.CUT, MovementKind.SET_ASIDE,
+    )  # fmt: skip
     return frozenset(
         m.id for m in shown
         if m.kind not in larger and m.batch_id is None

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from sqlalchemy import ColumnElement, exists, func, select
+from sqlalchemy import ColumnElement, and_, exists, func, select
 from sqlalchemy.orm import Session, aliased
 
 from app.core.errors import DomainError
@@ -68,6 +68,11 @@ def of_item(item: Item) -> ColumnElement[bool]:
     return getattr(Lot, _column_of(item)) == item.id  # type: ignore[no-any-return]
 
 
+def on_the_shelf() -> ColumnElement[bool]:
+    """Of lots: they can be counted and taken; no offcuts, and set aside for nobody."""
+    return and_(Lot.offcut_width_nm.is_(None), Lot.order_line_id.is_(None))
+
+
 def thing_of(lot: Lot) -> Item:
     """What a lot is of."""
     thing = lot.stock_sheet or lot.material or lot.variant
@@ -91,13 +96,13 @@ class Holding:
 
 
 def holdings(session: Session) -> dict[str, Holding]:
-    """Everything on hand by item key; offcuts are not counted as sheets."""
+    """Everything on the shelf by item key; offcuts count as no sheets, nor what is set aside."""
     query = (
         select(
             Lot.stock_sheet_id, Lot.material_id, Lot.variant_id,
             func.sum(Lot.left_quantity), func.sum(Lot.left_cost),
         )
-        .where(OPEN, Lot.offcut_width_nm.is_(None))
+        .where(OPEN, on_the_shelf())
         .group_by(Lot.stock_sheet_id, Lot.material_id, Lot.variant_id)
     )  # fmt: skip
     found: dict[str, Holding] = {}
@@ -119,9 +124,9 @@ def on_hand(session: Session, item: Item) -> int:
 
 
 def _in_all(session: Session, item: Item) -> tuple[int, Decimal]:
-    """What is here of a thing, offcuts apart, and the cost on it."""
+    """What is on the shelf of a thing, and the cost on it."""
     query = select(func.sum(Lot.left_quantity), func.sum(Lot.left_cost)).where(
-        OPEN, of_item(item), Lot.offcut_width_nm.is_(None)
+        OPEN, of_item(item), on_the_shelf()
     )
     quantity, cost = session.execute(query).one()
     return int(quantity or 0), cost or Decimal(0)
@@ -135,7 +140,7 @@ def open_lots(session: Session, item: Item) -> list[OpenLot]:
     # PostgreSQL locks the rows; SQLite holds its one write lock already and ignores this.
     lots = session.execute(
         select(Lot.id, Lot.left_quantity, Lot.left_cost)
-        .where(OPEN, of_item(item), Lot.offcut_width_nm.is_(None))
+        .where(OPEN, of_item(item), on_the_shelf())
         .order_by(Lot.came_on, Lot.id)
         .with_for_update()
     ).all()
@@ -163,6 +168,8 @@ def receive(
     batch_id: int | None = None,
     offcut_nm: tuple[int, int] | None = None,
     parent_id: int | None = None,
+    order_id: int | None = None,
+    order_line_id: int | None = None,
 ) -> Lot:
     """Receive a lot: a quantity of something, and what all of it cost.
 
@@ -172,12 +179,61 @@ def receive(
     width, height = offcut_nm or (None, None)
     lot = Lot(
         came_on=on, cost=cost, note=note, batch_id=batch_id, parent_id=parent_id,
-        offcut_width_nm=width, offcut_height_nm=height, **{_column_of(item): item.id},
+        offcut_width_nm=width, offcut_height_nm=height, order_line_id=order_line_id,
+        **{_column_of(item): item.id},
     )  # fmt: skip
     session.add(lot)
     session.flush()
-    _move(session, lot.id, kind, quantity, cost, on=on, note=note, batch_id=batch_id)
+    _move(
+        session, lot.id, kind, quantity, cost, on=on, note=note, batch_id=batch_id,
+        order_id=order_id,
+    )  # fmt: skip
     return lot
+
+
+def set_aside(
+    session: Session, variant: Variant, quantity: int, on: date, *,
+    order_line_id: int, order_id: int, note: str, lot: Lot | None = None,
+) -> list[Lot]:  # fmt: skip
+    """Take journals off the shelf into lots that are only for one line of an order.
+
+    They come out of one ``lot``, or of the oldest ones; each carries the cost it left with. Refused
+    where there is too little.
+    """
+    lots = open_lots(session, variant)
+    if lot is not None:
+        lots = [one for one in lots if one.key == lot.id]
+    draws = draw(lots, quantity, STEP, the_shop(session).valuation)
+    found = []
+    for taken in draws:
+        _move(
+            session, taken.lot, MovementKind.SET_ASIDE, -taken.quantity, -taken.cost,
+            on=on, note=note, order_id=order_id,
+        )  # fmt: skip
+        found.append(
+            receive(
+                session, variant, taken.quantity, taken.cost, on, kind=MovementKind.SET_ASIDE,
+                note=note, parent_id=taken.lot, order_id=order_id, order_line_id=order_line_id,
+            )
+        )  # fmt: skip
+    return found
+
+
+def put_back(session: Session, lot: Lot, quantity: int, on: date, note: str) -> None:
+    """Put journals that were set aside back into the lot on the shelf that they came from."""
+    if lot.order_line_id is None or lot.parent_id is None:
+        raise DomainError("That lot is set aside for nobody.")
+    parent = session.get_one(Lot, lot.parent_id)
+    movement = session.scalars(
+        select(Movement.order_id).where(Movement.lot_id == lot.id).limit(1)
+    ).one()
+    cost = take_from(
+        session, lot, quantity, MovementKind.SET_ASIDE, on=on, note=note, order_id=movement
+    )
+    _move(
+        session, parent.id, MovementKind.SET_ASIDE, quantity, cost, on=on, note=note,
+        order_id=movement,
+    )  # fmt: skip
 
 
 def _move(
@@ -232,11 +288,12 @@ def take_from(
     on: date | None = None,
     note: str = "",
     batch_id: int | None = None,
+    order_id: int | None = None,
 ) -> Decimal:
     """Take some of one lot by its own cost, as of an offcut."""
     found = [OpenLot(lot.id, *left_of(session, lot))]
     draws = draw_chosen(found, {lot.id: quantity}, STEP)
-    return _write_down(session, draws, kind, on=on, note=note, batch_id=batch_id)
+    return _write_down(session, draws, kind, on=on, note=note, batch_id=batch_id, order_id=order_id)
 
 
 def left_of(session: Session, lot: Lot) -> tuple[int, Decimal]:
@@ -349,6 +406,8 @@ def _belongs_to_nothing_larger(session: Session, movement: Movement) -> None:
             "This belongs to a batch: one in progress can be cancelled on its page; of one that is "
             "made, count what is in stock instead."
         )
+    if movement.kind == MovementKind.SET_ASIDE or movement.lot.order_line_id is not None:
+        raise DomainError("This belongs to an order: what is set aside is put back on its page.")
     if movement.kind == MovementKind.CUT:
         raise DomainError(
             "Cutting cannot be undone in part: count the sheets, and take the offcuts away."
@@ -361,7 +420,7 @@ def _cost_stays_whole(session: Session, movement: Movement) -> None:
     At the weighted average some of what a lot cost has gone out with others.
     """
     lot = movement.lot
-    if lot.offcut_width_nm is not None:
+    if lot.offcut_width_nm is not None or lot.order_line_id is not None:
         return
     quantity, cost = _in_all(session, thing_of(lot))
     quantity, cost = quantity - movement.quantity, cost - movement.cost

@@ -12,7 +12,14 @@ from sqlalchemy.orm import Session, aliased, selectinload, undefer
 from app.core.cutting.many_sheets.warm_start import from_data
 from app.core.cutting.tree import is_whole
 from app.core.planning.making import CircleError, consumers_first
-from app.core.states import BatchState, MovementKind, PurchaseState, SheetKind
+from app.core.states import (
+    ORDER_OPEN,
+    BatchState,
+    MovementKind,
+    OrderState,
+    PurchaseState,
+    SheetKind,
+)
 from app.models import (
     Batch,
     GoodsLine,
@@ -27,6 +34,7 @@ from app.models import (
     ReceiptLine,
     StockSheet,
 )
+from app.services.orders.standing import standings
 from app.services.planning.supply import came_in_all
 from app.services.stock.ledger import still_stands
 from app.services.stock.recipes import recipes, ways
@@ -44,8 +52,8 @@ def check_books(session: Session) -> list[str]:
     """Everything that is off, in words; nothing where the books agree."""
     return [
         *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
-        *_purchases(session), *_receipts(session), *_batches(session), *_goods(session),
-        *_cut_plans(session),
+        *_orders(session), *_purchases(session), *_receipts(session), *_batches(session),
+        *_goods(session), *_cut_plans(session),
         *_numbers(session),
     ]  # fmt: skip
 
@@ -72,6 +80,8 @@ def _lots(session: Session) -> Iterator[str]:
         number = lot.stock_sheet_id or lot.material_id or lot.variant_id or 0
         if lot.offcut_width_nm is not None:
             kind, number = "offcut", lot.id
+        elif lot.order_line_id is not None:
+            kind, number = "journals set aside in lot", lot.id
         known = by_item.get((kind, number), (0, Decimal(0)))
         by_item[kind, number] = (known[0] + int(quantity), known[1] + cost)
     for (kind, number), (quantity, cost) in by_item.items():
@@ -119,6 +129,28 @@ def _offcuts(session: Session) -> Iterator[str]:
             not sheet.by_length and (lot.offcut_height_nm or 0) > sheet.height_nm
         ):
             yield f"offcut {lot.id} is larger than its sheet"
+
+
+def _orders(session: Session) -> Iterator[str]:
+    """Nobody has more than was ordered, and each state says what is set aside and delivered."""
+    every = list(session.scalars(select(Order).options(selectinload(Order.lines))))
+    known = standings(session, every)
+    for order in every:
+        own = [known[line.id] for line in order.lines]
+        of = f"order {order.number}"
+        for one in own:
+            if one.delivered < 0 or one.delivered > one.line.wanted:
+                yield f"{of}: {one.delivered} of {one.line.wanted} are delivered"
+            if one.set_aside > one.outstanding:
+                yield f"{of}: {one.set_aside} are set aside and {one.outstanding} are wanted"
+        # Of orders from before there were lots of their own not all is known.
+        own = [one for one in own if one.traced]
+        if order.state == OrderState.READY and any(one.missing for one in own):
+            yield f"{of} is ready and not all of it is set aside"
+        if order.state == OrderState.DELIVERED and any(one.outstanding for one in own):
+            yield f"{of} is delivered and not all of it was"
+        if order.state not in ORDER_OPEN and any(one.set_aside for one in own):
+            yield f"{of} is {order.state} and something is set aside for it"
 
 
 def _purchases(session: Session) -> Iterator[str]:

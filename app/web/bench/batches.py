@@ -10,22 +10,23 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from wtforms import BooleanField
 
 from app.core.cutting.cut_sequence import CutStep, cut_steps
-from app.core.cutting.tree import Layout, Part
+from app.core.cutting.tree import Layout
 from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
 from app.core.states import BatchState, MovementKind
 from app.documents.drawings import layout_drawing
-from app.models import Batch, Movement, Variant
+from app.models import Batch, Movement, Order, OrderLine, Variant
 from app.services.bench import batches as service
 from app.services.bench import goods
 from app.services.bench.batch_supply import ShortError, Shortfall, enough_for
 from app.services.designs.journals import sellable
+from app.services.orders.standing import standings
 from app.services.planning.requirements import needs
-from app.services.stock.ledger import item_key, thing_of
+from app.services.stock.ledger import item_key, measure_of, thing_of
 from app.web.frame.asked import number_asked
 from app.web.frame.fields import Form, MinutesField, Needed, QuantityField, WholeField
 from app.web.frame.filters import bare_length, piece_names, quantity
-from app.web.frame.session import db, need, shop, today
+from app.web.frame.session import db, find, need, shop, today
 from app.web.frame.submission import press, submit
 
 pages = Blueprint("batches", __name__, url_prefix="/stockroom/batches")
@@ -55,13 +56,15 @@ def _finish_form(batch: Batch, minutes: Decimal) -> Any:
     )
     for line in batch.lines:
         field = WholeField(
-            f"Good ones of {line.quantity} {line.variant.full_name}", [Needed()],
+            f"Good ones of {line.quantity} {line.variant.full_name}"
+            + (f", for order {line.order_line.order.number}" if line.order_line else ""),
+            [Needed()],
             least=0, most=line.quantity,
         )  # fmt: skip
         setattr(Finish, f"good_{line.id}", field)
         start[f"good_{line.id}"] = line.quantity
     for made in batch.goods:
-        measure = made.material.measure if made.material is not None else "count"
+        measure = measure_of(made.item)
         shown = quantity(made.expected, made.item)
         field = QuantityField(f"Good of {shown} expected", [Needed()], measure=measure)
         setattr(Finish, f"good_{made.id}", field)
@@ -85,15 +88,24 @@ def listing() -> str:
 @pages.route("/new", methods=["GET", "POST"])
 def new() -> Any:
     """Begin a batch, or see what of it there is material for."""
-    variants = sellable(db())
-    found = needs(db(), today())
-    wanting = {key: row.short for key, row in found.to_make.items()}
-    variants += [v for key, v in found.variants.items() if wanting.get(key) and v not in variants]
+    order = find(Order, number_asked(request.args, "order") or 0)
+    variants, made_for = sellable(db()), _made_for(order)
+    if order is None:
+        found = needs(db(), today())
+        wanting = {key: row.short for key, row in found.to_make.items()}
+        wanted = [v for key, v in found.variants.items() if wanting.get(key)]
+    else:
+        wanting = {}
+        for line, number in made_for.items():
+            key = item_key(line.variant)
+            wanting[key] = wanting.get(key, 0) + number
+        wanted = [line.variant for line in made_for]
+    variants += [v for v in dict.fromkeys(wanted) if v not in variants]
     form = _new_form(variants, wanting)
     shorts: tuple[Shortfall, ...] = ()
 
     def begin() -> str:
-        batch = service.begin_batch(db(), _wanted(form, variants), today())
+        batch = service.begin_batch(db(), _wanted(form, variants), today(), made_for)
         flash(f"Batch {batch.number} is begun; its materials have left the stock.")
         return url_for("batches.one", batch_id=batch.id)
 
@@ -106,7 +118,13 @@ def new() -> Any:
     if "enough" in request.form and form.validate():
         return _enough(variants, _wanted(form, variants))
     done = submit(form, begin, refuse=refuse)
-    return done or _new_page(form, variants, shorts, 422 if form.is_submitted() else 200)
+    return done or _new_page(form, variants, shorts, 422 if form.is_submitted() else 200, order)
+
+
+def _made_for(order: Order | None) -> dict[OrderLine, int]:
+    """How many of each line of an order are to be made: what is set aside nowhere."""
+    known = standings(db(), [order]) if order is not None else {}
+    return {one.line: one.missing for one in known.values() if one.missing}
 
 
 def _wanted(form: Any, variants: list[Variant]) -> dict[Variant, int]:
@@ -115,10 +133,13 @@ def _wanted(form: Any, variants: list[Variant]) -> dict[Variant, int]:
 
 
 def _new_page(
-    form: Any, variants: list[Variant], shorts: tuple[Shortfall, ...], status: int = 200
-) -> Any:
+    form: Any, variants: list[Variant], shorts: tuple[Shortfall, ...], status: int = 200,
+    order: Order | None = None,
+) -> Any:  # fmt: skip
     makes = [form[f"make_{v.id}"] for v in variants]
-    page = render_template("bench/batch_new.html", form=form, makes=makes, shorts=shorts)
+    page = render_template(
+        "bench/batch_new.html", form=form, makes=makes, shorts=shorts, order=order
+    )
     return page, status
 
 
@@ -145,7 +166,7 @@ class CutSheet:
     repeats: int
     steps: tuple[CutStep, ...]
     drawing: str
-    kept: tuple[Part, ...]
+    kept: tuple[tuple[int, int], ...]
     what: str
 
 
@@ -162,9 +183,9 @@ def _cuts(batch: Batch) -> list[tuple[str, list[CutSheet]]]:
                 row.layout, steps, names, bare_length, f"cut-{cut.paper.id}-{number}",
                 cut.grain(row.layout), kept,
             )  # fmt: skip
-            drawn.append(
-                CutSheet(row.layout, row.repeats, steps, picture, kept, cut.what(row.layout))
-            )
+            sizes = tuple(cut.size(row.layout, part) for part in kept)
+            what = cut.what(row.layout)
+            drawn.append(CutSheet(row.layout, row.repeats, steps, picture, sizes, what))
         found.append((cut.paper.name, drawn))
     return found
 
@@ -240,7 +261,7 @@ def finish(batch_id: int) -> Any:
             return url_for("batches.one", batch_id=batch.id)
         good = {line.id: form[f"good_{line.id}"].data for line in batch.lines}
         cost = service.finish_batch(db(), batch, good, form.minutes.data, today())
-        flash(f"{sum(line.good for line in batch.lines)} on the shelf.")
+        _say_where(batch)
         if cost.spoiled:
             flash("What the spoiled ones cost stands apart on this page.")
         return url_for("batches.one", batch_id=batch.id)
@@ -252,6 +273,17 @@ def finish(batch_id: int) -> Any:
             flash(error.message)
 
     return submit(form, make, refuse=refuse) or _page(batch, form, 422)
+
+
+def _say_where(batch: Batch) -> None:
+    """How many went on the shelf, and how many were set aside for which order."""
+    for line in batch.lines:
+        if line.order_line is not None and line.good:
+            number = line.order_line.order.number
+            flash(f"{line.good} made for order {number}: they are set aside where it wants them.")
+    shelf = sum(line.good for line in batch.lines if line.order_line is None)
+    if shelf or not any(line.order_line for line in batch.lines):
+        flash(f"{shelf} on the shelf.")
 
 
 @pages.route("/<int:batch_id>/cancel", methods=["GET", "POST"])

@@ -16,6 +16,7 @@ from app.core.states import ORDER_STATES, OrderState
 from app.models import Channel, Customer, Order, Payment, Variant
 from app.services.designs import journals
 from app.services.orders import orders as service
+from app.services.orders import search
 from app.services.orders.shelf import book_in_for, lacking
 from app.services.shop.settings import StaleError
 from app.web.frame.fields import (
@@ -29,6 +30,7 @@ from app.web.frame.fields import (
 from app.web.frame.filters import money
 from app.web.frame.session import db, find, need, prices, shop, today
 from app.web.frame.submission import press, submit
+from app.web.orders.deliveries import between_shelf_and_customer
 from app.web.orders.order_form import (
     HOW_PAID,
     OrderForm,
@@ -42,10 +44,10 @@ from app.web.orders.order_form import (
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
 SORTS = {
-    service.OrderSort.SOONEST: "the soonest first",
-    service.OrderSort.LATEST: "the latest first",
-    service.OrderSort.NUMBER: "the newest number first",
-    service.OrderSort.WHO: "customer",
+    search.OrderSort.SOONEST: "the soonest first",
+    search.OrderSort.LATEST: "the latest first",
+    search.OrderSort.NUMBER: "the newest number first",
+    search.OrderSort.WHO: "customer",
 }
 WAY_ON = (
     OrderState.ENQUIRY,
@@ -96,7 +98,7 @@ def listing() -> str:
     page = request.args.get("page", "1")
     number = int(page) if page.isdecimal() and len(page) < 7 else 1
     sort = request.args.get("sort", "")
-    found = service.search_orders(db(), text, state, number, sort)
+    found = search.search_orders(db(), text, state, number, sort)
     return render_template(
         "orders/listing.html", found=found, q=text, state=state, states=ORDER_STATES, sorts=SORTS,
         sort=sort if sort in SORTS else "",
@@ -185,7 +187,7 @@ def _deed(now: OrderState, then: OrderState) -> str:
     return f"Back to {then}" if back else DO[then]
 
 
-def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 200) -> Any:
+def order_page(order: Order, payment: PaymentForm | None = None, status: int = 200) -> Any:
     start = {"paid_on": today(), "amount": order.balance if order.balance > 0 else None}
     rate = Decimal(0) if order.channel.wholesale else order.tax_rate
     _, tax = split_tax(order.total, rate, currency(shop().currency))
@@ -199,6 +201,7 @@ def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 
         lacking=lacking(db(), order)
         if OrderState.READY in ORDER_STATES[order.state] and order.state != OrderState.DELIVERED
         else (),
+        **between_shelf_and_customer(order),
         answered={p.reverses_id: p.receipt_number for p in order.payments if p.reverses_id},
         receipts={p.id: p.receipt_number for p in order.payments},
     ), status
@@ -207,7 +210,7 @@ def _order_page(order: Order, payment: PaymentForm | None = None, status: int = 
 @pages.get("/<int:order_id>")
 def one(order_id: int) -> Any:
     """One order with its lines, its state and its money."""
-    return _order_page(need(Order, order_id))
+    return order_page(need(Order, order_id))
 
 
 @pages.route("/<int:order_id>/change", methods=["GET", "POST"])
@@ -280,7 +283,7 @@ def mistake(order_id: int, payment_id: int) -> Any:
         flash(f"Receipt {undone.receipt_number} answers receipt {payment.receipt_number}.")
         return url_for("orders.one", order_id=order.id)
 
-    return press(answer, lambda: _order_page(order, status=422))
+    return press(answer, lambda: order_page(order, status=422))
 
 
 @pages.post("/<int:order_id>/state")
@@ -309,7 +312,7 @@ def move(order_id: int) -> Any:
             )
         return url_for("orders.one", order_id=order.id)
 
-    return press(go_on, lambda: _order_page(order, status=422))
+    return press(go_on, lambda: order_page(order, status=422))
 
 
 @pages.post("/<int:order_id>/payments")
@@ -325,4 +328,4 @@ def pay(order_id: int) -> Any:
         flash(f"Receipt {payment.receipt_number}: {money(payment.amount)}.")
         return url_for("orders.one", order_id=order.id)
 
-    return submit(form, take) or _order_page(order, form, 422)
+    return submit(form, take) or order_page(order, form, 422)

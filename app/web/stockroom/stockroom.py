@@ -36,6 +36,7 @@ from app.web.frame.fields import (
     QuantityField,
     WholeField,
     choice_field,
+    offered,
     text_field,
 )
 from app.web.frame.filters import bare_length, day, quantity, ref_url, rounded_money
@@ -186,10 +187,10 @@ def _lengths(item: StockSheet | Material | Variant) -> list[Offcut]:
 
 def _cut_form(item: StockSheet | Material | Variant) -> CutForm:
     form = CutForm() if request.endpoint == "stockroom.cut_off" else CutForm(formdata=None)
-    form.lot.choices = [
+    form.lot.choices = offered(
         (row.lot.id, f"{quantity(row.quantity, item)}, here since {day(row.lot.came_on)}")
         for row in _lengths(item)
-    ]
+    )
     return form
 
 

@@ -203,17 +203,18 @@ def test_what_was_bought_for_a_plan_is_enough_for_it() -> None:
     assert whole(answer_paper(again), again).plan.spend == 0
 
 
-def by_rows(pieces: tuple[tuple[int, int, int], ...], wide: int) -> int:
+def by_rows(pieces: tuple[tuple[int, int, int], ...], wide: int, kerf: int = 0) -> int:
     """The least length by whole rows of one height, each piece either way: every choice tried."""
-    lying = [(w, h) for a, b, count in pieces for _ in range(count) for w, h in [(a, b)]]
+    lying = [(w, h) for w, h, count in pieces for _ in range(count)]
     best = 10**9
     for turns in itertools.product((False, True), repeat=len(lying)):
         sized = [(h, w) if turn else (w, h) for (w, h), turn in zip(lying, turns, strict=True)]
         if any(w > wide for w, _ in sized):
             continue
         for rows in _partitions(list(range(len(sized)))):
-            if all(sum(sized[i][0] for i in row) <= wide for row in rows):
-                best = min(best, sum(max(sized[i][1] for i in row) for row in rows))
+            if all(sum(sized[i][0] + kerf for i in row) <= wide + kerf for row in rows):
+                high = sum(max(sized[i][1] for i in row) + kerf for row in rows) - kerf
+                best = min(best, high)
     return best
 
 
@@ -234,15 +235,87 @@ def _partitions(things: list[int]):  # type: ignore[no-untyped-def]
         st.tuples(st.integers(20, 90), st.integers(20, 90), st.integers(1, 3)),
         min_size=1, max_size=2,
     ),
-    st.integers(90, 200),
+    st.integers(90, 200), st.sampled_from([0, 3]), st.sampled_from([0, 7]),
 )  # fmt: skip
-def test_no_choice_of_whole_rows_is_shorter(sizes: list[tuple[int, int, int]], wide: int) -> None:
+def test_no_choice_of_whole_rows_is_shorter(
+    sizes: list[tuple[int, int, int]], wide: int, kerf: int, trim: int
+) -> None:
     pieces = tuple(sizes)
-    problem = asked([sold("r", roll(wide), 1, (1, 1))], *pieces)
+    cutter = replace(KNIFE, kerf_nm=kerf * MM)
+    least = by_rows(pieces, wide, kerf) + 2 * trim
+    of_roll = roll(wide + 2 * trim, trim=trim)
+    problem = asked([sold("r", of_roll, 1, (1, 1))], *pieces, cutter=cutter)
     answer = whole(answer_paper(problem), problem)
-    assert length(answer) <= by_rows(pieces, wide)
+    assert length(answer) <= least
     area = sum(w * h * n for w, h, n in pieces)
-    assert answer.plan.bound == -(-area // wide) <= answer.plan.spend == length(answer)
+    bound = -(-area // (wide + 2 * trim))
+    assert answer.plan.bound == bound <= answer.plan.spend == length(answer)
+    # A length that is here does if it is as long as that, and no shorter one is said to.
+    enough = asked([here("l", of_roll, length(answer))], *pieces, cutter=cutter)
+    assert whole(answer_paper(enough), enough).plan.spend == 0
+    for short in (bound - 1, 2 * trim + min(min(a, b) for a, b, _ in pieces) - 1):
+        with pytest.raises(NoPlanError):
+            answer_paper(asked([here("l", of_roll, short)], *pieces, cutter=cutter))
+
+
+@pytest.mark.parametrize(("wide", "fits"), [(1000, True), (999, False)])
+def test_selvedges_count_on_both_sides(wide: int, fits: bool) -> None:
+    problem = asked(
+        [sold("r", roll(wide + 40, "width", trim=20), 1, (1, 1))], (1000, 300, 2), grain="width"
+    )
+    if fits:
+        assert length(whole(answer_paper(problem), problem)) == 640
+    else:
+        with pytest.raises(NoPlanError):
+            answer_paper(problem)
+
+
+def test_an_end_just_as_high_as_a_piece_does() -> None:
+    for long, does in ((300, True), (299, False)):
+        ends = [here("a", roll(grain="width"), long), here("b", roll(grain="width"), 320)]
+        problem = asked(ends, (700, 300, 4), grain="width")
+        if does:
+            answer = whole(answer_paper(problem), problem)
+            assert sum(s.takes for s in answer.problem.sources) == 600 * MM
+        else:
+            with pytest.raises(NoPlanError):
+                answer_paper(problem)
+
+
+def test_what_is_here_lowers_what_a_plan_must_cost() -> None:
+    scrap = SheetOffer("s", Sheet("scrap", 700 * MM, 300 * MM), on_hand=1, limit=0)
+    sources = [here("a", roll(), 300), sold("r", roll(), 100, (1, 90)), sold_sheet(scrap)]
+    problem = asked(sources, (700, 300, 9))
+    answer = whole(answer_paper(problem), problem)
+    # 9 pieces: 2 off the end, 1 the scrap, 6 off 900 mm: nothing can be cheaper.
+    assert (answer.plan.spend, answer.plan.bound) == (810, 810)
+    two = asked([*sources, sold("q", roll(), 100, (1, 95))], (700, 300, 9))
+    assert answer_paper(two).plan.bound == 0
+
+
+def sold_sheet(offer: SheetOffer) -> SheetSource:
+    return SheetSource(offer, IN_STOCK, -1)
+
+
+def test_least_packs_and_dear_ones() -> None:
+    """An offer from three packs on; of two offers for one need, the one that costs less for it."""
+    problem = asked([sold("r", roll(), 100, (3, 90))], (1400, 100, 1))
+    assert whole(answer_paper(problem), problem).plan.spend == 270
+    sources = [sold("a", roll(), 100, (1, 100)), sold("b", roll(), 300, (1, 240))]
+    for rows, spend in ((1, 100), (2, 200), (3, 240), (4, 340), (6, 480)):
+        problem = asked(sources, (1400, 100, rows))
+        assert whole(answer_paper(problem), problem).plan.spend == spend
+
+
+def test_earlier_ends_are_filled_as_full_as_can_be() -> None:
+    ends = [
+        here("soon", roll(grain="width"), 500),
+        here("late", roll(grain="width"), 900, ON_ITS_WAY, 3),
+    ]
+    problem = asked(ends, (1400, 300, 1), (1400, 200, 3), grain="width")
+    answer = whole(answer_paper(problem), problem)
+    takes = {s.offer.key: s.takes // MM for s in answer.problem.sources}
+    assert takes == {"soon": 500, "late": 400}
 
 
 def test_a_bolt_and_a_large_order_are_planned_by_rows() -> None:

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from app.core.errors import DomainError
 from app.models import Customer, Order
 from app.services.designs.journals import keep_design
-from app.services.orders import orders
+from app.services.orders import orders, search
 from app.services.shop import settings as shop
 from app.services.shop.settings import StaleError
 from app.services.stock import ledger as stock
@@ -196,14 +196,14 @@ def test_orders_are_found_by_any_of_their_words(
         session, customer_name="Ben", channel=channel, logged_on=DAY, wanted_by=DAY,
         lines=[orders.LineAsked(bench.variant, 1, Decimal(1), "blue beads")], reach="ben@x.example",
     )  # fmt: skip
-    assert {o.number for o in orders.search_orders(session, text).orders} == found
+    assert {o.number for o in search.search_orders(session, text).orders} == found
 
 
 def test_long_lists_are_paged(session: Session, bench: Bench) -> None:
-    for _ in range(orders.PAGE + 3):
+    for _ in range(search.PAGE + 3):
         bench.order()
-    first, last = orders.search_orders(session, page=1), orders.search_orders(session, page=99)
-    assert (len(first.orders), first.pages) == (orders.PAGE, 2)
+    first, last = search.search_orders(session, page=1), search.search_orders(session, page=99)
+    assert (len(first.orders), first.pages) == (search.PAGE, 2)
     assert (len(last.orders), last.page) == (3, 2)
 
 
@@ -213,7 +213,7 @@ def test_orders_are_sorted_as_asked(session: Session, bench: Bench) -> None:
     )
 
     def listed(state: str, sort: str) -> list[Order]:
-        return orders.search_orders(session, state=state, sort=sort).orders
+        return search.search_orders(session, state=state, sort=sort).orders
 
     assert listed("", "soonest") == listed("open", "") == [soon, later, latest]
     assert listed("open", "latest") == listed("", "") == listed("", "nonsense") == [
@@ -221,11 +221,11 @@ def test_orders_are_sorted_as_asked(session: Session, bench: Bench) -> None:
     ]  # fmt: skip
     assert listed("", "number") == [latest, soon, later]
     assert listed("open", "who") == [soon, later, latest]
-    assert orders.search_orders(session, "Ada", sort="who").orders == [soon]
+    assert search.search_orders(session, "Ada", sort="who").orders == [soon]
 
 
 def test_filters_by_state(session: Session, bench: Bench) -> None:
     asked, agreed = bench.order(), bench.agreed()
-    assert orders.search_orders(session, state="accepted").orders == [agreed]
-    assert set(orders.search_orders(session, state="open").orders) == {asked, agreed}
-    assert orders.open_orders(session) == [agreed]
+    assert search.search_orders(session, state="accepted").orders == [agreed]
+    assert set(search.search_orders(session, state="open").orders) == {asked, agreed}
+    assert search.open_orders(session) == [agreed]

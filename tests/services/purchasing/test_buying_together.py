@@ -14,7 +14,8 @@ from app.core.planning.paper_answer import _Answering
 from app.models import Paper, Purchase, PurchaseLine
 from app.services.bench import batches
 from app.services.bench import cut_study as cutting
-from app.services.orders.orders import move_order, open_orders
+from app.services.orders.orders import move_order
+from app.services.orders.search import open_orders
 from app.services.planning.cut_plans import known_layouts
 from app.services.planning.requirements import needs
 from app.services.purchasing import purchases as purchasing
