@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 
 from app.core.cutting.one_sheet.yields import Step
 from app.core.length import Show
@@ -147,4 +149,40 @@ def price_drawing(
         key, "What it was offered for, and what was paid",
         f"From {money(prices[0])} to {money(prices[-1])} for {unit}, "
         f"{'up' if change >= 0 else 'down'} {abs(round(change))}%; dots were paid, rings offered.",
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class WeekBar:
+    """A week of the bench as it is drawn: what is wanted of it and what it has, in minutes."""
+
+    name: str
+    wanted: Fraction
+    there: int
+
+
+def load_drawing(weeks: Sequence[WeekBar], hours: Callable[[Fraction], str], key: str) -> str:
+    """A bar a week, what is over the line of its hours apart; figures stand over each."""
+    wide, top, base = 92.0, 30.0, 150.0
+    canvas = Canvas(wide * len(weeks) + 8, 176)
+    most = max([*(float(w.wanted) for w in weeks), *(float(w.there) for w in weeks), 1.0])
+    scale = (base - top) / most
+    for number, week in enumerate(weeks):
+        left = 4 + number * wide
+        within = min(float(week.wanted), float(week.there)) * scale
+        over = max(float(week.wanted) - week.there, 0.0) * scale
+        line = base - week.there * scale
+        canvas.rect(left + 16, base - within, wide - 32, within, "load")
+        if over:
+            canvas.rect(left + 16, base - within - over, wide - 32, over, "load over")
+        canvas.line(left + 8, line, left + wide - 8, line, "load-line")
+        highest = min(base - within - over, line)
+        said = f"{hours(week.wanted)} of {hours(Fraction(week.there))}"
+        canvas.words(left + wide / 2, highest - 7, said, "figure")
+        canvas.words(left + wide / 2, base + 17, week.name, "figure")
+    full = [w.name for w in weeks if w.wanted > w.there]
+    return canvas.picture(
+        key, "The bench, week by week",
+        f"More is wanted than there is in the week of {', '.join(full)}." if full
+        else "No week is wanted for more than it has.",
     )  # fmt: skip

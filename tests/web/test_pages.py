@@ -11,7 +11,7 @@ from tests.web.visitor import Page, Visitor
 
 PLACES = (
     "/", "/orders", "/orders/new", "/journals", "/journals/new", "/stockroom",
-    "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/buying",
+    "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/bench", "/buying",
     "/markets", "/markets/new", "/shop", "/buying/cutting", "/buying/cutting/fill", "/journals/compare", "/shop/postage/new",
     "/orders/customers", "/stockroom/stocktake", "/stockroom/import", "/stockroom/batches", "/stockroom/batches/new", "/buying/purchases", "/buying/purchases/reorder", "/shop/channels/new", "/shop/times/sew",
 )  # fmt: skip

@@ -55,6 +55,8 @@ class _Bench:
         self.minutes_on = minutes_on
         self.day = date.max
         self.free = Fraction(0)
+        self.used: dict[date, Fraction] = {}
+        """Minutes filled, by day."""
 
     def back_to(self, last: date) -> bool:
         """Go back to a day where that is earlier; whether it is."""
@@ -71,9 +73,15 @@ class _Bench:
         end = self.day
         while minutes > self.free and self.day > earliest:
             minutes -= self.free
+            self._use(self.free)
             self._yesterday()
+        self._use(min(minutes, self.free))
         self.free -= min(minutes, self.free)
         return self.day, end
+
+    def _use(self, minutes: Fraction) -> None:
+        if minutes:
+            self.used[self.day] = self.used.get(self.day, Fraction(0)) + minutes
 
     def _yesterday(self) -> None:
         self.day -= timedelta(days=1)
@@ -85,7 +93,10 @@ def latest_starts(jobs: Sequence[Job], minutes_on: MinutesOn) -> dict[str, Lates
 
     Jobs without minutes take no bench time: they start when they must leave it.
     """
-    bench = _Bench(minutes_on)
+    return _backwards(jobs, _Bench(minutes_on))
+
+
+def _backwards(jobs: Sequence[Job], bench: _Bench) -> dict[str, LatestStart]:
     found: dict[str, LatestStart] = {}
     following = ""
     for job in sorted(jobs, key=lambda j: (j.last_bench_day, j.due, j.key), reverse=True):
@@ -97,6 +108,42 @@ def latest_starts(jobs: Sequence[Job], minutes_on: MinutesOn) -> dict[str, Lates
         start, end = bench.fill(job.minutes)
         found[job.key] = LatestStart(job, start, end, "" if own else following)
         following = job.key
+    return found
+
+
+@dataclass(frozen=True)
+class WeekLoad:
+    """A week of the bench from its Monday: minutes it has, and minutes wanted of it at the latest.
+
+    What should have been worked before today is wanted of the week that today is in.
+    """
+
+    monday: date
+    there: int
+    wanted: Fraction
+
+    @property
+    def over(self) -> Fraction:
+        """How many minutes more are wanted than there are."""
+        return max(self.wanted - self.there, Fraction(0))
+
+
+def weeks_load(
+    jobs: Sequence[Job], minutes_on: MinutesOn, today: date, weeks: int
+) -> list[WeekLoad]:
+    """So many weeks from the one of today, every job as late as it may be."""
+    bench = _Bench(minutes_on)
+    _backwards(jobs, bench)
+    first = today - timedelta(days=today.weekday())
+    found = []
+    for number in range(weeks):
+        monday = first + timedelta(weeks=number)
+        days = [monday + timedelta(days=n) for n in range(7)]
+        wanted = sum((bench.used.get(day, Fraction(0)) for day in days), Fraction(0))
+        if not number:
+            wanted += sum((m for day, m in bench.used.items() if day < monday), Fraction(0))
+        there = sum(minutes_on(day) for day in days if day >= today)
+        found.append(WeekLoad(monday, there, wanted))
     return found
 
 

@@ -13,7 +13,7 @@ from app.core.cutting.cut_sequence import CutStep, cut_steps
 from app.core.cutting.tree import Layout
 from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
-from app.core.states import BatchState, MovementKind
+from app.core.states import ORDER_NEEDS_MAKING, BatchState, MovementKind
 from app.documents.drawings import layout_drawing
 from app.models import Batch, Movement, Order, OrderLine, Variant
 from app.services.bench import batches as service
@@ -88,8 +88,9 @@ def listing() -> str:
 @pages.route("/new", methods=["GET", "POST"])
 def new() -> Any:
     """Begin a batch, or see what of it there is material for."""
-    order = find(Order, number_asked(request.args, "order") or 0)
-    variants, made_for = sellable(db()), _made_for(order)
+    orders = _orders_asked()
+    order = orders[0] if len(orders) == 1 and "orders" not in request.args else None
+    variants, made_for = sellable(db()), _made_for(orders)
     if order is None:
         found = needs(db(), today())
         wanting = {key: row.short for key, row in found.to_make.items()}
@@ -101,7 +102,7 @@ def new() -> Any:
             wanting[key] = wanting.get(key, 0) + number
         wanted = [line.variant for line in made_for]
     variants += [v for v in dict.fromkeys(wanted) if v not in variants]
-    form = _new_form(variants, wanting)
+    form = _new_form(variants, _asked_numbers(variants) or wanting)
     shorts: tuple[Shortfall, ...] = ()
 
     def begin() -> str:
@@ -121,9 +122,23 @@ def new() -> Any:
     return done or _new_page(form, variants, shorts, 422 if form.is_submitted() else 200, order)
 
 
-def _made_for(order: Order | None) -> dict[OrderLine, int]:
-    """How many of each line of an order are to be made: what is set aside nowhere."""
-    known = standings(db(), [order]) if order is not None else {}
+def _orders_asked() -> list[Order]:
+    """The orders that the address says a batch is for."""
+    words = [request.args.get("order", ""), *request.args.get("orders", "").split(",")]
+    numbers = [int(word) for word in words if word.isdecimal() and len(word) < 10]
+    return [order for n in dict.fromkeys(numbers) if (order := find(Order, n)) is not None]
+
+
+def _asked_numbers(variants: list[Variant]) -> dict[str, int]:
+    """How many of each the address proposes, as the bench page fills it in."""
+    found = {item_key(v): number_asked(request.args, f"make_{v.id}") for v in variants}
+    return {key: number for key, number in found.items() if number}
+
+
+def _made_for(orders: list[Order]) -> dict[OrderLine, int]:
+    """How many of each line of some orders are to be made: what is set aside nowhere."""
+    making = [order for order in orders if order.state in ORDER_NEEDS_MAKING]
+    known = standings(db(), making)
     return {one.line: one.missing for one in known.values() if one.missing}
 
 

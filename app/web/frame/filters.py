@@ -241,6 +241,7 @@ def register(app: Flask) -> None:
     # Not by its own name, which Jinja has given to counting.
     app.jinja_env.filters["measured"] = length
     app.jinja_env.filters["minutes"] = show_minutes
+    app.jinja_env.filters["ident"] = id
     app.jinja_env.globals.update(
         fresh_key=lambda: uuid4().hex, today=session.today, shop=session.shop, size=size,
         Markup=Markup, currency_sign=lambda: currency(session.shop().currency).sign.strip(),

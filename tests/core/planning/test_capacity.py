@@ -11,7 +11,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.core.planning.capacity import Job, LatestStart, MinutesOn, latest_starts, minutes_short
+from app.core.planning.capacity import (
+    Job,
+    LatestStart,
+    MinutesOn,
+    latest_starts,
+    minutes_short,
+    weeks_load,
+)
 
 MONDAY = date(2027, 3, 1)
 
@@ -183,3 +190,40 @@ def test_too_few_hours_are_found_on_the_first_day_they_lack() -> None:
 def test_a_start_knows_its_job() -> None:
     work = job("a", 5, 60)
     assert latest_starts([work], WORKDAYS) == {"a": LatestStart(work, day(4), day(4))}
+
+
+@given(
+    st.lists(st.tuples(st.integers(1, 900), st.integers(1, 50), st.integers(0, 3)), max_size=8),
+    st.lists(st.integers(0, 300), min_size=7, max_size=7),
+)
+def test_the_weeks_hold_all_work_and_none_more_than_its_hours(
+    rows: list[tuple[int, int, int]], week: list[int]
+) -> None:
+    today = date(2027, 3, 3)
+    jobs = [
+        Job(f"job {n}", today + timedelta(days=due), Fraction(minutes), wait)
+        for n, (minutes, due, wait) in enumerate(rows)
+    ]
+
+    def minutes_on(day: date) -> int:
+        return week[day.weekday()]
+
+    found = weeks_load(jobs, minutes_on, today, 9)
+    if any(week):
+        assert sum(w.wanted for w in found) == sum(job.minutes for job in jobs)
+    assert [w.monday for w in found] == [date(2027, 3, 1) + timedelta(weeks=n) for n in range(9)]
+    # Later weeks are never too full: what does not fit begins earlier. Of this one, today counts.
+    assert all(not w.over for w in found[1:])
+    assert found[0].there == sum(week[day] for day in range(2, 7))
+    short = minutes_short(jobs, minutes_on, today)
+    assert (short is None) or found[0].over >= 0
+
+
+def test_a_week_too_full_says_by_how_much() -> None:
+    """Ten hours wanted by Friday, two hours a day from Wednesday: four of them are missing."""
+    today = date(2027, 3, 3)
+    job = Job("journals", date(2027, 3, 6), Fraction(600), 1)
+    [week, following] = weeks_load([job], lambda day: 120, today, 2)
+    assert (week.there, week.wanted, week.over) == (600, 600, 0)
+    [week, following] = weeks_load([job], lambda day: 120 if day.weekday() < 5 else 0, today, 2)
+    assert (week.there, week.wanted, week.over, following.wanted) == (360, 600, 240, 0)
