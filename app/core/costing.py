@@ -89,6 +89,8 @@ class Work:
     count: int
     setup_minutes: Fraction
     minutes_each: Fraction
+    key: str = ""
+    """What its minutes are logged by."""
 
     def minutes(self, batch: int, allowance: Fraction) -> Fraction:
         """Standard minutes for one of the batch: normal time and the allowance on it."""

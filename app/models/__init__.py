@@ -1,6 +1,6 @@
 """The records: every table of the shop, one noun a file."""
 
-from app.models.batches import Batch, BatchLine, LoggedMinutes
+from app.models.batches import Batch, BatchLine, BatchOperation, Clock, LoggedMinutes
 from app.models.designs import Choice, Design, Journal, Part, Price, Variant
 from app.models.markets import Market, MarketLine
 from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
@@ -22,8 +22,10 @@ from app.models.stock import Lot, Movement
 __all__ = [
     "Batch",
     "BatchLine",
+    "BatchOperation",
     "Channel",
     "Choice",
+    "Clock",
     "Customer",
     "Deed",
     "Delivery",

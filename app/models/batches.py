@@ -6,7 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import JSON, CheckConstraint
+from sqlalchemy import JSON, CheckConstraint, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.core.states import BatchState
@@ -63,6 +63,45 @@ class BatchLine(Base):
     batch: Mapped[Batch] = relationship(back_populates="lines")
     variant: Mapped[Variant] = relationship()
     order_line: Mapped[OrderLine | None] = relationship()
+
+
+class BatchOperation(Base):
+    """An operation of a batch as it was planned: how much of it, its minutes, what waits after it.
+
+    ``count`` is of its driver over the whole batch, ``setups`` how often it is set up for.
+    """
+
+    __tablename__ = "batch_operation"
+    __table_args__ = (
+        CheckConstraint("count >= 0 AND setups >= 0", name="count"),
+        CheckConstraint("planned >= 0", name="planned"),
+        UniqueConstraint("batch_id", "operation"),
+    )
+
+    id: Mapped[Key]
+    batch_id: Mapped[int] = refers_to("batch")
+    position: Mapped[int]
+    operation: Mapped[Word]
+    label: Mapped[Name]
+    driver: Mapped[Word]
+    count: Mapped[int]
+    setups: Mapped[int]
+    planned: Mapped[Decimal] = mapped_column(Minutes())
+    waiting_hours: Mapped[Decimal] = mapped_column(Minutes())
+    done_at: Mapped[datetime | None] = mapped_column(Moment())
+    batch: Mapped[Batch] = relationship()
+
+
+class Clock(Base):
+    """The one clock that runs at the bench, since when and for what; it outlives the program."""
+
+    __tablename__ = "clock"
+    __table_args__ = (CheckConstraint("id = 1", name="one"),)
+
+    id: Mapped[Key]
+    batch_operation_id: Mapped[int] = refers_to("batch_operation")
+    started_at: Mapped[datetime] = mapped_column(Moment())
+    operation: Mapped[BatchOperation] = relationship()
 
 
 class LoggedMinutes(Base):

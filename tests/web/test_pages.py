@@ -11,7 +11,7 @@ from tests.web.visitor import Page, Visitor
 
 PLACES = (
     "/", "/orders", "/orders/new", "/journals", "/journals/new", "/stockroom",
-    "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/bench", "/buying",
+    "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/bench", "/bench/times", "/buying",
     "/markets", "/markets/new", "/shop", "/buying/cutting", "/buying/cutting/fill", "/journals/compare", "/shop/postage/new",
     "/orders/customers", "/stockroom/stocktake", "/stockroom/import", "/stockroom/batches", "/stockroom/batches/new", "/buying/purchases", "/buying/purchases/reorder", "/shop/channels/new", "/shop/times/sew",
 )  # fmt: skip
@@ -33,7 +33,7 @@ ON_THE_DEMO = (
 
 NO_PAGES = (
     "static", "orders.price", "cutting.progress", "making.pdf", "making.svg", "exports.take_away",
-    "purchases.one", "purchases.cancel", "batches.one",
+    "purchases.one", "purchases.cancel", "batches.one", "clocks.minutes",
 )  # fmt: skip
 
 

@@ -44,9 +44,10 @@ class Part:
 
     def work(self, signatures: int) -> Work:
         """Its work: minutes for a batch are setting up, all others are each."""
+        key = f"part {self.name}"[:40]
         if self.per is PartPer.BATCH:
-            return Work(self.name, self.per, 1, self.minutes, Fraction(0))
-        return Work(self.name, self.per, self.times(signatures), Fraction(0), self.minutes)
+            return Work(self.name, self.per, 1, self.minutes, Fraction(0), key)
+        return Work(self.name, self.per, self.times(signatures), Fraction(0), self.minutes, key)
 
 
 def signatures_of(dims: Dims) -> int:

@@ -38,10 +38,12 @@ from app.models import (
     Variant,
 )
 from app.services.bench.batch_supply import PaperCut, ShortError, Taking, what_it_takes
+from app.services.bench.operations import end_clock_of, forget_clock, plan_operations, running
 from app.services.designs.journals import estimate_by, freeze
 from app.services.designs.price_book import read_prices
 from app.services.orders.shelf import set_aside_made
 from app.services.planning.cut_plans import kept_cutter, plan_data
+from app.services.shop.moments import moment_of
 from app.services.shop.settings import next_number, rates, the_shop
 from app.services.stock import ledger as stock
 from app.services.stock.offcuts import keep_rest, offcuts_of_batch
@@ -114,6 +116,7 @@ def begin_batch(
     session.add(batch)
     session.flush()
     issue(session, batch, taking, on)
+    plan_operations(session, batch, read_prices(session, on))
     for variant in wanted:
         freeze(session, variant.design)
     return batch
@@ -342,6 +345,7 @@ def finish_batch(
     """
     hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
+    end_clock_of(session, batch, moment_of())
     work = work_cost(session, minutes)
     for line in batch.lines:
         if not 0 <= good.get(line.id, line.quantity) <= line.quantity:
@@ -379,6 +383,9 @@ def cancel_batch(session: Session, batch: Batch) -> None:
     """
     hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.CANCELLED, "batch")
+    clock = running(session)
+    if clock is not None and clock.operation.batch_id == batch.id:
+        forget_clock(session, clock)
     taken = session.scalars(
         select(Movement)
         .where(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
 
@@ -25,6 +25,7 @@ from app.services.planning.capacity import (
     too_much_for_the_bench,
 )
 from app.services.planning.requirements import Needs, needs
+from app.services.planning.work_left import shares_left
 from app.services.stock.ledger import item_key
 
 WEEKS = 8
@@ -124,7 +125,13 @@ def _going(session: Session, book: PriceBook, found: Needs, on: date) -> list[Go
         )
     )
     left = {item: dict(gets) for item, gets in found.made_now.items()}
-    rows = [_one_going(book, found, batch, left, on) for batch in session.scalars(query)]
+    batches = list(session.scalars(query))
+    shares = shares_left(session, [batch.id for batch in batches])
+    rows = [
+        replace(one, minutes=one.minutes * shares.get(one.batch.id, Fraction(1)))
+        for batch in batches
+        for one in (_one_going(book, found, batch, left, on),)
+    ]
     return sorted(rows, key=lambda row: (row.leave_by or date.max, row.batch.number))
 
 

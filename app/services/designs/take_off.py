@@ -170,7 +170,7 @@ def take_off(
     if quantities:
         build = replace(build, amounts={**build.amounts, **quantities})
     work = tuple(
-        Work(t.label, t.driver, count, Fraction(t.setup_minutes), Fraction(t.minutes_each))
+        Work(t.label, t.driver, count, Fraction(t.setup_minutes), Fraction(t.minutes_each), key)
         for key, t in book.times.items()
         if (count := build.operations.get(key))
     )

@@ -19,6 +19,7 @@ from app.models import Batch, BatchLine, Shop
 from app.services.designs.journals import load_whole, take_off_of
 from app.services.designs.price_book import PriceBook
 from app.services.designs.take_off import TakeOff
+from app.services.planning.work_left import shares_left
 
 NO_HOURS_SAID = 10**9
 """A bench of which no hours are said is never too short."""
@@ -36,7 +37,7 @@ class InProgress:
 def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
     """What is being made, by item key; the minutes are those of the batches it is made in.
 
-    What of it was worked already is not known before the batch is finished, so all of it counts.
+    What is done and logged of a batch's operations is worked already; of one without, all counts.
     """
     query = (
         select(BatchLine)
@@ -46,6 +47,7 @@ def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
     )
     lines = list(session.scalars(query))
     load_whole(session, [line.variant for line in lines])
+    left = shares_left(session, {line.batch_id for line in lines})
     found: dict[str, InProgress] = {}
     for line in lines:
         key = f"variant-{line.variant_id}"
@@ -54,6 +56,7 @@ def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
         try:
             one = take_off_of(book, line.variant)
             each, waiting = one.minutes_for(line.quantity) / line.quantity, one.waiting_days
+            each *= left.get(line.batch_id, Fraction(1))
         except DomainError:
             # What can no longer be worked out has no minutes to plan with; it is made all the same.
             pass

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -18,6 +19,7 @@ from app.documents.drawings import layout_drawing
 from app.models import Batch, Movement, Order, OrderLine, Variant
 from app.services.bench import batches as service
 from app.services.bench import goods
+from app.services.bench import operations as clocks
 from app.services.bench.batch_supply import ShortError, Shortfall, enough_for
 from app.services.designs.journals import sellable
 from app.services.orders.standing import standings
@@ -52,7 +54,9 @@ def _finish_form(batch: Batch, minutes: Decimal) -> Any:
 
     start: dict[str, Any] = {"minutes": minutes}
     Finish.minutes = MinutesField(
-        "Minutes it took", [Needed()], description="As the shop's times have it; put in your own."
+        "Minutes it took",
+        [Needed()],
+        description="As logged below, else as the shop's times have it; put in your own.",
     )
     for line in batch.lines:
         field = WholeField(
@@ -235,12 +239,13 @@ def _account(batch: Batch, rows: list[Movement]) -> Account:
     return Account(shown, shown_materials, shown_work, out[-1])
 
 
-def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
+def batch_page(batch: Batch, form: Any = None, status: int = 200) -> Any:
     rows = service.movements_of(db(), batch)
     begun = batch.state == BatchState.IN_PROGRESS
-    minutes = None
+    minutes, work = None, clocks.operations_of(db(), batch)
+    logged = sum((one.logged for one in work), Decimal(0))
     if begun:
-        minutes = (
+        minutes = logged or (
             sum((line.minutes for line in batch.goods), Decimal(0))
             if batch.goods
             else service.standard_minutes(db(), batch, today())
@@ -249,7 +254,8 @@ def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
         "bench/batch.html", batch=batch, thing_of=thing_of,
         issued=[m for m in rows if m.kind != MovementKind.MADE],
         made=[m for m in rows if m.kind == MovementKind.MADE], account=_account(batch, rows),
-        cuts=_cuts(batch),
+        cuts=_cuts(batch), work=work, logged=logged,
+        planned=sum((one.row.planned for one in work), Decimal(0)), at=datetime.now(UTC),
         form=(form or _finish_form(batch, minutes)) if minutes is not None else None,
     ), status  # fmt: skip
 
@@ -257,7 +263,7 @@ def _page(batch: Batch, form: Any = None, status: int = 200) -> Any:
 @pages.get("/<int:batch_id>")
 def one(batch_id: int) -> Any:
     """One batch: what went into it, what came out, and what it cost."""
-    return _page(need(Batch, batch_id))
+    return batch_page(need(Batch, batch_id))
 
 
 @pages.post("/<int:batch_id>/finish")
@@ -287,7 +293,7 @@ def finish(batch_id: int) -> Any:
             # Then the page has no form any more at which it could stand.
             flash(error.message)
 
-    return submit(form, make, refuse=refuse) or _page(batch, form, 422)
+    return submit(form, make, refuse=refuse) or batch_page(batch, form, 422)
 
 
 def _say_where(batch: Batch) -> None:

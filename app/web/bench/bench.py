@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from fractions import Fraction
 from typing import Any
 
@@ -10,6 +11,7 @@ from flask import Blueprint, render_template, url_for
 from app.core.costing import show_minutes
 from app.documents.charts import WeekBar, load_drawing
 from app.services.bench import board as service
+from app.services.bench import operations as clocks
 from app.web.frame.session import db, today
 
 pages = Blueprint("bench", __name__, url_prefix="/bench")
@@ -23,14 +25,23 @@ def page() -> Any:
         WeekBar(f"{week.monday.day} {week.monday:%b}", week.wanted, week.there)
         for week in board.weeks
     ]
+    at = datetime.now(UTC)
+    work = clocks.operations_by_batch(db(), [one.batch for one in board.going])
     return render_template(
-        "bench/bench.html", board=board, first=board.next,
+        "bench/bench.html", board=board, first=board.next, clock=clocks.running(db()),
+        knots=work, waiting={key: _waits(rows, at) for key, rows in work.items()},
         proposal=service.Proposal, load=load_drawing(bars, hours_said, "load"),
         begin={id(one): _begin(one) for one in board.proposals},
         whom={id(one): service.demands_said(one.pegs) for one in board.proposals},
         full=[week for week in board.weeks if week.over],
         is_proposal=isinstance(board.next, service.Proposal), show_minutes=show_minutes,
     )  # fmt: skip
+
+
+def _waits(rows: list[clocks.OperationNow], at: datetime) -> datetime | None:
+    """Until when a batch waits that presses or dries; None where it does not."""
+    moments = [until for one in rows if (until := one.waits_until(at)) is not None]
+    return max(moments, default=None)
 
 
 def hours_said(minutes: Fraction) -> str:

@@ -161,3 +161,19 @@ for (const seek of document.querySelectorAll("form[data-leaves]")) {
     else event.preventDefault();
   });
 }
+
+// A clock that runs: how long it has, told anew each half minute; only the server reckons with it.
+const clocks = document.querySelectorAll("[data-since]");
+const tick = () => {
+  for (const place of clocks) {
+    const minutes = Math.floor((Date.now() - new Date(place.dataset.since)) / 60000);
+    if (minutes >= 0) {
+      const hours = Math.floor(minutes / 60);
+      place.textContent = `for ${hours ? `${hours} h ` : ""}${minutes % 60} min`;
+    }
+  }
+};
+if (clocks.length) {
+  tick();
+  setInterval(tick, 30000);
+}

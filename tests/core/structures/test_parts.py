@@ -24,11 +24,11 @@ def part(per: PartPer, measure: str = "count", amount: int = 2, name: str = "Rin
 @pytest.mark.parametrize(
     ("per", "signatures", "times", "work"),
     [
-        (PartPer.JOURNAL, 3, 1, Work("Ring", "journal", 1, Fraction(0), FIVE)),
-        (PartPer.JOURNAL, 0, 1, Work("Ring", "journal", 1, Fraction(0), FIVE)),
-        (PartPer.SIGNATURE, 3, 3, Work("Ring", "signature", 3, Fraction(0), FIVE)),
-        (PartPer.SIGNATURE, 1, 1, Work("Ring", "signature", 1, Fraction(0), FIVE)),
-        (PartPer.BATCH, 3, 0, Work("Ring", "batch", 1, FIVE, Fraction(0))),
+        (PartPer.JOURNAL, 3, 1, Work("Ring", "journal", 1, Fraction(0), FIVE, "part Ring")),
+        (PartPer.JOURNAL, 0, 1, Work("Ring", "journal", 1, Fraction(0), FIVE, "part Ring")),
+        (PartPer.SIGNATURE, 3, 3, Work("Ring", "signature", 3, Fraction(0), FIVE, "part Ring")),
+        (PartPer.SIGNATURE, 1, 1, Work("Ring", "signature", 1, Fraction(0), FIVE, "part Ring")),
+        (PartPer.BATCH, 3, 0, Work("Ring", "batch", 1, FIVE, Fraction(0), "part Ring")),
     ],
 )
 def test_how_often_and_its_work(per: PartPer, signatures: int, times: int, work: Work) -> None:

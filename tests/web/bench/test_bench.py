@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.web.orders.test_ready import press
-from tests.web.visitor import Visitor
+from tests.web.visitor import Page, Visitor, read_form
 
 
 def test_an_empty_shop_says_what_goes_here(visitor: Visitor) -> None:
@@ -49,3 +49,57 @@ def test_the_demo_has_weeks_proposals_and_the_station(guest: Visitor) -> None:
 def test_addresses_with_nonsense_are_taken_for_none(guest: Visitor) -> None:
     for asked in ("order=x", "orders=1,2,x,99999999999", "make_1=-3", "make_1=99999999999&orders="):
         guest.get(f"/stockroom/batches/new?{asked}")
+
+
+def with_a_batch(stocked: Visitor) -> Page:
+    for item, much in (("sheet-1", "99"), ("sheet-2", "40"), ("material-1", "90 m"),
+                       ("material-2", "90 m"), ("material-3", "200")):  # fmt: skip
+        stocked.send(stocked.get(f"/stockroom/items/{item}"), "quantity",
+                     {"quantity": much, "cost": "9"})  # fmt: skip
+    return stocked.send(stocked.get("/stockroom/batches/new"), "make_1", {"make_1": "2"})
+
+
+def clock(page: Page, do: str, operation: str) -> list[tuple[str, str]]:
+    """The form of a button of an operation's clock."""
+    for form in page.all("form"):
+        values = read_form(form, page.path).values
+        if ("do", do) in values and ("operation", operation) in values:
+            return values
+    raise AssertionError(f"no button to {do} {operation}")
+
+
+def test_the_clock_is_started_stopped_and_its_minutes_typed(stocked: Visitor) -> None:
+    page = with_a_batch(stocked)
+    work = f"{page.path}/work"
+    page = stocked.post(work, clock(page, "start", "fold"))
+    assert "The clock runs." in page.said
+    assert "The clock runs: Fold folios, batch 1" in stocked.get("/bench").words
+    page = stocked.post(work, clock(page, "start", "punch"))
+    assert page.words.count("the clock runs") == 1
+    page = stocked.post(work, clock(page, "stop", "punch"))
+    page = stocked.post(work, clock(page, "done", "fold"))
+    assert "Done." in page.said
+    assert "1 of" in stocked.get("/bench").text
+    form = stocked.get(f"{work}/fold")
+    for typed, says in (("x", "minutes"), ("-3", "-3"), ("", "needed")):
+        refused = stocked.send(form, "minutes", {"minutes": typed}, 422)
+        assert says in refused.words.lower() or refused.error_at("minutes")
+    page = stocked.send(form, "minutes", {"minutes": "1 h 30"})
+    assert "1 h 30 min" in page.words
+    stale = stocked.send(form, "minutes", {"minutes": "5", "once": "another"}, 422)
+    assert "Meanwhile" in stale.words
+    assert stocked.get(f"{work}/dance", 404).status == 404
+    page = stocked.send(stocked.get(page.path.split("#")[0]), "good_1", {"minutes": "90"})
+    assert "less than planned" in page.words or "more than planned" in page.words
+    refused = stocked.post(work, clock_values(form, "start", "fold"), 422)
+    assert "Batch 1 is made" in refused.words
+
+
+def clock_values(page: Page, do: str, operation: str) -> list[tuple[str, str]]:
+    values = dict(page.form("minutes").values)
+    kept = {"csrf_token": values["csrf_token"], "once": f"once {do}"}
+    return [*kept.items(), ("do", do), ("operation", operation)]
+
+
+def test_times_say_what_it_takes_for_them(stocked: Visitor) -> None:
+    assert "it takes three batches that are made" in stocked.get("/bench/times").words

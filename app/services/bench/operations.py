@@ -1,0 +1,221 @@
+"""The operations of a batch: planned minutes beside those worked, by a clock or typed.
+
+The clock is a row with the moment it was started, so it runs on through a closed laptop and a
+crash. Nothing is reckoned by it before it is stopped; one that ran for long is not believed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from app.core.costing import show_minutes, standard_time
+from app.core.errors import DomainError
+from app.core.money import half_up
+from app.core.states import BatchState
+from app.models import Batch, BatchOperation, Clock, LoggedMinutes
+from app.services.designs.journals import take_off_of
+from app.services.designs.price_book import PriceBook
+from app.services.planning.work_left import logged_by
+
+MOST_AT_ONCE = timedelta(hours=5)
+"""Nobody works on one thing longer without a break: a clock that says so was forgotten."""
+MOST_MINUTES = Decimal(100_000)
+TENTH = Decimal("0.1")
+
+
+@dataclass(frozen=True)
+class OperationNow:
+    """An operation with the minutes logged of it, and since when the clock runs for it."""
+
+    row: BatchOperation
+    logged: Decimal
+    running_since: datetime | None
+
+    @property
+    def over(self) -> Decimal:
+        """Minutes more than planned; below zero, less."""
+        return self.logged - self.row.planned
+
+    def waits_until(self, at: datetime) -> datetime | None:
+        """The moment at which what is pressed or dries after it is ready; None if it is."""
+        if self.row.done_at is None or not self.row.waiting_hours:
+            return None
+        ready = self.row.done_at + timedelta(hours=float(self.row.waiting_hours))
+        return ready if ready > at else None
+
+
+def plan_operations(session: Session, batch: Batch, book: PriceBook) -> None:
+    """Write down what a batch takes of each operation, at the times the shop has now."""
+    found: dict[str, BatchOperation] = {}
+    exact: dict[str, Fraction] = {}
+    for line in batch.lines:
+        try:
+            one = take_off_of(book, line.variant)
+        except DomainError:
+            continue
+        for job in one.work:
+            row = found.get(job.key)
+            if row is None:
+                time = book.times.get(job.key)
+                row = found[job.key] = BatchOperation(
+                    batch_id=batch.id, position=len(found), operation=job.key, label=job.label,
+                    driver=job.driver, count=0, setups=0, planned=Decimal(0),
+                    waiting_hours=time.waiting_hours if time else Decimal(0),
+                )  # fmt: skip
+            row.count += job.count * line.quantity
+            row.setups += 1
+            normal = job.setup_minutes + job.count * job.minutes_each * line.quantity
+            whole = exact.get(job.key, Fraction(0)) + standard_time(normal, one.allowance)
+            exact[job.key] = whole
+            row.planned = half_up(whole, TENTH)
+    session.add_all(found.values())
+    session.flush()
+
+
+def operations_of(session: Session, batch: Batch) -> list[OperationNow]:
+    """A batch's operations in their order, with what was worked of each."""
+    return operations_by_batch(session, [batch])[batch.id]
+
+
+def operations_by_batch(
+    session: Session, batches: Sequence[Batch]
+) -> dict[int, list[OperationNow]]:
+    """The same of several batches, by their ids."""
+    numbers = [batch.id for batch in batches]
+    rows = session.scalars(
+        select(BatchOperation)
+        .where(BatchOperation.batch_id.in_(numbers))
+        .order_by(BatchOperation.batch_id, BatchOperation.position)
+    )
+    logged, clock = logged_by(session, numbers), running(session)
+    found: dict[int, list[OperationNow]] = {number: [] for number in numbers}
+    for row in rows:
+        minutes = logged.get((row.batch_id, row.operation), Decimal(0))
+        since = clock.started_at if clock is not None and clock.operation is row else None
+        found[row.batch_id].append(OperationNow(row, minutes, since))
+    return found
+
+
+def running(session: Session) -> Clock | None:
+    """The clock that runs, with its operation and batch."""
+    return session.scalar(
+        select(Clock).options(joinedload(Clock.operation).joinedload(BatchOperation.batch))
+    )
+
+
+def operation(session: Session, batch: Batch, key: str) -> BatchOperation:
+    """One operation of a batch in progress. Refused of another, or where there is none."""
+    if batch.state != BatchState.IN_PROGRESS:
+        raise DomainError(f"Batch {batch.number} is {batch.state}: its minutes stay as they are.")
+    row = session.scalar(
+        select(BatchOperation).where(
+            BatchOperation.batch_id == batch.id, BatchOperation.operation == key
+        )
+    )
+    if row is None:
+        raise DomainError("This batch has no such operation.")
+    return row
+
+
+def start_clock(session: Session, batch: Batch, key: str, at: datetime) -> Decimal | None:
+    """Start the clock for an operation; one that ran for another is stopped, its minutes kept.
+
+    Those minutes, or None where none ran.
+    """
+    row = operation(session, batch, key)
+    clock, stopped = running(session), None
+    if clock is not None:
+        if clock.operation is row:
+            raise DomainError("The clock runs for this already.")
+        stopped = stop_clock(session, clock, at)
+    row.done_at = None
+    session.add(Clock(id=1, batch_operation_id=row.id, started_at=at))
+    session.flush()
+    return stopped
+
+
+def stop_clock(
+    session: Session, clock: Clock, at: datetime, minutes: Decimal | None = None
+) -> Decimal:
+    """Stop the clock and log what it ran for, or the ``minutes`` that were really worked."""
+    ran = at - clock.started_at
+    if minutes is None:
+        if ran > MOST_AT_ONCE or ran < timedelta(0):
+            hours = show_minutes(Fraction(int(abs(ran).total_seconds()), 60))
+            said = f"runs since {hours} ago" if ran > timedelta(0) else "was started in the future"
+            raise DomainError(
+                f"The clock for {clock.operation.label.lower()} {said}: say how many minutes you "
+                "really worked.",
+                "minutes",
+            )
+        minutes = half_up(Fraction(int(ran.total_seconds()), 60), TENTH)
+    _log(session, clock.operation, minutes, at)
+    session.delete(clock)
+    session.flush()
+    return minutes
+
+
+def forget_clock(session: Session, clock: Clock) -> None:
+    """Stop the clock and log nothing."""
+    session.delete(clock)
+    session.flush()
+
+
+def _log(session: Session, row: BatchOperation, minutes: Decimal, at: datetime) -> None:
+    if not 0 <= minutes <= MOST_MINUTES:
+        raise DomainError(f"Minutes lie between 0 and {MOST_MINUTES}.", "minutes")
+    if minutes:
+        session.add(
+            LoggedMinutes(batch_id=row.batch_id, operation=row.operation, minutes=minutes, at=at)
+        )
+        session.flush()
+
+
+def say_minutes(
+    session: Session, batch: Batch, key: str, total: Decimal, at: datetime, shown: Decimal | None
+) -> None:
+    """So many minutes were worked on an operation in all; the difference is logged.
+
+    ``shown`` is what the page had; refused where more was logged meanwhile.
+    """
+    operation(session, batch, key)
+    if not 0 <= total <= MOST_MINUTES:
+        raise DomainError(f"Minutes lie between 0 and {MOST_MINUTES}.", "minutes")
+    before = logged_by(session, [batch.id]).get((batch.id, key), Decimal(0))
+    if shown is not None and shown != before:
+        raise DomainError(
+            f"Meanwhile {show_minutes(Fraction(before))} were logged: look again, say all of it.",
+            "minutes",
+        )
+    if total != before:
+        session.add(LoggedMinutes(batch_id=batch.id, operation=key, minutes=total - before, at=at))
+        session.flush()
+
+
+def mark_done(session: Session, batch: Batch, key: str, at: datetime, *, done: bool = True) -> None:
+    """An operation is done, or is not after all; a clock that runs for it is stopped."""
+    row = operation(session, batch, key)
+    clock = running(session)
+    if done and clock is not None and clock.operation is row:
+        stop_clock(session, clock, at)
+    row.done_at = at if done else None
+    session.flush()
+
+
+def end_clock_of(session: Session, batch: Batch, at: datetime) -> None:
+    """Before a batch ends: a clock that runs for it is stopped."""
+    clock = running(session)
+    if clock is not None and clock.operation.batch_id == batch.id:
+        stop_clock(session, clock, at)
+
+
+def minutes_logged(session: Session, batch: Batch) -> Decimal:
+    """All that was logged of a batch."""
+    return sum(logged_by(session, [batch.id]).values(), Decimal(0))
