@@ -52,6 +52,7 @@ class Lot(Base):
     stock_sheet: Mapped[StockSheet | None] = relationship()
     material: Mapped[Material | None] = relationship()
     variant: Mapped[Variant | None] = relationship()
+    parent: Mapped[Lot | None] = relationship(remote_side="Lot.id")
     movements: Mapped[list[Movement]] = relationship(back_populates="lot", order_by="Movement.id")
 
 

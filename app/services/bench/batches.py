@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm import Session, aliased, joinedload, selectinload
 
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.many_sheets.warm_start import KnownLayout, from_data
@@ -31,6 +31,7 @@ from app.models import (
     Lot,
     Material,
     Movement,
+    Order,
     OrderLine,
     Paper,
     Shop,
@@ -374,6 +375,25 @@ def finish_batch(
     batch.work_cost, batch.spoiled_cost = work, spoiled
     session.flush()
     return BatchCost(materials, minutes, work, sum(shares[::2], Decimal(0)), spoiled)
+
+
+def set_aside_of(session: Session, batch: Batch) -> dict[int, int]:
+    """How many of a batch's journals were set aside as it was made, by the number of the order."""
+    own = aliased(Lot)
+    rows = session.execute(
+        select(Order.number, func.sum(Movement.quantity))
+        .join(OrderLine, OrderLine.order_id == Order.id)
+        .join(own, own.order_line_id == OrderLine.id)
+        .join(Lot, Lot.id == own.parent_id)
+        .join(Movement, Movement.lot_id == own.id)
+        .where(
+            Lot.batch_id == batch.id, Movement.kind == MovementKind.SET_ASIDE,
+            Movement.quantity > 0,
+        )
+        .group_by(Order.number)
+        .order_by(Order.number)
+    )  # fmt: skip
+    return {number: int(n) for number, n in rows}
 
 
 def cancel_batch(session: Session, batch: Batch) -> None:

@@ -148,7 +148,8 @@ def _one_going(
             waiting = max(waiting, one.waiting_days)
         number = line.quantity
         short = found.to_make.get(key)
-        for demand in short.demands if short else ():
+        own = f"order-{line.order_line.order_id}" if line.order_line else ""
+        for demand in sorted(short.demands if short else (), key=lambda d: d.link != own):
             gets = left.get(key, {}).get(key_of(demand), 0)
             some = min(gets, number)
             if some:

@@ -75,8 +75,24 @@ def plan_operations(session: Session, batch: Batch, book: PriceBook) -> None:
             whole = exact.get(job.key, Fraction(0)) + standard_time(normal, one.allowance)
             exact[job.key] = whole
             row.planned = half_up(whole, TENTH)
+    for position, row in enumerate(sorted(found.values(), key=_in_turn)):
+        row.position = position
     session.add_all(found.values())
     session.flush()
+
+
+LAST = ("finish", "wrap_up")
+"""What is done when all else is."""
+SOON = ("cut", "fold", "score", "punch")
+
+
+def _in_turn(row: BatchOperation) -> tuple[int, int]:
+    """Pieces and covers are made ready first, and looked over and wrapped last."""
+    if row.operation in SOON:
+        return SOON.index(row.operation), row.position
+    return len(SOON) + LAST.index(row.operation) + 1 if row.operation in LAST else len(SOON), (
+        row.position
+    )
 
 
 def operations_of(session: Session, batch: Batch) -> list[OperationNow]:

@@ -240,7 +240,7 @@ def _orders(session: Session, on: date) -> Table:
     )
     rows: list[Row] = [
         (order.number, order.customer.name, order.state, order.logged_on, order.wanted_by,
-         line.variant.full_name, line.quantity, line.unit_price, line.quantity * line.unit_price,
+         line.variant.full_name, line.wanted, line.unit_price, line.amount,
          line.asked_for, None if number else order.paid, None if number else order.balance)
         for order in session.scalars(query)
         for number, line in enumerate(order.lines)

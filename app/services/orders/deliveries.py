@@ -10,10 +10,11 @@ from fractions import Fraction
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
 from app.core.money import half_up
-from app.core.states import MovementKind, OrderState
+from app.core.states import BatchState, MovementKind, OrderState
 from app.models import (
     Batch,
     BatchLine,
@@ -36,14 +37,15 @@ DELIVERED_FROM = (OrderState.ACCEPTED, OrderState.IN_PROGRESS, OrderState.READY)
 
 def deliver(
     session: Session, order: Order, quantities: Mapping[int, int], on: date, note: str = ""
-) -> Delivery | None:
+) -> Delivery:
     """Hand over so many of each line, by its id: what is set aside first, then off the shelf.
 
     Refused where that many are not there or not wanted any more. With nothing left to deliver the
     order is delivered; None where all of it had left the shelf before.
     """
     if order.state not in DELIVERED_FROM:
-        raise DomainError(f"This order is {order.state}; nothing of it can be delivered.")
+        raise DomainError(f"An order that is {order.state} has nothing to deliver.")
+    shelf.adopt(session, order)
     if on < order.logged_on:
         raise DomainError("It cannot be delivered before it was asked for.", "delivered_on")
     known = standings(session, [order])
@@ -56,13 +58,12 @@ def deliver(
     session.flush()
     for number, quantity in wanted.items():
         _hand_over(session, delivery, order, known[number], quantity, on)
-    if not delivery.lines:
-        session.delete(delivery)
     session.flush()
+    flag_modified(order, "state")
     if sum(one.outstanding for one in known.values()) == sum(wanted.values()):
         _close(order, on)
     session.flush()
-    return delivery if delivery.lines else None
+    return delivery
 
 
 def _check(session: Session, known: Mapping[int, Standing], wanted: Mapping[int, int]) -> None:
@@ -75,12 +76,6 @@ def _check(session: Session, known: Mapping[int, Standing], wanted: Mapping[int,
         field, name = f"deliver_{number}", one.line.variant.full_name
         if not 0 < quantity <= one.outstanding:
             raise DomainError(f"{one.outstanding} of it are still to deliver.", field)
-        if one.of_old and quantity != one.outstanding:
-            raise DomainError(
-                "These were set aside all together: deliver all of them, or put them back on the "
-                "shelf first.",
-                field,
-            )
         variant = one.line.variant
         there = free.setdefault(variant.id, stock.on_hand(session, variant))
         more = max(quantity - one.set_aside, 0)
@@ -102,7 +97,7 @@ def _hand_over(
             session, line.variant, quantity - one.set_aside, on, order_line_id=line.id,
             order_id=order.id, note=f"For order {order.number}",
         )  # fmt: skip
-    left = quantity - one.of_old
+    left = quantity
     for lot in shelf.lots_aside(session, order):
         if lot.order_line_id != line.id or left <= 0:
             continue
@@ -180,6 +175,7 @@ def take_back_delivery(session: Session, order: Order, delivery: Delivery) -> No
     )
     for movement in list(movements):
         stock.reverse(session, movement, f"Order {order.number} was not delivered", together=True)
+    flag_modified(order, "state")
     if order.state == OrderState.DELIVERED:
         order.closed_at = None
         whole = all(not one.missing for one in standings(session, [order]).values())
@@ -187,10 +183,11 @@ def take_back_delivery(session: Session, order: Order, delivery: Delivery) -> No
     session.flush()
 
 
-def take_back_all(session: Session, order: Order) -> None:
-    """Every delivery of an order is taken back: its journals are set aside again."""
-    for found in deliveries(session, order):
-        take_back_delivery(session, order, found.delivery)
+def take_back_last(session: Session, order: Order) -> None:
+    """The last delivery of an order is taken back: its journals are set aside again."""
+    shelf.adopt(session, order)
+    if known := deliveries(session, order):
+        take_back_delivery(session, order, known[-1].delivery)
 
 
 def returns(session: Session, order: Order) -> list[OrderReturn]:
@@ -210,17 +207,19 @@ def bring_back(
     come in at what they left for.
     """
     order = line.order
+    shelf.adopt(session, order)
     one = standings(session, [order])[line.id]
     if not 0 < quantity <= one.delivered:
         raise DomainError(f"The customer has {one.delivered} of it.", "quantity")
     if not why.strip():
         raise DomainError("Say why they came back.", "why")
-    if on < order.logged_on:
-        raise DomainError("They cannot come back before they were asked for.", "returned_on")
+    first = min((d.delivery.delivered_on for d in deliveries(session, order)), default=on)
+    if on < first:
+        raise DomainError("They cannot come back before they were delivered.", "returned_on")
     note = f"Order {order.number}, brought back: {why}"
-    each, parent = _left_for(session, line)
+    cost, parent = _left_for(session, line, quantity)
     lot = stock.receive(
-        session, line.variant, quantity, half_up(each * quantity, stock.STEP), on,
+        session, line.variant, quantity, cost, on,
         kind=MovementKind.RETURNED, note=note, parent_id=parent, order_id=order.id,
     )  # fmt: skip
     if not sound:
@@ -232,47 +231,64 @@ def bring_back(
         replaced=replaced, sound=sound,
     )  # fmt: skip
     session.add(found)
-    if replaced and order.state == OrderState.DELIVERED:
+    if replaced and order.state in (OrderState.DELIVERED, OrderState.READY):
         order.state, order.closed_at = OrderState.IN_PROGRESS, None
+    flag_modified(order, "state")
     if not replaced:
         line.given_up += quantity
     session.flush()
     return found
 
 
-def _left_for(session: Session, line: OrderLine) -> tuple[Fraction, int | None]:
-    """What one of a line's journals cost as it left, and the lot it left last."""
-    own = select(func.sum(-Movement.quantity), func.sum(-Movement.cost)).join(Movement.lot)
-    mine = Lot.order_line_id == line.id
-    of_old = (
-        (Movement.order_id == line.order_id)
-        & (Lot.variant_id == line.variant_id)
-        & Lot.order_line_id.is_(None)
-    )
-    for condition in (mine, of_old):
-        quantity, cost = session.execute(own.where(condition, Movement.kind.in_(LEFT))).one()
-        if quantity:
-            last = session.scalars(
-                select(Lot.id)
-                .join(Movement, Movement.lot_id == Lot.id)
-                .where(condition, Movement.kind == MovementKind.SOLD)
-                .order_by(Movement.id.desc())
-            ).first()
-            return Fraction(cost or Decimal(0)) / int(quantity), last
-    return Fraction(0), None
+def _left_for(session: Session, line: OrderLine, quantity: int) -> tuple[Decimal, int | None]:
+    """What so many of a line's journals cost as they left, and the lot they left last.
+
+    Of what the customer still has; who brings the last of it back brings all that is left of it.
+    """
+    mine = (Lot.order_line_id == line.id) & Movement.kind.in_(LEFT)
+    sold = session.execute(
+        select(func.sum(-Movement.quantity), func.sum(-Movement.cost))
+        .join(Movement.lot)
+        .where(mine)
+    ).one()
+    back = session.execute(
+        select(func.sum(OrderReturn.quantity), func.sum(Lot.cost))
+        .join(Lot, Lot.id == OrderReturn.lot_id)
+        .where(OrderReturn.order_line_id == line.id)
+    ).one()
+    number = int(sold[0] or 0) - int(back[0] or 0)
+    cost = (sold[1] or Decimal(0)) - (back[1] or Decimal(0))
+    last = session.scalars(
+        select(Lot.id)
+        .join(Movement, Movement.lot_id == Lot.id)
+        .where(Lot.order_line_id == line.id, Movement.kind == MovementKind.SOLD)
+        .order_by(Movement.id.desc())
+    ).first()
+    if quantity >= number:
+        return cost, last
+    return half_up(Fraction(cost) * quantity / number, stock.STEP), last
 
 
-def made_in(session: Session, order: Order) -> list[tuple[Batch, int]]:
-    """The batches in which something is made for an order, with how many, the newest first."""
+@dataclass(frozen=True)
+class MadeIn:
+    """A batch in which something is made for an order: how many, and how many came out good."""
+
+    batch: Batch
+    quantity: int
+    good: int
+
+
+def made_in(session: Session, order: Order) -> list[MadeIn]:
+    """The batches in which something is or was made for an order, the newest first."""
     lines = [line.id for line in order.lines]
     rows = session.execute(
-        select(Batch, func.sum(BatchLine.quantity))
+        select(Batch, func.sum(BatchLine.quantity), func.sum(BatchLine.good))
         .join(BatchLine, BatchLine.batch_id == Batch.id)
-        .where(BatchLine.order_line_id.in_(lines))
+        .where(BatchLine.order_line_id.in_(lines), Batch.state != BatchState.CANCELLED)
         .group_by(Batch.id)
         .order_by(Batch.number.desc())
     )
-    return [(batch, int(number)) for batch, number in rows]
+    return [MadeIn(batch, int(number), int(good)) for batch, number, good in rows]
 
 
 def close_short(session: Session, order: Order, on: date) -> int:
@@ -282,7 +298,7 @@ def close_short(session: Session, order: Order, on: date) -> int:
     """
     known = standings(session, [order])
     if order.state not in DELIVERED_FROM or not any(one.delivered for one in known.values()):
-        raise DomainError("Nothing of it was delivered: cancel the order instead.")
+        raise DomainError("The customer has nothing of it: cancel the order instead.")
     shelf.put_back(session, order, on)
     waived = 0
     for one in known.values():
@@ -292,3 +308,24 @@ def close_short(session: Session, order: Order, on: date) -> int:
     _close(order, on)
     session.flush()
     return waived
+
+
+def closed_short_by(session: Session, order: Order) -> dict[int, int]:
+    """How many of each line are wanted no more because the order was closed without them."""
+    back: dict[int, int] = {}
+    for row in returns(session, order):
+        if not row.replaced:
+            back[row.order_line_id] = back.get(row.order_line_id, 0) + row.quantity
+    short = {line.id: line.given_up - back.get(line.id, 0) for line in order.lines}
+    return {line: number for line, number in short.items() if number}
+
+
+def open_again(session: Session, order: Order) -> None:
+    """What an order was closed without is wanted after all."""
+    short = closed_short_by(session, order)
+    if order.state != OrderState.DELIVERED or not short:
+        raise DomainError("It was not closed without anything.")
+    for line in order.lines:
+        line.given_up -= short.get(line.id, 0)
+    order.state, order.closed_at = OrderState.IN_PROGRESS, None
+    session.flush()

@@ -175,13 +175,13 @@ def move_order(session: Session, order: Order, then: str, on: date, version: int
     if state == OrderState.ENQUIRY:
         order.agreed_at = None
     if state in (OrderState.CANCELLED, OrderState.ENQUIRY):
-        _nothing_delivered(session, order)
+        _nothing_delivered(session, order, state)
     if state == OrderState.DELIVERED:
         known = standings(session, [order])
         left = {number: one.outstanding for number, one in known.items()}
         deliveries.deliver(session, order, left, on)
     elif order.state == OrderState.DELIVERED:
-        deliveries.take_back_all(session, order)
+        deliveries.take_back_last(session, order)
     elif state == OrderState.READY:
         set_aside_all(session, order, on)
     elif order.state == OrderState.READY or state in (OrderState.CANCELLED, OrderState.ENQUIRY):
@@ -196,7 +196,10 @@ def move_order(session: Session, order: Order, then: str, on: date, version: int
     session.flush()
 
 
-def _nothing_delivered(session: Session, order: Order) -> None:
+def _nothing_delivered(session: Session, order: Order, state: OrderState) -> None:
+    """Refuse to give up what a customer has, or to ask again about what came back."""
+    if state == OrderState.ENQUIRY and deliveries.returns(session, order):
+        raise DomainError("Something of it was delivered and came back: log another order.")
     delivered = sum(one.delivered for one in standings(session, [order]).values())
     if delivered:
         raise DomainError(

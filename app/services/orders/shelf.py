@@ -10,8 +10,18 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
-from app.core.states import ORDER_NEEDS_MAKING, BatchState, MovementKind
-from app.models import Batch, BatchLine, Lot, Movement, Order, OrderLine, Variant
+from app.core.states import ORDER_NEEDS_MAKING, BatchState, MovementKind, OrderState
+from app.models import (
+    Batch,
+    BatchLine,
+    Delivery,
+    DeliveryLine,
+    Lot,
+    Movement,
+    Order,
+    OrderLine,
+    Variant,
+)
 from app.services.designs.journals import estimate_by
 from app.services.designs.price_book import read_prices
 from app.services.orders.standing import Standing, standings
@@ -119,24 +129,69 @@ def _aside(
 
 def put_back(session: Session, order: Order, on: date) -> int:
     """Put back on the shelf what is set aside for an order; how many."""
+    adopt(session, order)
     note = f"Order {order.number}: put back on the shelf"
     done = 0
     for lot in lots_aside(session, order):
         number = stock.left_of(session, lot)[0]
         stock.put_back(session, lot, number, on, note)
         done += number
+    return done
+
+
+def adopt(session: Session, order: Order) -> None:
+    """Let an order from before it had lots of its own have them: nothing moves but on paper.
+
+    What left the shelf for it comes back and is set aside, or is delivered, from the same lot.
+    """
     taken = session.scalars(
         select(Movement)
         .join(Movement.lot)
         .where(
             Movement.order_id == order.id, Movement.kind == MovementKind.SOLD,
-            Lot.order_line_id.is_(None), stock.still_stands(),
+            Lot.order_line_id.is_(None), Lot.variant_id.is_not(None), stock.still_stands(),
         )
-    )  # fmt: skip
-    for movement in list(taken):
+        .order_by(Movement.id)
+    ).all()  # fmt: skip
+    if not taken:
+        return
+    note = f"Order {order.number}"
+    delivery = None
+    if order.state == OrderState.DELIVERED:
+        on = (order.closed_at or taken[-1].at).astimezone().date()
+        delivery = Delivery(order_id=order.id, delivered_on=on, note="")
+        session.add(delivery)
+        session.flush()
+    left = {line.id: line.wanted for line in order.lines}
+    for movement in taken:
+        day, lot, number = movement.at.astimezone().date(), movement.lot, -movement.quantity
         stock.reverse(session, movement, note, together=True)
-        done -= movement.quantity
-    return done
+        for line in order.lines:
+            some = min(left[line.id], number) if line.variant_id == lot.variant_id else 0
+            if some:
+                left[line.id] -= some
+                number -= some
+                _adopt_line(session, line, lot, some, day, delivery)
+    session.flush()
+
+
+def _adopt_line(
+    session: Session, line: OrderLine, lot: Lot, number: int, day: date, delivery: Delivery | None
+) -> None:
+    [own] = stock.set_aside(
+        session, line.variant, number, day, order_line_id=line.id, order_id=line.order_id,
+        note=f"For order {line.order.number}", lot=lot,
+    )  # fmt: skip
+    if delivery is None:
+        return
+    stock.take_from(
+        session, own, number, MovementKind.SOLD, on=day, note=f"Order {line.order.number}",
+        order_id=line.order_id,
+    )  # fmt: skip
+    moved = session.scalars(
+        select(Movement.id).where(Movement.lot_id == own.id).order_by(Movement.id.desc())
+    ).first()
+    delivery.lines.append(DeliveryLine(order_line_id=line.id, movement_id=moved or 0))
 
 
 def lots_aside(session: Session, order: Order) -> list[Lot]:

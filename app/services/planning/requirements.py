@@ -27,6 +27,7 @@ from app.services.markets.markets import TakeRow, upcoming
 from app.services.orders.search import open_orders
 from app.services.orders.standing import standings
 from app.services.planning.capacity import BenchTime, InProgress, bench_time, in_progress, key_of
+from app.services.planning.own_batches import with_own, without_their_own
 from app.services.planning.supply import Coming, on_the_way
 from app.services.stock.ledger import Holding, holdings, item_key
 from app.services.stock.offcuts import Offcut, lengths, offcuts
@@ -144,11 +145,18 @@ def _netted(session: Session, on: date, market_ids: Collection[int] | None = Non
     book = read_prices(session, on)
     stock, progress = holdings(session), in_progress(session, book)
     shelf = {key: held.quantity for key, held in stock.items()}
+    others, own = without_their_own(session, demands)
     with_progress = dict(shelf)
     for key, made in progress.items():
-        with_progress[key] = shelf.get(key, 0) + made.quantity
-    to_make = net(demands, with_progress)
-    made_now = _made_now(net(demands, shelf), to_make)
+        theirs = sum(own.get(key, {}).values())
+        with_progress[key] = shelf.get(key, 0) + made.quantity - theirs
+    to_make = net(others, with_progress)
+    made_now = _made_now(net(others, shelf), to_make)
+    for key, gets in own.items():
+        there = made_now.setdefault(key, {})
+        for demand_key, number in gets.items():
+            there[demand_key] = there.get(demand_key, 0) + number
+        to_make[key] = with_own(key, to_make.get(key), demands, sum(gets.values()))
     return _Netted(book, variants, stock, progress, to_make, made_now)
 
 

@@ -61,6 +61,6 @@ def _alone(session: Session, shown: Sequence[Movement]) -> frozenset[int]:
     )  # fmt: skip
     return frozenset(
         m.id for m in shown
-        if m.kind not in larger and m.batch_id is None
+        if m.kind not in larger and m.batch_id is None and m.order_id is None
         and not (m.kind == MovementKind.RECEIVED and m.lot_id in bought)
     )  # fmt: skip

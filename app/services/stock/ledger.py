@@ -118,6 +118,16 @@ def holdings(session: Session) -> dict[str, Holding]:
     return found
 
 
+def held_aside(session: Session) -> dict[str, Holding]:
+    """Journals that are set aside for orders and not delivered, by item key."""
+    rows = session.execute(
+        select(Lot.variant_id, func.sum(Lot.left_quantity), func.sum(Lot.left_cost))
+        .where(OPEN, Lot.order_line_id.is_not(None))
+        .group_by(Lot.variant_id)
+    )
+    return {f"variant-{number}": Holding(int(n), cost) for number, n, cost in rows}
+
+
 def on_hand(session: Session, item: Item) -> int:
     """How much of a thing is here: the sum of its movements."""
     return _in_all(session, item)[0]
@@ -406,8 +416,11 @@ def _belongs_to_nothing_larger(session: Session, movement: Movement) -> None:
             "This belongs to a batch: one in progress can be cancelled on its page; of one that is "
             "made, count what is in stock instead."
         )
-    if movement.kind == MovementKind.SET_ASIDE or movement.lot.order_line_id is not None:
-        raise DomainError("This belongs to an order: what is set aside is put back on its page.")
+    if movement.order_id is not None or movement.lot.order_line_id is not None:
+        raise DomainError(
+            "This belongs to an order: what is set aside, delivered or came back is put right on "
+            "its page."
+        )
     if movement.kind == MovementKind.CUT:
         raise DomainError(
             "Cutting cannot be undone in part: count the sheets, and take the offcuts away."

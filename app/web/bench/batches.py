@@ -22,6 +22,7 @@ from app.services.bench import goods
 from app.services.bench import operations as clocks
 from app.services.bench.batch_supply import ShortError, Shortfall, enough_for
 from app.services.designs.journals import sellable
+from app.services.orders.shelf import lacking
 from app.services.orders.standing import standings
 from app.services.planning.requirements import needs
 from app.services.stock.ledger import item_key, measure_of, thing_of
@@ -100,10 +101,7 @@ def new() -> Any:
         wanting = {key: row.short for key, row in found.to_make.items()}
         wanted = [v for key, v in found.variants.items() if wanting.get(key)]
     else:
-        wanting = {}
-        for line, number in made_for.items():
-            key = item_key(line.variant)
-            wanting[key] = wanting.get(key, 0) + number
+        wanting = {item_key(one.variant): one.to_make for one in lacking(db(), order)}
         wanted = [line.variant for line in made_for]
     variants += [v for v in dict.fromkeys(wanted) if v not in variants]
     form = _new_form(variants, _asked_numbers(variants) or wanting)
@@ -130,7 +128,8 @@ def _orders_asked() -> list[Order]:
     """The orders that the address says a batch is for."""
     words = [request.args.get("order", ""), *request.args.get("orders", "").split(",")]
     numbers = [int(word) for word in words if word.isdecimal() and len(word) < 10]
-    return [order for n in dict.fromkeys(numbers) if (order := find(Order, n)) is not None]
+    found = (find(Order, number) for number in dict.fromkeys(numbers))
+    return [order for order in found if order is not None and order.state in ORDER_NEEDS_MAKING]
 
 
 def _asked_numbers(variants: list[Variant]) -> dict[str, int]:
@@ -141,8 +140,7 @@ def _asked_numbers(variants: list[Variant]) -> dict[str, int]:
 
 def _made_for(orders: list[Order]) -> dict[OrderLine, int]:
     """How many of each line of some orders are to be made: what is set aside nowhere."""
-    making = [order for order in orders if order.state in ORDER_NEEDS_MAKING]
-    known = standings(db(), making)
+    known = standings(db(), orders)
     return {one.line: one.missing for one in known.values() if one.missing}
 
 
@@ -254,7 +252,7 @@ def batch_page(batch: Batch, form: Any = None, status: int = 200) -> Any:
         "bench/batch.html", batch=batch, thing_of=thing_of,
         issued=[m for m in rows if m.kind != MovementKind.MADE],
         made=[m for m in rows if m.kind == MovementKind.MADE], account=_account(batch, rows),
-        cuts=_cuts(batch), work=work, logged=logged,
+        cuts=_cuts(batch), aside=service.set_aside_of(db(), batch), work=work, logged=logged,
         planned=sum((one.row.planned for one in work), Decimal(0)), at=datetime.now(UTC),
         form=(form or _finish_form(batch, minutes)) if minutes is not None else None,
     ), status  # fmt: skip
@@ -298,12 +296,11 @@ def finish(batch_id: int) -> Any:
 
 def _say_where(batch: Batch) -> None:
     """How many went on the shelf, and how many were set aside for which order."""
-    for line in batch.lines:
-        if line.order_line is not None and line.good:
-            number = line.order_line.order.number
-            flash(f"{line.good} made for order {number}: they are set aside where it wants them.")
-    shelf = sum(line.good for line in batch.lines if line.order_line is None)
-    if shelf or not any(line.order_line for line in batch.lines):
+    aside = service.set_aside_of(db(), batch)
+    for order, number in aside.items():
+        flash(f"{number} set aside for order {order}.")
+    shelf = sum(line.good for line in batch.lines) - sum(aside.values())
+    if shelf or not aside:
         flash(f"{shelf} on the shelf.")
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from flask import Blueprint, abort, flash, render_template, request, url_for
-from wtforms import SelectField
+from wtforms import HiddenField, SelectField
 
 from app.core.errors import DomainError
 from app.core.states import ORDER_NEEDS_MAKING
@@ -35,6 +36,7 @@ pages = Blueprint("deliveries", __name__, url_prefix="/orders")
 class DeliverForm(Form):
     """So many of each line handed over on a day."""
 
+    version = HiddenField()
     delivered_on = PastDayField("Delivered on", [Needed()])
     note = text_field("How", description="By post, collected, at the market.")
 
@@ -42,6 +44,7 @@ class DeliverForm(Form):
 class ReturnForm(Form):
     """What a customer brought back, and what becomes of it."""
 
+    version = HiddenField()
     line = SelectField("What came back", coerce=int)
     quantity = WholeField("How many", [Needed()], least=1, most=10_000)
     why = text_field("Why", needed=True, most=500)
@@ -54,13 +57,13 @@ class ReturnForm(Form):
     returned_on = PastDayField("On", [Needed()])
 
 
-def deliver_form(known: list[Standing]) -> Any:
+def deliver_form(known: list[Standing], version: int) -> Any:
     """A number for each line of which something is still to deliver: what of it is there."""
 
     class Deliver(DeliverForm):
         pass
 
-    start: dict[str, Any] = {"delivered_on": today()}
+    start: dict[str, Any] = {"delivered_on": today(), "version": version}
     free: dict[int, int] = {}
     for one in known:
         variant = one.line.variant
@@ -74,16 +77,21 @@ def deliver_form(known: list[Standing]) -> Any:
     return Deliver(data=start)
 
 
-def return_form(known: list[Standing], *, sent: bool = False) -> ReturnForm:
+def return_form(known: list[Standing], version: int) -> ReturnForm:
     """A choice of the lines of which the customer has some."""
-    data = {"returned_on": today()}
-    form = ReturnForm(data=data) if sent else ReturnForm(formdata=None, data=data)
+    form = ReturnForm(data={"returned_on": today(), "version": version})
     form.line.choices = offered(
         (one.line.id, f"{one.line.variant.full_name}, {one.delivered} delivered")
         for one in known
         if one.delivered
     )
     return form
+
+
+def _fresh(order: Order, made: Callable[[list[Standing], int], Any]) -> Any:
+    """A form as the order is now."""
+    db().refresh(order)
+    return made(list(standings(db(), [order]).values()), order.version)
 
 
 def between_shelf_and_customer(order: Order) -> dict[str, Any]:
@@ -104,6 +112,7 @@ def between_shelf_and_customer(order: Order) -> dict[str, Any]:
         "returns": service.returns(db(), order),
         "lots_aside": shelf.lots_aside(db(), order),
         "made_in": service.made_in(db(), order),
+        "closed_short": sum(service.closed_short_by(db(), order).values()),
         "line_of": {line.id: line for line in order.lines},
     }
 
@@ -144,16 +153,17 @@ def deliver(order_id: int) -> Any:
     """Hand over a part of an order, or all that is there."""
     order = need(Order, order_id)
     lines = [one for one in standings(db(), [order]).values() if one.outstanding]
-    form = deliver_form(lines)
+    form = deliver_form(lines, order.version)
 
     def hand_over() -> str:
+        check_version(order, typed_version(form.version.data))
         numbers = {one.line.id: form[f"deliver_{one.line.id}"].data or 0 for one in lines}
         service.deliver(db(), order, numbers, form.delivered_on.data, form.note.data)
         owed = f" {money(order.balance)} is still to pay." if order.balance > 0 else ""
         flash(f"{sum(numbers.values())} delivered.{owed}")
         return url_for("orders.one", order_id=order.id)
 
-    if done := submit(form, hand_over):
+    if done := submit(form, hand_over, now=lambda: _fresh(order, deliver_form)):
         return done
     page = render_template("orders/deliver.html", order=order, form=form, lines=lines)
     return page, 422 if form.is_submitted() else 200
@@ -178,10 +188,13 @@ def take_back(order_id: int, delivery_id: int) -> Any:
 def bring_back(order_id: int) -> Any:
     """The customer brought something back."""
     order = need(Order, order_id)
-    form = return_form(list(standings(db(), [order]).values()), sent=True)
+    form = return_form(list(standings(db(), [order]).values()), order.version)
 
     def take_in() -> str:
+        check_version(order, typed_version(form.version.data))
         line = need(OrderLine, form.line.data)
+        if line.order is not order:
+            abort(404)
         service.bring_back(
             db(), line, form.quantity.data, form.returned_on.data, form.why.data,
             sound=form.sound.data == "1", replaced=form.replaced.data == "1",
@@ -193,10 +206,23 @@ def bring_back(order_id: int) -> Any:
             )
         return url_for("orders.one", order_id=order.id)
 
-    if done := submit(form, take_in):
+    if done := submit(form, take_in, now=lambda: _fresh(order, return_form)):
         return done
     page = render_template("orders/bring_back.html", order=order, form=form)
     return page, 422 if form.is_submitted() else 200
+
+
+@pages.post("/<int:order_id>/open")
+def open_again(order_id: int) -> Any:
+    """What an order was closed without is wanted after all."""
+    order = need(Order, order_id)
+
+    def reopen() -> str:
+        service.open_again(db(), order)
+        flash(f"Order {order.number} is in progress again.")
+        return url_for("orders.one", order_id=order.id)
+
+    return press(reopen, lambda: _page(order, 422))
 
 
 @pages.post("/<int:order_id>/close")
@@ -207,7 +233,8 @@ def close(order_id: int) -> Any:
     def finish() -> str:
         check_version(order, typed_version(request.form.get("version")))
         waived = service.close_short(db(), order, today())
-        flash(f"Order {order.number} is delivered; {waived} of it are wanted no more.")
+        are = "is" if waived == 1 else "are"
+        flash(f"Order {order.number} is delivered; {waived} of it {are} wanted no more.")
         return url_for("orders.one", order_id=order.id)
 
     return press(finish, lambda: _page(order, 422))

@@ -90,7 +90,7 @@ def page() -> Any:
     more = sum(len(rows) for _, rows in everything) - sum(len(rows) for _, rows in groups)
     answer = render_template(
         "stockroom/stocktake.html", form=form, groups=groups, parts=PARTS, part=part, q=q,
-        more=more, whole=not (part or q),
+        more=more, whole=not (part or q), aside=stock.held_aside(db()),
     )  # fmt: skip
     return answer, 422 if form.is_submitted() else 200
 

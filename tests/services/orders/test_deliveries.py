@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -10,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.length import METRE
+from app.core.states import MovementKind, OrderState
 from app.models import Lot, Movement, Order
 from app.services.bench.batches import begin_batch, finish_batch
 from app.services.orders import deliveries, orders, shelf
@@ -18,6 +20,7 @@ from app.services.orders.standing import Standing, standings
 from app.services.planning.requirements import needs
 from app.services.shop.settings import channels
 from app.services.stock import ledger as stock
+from app.services.stock.history import history
 from app.services.upkeep.checking import check_books
 from tests.conftest import DAY
 from tests.factories import Bench
@@ -242,7 +245,7 @@ def test_what_is_set_aside_is_undone_on_the_order_alone(session: Session, bench:
     order = bench.agreed(quantity=4)
     shelf.set_aside(session, order, DAY)
     for movement in session.scalars(select(Movement).where(Movement.kind == "set aside")):
-        with pytest.raises(DomainError, match="on its page"):
+        with pytest.raises(DomainError, match="put right on its page"):
             stock.reverse(session, movement, "by hand")
 
 
@@ -261,3 +264,131 @@ def test_at_the_average_the_books_agree_as_well(session: Session, bench: Bench) 
     orders.move_order(session, order, "delivered", DAY, None)
     assert stock.holdings(session)[stock.item_key(bench.variant)] == stock.Holding(1, Decimal(15))
     assert check_books(session) == []
+
+
+def of_old(session: Session, bench: Bench, quantity: int, state: str) -> Order:
+    """An order whose journals left the shelf itself, as before there were lots of its own."""
+    order = bench.agreed(quantity=quantity)
+    stock.take(
+        session, bench.variant, quantity, MovementKind.SOLD, on=DAY,
+        note=f"Order {order.number}", order_id=order.id,
+    )  # fmt: skip
+    order.state = OrderState(state)
+    session.flush()
+    return order
+
+
+def test_orders_of_old_are_taken_over_as_they_are(session: Session, bench: Bench) -> None:
+    on_the_shelf(session, bench, 9, "12")
+    ready, gone = of_old(session, bench, 3, "ready"), of_old(session, bench, 4, "delivered")
+    assert (only(session, ready).set_aside, only(session, gone).delivered) == (3, 4)
+    deliveries.deliver(session, ready, {ready.lines[0].id: 2}, DAY)
+    assert (only(session, ready).delivered, only(session, ready).set_aside) == (2, 1)
+    deliveries.bring_back(session, gone.lines[0], 1, DAY, "torn", sound=True, replaced=True)
+    assert (only(session, gone).delivered, only(session, gone).set_aside) == (3, 0)
+    assert stock.holdings(session)[stock.item_key(bench.variant)] == stock.Holding(3, Decimal(36))
+    with pytest.raises(DomainError, match="brought back since"):
+        deliveries.take_back_last(session, gone)
+    orders.move_order(session, ready, "in progress", DAY, None)
+    assert stock.on_hand(session, bench.variant) == 4
+    assert check_books(session) == []
+
+
+def test_a_return_is_not_undone_in_the_stock(session: Session, bench: Bench) -> None:
+    on_the_shelf(session, bench, 4)
+    order = bench.agreed(quantity=4)
+    deliveries.deliver(session, order, {order.lines[0].id: 4}, DAY)
+    for sound in (True, False):
+        deliveries.bring_back(session, order.lines[0], 1, DAY, "why", sound=sound, replaced=True)
+    shown = history(session, bench.variant)
+    for movement in shown.movements:
+        if movement.kind in ("returned", "spoiled", "sold", "set aside"):
+            assert movement.id not in shown.alone
+            with pytest.raises(DomainError, match="belongs to an order"):
+                stock.reverse(session, movement, "by hand")
+
+
+def test_others_instead_make_a_ready_order_wait(session: Session, bench: Bench) -> None:
+    on_the_shelf(session, bench, 6)
+    order = bench.agreed(quantity=4)
+    orders.move_order(session, order, "ready", DAY, None)
+    deliveries.deliver(session, order, {order.lines[0].id: 2}, DAY)
+    deliveries.bring_back(session, order.lines[0], 1, DAY, "torn", sound=False, replaced=True)
+    assert (order.state, only(session, order).missing) == ("in progress", 1)
+    assert check_books(session) == []
+
+
+def test_what_comes_back_costs_what_of_it_is_still_out(session: Session, bench: Bench) -> None:
+    on_the_shelf(session, bench, 4, "10")
+    order = bench.agreed(quantity=4)
+    [line] = order.lines
+    deliveries.deliver(session, order, {line.id: 4}, DAY)
+    deliveries.bring_back(session, line, 1, DAY, "torn", sound=False, replaced=True)
+    on_the_shelf(session, bench, 1, "4")
+    deliveries.deliver(session, order, {line.id: 1}, DAY)
+    for number in (1, 3):
+        deliveries.bring_back(session, line, number, DAY, "all", sound=True, replaced=False)
+    moved = session.scalars(select(Movement).where(Movement.kind.in_(("sold", "returned"))))
+    assert sum(m.cost for m in moved) == 0
+    assert check_books(session) == []
+    thirds = bench.agreed(quantity=3)
+    other = bench.begin("Another", leaf_height=150_000_000).current.variants[0]
+    thirds.lines[0].variant = other
+    stock.receive(session, other, 3, Decimal("20.0000"), DAY, kind="made")
+    deliveries.deliver(session, thirds, {thirds.lines[0].id: 3}, DAY)
+    for _ in range(3):
+        deliveries.bring_back(
+            session, thirds.lines[0], 1, DAY, "one by one", sound=True, replaced=False
+        )
+    assert stock.holdings(session)[stock.item_key(other)] == stock.Holding(3, Decimal("20.0000"))
+
+
+def test_what_came_back_is_not_asked_for_again(session: Session, bench: Bench) -> None:
+    on_the_shelf(session, bench, 4)
+    order = bench.agreed(quantity=4)
+    deliveries.deliver(session, order, {order.lines[0].id: 2}, DAY)
+    deliveries.bring_back(session, order.lines[0], 2, DAY, "no", sound=True, replaced=False)
+    with pytest.raises(DomainError, match="log another order"):
+        orders.move_order(session, order, "enquiry", DAY, None)
+    orders.move_order(session, order, "ready", DAY, None)
+    orders.move_order(session, order, "delivered", DAY, None)
+    with pytest.raises(DomainError, match="before they were delivered"):
+        deliveries.bring_back(
+            session, order.lines[0], 1, DAY - timedelta(days=3), "early", sound=True, replaced=False
+        )
+
+
+def test_an_order_closed_by_mistake_is_opened_again(session: Session, bench: Bench) -> None:
+    on_the_shelf(session, bench, 3)
+    order = bench.agreed(quantity=5)
+    [line] = order.lines
+    with pytest.raises(DomainError, match="not closed without"):
+        deliveries.open_again(session, order)
+    deliveries.deliver(session, order, {line.id: 3}, DAY)
+    deliveries.bring_back(session, line, 1, DAY, "torn", sound=False, replaced=False)
+    deliveries.close_short(session, order, DAY)
+    assert (order.total, deliveries.closed_short_by(session, order)) == (80, {line.id: 2})
+    deliveries.open_again(session, order)
+    assert (order.total, order.state, only(session, order).missing) == (160, "in progress", 2)
+    assert check_books(session) == []
+
+
+def test_only_the_last_delivery_is_taken_back(session: Session, bench: Bench) -> None:
+    on_the_shelf(session, bench, 5)
+    order = bench.agreed(quantity=5)
+    [line] = order.lines
+    for number in (3, 2):
+        deliveries.deliver(session, order, {line.id: number}, DAY)
+    orders.move_order(session, order, "ready", DAY, None)
+    assert (only(session, order).delivered, only(session, order).set_aside) == (3, 2)
+
+
+def test_what_is_begun_for_an_order_is_counted_for_no_other(session: Session, bench: Bench) -> None:
+    first, second = bench.agreed(quantity=4, days=10), bench.agreed(quantity=4, days=30)
+    begin_batch(session, {bench.variant: 5}, DAY, {second.lines[0]: 4})
+    short = needs(session, DAY).to_make[stock.item_key(bench.variant)]
+    # One of the batch is for anybody: the first order gets it, and three are still to make for it.
+    assert [(peg.demand.link, peg.quantity) for peg in short.pegs] == [(f"order-{first.id}", 3)]
+    assert (short.needed, short.there, short.short) == (8, 5, 3)
+    gets = needs(session, DAY).made_now[stock.item_key(bench.variant)]
+    assert sorted(gets.values()) == [1, 4]

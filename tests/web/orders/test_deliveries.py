@@ -83,8 +83,10 @@ def test_something_comes_back(stocked: Visitor) -> None:
     assert "a page torn" in page.words
     assert "Not ready yet: 0 of 1 Plain journal, Plain are on the shelf." in page.words
     page = press(stocked, page, "Close with what was delivered")
-    assert "1 of it are wanted no more" in page.said
+    assert "1 of it is wanted no more" in page.said
     assert "3 of 4" in page.words
+    assert "3 × Plain" in stocked.get("/orders?state=").words
+    assert ",3,40.0000,120.0000" in stocked.client.get("/lists/orders.csv").get_data(as_text=True)
     assert "Close with what was delivered" not in page.words
 
 
@@ -94,7 +96,7 @@ def test_a_batch_is_begun_for_an_order(stocked: Visitor) -> None:
     form = stocked.get("/stockroom/batches/new?order=1")
     assert "Make 3 more" in page.words
     assert "Begin a batch for order 1" in form.words
-    assert form.value("make_1") == "4"
+    assert form.value("make_1") == "3"
     for item, much in (("sheet-1", "99"), ("sheet-2", "40"), ("material-1", "90 m"),
                        ("material-2", "90 m"), ("material-3", "200")):  # fmt: skip
         stocked.send(stocked.get(f"/stockroom/items/{item}"), "quantity",
@@ -102,10 +104,15 @@ def test_a_batch_is_begun_for_an_order(stocked: Visitor) -> None:
     page = stocked.send(form, "make_1", {"make_1": "5"})
     assert "for order 1" in page.words
     page = stocked.send(page, "minutes", {"minutes": "200"})
-    assert "4 made for order 1: they are set aside where it wants them." in page.said
+    assert "4 set aside for order 1." in page.said
     assert "1 on the shelf." in page.said
+    assert "4 of them were set aside for order 1." in page.words
     page = stocked.get("/orders/1")
-    assert "4 made for it in batch 1, made" in page.words
+    assert "4 of 4 came out good of batch 1" in page.words
+    assert "of its batch" in page.words
+    assert "and 4 set aside for orders" in stocked.get("/stockroom/items/variant-1").words
+    assert "and 4 set aside for orders" in stocked.get("/stockroom/stocktake").words
+    assert "and 4 set aside" in stocked.get("/stockroom").words
     page = press(stocked, page, "Mark as ready")
     assert "is ready now" in page.said
 
