@@ -122,8 +122,8 @@ class Fitting:
         cover, flap = self.cover, self.panel("flap")
         if cover is None:
             return ()
-        room = flap.width_nm if flap else 0
-        return ((cover.width_nm - min(INSET_NM, max(room // 3, EDGE_NM)), cover.height_nm // 2),)
+        third = max(flap.width_nm // 3, EDGE_NM) if flap else EDGE_NM
+        return ((cover.width_nm - min(INSET_NM, third), cover.height_nm // 2),)
 
     def across_the_flap(self, apart_nm: int) -> tuple[Places, int]:
         """The hole of the flap and one so far past it in the front, when the flap is closed.
@@ -290,7 +290,7 @@ def _cautioned(build: Build, punches: tuple[BenchStep, ...]) -> tuple[BenchStep,
     """What is punched, after the caution about awls where none has been given by then."""
     said = [at for at, step in enumerate(build.steps) if step.text == AWLS]
     flat = [at for at, step in enumerate(build.steps) if step.stage == COVER]
-    if not punches or (said and flat and said[0] < flat[-1]):
+    if not punches or (said and flat and said[0] in range(flat[-1])):
         return punches
     return (BenchStep(AWLS, caution=True), *punches)
 

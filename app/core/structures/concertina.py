@@ -81,8 +81,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     if covering is not None:
         pieces["covering"] = (piece_of(covering, "covering paper"),)
         flats.insert(1, covering)
-    glued = 2 * covering.width_nm * covering.height_nm if covering else 0
-    glued += 2 * strip.panel_nm2 + strip.joined_nm2
+    glued = 2 * strip.panel_nm2 + strip.joined_nm2
+    if covering is not None:
+        glued += 2 * covering.width_nm * covering.height_nm
     layers = 2 * boards.caliper_nm + (4 * papers["covering"].caliper_nm if covering else 0)
     lengths = strip.lengths
     advice = [*board_advice(n, board, boards.caliper_nm), *_advice(n)]
@@ -121,7 +122,7 @@ def _advice(n: Mapping[str, int]) -> list[Advice]:
                 field="panels",
             )
         )
-    if 0 < n["pocket"] < 20 * MM:
+    if n["pocket"] and n["pocket"] < 20 * MM:
         found.append(
             Advice(
                 "A pocket of {pocket} hardly holds anything: give it {mend} or more, or 0.",

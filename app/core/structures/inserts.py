@@ -184,13 +184,14 @@ def _laid_in(
 
 def _more_paste(amounts: Mapping[str, int], inserts: Sequence[Insert]) -> Mapping[str, int]:
     """Paste for what is pasted in: all over, along an edge, or on a pocket's back and flaps."""
-    more = paste_mg(*(insert.total * _pasted_nm2(insert) for insert in inserts))
+    pasted = [insert for insert in inserts if insert.how != LOOSE]
+    more = paste_mg(*(insert.total * _pasted_nm2(insert) for insert in pasted))
     return {**amounts, "paste": amounts.get("paste", 0) + more} if more else amounts
 
 
 def _pasted_nm2(insert: Insert) -> int:
     whole = insert.width_nm * insert.height_nm
-    return {TIP: TIP_NM * insert.height_nm, PASTE: whole, POCKET: whole // 2, LOOSE: 0}[insert.how]
+    return {TIP: TIP_NM * insert.height_nm, PASTE: whole, POCKET: whole // 2}[insert.how]
 
 
 def _cut_and_tipped(inserts: Sequence[Insert]) -> Iterator[BenchStep]:
