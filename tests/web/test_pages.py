@@ -32,7 +32,7 @@ ON_THE_DEMO = (
 
 
 NO_PAGES = (
-    "static", "orders.price", "cutting.progress", "making.pdf", "making.svg", "exports.take_away",
+    "static", "orders.price", "orders.honest", "cutting.progress", "making.pdf", "making.svg", "exports.take_away",
     "purchases.one", "purchases.cancel", "batches.one", "clocks.minutes",
 )  # fmt: skip
 

@@ -111,6 +111,13 @@ def _backwards(jobs: Sequence[Job], bench: _Bench) -> dict[str, LatestStart]:
     return found
 
 
+def minutes_overdue(jobs: Sequence[Job], minutes_on: MinutesOn, today: date) -> Fraction:
+    """Minutes that should have been worked before today, with every job as late as it may be."""
+    bench = _Bench(minutes_on)
+    _backwards(jobs, bench)
+    return sum((m for day, m in bench.used.items() if day < today), Fraction(0))
+
+
 @dataclass(frozen=True)
 class WeekLoad:
     """A week of the bench from its Monday: minutes it has, and minutes wanted of it at the latest.

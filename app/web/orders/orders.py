@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -14,6 +15,7 @@ from app.core.errors import DomainError
 from app.core.money import currency, split_tax
 from app.core.states import ORDER_STATES, OrderState
 from app.models import Channel, Customer, Order, Payment, Variant
+from app.services.bench import promising
 from app.services.designs import journals
 from app.services.orders import orders as service
 from app.services.orders import search
@@ -178,6 +180,39 @@ def price() -> Any:
     return jsonify(says=f"No price yet; {cost}.")
 
 
+@pages.get("/date")
+def honest() -> Any:
+    """The first honest day for what is typed in the form, in words, beside it."""
+    asked: dict[Variant, int] = {}
+    for word in request.args.getlist("line")[:40]:
+        number, _, count = word.partition(":")
+        if not (number.isdecimal() and count.isdecimal() and len(word) < 18):
+            continue
+        variant = find(Variant, int(number))
+        if variant is not None and 0 < int(count) <= 10_000:
+            asked[variant] = asked.get(variant, 0) + int(count)
+    if not asked:
+        return jsonify(says="")
+    wanted_by = _day(request.args.get("by", ""))
+    found, refused = promising.promised(db(), asked, wanted_by, today())
+    return jsonify(says=promising.in_words(found, wanted_by, today()) if found else refused)
+
+
+def _day(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def _honest_address(order: Order) -> str:
+    """Where the honest day of an enquiry is asked for, a moment after its page stands."""
+    if order.state != OrderState.ENQUIRY:
+        return ""
+    lines = [f"{line.variant_id}:{line.wanted}" for line in order.lines]
+    return url_for("orders.honest", line=lines, by=order.wanted_by.isoformat())
+
+
 def _deed(now: OrderState, then: OrderState) -> str:
     """What moving from one state to another is called: backwards says so."""
     steps = [*ORDER_STATES]
@@ -202,6 +237,7 @@ def order_page(order: Order, payment: PaymentForm | None = None, status: int = 2
         if OrderState.READY in ORDER_STATES[order.state] and order.state != OrderState.DELIVERED
         else (),
         **between_shelf_and_customer(order),
+        honest=_honest_address(order),
         answered={p.reverses_id: p.receipt_number for p in order.payments if p.reverses_id},
         receipts={p.id: p.receipt_number for p in order.payments},
     ), status

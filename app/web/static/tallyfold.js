@@ -33,6 +33,38 @@ for (const form of document.querySelectorAll("form[data-prices]")) {
   all();
 }
 
+// The order form: the first honest day for what is typed, a moment after it was.
+for (const place of document.querySelectorAll("[data-honest]")) {
+  const form = place.closest("form");
+  let timer = 0;
+  let turn = 0;
+  const ask = async () => {
+    const mine = turn += 1;
+    const asked = new URLSearchParams();
+    for (const line of form.querySelectorAll("[data-line]")) {
+      const variant = line.querySelector("[data-variant]").value;
+      const count = line.querySelector("[name$=quantity]").value.trim();
+      if (variant !== "0" && /^[0-9]+$/.test(count)) asked.append("line", `${variant}:${count}`);
+    }
+    const by = form.querySelector("[name=wanted_by]");
+    if (by) asked.set("by", by.value);
+    const found = asked.has("line") ? await foundAt(`${place.dataset.honest}?${asked}`) : null;
+    if (mine === turn) place.textContent = found ? found.says : "";
+  };
+  form.addEventListener("input", () => {
+    clearTimeout(timer);
+    timer = setTimeout(ask, 400);
+  });
+  ask();
+}
+
+for (const place of document.querySelectorAll("[data-says-at]")) {
+  foundAt(place.dataset.saysAt).then((found) => {
+    place.textContent = found ? found.says : "";
+    place.hidden = !place.textContent;
+  });
+}
+
 // What was typed and not saved: asked about before the page is left, and found again by going back.
 const guarded = [...document.querySelectorAll("form[data-guard]")];
 const typedIn = (form) => [...form.elements].filter(
