@@ -33,7 +33,7 @@ ON_THE_DEMO = (
 
 NO_PAGES = (
     "static", "orders.price", "orders.honest", "cutting.progress", "making.pdf", "making.svg", "exports.take_away",
-    "purchases.one", "purchases.cancel", "batches.one", "clocks.minutes",
+    "purchases.one", "purchases.cancel", "batches.one", "clocks.minutes", "batch_materials.change",
 )  # fmt: skip
 
 

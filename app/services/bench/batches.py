@@ -39,6 +39,7 @@ from app.models import (
     Variant,
 )
 from app.services.bench.batch_supply import PaperCut, ShortError, Taking, what_it_takes
+from app.services.bench.materials import IN_AND_OUT
 from app.services.bench.operations import end_clock_of, forget_clock, plan_operations, running
 from app.services.designs.journals import estimate_by, freeze
 from app.services.designs.price_book import read_prices
@@ -297,7 +298,7 @@ def materials_cost(session: Session, batch: Batch) -> Decimal:
     total = session.scalar(
         select(func.sum(Movement.cost)).where(
             Movement.batch_id == batch.id,
-            Movement.kind.in_((MovementKind.ISSUED, MovementKind.REVERSED, MovementKind.CUT)),
+            Movement.kind.in_((*IN_AND_OUT, MovementKind.CUT)),
         )
     )
     return -(total or Decimal(0))
@@ -410,7 +411,7 @@ def cancel_batch(session: Session, batch: Batch) -> None:
         select(Movement)
         .where(
             Movement.batch_id == batch.id, stock.still_stands(),
-            Movement.kind.in_((MovementKind.ISSUED, MovementKind.CUT)),
+            Movement.kind.in_((MovementKind.ISSUED, MovementKind.RETURNED, MovementKind.CUT)),
         )
         .order_by(Movement.id.desc())
     )  # fmt: skip
@@ -462,7 +463,7 @@ def where_used(session: Session, item: StockSheet | Material) -> list[WhereUsed]
         .where(
             column == item.id,
             Lot.offcut_width_nm.is_(None),
-            Movement.kind == MovementKind.ISSUED,
+            Movement.kind.in_((MovementKind.ISSUED, MovementKind.RETURNED)),
             Movement.batch_id.is_not(None),
             stock.still_stands(),
         )

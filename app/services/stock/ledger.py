@@ -306,6 +306,15 @@ def take_from(
     return _write_down(session, draws, kind, on=on, note=note, batch_id=batch_id, order_id=order_id)
 
 
+def give_back(
+    session: Session, lot: Lot, quantity: int, cost: Decimal, *, on: date, note: str, batch_id: int
+) -> None:
+    """Put so much back into the lot it was taken from, at what it left for."""
+    _move(
+        session, lot.id, MovementKind.RETURNED, quantity, cost, on=on, note=note, batch_id=batch_id
+    )
+
+
 def left_of(session: Session, lot: Lot) -> tuple[int, Decimal]:
     """What is left of a lot, and the cost still on it."""
     row = session.execute(select(Lot.left_quantity, Lot.left_cost).where(Lot.id == lot.id)).one()

@@ -190,7 +190,10 @@ def _receipts(session: Session) -> Iterator[str]:
 
 def _batches(session: Session) -> Iterator[str]:
     """What was made and spoiled cost what went in; nothing is issued to one that was given up."""
-    kinds = (MovementKind.ISSUED, MovementKind.REVERSED, MovementKind.CUT, MovementKind.MADE)
+    kinds = (
+        MovementKind.ISSUED, MovementKind.RETURNED, MovementKind.REVERSED, MovementKind.CUT,
+        MovementKind.MADE,
+    )  # fmt: skip
     rows = session.execute(
         select(Movement.batch_id, Movement.kind, func.sum(Movement.cost))
         .where(Movement.batch_id.is_not(None), Movement.kind.in_(kinds))
@@ -239,7 +242,8 @@ def _cut_plans(session: Session) -> Iterator[str]:
             yield from _areas(f"batch {batch.number}", plan)
             cut = sum(row["repeats"] for row in plan["layouts"])
             went = issued.get((batch.id, int(paper_id)), 0)
-            if batch.state != BatchState.CANCELLED and cut != went:
+            # More may have been taken, as some were spoiled.
+            if batch.state != BatchState.CANCELLED and cut > went:
                 yield f"batch {batch.number} cuts {cut} sheets of a paper, {went} were issued to it"
     for paper in session.scalars(select(Paper).where(Paper.cut_plan.is_not(None))):
         yield from _areas(f"{paper.name}: the plan it was bought by", paper.cut_plan or {})

@@ -103,3 +103,22 @@ def clock_values(page: Page, do: str, operation: str) -> list[tuple[str, str]]:
 
 def test_times_say_what_it_takes_for_them(stocked: Visitor) -> None:
     assert "it takes three batches that are made" in stocked.get("/bench/times").words
+
+
+def test_more_of_a_material_and_some_back(stocked: Visitor) -> None:
+    page = with_a_batch(stocked)
+    batch = page.path
+    form = stocked.get(f"{batch}/materials/material-3")
+    assert "Batch 1 has 12 of it" in form.words
+    for typed, says in (({"quantity": "0"}, "more than nothing"), ({"quantity": "x"}, "x"),
+                        ({"quantity": "13", "why": "back"}, "not in this batch"),
+                        ({"quantity": "9999"}, "wanted")):  # fmt: skip
+        refused = stocked.send(form, "why", {"why": "spoiled"} | typed, 422)
+        assert says in refused.error_at("quantity")
+    page = stocked.send(form, "why", {"quantity": "3", "why": "spoiled"})
+    assert "more in the batch" in page.said
+    page = stocked.send(stocked.get(f"{batch}/materials/material-3"), "why",
+                        {"quantity": "5", "why": "back"})  # fmt: skip
+    assert "less in the batch" in page.said
+    assert "has 10 of it" in stocked.get(f"{batch}/materials/material-3").words
+    assert stocked.get(f"{batch}/materials/variant-1", 404).status == 404

@@ -1,0 +1,89 @@
+"""Materials of a batch in progress: more taken than was planned, or some of it brought back."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app.core.errors import DomainError
+from app.core.money import half_up
+from app.core.states import BatchState, MovementKind
+from app.models import Batch, Lot, Material, Movement, StockSheet
+from app.services.stock import ledger as stock
+
+IN_AND_OUT = (MovementKind.ISSUED, MovementKind.RETURNED, MovementKind.REVERSED)
+"""What goes into a batch and comes back out of it."""
+
+
+def _going_on(batch: Batch) -> None:
+    if batch.state != BatchState.IN_PROGRESS:
+        raise DomainError(f"Batch {batch.number} is {batch.state}: count what is in stock instead.")
+
+
+def take_more(
+    session: Session, batch: Batch, item: StockSheet | Material, quantity: int, why: str, on: date
+) -> Decimal:
+    """So much more of a thing leaves the stock for a batch, as something was spoiled or short.
+
+    Its cost, which the batch carries.
+    """
+    _going_on(batch)
+    if quantity < 1:
+        raise DomainError("How much? It must be more than nothing.", "quantity")
+    if not why.strip():
+        raise DomainError("Say why.", "why")
+    return stock.take(
+        session, item, quantity, MovementKind.ISSUED, on=on, note=f"Batch {batch.number}, {why}",
+        batch_id=batch.id,
+    )  # fmt: skip
+
+
+def left_over(session: Session, batch: Batch, item: StockSheet | Material) -> int:
+    """How much of a thing a batch has that could go back: issued to it, less what came back."""
+    return sum(number for _, number, _ in _by_lot(session, batch, item))
+
+
+def bring_back(
+    session: Session, batch: Batch, item: StockSheet | Material, quantity: int, on: date
+) -> Decimal:
+    """So much of a thing goes back into the lots it came from, the last one first, at its cost."""
+    _going_on(batch)
+    if quantity < 1:
+        raise DomainError("How much? It must be more than nothing.", "quantity")
+    rows = _by_lot(session, batch, item)
+    if quantity > sum(number for _, number, _ in rows):
+        raise DomainError("So much of it is not in this batch.", "quantity")
+    total = Decimal(0)
+    for lot, number, cost in rows:
+        some = min(quantity, number)
+        if not some:
+            continue
+        share = cost if some == number else half_up(Fraction(cost) * some / number, stock.STEP)
+        stock.give_back(
+            session, lot, some, share, on=on, note=f"Batch {batch.number}, not needed",
+            batch_id=batch.id,
+        )  # fmt: skip
+        total += share
+        quantity -= some
+    return total
+
+
+def _by_lot(
+    session: Session, batch: Batch, item: StockSheet | Material
+) -> list[tuple[Lot, int, Decimal]]:
+    """What of a thing is in a batch, by the lot it came from, the last one first; no offcuts."""
+    rows = session.execute(
+        select(Lot, func.sum(-Movement.quantity), func.sum(-Movement.cost))
+        .join(Movement, Movement.lot_id == Lot.id)
+        .where(
+            Movement.batch_id == batch.id, Movement.kind.in_(IN_AND_OUT), stock.of_item(item),
+            Lot.offcut_width_nm.is_(None),
+        )
+        .group_by(Lot.id)
+        .order_by(Lot.id.desc())
+    )  # fmt: skip
+    return [(lot, int(number), cost) for lot, number, cost in rows if number > 0]

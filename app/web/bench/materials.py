@@ -1,0 +1,56 @@
+"""More of a material for a batch than was planned, or some of it back."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, abort, flash, render_template, url_for
+
+from app.models import Batch, Material, StockSheet
+from app.services.bench import materials as service
+from app.services.stock.ledger import find_item, measure_of, on_hand
+from app.web.frame.fields import Form, Needed, QuantityField, choice_field
+from app.web.frame.filters import rounded_money
+from app.web.frame.session import db, need, today
+from app.web.frame.submission import submit
+
+pages = Blueprint("batch_materials", __name__, url_prefix="/stockroom/batches")
+BACK = "back"
+WAYS = (
+    ("spoiled", "taken as well: some was spoiled"),
+    ("more was needed", "taken as well: more was needed"),
+    (BACK, "back in the stock: not needed"),
+)
+
+
+@pages.route("/<int:batch_id>/materials/<key>", methods=["GET", "POST"])
+def change(batch_id: int, key: str) -> Any:
+    """Take more of a thing for a batch, or bring some back."""
+    batch, item = need(Batch, batch_id), find_item(db(), key)
+    if not isinstance(item, StockSheet | Material):
+        abort(404)
+
+    measure = measure_of(item)
+
+    class More(Form):
+        quantity = QuantityField("How much", [Needed()], measure=measure)
+        why = choice_field("It is", WAYS)
+
+    form = More()
+
+    def move() -> str:
+        if form.why.data == BACK:
+            cost = service.bring_back(db(), batch, item, form.quantity.data, today())
+            flash(f"Back in the stock, {rounded_money(cost)} less in the batch.")
+        else:
+            cost = service.take_more(db(), batch, item, form.quantity.data, form.why.data, today())
+            flash(f"Taken, {rounded_money(cost)} more in the batch.")
+        return url_for("batches.one", batch_id=batch.id)
+
+    if done := submit(form, move):
+        return done
+    page = render_template(
+        "bench/materials.html", batch=batch, item=item, form=form, here=on_hand(db(), item),
+        inside=service.left_over(db(), batch, item),
+    )  # fmt: skip
+    return page, 422 if form.is_submitted() else 200
