@@ -20,7 +20,7 @@ LEAST_BATCHES = 3
 class Worked:
     """One batch: how much of an operation's driver it had, and the minutes it took."""
 
-    count: int
+    count: Fraction | int
     minutes: Fraction
 
 
@@ -43,16 +43,19 @@ def learn(worked: Sequence[Worked], known_setup: Fraction) -> Learned | None:
     if len(rows) < LEAST_BATCHES:
         return None
     slopes = [
-        (b.minutes - a.minutes) / (b.count - a.count)
+        Fraction(b.minutes - a.minutes) / (b.count - a.count)
         for n, a in enumerate(rows)
         for b in rows[n + 1 :]
         if a.count != b.count
     ]
     if slopes:
         each = max(median(slopes), Fraction(0))
-        setup = max(median(row.minutes - each * row.count for row in rows), Fraction(0))
+        setup = median(row.minutes - each * row.count for row in rows)
     else:
         setup = known_setup
-        each = max(median((row.minutes - setup) / row.count for row in rows), Fraction(0))
+        each = median((row.minutes - setup) / row.count for row in rows)
+    if setup < 0 or each < 0:
+        # Nothing takes less than no time: then it is all for each.
+        setup, each = Fraction(0), median(row.minutes / row.count for row in rows)
     spread = median(abs(row.minutes - setup - each * row.count) for row in rows)
     return Learned(setup, each, spread, len(rows))

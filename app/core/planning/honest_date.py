@@ -1,7 +1,8 @@
 """The first date to promise: with the bench's hours as they are, and nothing else made late by it.
 
-All work is done as late as may be (:mod:`capacity`): so a new job fits by a day if and only if it
-and all others begin no earlier than today. A later day never fits worse: it is found by halving.
+Work is done day by day, what must leave the bench first before all else that can be begun. No other
+way makes the latest less late (Jackson 1955; where work may begin only when its materials are here,
+Horn, Nav. Res. Log. Quart. 21, 1974), so what this finds late would be late in any.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
 
-from app.core.planning.capacity import Job, MinutesOn, latest_starts, minutes_overdue
+from app.core.planning.capacity import Job, MinutesOn
 
 FURTHEST_DAYS = 730
 """No date is promised further ahead."""
@@ -24,14 +25,11 @@ def honest_date(
 
     The day it is due itself does not matter. None where there is no such day for two years.
     """
-    before = minutes_overdue(jobs, minutes_on, today)
+    known = set(_late(jobs, minutes_on, today))
 
     def fits(days: int) -> bool:
         job = replace(new, due=today + timedelta(days=days))
-        starts = latest_starts([*jobs, job], minutes_on)
-        if starts[job.key].start < max(ready, today):
-            return False
-        return minutes_overdue([*jobs, job], minutes_on, today) <= before
+        return set(_late([*jobs, job], minutes_on, today, {job.key: ready})) <= known
 
     if not fits(FURTHEST_DAYS):
         return None
@@ -42,28 +40,42 @@ def honest_date(
     return today + timedelta(days=low)
 
 
-def made_late(jobs: Sequence[Job], new: Job, minutes_on: MinutesOn, today: date) -> tuple[str, ...]:
+def made_late(
+    jobs: Sequence[Job], new: Job, minutes_on: MinutesOn, today: date, ready: date | None = None
+) -> tuple[str, ...]:
     """The jobs, by their keys, that ``new`` with its due day would make late, itself among them.
 
-    Worked from today on, the earliest due first: no order makes the latest of them less late
-    (Jackson 1955). What is late without it is not among them.
+    What is late without it is not among them.
     """
-    late = _late(jobs, minutes_on, today)
-    return tuple(key for key in _late([*jobs, new], minutes_on, today) if key not in late)
+    known = set(_late(jobs, minutes_on, today))
+    late = _late([*jobs, new], minutes_on, today, {new.key: ready or today})
+    return tuple(key for key in late if key not in known)
 
 
-def _late(jobs: Sequence[Job], minutes_on: MinutesOn, today: date) -> list[str]:
-    """Jobs that do not leave the bench by their last day, one worked after the other."""
-    day, free = today, Fraction(minutes_on(today))
-    found = []
+def _late(
+    jobs: Sequence[Job], minutes_on: MinutesOn, today: date, ready: dict[str, date] | None = None
+) -> list[str]:
+    """Jobs that do not leave the bench by their last day; some are not begun before a day."""
+    waits = ready or {}
+    left = {job.key: job.minutes for job in jobs}
+    going = sorted(jobs, key=lambda j: (j.last_bench_day, j.due, j.key))
     last = today + timedelta(days=FURTHEST_DAYS)
-    for job in sorted(jobs, key=lambda j: (j.last_bench_day, j.due, j.key)):
-        left = job.minutes
-        while left > free and day < last:
-            left -= free
-            day += timedelta(days=1)
-            free = Fraction(minutes_on(day))
-        free -= min(left, free)
-        if day > job.last_bench_day:
-            found.append(job.key)
-    return found
+    late = [job.key for job in going if not job.minutes and job.last_bench_day < today]
+    going = [job for job in going if job.minutes]
+    day = today
+    while going and day <= last:
+        free = Fraction(minutes_on(day))
+        for job in list(going):
+            if not free:
+                break
+            if waits.get(job.key, today) > day:
+                continue
+            worked = min(left[job.key], free)
+            left[job.key] -= worked
+            free -= worked
+            if not left[job.key]:
+                going.remove(job)
+                if day > job.last_bench_day:
+                    late.append(job.key)
+        day += timedelta(days=1)
+    return [*late, *(job.key for job in going)]

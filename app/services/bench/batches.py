@@ -40,12 +40,11 @@ from app.models import (
 )
 from app.services.bench.batch_supply import PaperCut, ShortError, Taking, what_it_takes
 from app.services.bench.materials import IN_AND_OUT
-from app.services.bench.operations import end_clock_of, forget_clock, plan_operations, running
+from app.services.bench.operations import forget_clock, no_clock_runs, plan_operations, running
 from app.services.designs.journals import estimate_by, freeze
 from app.services.designs.price_book import read_prices
 from app.services.orders.shelf import set_aside_made
 from app.services.planning.cut_plans import kept_cutter, plan_data
-from app.services.shop.moments import moment_of
 from app.services.shop.settings import next_number, rates, the_shop
 from app.services.stock import ledger as stock
 from app.services.stock.offcuts import keep_rest, offcuts_of_batch
@@ -347,7 +346,7 @@ def finish_batch(
     """
     hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
-    end_clock_of(session, batch, moment_of())
+    no_clock_runs(session, batch)
     work = work_cost(session, minutes)
     for line in batch.lines:
         if not 0 <= good.get(line.id, line.quantity) <= line.quantity:

@@ -20,6 +20,7 @@ from app.services.designs.price_book import PriceBook, read_prices
 from app.services.designs.take_off import TakeOff
 from app.services.planning.capacity import (
     NO_HOURS_SAID,
+    goods_under_way,
     key_of,
     start_in_words,
     too_much_for_the_bench,
@@ -103,11 +104,11 @@ class Board:
 def the_bench(session: Session, on: date) -> Board:
     """What is in progress and what to begin, the most pressing first, and the weeks' load."""
     found, book = needs(session, on), read_prices(session, on)
-    hours = found.times.minutes_on
+    hours, more = found.times.minutes_on, goods_under_way(found.coming, on)
     return Board(
         found, tuple(_going(session, book, found, on)), tuple(_proposals(book, found, on)),
-        tuple(weeks_load(found.times.jobs, hours, on, WEEKS)),
-        hours(on) < NO_HOURS_SAID, too_much_for_the_bench(found.times, on),
+        tuple(weeks_load([*found.times.jobs, *more], hours, on, WEEKS)),
+        hours(on) < NO_HOURS_SAID, too_much_for_the_bench(found.times, on, more),
     )  # fmt: skip
 
 

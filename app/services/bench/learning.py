@@ -62,8 +62,8 @@ class Proposal:
 def proposals(session: Session) -> list[Proposal]:
     """For every operation of which enough batches were logged, what they show.
 
-    Logged minutes have the rest in them that the shop allows for; it is taken out again, and so is
-    setting up more than once for several journals. Batches that are made count, by what was done.
+    Logged minutes have the rest in them that the shop allows for; it is taken out again. Where an
+    operation was set up for several times, each had its share. Batches that are made count.
     """
     times, allowance = operation_times(session), rates(the_shop(session)).allowance
     rows = session.scalars(
@@ -79,9 +79,9 @@ def proposals(session: Session) -> list[Proposal]:
         of_it = worked.setdefault(row.operation, [])
         if row.operation not in times or minutes <= 0 or len(of_it) >= LATEST:
             continue
-        again = max(row.setups - 1, 0) * Fraction(times[row.operation].setup_minutes)
-        normal = max(Fraction(minutes) / (1 + allowance) - again, Fraction(0))
-        of_it.append(Worked(row.count, normal))
+        setups = max(row.setups, 1)
+        normal = Fraction(minutes) / (1 + allowance)
+        of_it.append(Worked(Fraction(row.count, setups), normal / setups))
     found = []
     for key, time in times.items():
         learned = learn(worked.get(key, ()), Fraction(time.setup_minutes))

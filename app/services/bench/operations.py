@@ -167,9 +167,9 @@ def stop_clock(
             hours = show_minutes(Fraction(int(abs(ran).total_seconds()), 60))
             said = f"runs since {hours} ago" if ran > timedelta(0) else "was started in the future"
             raise DomainError(
-                f"The clock for {clock.operation.label.lower()} {said}: say how many minutes you "
-                "really worked.",
-                "minutes",
+                f"The clock for {clock.operation.label.lower()} in batch "
+                f"{clock.operation.batch.number} {said}: type under Worked, on that batch's page, "
+                "how long you really worked."
             )
         minutes = half_up(Fraction(int(ran.total_seconds()), 60), TENTH)
     _log(session, clock.operation, minutes, at)
@@ -221,15 +221,20 @@ def mark_done(session: Session, batch: Batch, key: str, at: datetime, *, done: b
     clock = running(session)
     if done and clock is not None and clock.operation is row:
         stop_clock(session, clock, at)
-    row.done_at = at if done else None
+    # Said twice it is done since the first time: what presses is not put off.
+    row.done_at = (row.done_at or at) if done else None
     session.flush()
 
 
-def end_clock_of(session: Session, batch: Batch, at: datetime) -> None:
-    """Before a batch ends: a clock that runs for it is stopped."""
+def no_clock_runs(session: Session, batch: Batch) -> None:
+    """Before a batch ends: refused while the clock runs for it."""
     clock = running(session)
     if clock is not None and clock.operation.batch_id == batch.id:
-        stop_clock(session, clock, at)
+        raise DomainError(
+            f"The clock still runs for {clock.operation.label.lower()}: stop it below first, so "
+            "that its minutes count.",
+            "minutes",
+        )
 
 
 def minutes_logged(session: Session, batch: Batch) -> Decimal:

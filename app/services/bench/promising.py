@@ -17,7 +17,7 @@ from app.models import Material, StockSheet, Variant
 from app.services.bench.batch_supply import supplied
 from app.services.designs.journals import take_off_of
 from app.services.designs.price_book import read_prices
-from app.services.planning.capacity import day_said
+from app.services.planning.capacity import day_said, goods_under_way
 from app.services.planning.making_days import days_to_have
 from app.services.planning.requirements import Needs, batch_needs, needs
 from app.services.stock.ledger import item_key
@@ -71,15 +71,16 @@ def promise(
         waiting = max(waiting, one.waiting_days)
     ready, waits_for, missing = _materials(session, found, to_make, on)
     new = Job(NEW, wanted_by or on, minutes, waiting)
-    jobs, hours = found.times.jobs, found.times.minutes_on
+    jobs = [*found.times.jobs, *goods_under_way(found.coming, on)]
+    hours = found.times.minutes_on
     day = None if missing else on
     if to_make and not missing:
         day = honest_date(jobs, new, hours, on, ready)
     late: tuple[str, ...] = ()
     if to_make and wanted_by is not None:
         late = tuple(
-            "" if key == NEW else found.times.reasons[key]
-            for key in made_late(jobs, replace(new, due=wanted_by), hours, on)
+            "" if key == NEW else found.times.reasons.get(key, key)
+            for key in made_late(jobs, replace(new, due=wanted_by), hours, on, ready)
         )
     number = sum(to_make.values())
     return Promise(day, number, minutes, ready, waits_for, missing, late)
@@ -133,7 +134,9 @@ def _materials(
             continue
         soonest, item = min(days, key=lambda row: row[0])
         if soonest > last:
-            last, name = soonest, _name(item)
+            shared = isinstance(item, StockSheet) and item_key(item) not in lacking
+            last = soonest
+            name = f"More {_name(item)}, if others take what is here," if shared else _name(item)
     return on + timedelta(days=last), name, tuple(dict.fromkeys(word for word in missing if word))
 
 
@@ -164,5 +167,6 @@ def in_words(found: Promise, wanted_by: date | None, on: date) -> str:
         return said
     others = [reason for reason in found.late if reason]
     if others:
-        return f"{said} By {day_said(wanted_by, on)} it makes late: {'; '.join(others)}."
+        itself = ", and is not done itself" if "" in found.late else ""
+        return f"{said} By {day_said(wanted_by, on)} it makes late: {'; '.join(others)}{itself}."
     return f"{said} By {day_said(wanted_by, on)} it is not done."

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from sqlalchemy import func, select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
@@ -76,17 +77,38 @@ def lacking(session: Session, order: Order) -> tuple[Lacking, ...]:
         missing = sum(one.missing for one in parts)
         number = sum(one.outstanding for one in parts)
         there = number - missing + min(stock.on_hand(session, variant), missing)
-        found.append(Lacking(variant, number, there, _being_made(session, variant)))
+        found.append(Lacking(variant, number, there, _being_made(session, variant, order)))
     return tuple(one for one in found if one.missing)
 
 
-def _being_made(session: Session, variant: Variant) -> int:
+def _being_made(session: Session, variant: Variant, order: Order) -> int:
+    """How many are in progress for this order, or for nobody's."""
+    own = [line.id for line in order.lines]
     query = (
         select(func.sum(BatchLine.quantity))
         .join(BatchLine.batch)
-        .where(Batch.state == BatchState.IN_PROGRESS, BatchLine.variant_id == variant.id)
-    )
+        .where(
+            Batch.state == BatchState.IN_PROGRESS, BatchLine.variant_id == variant.id,
+            or_(BatchLine.order_line_id.is_(None), BatchLine.order_line_id.in_(own)),
+        )
+    )  # fmt: skip
     return int(session.scalar(query) or 0)
+
+
+def to_make_for(session: Session, orders: Sequence[Order]) -> dict[OrderLine, int]:
+    """How many of each line of some orders are set aside nowhere and in no batch begun for them."""
+    known = standings(session, orders)
+    going = {
+        line: int(number)
+        for line, number in session.execute(
+            select(BatchLine.order_line_id, func.sum(BatchLine.quantity))
+            .join(BatchLine.batch)
+            .where(Batch.state == BatchState.IN_PROGRESS, BatchLine.order_line_id.in_(list(known)))
+            .group_by(BatchLine.order_line_id)
+        )
+    }
+    left = {one.line: one.missing - going.get(number, 0) for number, one in known.items()}
+    return {line: number for line, number in left.items() if number > 0}
 
 
 def set_aside_all(session: Session, order: Order, on: date) -> None:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
 from fractions import Fraction
 
 from sqlalchemy import select
@@ -19,6 +19,7 @@ from app.models import Batch, BatchLine, Shop
 from app.services.designs.journals import load_whole, take_off_of
 from app.services.designs.price_book import PriceBook
 from app.services.designs.take_off import TakeOff
+from app.services.planning.supply import Coming
 from app.services.planning.work_left import shares_left
 
 NO_HOURS_SAID = 10**9
@@ -32,6 +33,12 @@ class InProgress:
     quantity: int
     minutes_each: Fraction
     waiting_days: int
+    own: Mapping[str, Fraction] = field(default_factory=dict)
+    """Minutes still to work on each of those that were begun for an order, by its link."""
+
+    def minutes_for(self, link: str) -> Fraction:
+        """Minutes still to work on each that a demand gets."""
+        return self.own.get(link, self.minutes_each)
 
 
 def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
@@ -43,27 +50,41 @@ def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
         select(BatchLine)
         .join(BatchLine.batch)
         .where(Batch.state == BatchState.IN_PROGRESS)
-        .options(joinedload(BatchLine.variant))
+        .options(joinedload(BatchLine.variant), joinedload(BatchLine.order_line))
     )
     lines = list(session.scalars(query))
     load_whole(session, [line.variant for line in lines])
     left = shares_left(session, {line.batch_id for line in lines})
-    found: dict[str, InProgress] = {}
+    sums: dict[tuple[str, str], tuple[int, Fraction]] = {}
+    waits: dict[str, int] = {}
     for line in lines:
-        key = f"variant-{line.variant_id}"
-        before = found.get(key, InProgress(0, Fraction(0), 0))
-        each, waiting = Fraction(0), 0
+        key, own = f"variant-{line.variant_id}", ""
+        if line.order_line is not None:
+            own = f"order-{line.order_line.order_id}"
+        minutes, waiting = Fraction(0), 0
         try:
             one = take_off_of(book, line.variant)
-            each, waiting = one.minutes_for(line.quantity) / line.quantity, one.waiting_days
-            each *= left.get(line.batch_id, Fraction(1))
+            minutes, waiting = one.minutes_for(line.quantity), one.waiting_days
+            minutes *= left.get(line.batch_id, Fraction(1))
         except DomainError:
             # What can no longer be worked out has no minutes to plan with; it is made all the same.
             pass
-        quantity = before.quantity + line.quantity
-        minutes = before.minutes_each * before.quantity + each * line.quantity
-        found[key] = InProgress(quantity, minutes / quantity, max(before.waiting_days, waiting))
-    return found
+        number, before = sums.get((key, own), (0, Fraction(0)))
+        sums[key, own] = number + line.quantity, before + minutes
+        waits[key] = max(waits.get(key, 0), waiting)
+    return {key: _in_progress(key, sums, waits[key]) for key in waits}
+
+
+def _in_progress(
+    key: str, sums: Mapping[tuple[str, str], tuple[int, Fraction]], waiting: int
+) -> InProgress:
+    """Those of a journal, what is begun for orders apart: the rest has its own mean."""
+    mine = {own: row for (item, own), row in sums.items() if item == key}
+    every = sum(number for number, _ in mine.values())
+    rest = mine.get("", (0, Fraction(0)))
+    of = rest if rest[0] else (every, sum((m for _, m in mine.values()), Fraction(0)))
+    own = {link: minutes / number for link, (number, minutes) in mine.items() if link}
+    return InProgress(every, of[1] / of[0], waiting, own)
 
 
 @dataclass(frozen=True)
@@ -135,7 +156,7 @@ def bench_time(
         if being_made := progress.get(item):
             for demand in short.demands:
                 if quantity := made_now.get(item, {}).get(key_of(demand), 0):
-                    minutes = being_made.minutes_each * quantity
+                    minutes = being_made.minutes_for(demand.link) * quantity
                     work(demand, minutes, being_made.waiting_days)
     hours = minutes_on(shop, away)
     return BenchTime(latest_starts(list(jobs.values()), hours), reasons, hours)
@@ -193,6 +214,17 @@ def start_in_words(times: BenchTime, demand: Demand) -> list[str]:
             f"begin on {begin} at the latest."
         )
     return said
+
+
+def goods_under_way(coming: Mapping[str, Sequence[Coming]], on: date) -> list[Job]:
+    """The work of goods in the making, of which it is not known how much is done already."""
+    return [
+        Job(c.said, max(c.expected_on, on + timedelta(days=1)), Fraction(line.minutes), 1)
+        for rows in coming.values()
+        for c in rows
+        if c.batch is not None
+        for line in c.batch.goods
+    ]
 
 
 def too_much_for_the_bench(times: BenchTime, on: date, more: Sequence[Job] = ()) -> str | None:

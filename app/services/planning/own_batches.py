@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from sqlalchemy import func, select
@@ -39,9 +39,15 @@ def without_their_own(
     return others, own
 
 
-def with_own(key: str, short: Shortage | None, demands: Sequence[Demand], number: int) -> Shortage:
+def with_own(
+    key: str,
+    demands: Sequence[Demand],
+    number: int,
+    others: Mapping[str, Shortage],
+    there: Mapping[str, int],
+) -> Shortage:
     """What is short of a thing, with those who have some of it in progress among who wants it."""
     every = tuple(sorted((d for d in demands if d.thing == key), key=lambda d: (d.by, d.link)))
     needed = sum(demand.quantity for demand in every)
-    there = number + (short.there if short else 0)
-    return Shortage(key, needed, there, short.pegs if short else (), every)
+    pegs = others[key].pegs if key in others else ()
+    return Shortage(key, needed, number + there.get(key, 0), pegs, every)

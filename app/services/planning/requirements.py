@@ -156,7 +156,7 @@ def _netted(session: Session, on: date, market_ids: Collection[int] | None = Non
         there = made_now.setdefault(key, {})
         for demand_key, number in gets.items():
             there[demand_key] = there.get(demand_key, 0) + number
-        to_make[key] = with_own(key, to_make.get(key), demands, sum(gets.values()))
+        to_make[key] = with_own(key, demands, sum(gets.values()), to_make, with_progress)
     return _Netted(book, variants, stock, progress, to_make, made_now)
 
 

@@ -9,16 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
-from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
 from app.core.money import Currency, currency
-from app.core.planning.capacity import Job
 from app.core.planning.requirements import Demand, Peg
-from app.services.planning.capacity import too_much_for_the_bench
+from app.services.planning.capacity import goods_under_way, too_much_for_the_bench
 from app.services.planning.cut_plans import keep_cut_plan, plan_data
 from app.services.planning.requirements import Needs, needs
 from app.services.purchasing.buy_lines import BuyLine, Enough
@@ -96,7 +94,7 @@ def buy_list(
     found = working.needs
     plans, goods = working.plans, working.goods
     late = tuple(word for plan in plans for word in plan.late)
-    more = [line.job for line in working.makings] + _goods_under_way(found, on)
+    more = [line.job for line in working.makings] + goods_under_way(found.coming, on)
     plans.sort(key=lambda plan: plan.paper.name)
     makings = tuple(sorted(working.makings, key=lambda line: (line.begin_by, line.name)))
     return BuyList(
@@ -107,17 +105,6 @@ def buy_list(
         late + tuple(word for one in goods for word in one.late),
         tuple(draft_lines(found, plans, on)), makings,
     )  # fmt: skip
-
-
-def _goods_under_way(found: Needs, on: date) -> list[Job]:
-    """The work of goods in the making, of which it is not known how much is done already."""
-    return [
-        Job(c.said, max(c.expected_on, on + timedelta(days=1)), Fraction(line.minutes), 1)
-        for rows in found.coming.values()
-        for c in rows
-        if c.batch is not None
-        for line in c.batch.goods
-    ]
 
 
 def keep_cut_plans(session: Session, found: BuyList) -> None:

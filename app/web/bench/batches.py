@@ -22,8 +22,7 @@ from app.services.bench import goods
 from app.services.bench import operations as clocks
 from app.services.bench.batch_supply import ShortError, Shortfall, enough_for
 from app.services.designs.journals import sellable
-from app.services.orders.shelf import lacking
-from app.services.orders.standing import standings
+from app.services.orders.shelf import lacking, to_make_for
 from app.services.planning.requirements import needs
 from app.services.stock.ledger import item_key, measure_of, thing_of
 from app.web.frame.asked import number_asked
@@ -57,7 +56,7 @@ def _finish_form(batch: Batch, minutes: Decimal) -> Any:
     Finish.minutes = MinutesField(
         "Minutes it took",
         [Needed()],
-        description="As logged below, else as the shop's times have it; put in your own.",
+        description="As logged below, as planned where nothing was; put in your own.",
     )
     for line in batch.lines:
         field = WholeField(
@@ -140,8 +139,7 @@ def _asked_numbers(variants: list[Variant]) -> dict[str, int]:
 
 def _made_for(orders: list[Order]) -> dict[OrderLine, int]:
     """How many of each line of some orders are to be made: what is set aside nowhere."""
-    known = standings(db(), orders)
-    return {one.line: one.missing for one in known.values() if one.missing}
+    return to_make_for(db(), orders)
 
 
 def _wanted(form: Any, variants: list[Variant]) -> dict[Variant, int]:
@@ -243,7 +241,8 @@ def batch_page(batch: Batch, form: Any = None, status: int = 200) -> Any:
     minutes, work = None, clocks.operations_of(db(), batch)
     logged = sum((one.logged for one in work), Decimal(0))
     if begun:
-        minutes = logged or (
+        # As logged, and as planned where nothing was.
+        minutes = sum((one.logged or one.row.planned for one in work), Decimal(0)) or (
             sum((line.minutes for line in batch.goods), Decimal(0))
             if batch.goods
             else service.standard_minutes(db(), batch, today())

@@ -61,6 +61,8 @@ def work(batch_id: int) -> Any:
             clock = service.running(db())
             if clock is None:
                 raise DomainError("No clock runs any more.")
+            if (clock.operation.batch_id, clock.operation.operation) != (batch.id, key):
+                raise DomainError("The clock runs for something else by now.")
             flash(f"{_said(service.stop_clock(db(), clock, now()))} are saved.")
         elif do in ("done", "undone"):
             service.mark_done(db(), batch, key, now(), done=do == "done")

@@ -200,9 +200,10 @@ def honest() -> Any:
 
 def _day(text: str) -> date | None:
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         return None
+    return day if 2000 <= day.year <= 2100 else None
 
 
 def _honest_address(order: Order) -> str:

@@ -121,3 +121,23 @@ def test_a_bench_without_hours_promises_nothing_it_has_no_time_for() -> None:
     assert honest_date([], replace(new, minutes=Fraction(0)), lambda on: 0, TODAY, TODAY) == day(1)
     far = day(FURTHEST_DAYS + 1)
     assert honest_date([], new, lambda on: 90, TODAY, far) is None
+
+
+def test_a_backlog_is_worked_before_anything_new() -> None:
+    """120 hours late at ten a week: a new hour waits for all of them, or is due before them."""
+    backlog = Job("late", day(1), Fraction(7200))
+    new = Job("new", TODAY, Fraction(60))
+    assert honest_date([backlog], new, lambda on: 120, TODAY, TODAY) == day(61)
+
+
+def test_what_waits_for_materials_lets_others_go_first() -> None:
+    """By brute force of somebody else: 150 due on the 12th waiting 3, a new 150 from the 4th on."""
+    week = [60, 60, 120, 0, 0, 120, 0]
+    other = Job("other", date(2027, 3, 12), Fraction(150), 3)
+    new = Job("new", TODAY, Fraction(150))
+    found = honest_date([other], new, lambda on: week[on.weekday()], TODAY, date(2027, 3, 4))
+    assert found == date(2027, 3, 9)
+    earlier = replace(new, due=date(2027, 3, 8))
+    assert made_late([other], earlier, lambda on: week[on.weekday()], TODAY, date(2027, 3, 4)) == (
+        "new",
+    )

@@ -119,10 +119,9 @@ def test_a_forgotten_clock_is_not_believed(session: Session, batch: Batch, minut
     work.start_clock(session, batch, "fold", AT)
     clock = work.running(session)
     assert clock is not None
-    with pytest.raises(DomainError, match="say how many minutes") as refused:
+    with pytest.raises(DomainError, match="type under Worked"):
         work.stop_clock(session, clock, later(minutes))
-    assert refused.value.field == "minutes"
-    with pytest.raises(DomainError, match="say how many minutes"):
+    with pytest.raises(DomainError, match="The clock still runs for fold folios"):
         finish_batch(session, batch, {}, Decimal(100), DAY)
     assert batch.state == "in progress"
     assert work.stop_clock(session, clock, later(minutes), Decimal(42)) == 42
@@ -172,10 +171,15 @@ def test_glue_waits_and_is_ready_in_time(session: Session, batch: Batch) -> None
 
 
 def test_an_end_of_the_batch_ends_the_clock(session: Session, bench: Bench, batch: Batch) -> None:
-    work.start_clock(session, batch, "fold", datetime.now(UTC) - timedelta(minutes=30))
+    work.start_clock(session, batch, "fold", AT)
+    with pytest.raises(DomainError, match="stop it below first"):
+        finish_batch(session, batch, {}, Decimal(100), DAY)
+    work.mark_done(session, batch, "fold", later(30))
+    work.mark_done(session, batch, "fold", later(90))
+    [fold] = [r for r in work.operations_of(session, batch) if r.row.operation == "fold"]
+    assert fold.row.done_at == later(30)
     finish_batch(session, batch, {}, Decimal(100), DAY)
-    assert work.running(session) is None
-    assert 29 < work.minutes_logged(session, batch) < 32
+    assert work.minutes_logged(session, batch) == 30
     with pytest.raises(DomainError, match="is made"):
         work.start_clock(session, batch, "fold", AT)
     with pytest.raises(DomainError, match="is made"):
@@ -211,3 +215,35 @@ def test_three_batches_say_what_an_operation_takes(session: Session, bench: Benc
     now = operation_times(session)["fold"]
     assert (now.setup_minutes, now.minutes_each) == (3, Decimal("0.5"))
     assert not learning.proposals(session)[0].differs
+
+
+def test_each_batch_begun_for_an_order_keeps_its_own_minutes(
+    session: Session, bench: Bench
+) -> None:
+    first, second = bench.agreed(4, 30), bench.agreed(4, 60)
+    done = begin_batch(session, {bench.variant: 4}, DAY, {first.lines[0]: 4})
+    begin_batch(session, {bench.variant: 4}, DAY, {second.lines[0]: 4})
+    for row in work.operations_of(session, done):
+        work.mark_done(session, done, row.row.operation, AT)
+    board = the_bench(session, DAY)
+    whole = take_off_of(read_prices(session, DAY), bench.variant).minutes_for(4)
+    assert [going.minutes for going in board.going] == [0, whole]
+    by_reason = {board.needs.times.reasons[job.key]: job.minutes for job in board.needs.times.jobs}
+    assert by_reason == {"Order 1, Ada": 0, "Order 2, Ada": whole}
+
+
+def test_setting_up_for_several_journals_is_learned_as_such(session: Session, bench: Bench) -> None:
+    """Twenty to set up and a half each, for two journals a batch; taken once it stays."""
+    other = bench.begin("Smaller", leaf_height=150_000_000).current.variants[0]
+    allowance = read_prices(session, DAY).rates.allowance
+    for number in (1, 2, 4):
+        batch = begin_batch(session, {bench.variant: number, other: number}, DAY)
+        [fold] = [r.row for r in work.operations_of(session, batch) if r.row.operation == "fold"]
+        minutes = (2 * 20 + Fraction(1, 2) * fold.count) * (1 + allowance)
+        exact = Decimal(float(minutes)).quantize(Decimal("0.0001"))
+        work.say_minutes(session, batch, "fold", exact, AT, None)
+        finish_batch(session, batch, {}, Decimal(100), DAY)
+    for _ in range(2):
+        [found] = learning.proposals(session)
+        assert (found.setup, found.each) == (20, Decimal("0.5"))
+        learning.take_proposal(session, "fold", found.setup, found.each)

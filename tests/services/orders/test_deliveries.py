@@ -14,6 +14,7 @@ from app.core.length import METRE
 from app.core.states import MovementKind, OrderState
 from app.models import Lot, Movement, Order
 from app.services.bench.batches import begin_batch, finish_batch
+from app.services.bench.promising import promise
 from app.services.orders import deliveries, orders, shelf
 from app.services.orders.orders import LineAsked
 from app.services.orders.standing import Standing, standings
@@ -392,3 +393,24 @@ def test_what_is_begun_for_an_order_is_counted_for_no_other(session: Session, be
     assert (short.needed, short.there, short.short) == (8, 5, 3)
     gets = needs(session, DAY).made_now[stock.item_key(bench.variant)]
     assert sorted(gets.values()) == [1, 4]
+
+
+def test_free_ones_on_the_shelf_stay_free_beside_a_batch(session: Session, bench: Bench) -> None:
+    order = bench.agreed(quantity=4)
+    begin_batch(session, {bench.variant: 4}, DAY, {order.lines[0]: 4})
+    on_the_shelf(session, bench, 5)
+    short = needs(session, DAY).to_make[stock.item_key(bench.variant)]
+    assert (short.needed, short.there, short.short) == (4, 9, 0)
+    assert promise(session, {bench.variant: 5}, None, DAY).to_make == 0
+
+
+def test_what_is_begun_for_an_order_is_not_begun_twice(session: Session, bench: Bench) -> None:
+    first, second = bench.agreed(quantity=10), bench.agreed(quantity=4)
+    begin_batch(session, {bench.variant: 4}, DAY, {first.lines[0]: 4})
+    assert shelf.to_make_for(session, [first, second]) == {
+        first.lines[0]: 6, second.lines[0]: 4,
+    }  # fmt: skip
+    [one] = shelf.lacking(session, second)
+    assert (one.being_made, one.to_make) == (0, 4)
+    [one] = shelf.lacking(session, first)
+    assert (one.being_made, one.to_make) == (4, 6)
