@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from math import ceil
 
 from app.core.cutting.cutter import Cutter
 from app.core.cutting.many_sheets.plan import BatchPlan, LayoutUse
@@ -74,8 +75,7 @@ def pack_cost(offer: SheetOffer, packs: int) -> int:
 
 def cheapest_packs(offer: SheetOffer, least: int) -> tuple[int, int]:
     """The cost of at least so many packs and their number: more may cost less at a break."""
-    least = max(least, min(row.from_packs for row in offer.breaks))
-    ways = {least, *(row.from_packs for row in offer.breaks if row.from_packs > least)}
+    ways = {max(least, row.from_packs) for row in offer.breaks}
     return min((pack_cost(offer, n), n) for n in ways)
 
 
@@ -91,7 +91,7 @@ class Length:
 
     def high(self, kerf: int) -> int:
         """How much of it the rows take, the blade's cuts between them included."""
-        return sum(row.layout.height_nm + kerf for row in self.rows) - kerf if self.rows else 0
+        return sum(row.layout.height_nm + kerf for row in self.rows) - kerf
 
     def layout(self, kerf: int) -> Layout:
         """The rows one after another, no longer than they are."""
@@ -162,18 +162,24 @@ def plan_rolls(problem: PaperProblem) -> RollPlan:
 
 @dataclass(frozen=True)
 class _Way:
-    """Rows as if what is here cost nothing, or at what a roll costs; none higher than ``high``."""
+    """Rows as if what is here cost nothing, or at what a roll costs; none higher than ``high``.
+
+    ``ends``: with as many rows as lengths of rolls hold that are here and not sold.
+    """
 
     free: bool
     high: int | None = None
+    ends: bool = False
 
 
 def _ways(problem: PaperProblem) -> Iterator[_Way]:
     """What rows may cost, and how high they may be where lengths that are here are short."""
     here = [s for s in problem.sources if s.by_length and s.state != TO_BUY]
-    buys = any(s.by_length and s.state == TO_BUY for s in problem.sources)
-    if buys:
+    sold = {s.offer.sheet for s in problem.sources if s.by_length and s.state == TO_BUY}
+    if sold:
         yield _Way(free=False)
+    if sold and any(s.offer.sheet not in sold for s in here):
+        yield _Way(free=False, ends=True)
     if here:
         yield _Way(free=True)
         longest = max(s.offer.on_hand - 2 * s.offer.sheet.trim_nm for s in here)
@@ -215,7 +221,7 @@ class _Planning:
             if roll is None:
                 plain.append(use)
             else:
-                by_roll.setdefault(roll, []).extend([replace(use, repeats=1)] * use.repeats)
+                by_roll.setdefault(roll, []).extend([use] * use.repeats)
         lengths = [length for roll, uses in by_roll.items() for length in self._lengths(roll, uses)]
         return self._as_one(planned, plain, lengths)
 
@@ -228,7 +234,7 @@ class _Planning:
                 for s in self.buys[roll]
                 for b in s.offer.breaks
             )
-        elif not self.way.free:
+        elif not self.way.free and not self.way.ends:
             return
         heights = sorted({h for w in self.wanted for h in _heights(w, roll)})
         wide = roll.width_nm - 2 * roll.trim_nm
@@ -236,8 +242,20 @@ class _Planning:
             if self.way.high is None or high <= self.way.high:
                 name = f"{high} off {roll.name} {roll.trim_nm}"
                 row = Sheet(name, wide, high, roll.grain, roll.pattern_up)
-                price = -(-rate * (high + self.kerf) // 1)
-                yield (roll, high), SheetOffer(name, row, breaks=(Break(1, max(int(price), 1)),))
+                price = ceil(rate * (high + self.kerf))
+                yield (
+                    (roll, high),
+                    SheetOffer(
+                        name, row, breaks=(Break(1, price),), limit=self._most_rows(roll, high)
+                    ),
+                )
+
+    def _most_rows(self, roll: Sheet, high: int) -> int | None:
+        """How many rows there can be of a height; None for any number."""
+        if self.way.free or roll in self.buys:
+            return None
+        rooms = (s.offer.on_hand - 2 * roll.trim_nm for s in self.here[roll])
+        return sum((room + self.kerf) // (high + self.kerf) for room in rooms)
 
     def _planned(self, rows: Sequence[SheetOffer]) -> BatchPlan:
         offers = [*(_in_mills(s.offer) for s in self.plain), *rows]
@@ -268,28 +286,29 @@ class _Planning:
         """One length of an offer, or of two of them, in whole packs for the least money."""
         if not rows:
             return []
-        best: tuple[int, list[Length]] | None = None
+        ways = [self._costed(parts) for parts in self._ways_to_buy(roll, rows)]
+        if not ways:
+            raise NoPlanError(TOO_FEW)
+        return min(ways, key=lambda way: (way[0], len(way[1])))[1]
+
+    def _ways_to_buy(self, roll: Sheet, rows: list[LayoutUse]) -> Iterator[list[Length]]:
         for first in self.buys[roll]:
             most = self._packs(first, roll, rows)
-            for packs in sorted({most, *range(min(most, MOST_PACKS))}):
+            others = [s for s in self.buys[roll] if s is not first]
+            for packs in sorted({most, *range(1, min(most, MOST_PACKS))}):
                 one = Length(first, packs * first.offer.pack - 2 * roll.trim_nm, packs=packs)
-                left = _fill([one], rows, self.kerf) if packs else list(rows)
-                parts = [one] if one.rows else []
-                if left:
-                    others = [s for s in self.buys[roll] if s is not first]
-                    ways = [
+                left = _fill([one], rows, self.kerf)
+                if one.rows and not left:
+                    yield [one]
+                elif one.rows and others:
+                    need = [
                         (cheapest_packs(s.offer, self._packs(s, roll, left)), s) for s in others
                     ]
-                    if not ways:
-                        continue
-                    (_, number), other = min(ways, key=lambda way: (way[0], way[1].offer.key))
-                    parts.append(Length(other, 0, left, number))
-                cost = sum(pack_cost(p.source.offer, self._kept(p)) for p in parts)
-                if best is None or cost < best[0]:
-                    best = cost, parts
-        if best is None:
-            raise NoPlanError(TOO_FEW)
-        return best[1]
+                    (_, number), other = min(need, key=lambda way: (way[0], way[1].offer.key))
+                    yield [one, Length(other, 0, left, number)]
+
+    def _costed(self, parts: list[Length]) -> tuple[int, list[Length]]:
+        return sum(pack_cost(part.source.offer, self._kept(part)) for part in parts), parts
 
     def _kept(self, length: Length) -> int:
         """Packs as they are bought: more where that costs less."""
@@ -339,10 +358,10 @@ def _in_mills(offer: SheetOffer) -> SheetOffer:
 
 
 def _in_a_row(cutter: Cutter) -> Cutter:
-    """Cutting the rows off is one turn of those that the cutter may take."""
+    """Cutting the rows off is one turn of those that the cutter may take, at least one."""
     if cutter.stages is None:
         return cutter
-    return replace(cutter, stages=max(cutter.stages - 1, 1))
+    return replace(cutter, stages=max(cutter.stages - 1, 0))
 
 
 def _fill(lengths: Sequence[Length], rows: Sequence[LayoutUse], kerf: int) -> list[LayoutUse]:

@@ -119,6 +119,8 @@ def test_it_is_bought_in_whole_packs_and_at_the_price_of_their_number() -> None:
     assert (length(answer), answer.plan.spend) == (1500, 2400)
     [source] = answer.problem.sources
     assert (source.packs, source.takes) == (3, 1500 * MM)
+    piece = source.offer
+    assert (piece.pack, piece.limit, piece.breaks, piece.value) == (1, 1, (Break(1, 2400),), 2400)
     # 1 590 000 mm² off a roll 1400 wide are 1137 mm at least: three packs.
     assert answer.plan.bound == 2400
 
@@ -360,10 +362,37 @@ def test_of_two_ends_no_more_is_cut_than_off_one_length() -> None:
 
 
 def test_short_ends_are_cut_in_lower_rows() -> None:
-    ends = [here("a", roll(), 180), here("b", roll(), 180)]
-    problem = asked(ends, (311, 170, 7))
+    for trim, long in ((0, 180), (0, 170), (5, 180)):
+        ends = [here(key, roll(1400 + 2 * trim, trim=trim), long) for key in "ab"]
+        problem = asked(ends, (311, 170, 7))
+        answer = whole(answer_paper(problem), problem)
+        takes = sum(source.takes for source in answer.problem.sources)
+        assert takes == 2 * (170 + 2 * trim) * MM
+
+
+def test_an_end_of_another_width_is_cut_beside_the_roll_that_is_bought() -> None:
+    sources = [here("narrow", roll(600, "width"), 300), sold("r", roll(1400, "width"), 100, (1, 9))]
+    problem = asked(sources, (600, 300, 3), grain="width")
     answer = whole(answer_paper(problem), problem)
-    assert sum(source.takes for source in answer.problem.sources) == 340 * MM
+    assert (answer.plan.spend, answer.problem.by_key["narrow"].takes) == (27, 300 * MM)
+
+
+def test_of_two_offers_for_the_same_the_first_is_bought() -> None:
+    for key in "ab":
+        sources = [sold(key, roll(), 100, (1, 9)), sold("ba"[key == "b"], roll(), 100, (1, 9))]
+        problem = asked(sources, (700, 300, 5))
+        answer = whole(answer_paper(problem), problem)
+        assert [buy.offer.key for buy in answer.plan.bought] == [key]
+
+
+@pytest.mark.parametrize(("stages", "long"), [(None, 40), (2, 40), (1, 60)])
+def test_cutting_rows_off_is_one_turn_of_the_cutter(stages: int | None, long: int) -> None:
+    cutter = replace(KNIFE, stages=stages)
+    problem = asked(
+        [sold("r", roll(100, "width"), 1, (1, 1))], (60, 40, 1), (30, 20, 1),
+        grain="width", cutter=cutter,
+    )  # fmt: skip
+    assert length(whole(answer_paper(problem), problem)) == long
 
 
 def test_two_hundred_lengths_are_no_burden() -> None:
