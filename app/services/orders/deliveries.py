@@ -91,7 +91,7 @@ def _check(session: Session, known: Mapping[int, Standing], wanted: Mapping[int,
 def _hand_over(
     session: Session, delivery: Delivery, order: Order, one: Standing, quantity: int, on: date
 ) -> None:
-    line, note = one.line, f"Order {order.number}"
+    line = one.line
     if quantity > one.set_aside:
         stock.set_aside(
             session, line.variant, quantity - one.set_aside, on, order_line_id=line.id,
@@ -102,14 +102,7 @@ def _hand_over(
         if lot.order_line_id != line.id or left <= 0:
             continue
         number = min(stock.left_of(session, lot)[0], left)
-        stock.take_from(
-            session, lot, number, MovementKind.SOLD, on=on, note=note, order_id=order.id
-        )
-        moved = session.scalars(
-            select(Movement.id).where(Movement.lot_id == lot.id).order_by(Movement.id.desc())
-        )
-        number_of = moved.first() or 0
-        delivery.lines.append(DeliveryLine(order_line_id=line.id, movement_id=number_of))
+        shelf.sell_from(session, delivery, line, lot, number, on)
         left -= number
 
 

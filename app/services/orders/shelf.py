@@ -204,16 +204,20 @@ def _adopt_line(
         session, line.variant, number, day, order_line_id=line.id, order_id=line.order_id,
         note=f"For order {line.order.number}", lot=lot,
     )  # fmt: skip
-    if delivery is None:
-        return
-    stock.take_from(
-        session, own, number, MovementKind.SOLD, on=day, note=f"Order {line.order.number}",
-        order_id=line.order_id,
-    )  # fmt: skip
-    moved = session.scalars(
-        select(Movement.id).where(Movement.lot_id == own.id).order_by(Movement.id.desc())
-    ).first()
-    delivery.lines.append(DeliveryLine(order_line_id=line.id, movement_id=moved or 0))
+    if delivery is not None:
+        sell_from(session, delivery, line, own, number, day)
+
+
+def sell_from(
+    session: Session, delivery: Delivery, line: OrderLine, lot: Lot, number: int, on: date
+) -> None:
+    """Take so many of a lot that is set aside, and write down with which delivery they left."""
+    order = line.order
+    note = f"Order {order.number}"
+    stock.take_from(session, lot, number, MovementKind.SOLD, on=on, note=note, order_id=order.id)
+    latest = select(func.max(Movement.id)).where(Movement.lot_id == lot.id)
+    movement_id = session.scalars(latest).one()
+    delivery.lines.append(DeliveryLine(order_line_id=line.id, movement_id=movement_id))
 
 
 def lots_aside(session: Session, order: Order) -> list[Lot]:
