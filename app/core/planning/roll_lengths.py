@@ -59,7 +59,7 @@ def _piece_of(source: SheetSource, length: int, packs: int) -> SheetSource:
     name = show_size(offer.sheet.width_nm, length, source.unit)
     sheet = replace(offer.sheet, name=name, height_nm=length)
     if source.state != TO_BUY:
-        piece = replace(offer, sheet=sheet, on_hand=1, limit=0, value=offer.value * length)
+        piece = replace(offer, sheet=sheet, on_hand=1, value=offer.value * length)
         return replace(source, offer=piece, by_length=False, takes=length)
     price = pack_cost(offer, packs)
     bought = replace(

@@ -139,6 +139,7 @@ def test_what_lies_here_is_cut_first_and_no_longer_than_it_takes() -> None:
     [share] = answer.cuts
     assert (share.source, answer.problem.by_key["l"].takes) == ("l", 1200 * MM)
     assert answer.worth == 1200
+    assert answer.lengths == {"l": (1200 * MM, 0)}
 
 
 def test_a_short_end_is_used_up_and_only_what_is_missing_is_bought() -> None:
@@ -291,6 +292,10 @@ def test_what_is_here_lowers_what_a_plan_must_cost() -> None:
     answer = whole(answer_paper(problem), problem)
     # 9 pieces: 2 off the end, 1 the scrap, 6 off 900 mm: nothing can be cheaper.
     assert (answer.plan.spend, answer.plan.bound) == (810, 810)
+    # Of two scraps one piece more: 750 mm by area, three rows of 300 mm all the same.
+    more = asked([*sources[:2], sold_sheet(replace(scrap, on_hand=2))], (700, 300, 9))
+    bound = answer_paper(more).plan.bound
+    assert bound == 720
     two = asked([*sources, sold("q", roll(), 100, (1, 95))], (700, 300, 9))
     assert answer_paper(two).plan.bound == 0
 

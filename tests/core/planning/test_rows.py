@@ -92,8 +92,10 @@ def test_no_rows_are_shorter(
 def test_the_pieces_of_a_row_lie_side_by_side_and_what_is_over_them_is_cut_off() -> None:
     """Worked by hand: 60 × 40 and 30 × 20 in a row of 100 with a blade of 2."""
     [layout] = cut([(60, 40, 1), (30, 20, 1)], 100, kerf=2, grain="width")
-    at = {p.name: (p.x_nm // MM, p.y_nm // MM, p.width_nm // MM, p.height_nm // MM)
-          for p in layout.pieces}  # fmt: skip
+    at = {
+        p.name: tuple(nm / MM for nm in (p.x_nm, p.y_nm, p.width_nm, p.height_nm))
+        for p in layout.pieces
+    }
     assert at == {"p0": (0, 0, 60, 40), "p1": (62, 0, 30, 20)}
     wide, low, rest = layout.tree.parts
     assert (wide.piece is not None, wide.x_nm) == (True, 0)
@@ -107,6 +109,8 @@ def test_a_piece_as_wide_as_the_roll_is_a_row_without_a_cut() -> None:
     [layout] = cut([(100, 30, 1)], 100, grain="width")
     assert layout.tree.piece is not None
     assert layout.tree.parts == ()
+    [nearly] = cut([(99, 30, 1)], 100, kerf=2, grain="width")
+    assert (nearly.tree.width_nm, nearly.tree.cut, len(nearly.tree.parts)) == (100 * MM, "down", 1)
 
 
 def test_over_a_piece_a_blade_s_width_lower_than_its_row_nothing_is_left() -> None:
