@@ -16,12 +16,8 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, aliased, joinedload, selectinload
 
-from app.core.cutting.cutter import Cutter
-from app.core.cutting.many_sheets.warm_start import KnownLayout, from_data
-from app.core.cutting.tree import Layout, Part
 from app.core.errors import DomainError
 from app.core.money import half_up, share_out
-from app.core.paper import Piece
 from app.core.planning.sharing import SheetCut
 from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
 from app.models import (
@@ -33,21 +29,21 @@ from app.models import (
     Movement,
     Order,
     OrderLine,
-    Paper,
     Shop,
     StockSheet,
     Variant,
 )
 from app.services.bench.batch_supply import PaperCut, ShortError, Taking, what_it_takes
+from app.services.bench.cut_papers import kept_size
 from app.services.bench.materials import IN_AND_OUT
 from app.services.bench.operations import forget_clock, no_clock_runs, plan_operations, running
 from app.services.designs.journals import estimate_by, freeze
 from app.services.designs.price_book import read_prices
 from app.services.orders.shelf import set_aside_made
-from app.services.planning.cut_plans import kept_cutter, plan_data
+from app.services.planning.cut_plans import plan_data
 from app.services.shop.settings import next_number, rates, the_shop
 from app.services.stock import ledger as stock
-from app.services.stock.offcuts import keep_rest, offcuts_of_batch
+from app.services.stock.offcuts import keep_rest
 
 MOST_IN_BATCH = 10_000
 
@@ -200,7 +196,7 @@ def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: d
         kept: dict[tuple[int, int], int] = {}
         for share in shares:
             for part in share.use.layout.offcuts_worth_keeping(shop.smallest_offcut):
-                size = _kept_size(part, sheet)
+                size = kept_size(part, sheet)
                 kept[size] = kept.get(size, 0) + share.sheets
         whole = shares[0].use.supply.sheet
         area = sheets * whole.width_nm * whole.height_nm
@@ -208,68 +204,6 @@ def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: d
             session, sheet, kept, Fraction(cost) / area,
             on=on, note=_said(batch), batch_id=batch.id,
         )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class CutPaper:
-    """A paper of a batch with the layouts it was cut by, and the kinds of pieces by their keys."""
-
-    paper: Paper
-    layouts: tuple[KnownLayout, ...]
-    cutter: Cutter
-    pieces: Mapping[str, Piece]
-    kept: frozenset[tuple[int, int]]
-    """Sizes of the offcuts that were put in the stock, width and height as they lie."""
-
-    def offcuts(self, layout: Layout) -> tuple[Part, ...]:
-        """What to keep of each sheet of a layout: just what was put in the stock."""
-        return tuple(part for part in layout.offcuts if self.size(layout, part) in self.kept)
-
-    def size(self, layout: Layout, part: Part) -> tuple[int, int]:
-        """How large an offcut of a layout is kept."""
-        size = (layout.width_nm, layout.height_nm)
-        of = next((s for s in self.paper.sheets if (s.width_nm, s.height_nm) == size), None)
-        return _kept_size(part, of)
-
-    def what(self, layout: Layout) -> str:
-        """What is cut by this: a sheet, a length off a roll, a hide."""
-        size = (layout.width_nm, layout.height_nm)
-        kinds = {(s.width_nm, s.height_nm): s.kind for s in self.paper.sheets}
-        if size in kinds:
-            return kinds[size].value
-        wide = {s.width_nm for s in self.paper.sheets if s.by_length}
-        return "length" if layout.width_nm in wide else "sheet"
-
-    def grain(self, layout: Layout) -> str | None:
-        """The side of a sheet of this size along which its grain runs, where that is known."""
-        size = (layout.width_nm, layout.height_nm)
-        off_a_roll = self.what(layout) == "length"
-        known = {
-            s.grain
-            for s in self.paper.sheets
-            if (s.width_nm, s.height_nm) == size or (s.by_length and off_a_roll)
-        }
-        return known.pop() if len(known) == 1 else None
-
-
-def _kept_size(part: Part, sheet: StockSheet | None) -> tuple[int, int]:
-    """An offcut's sides as it lies; of a hide none is longer than its largest piece."""
-    reach = sheet.reach_nm if sheet is not None else None
-    return part.width_nm, min(part.height_nm, reach or part.height_nm)
-
-
-def cut_papers(session: Session, batch: Batch) -> list[CutPaper]:
-    """How the sheets of a batch are cut; nothing for one that was begun before plans were kept."""
-    kept = offcuts_of_batch(session, batch.id)
-    found = []
-    for paper_id, data in (batch.cut_plan or {}).items():
-        paper = session.get(Paper, int(paper_id))
-        if paper is not None:
-            pieces = {key: Piece(*row) for key, row in data["pieces"].items()}
-            sizes = frozenset(kept.get(paper.id, ()))
-            layouts = from_data(data["layouts"])
-            found.append(CutPaper(paper, layouts, kept_cutter(data), pieces, sizes))
-    return sorted(found, key=lambda row: row.paper.name)
 
 
 def _said(batch: Batch) -> str:

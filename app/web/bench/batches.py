@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
@@ -10,12 +10,9 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from wtforms import BooleanField
 
-from app.core.cutting.cut_sequence import CutStep, cut_steps
-from app.core.cutting.tree import Layout
 from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
 from app.core.states import ORDER_NEEDS_MAKING, BatchState, MovementKind
-from app.documents.drawings import layout_drawing
 from app.models import Batch, Movement, Order, OrderLine, Variant
 from app.services.bench import batches as service
 from app.services.bench import goods
@@ -25,9 +22,10 @@ from app.services.designs.journals import sellable
 from app.services.orders.shelf import lacking, to_make_for
 from app.services.planning.requirements import needs
 from app.services.stock.ledger import item_key, measure_of, thing_of
+from app.web.bench.cuts import cuts_of
 from app.web.frame.asked import number_asked
 from app.web.frame.fields import Form, MinutesField, Needed, QuantityField, WholeField
-from app.web.frame.filters import bare_length, piece_names, quantity
+from app.web.frame.filters import quantity
 from app.web.frame.session import db, find, need, shop, today
 from app.web.frame.submission import press, submit
 
@@ -174,38 +172,6 @@ def _enough(variants: list[Variant], wanted: dict[Variant, int]) -> Any:
 
 
 @dataclass(frozen=True)
-class CutSheet:
-    """A layout of a batch: how often it is cut, its cuts by number, and its drawing."""
-
-    layout: Layout
-    repeats: int
-    steps: tuple[CutStep, ...]
-    drawing: str
-    kept: tuple[tuple[int, int], ...]
-    what: str
-
-
-def _cuts(batch: Batch) -> list[tuple[str, list[CutSheet]]]:
-    """How the sheets of each paper are cut."""
-    found = []
-    for cut in service.cut_papers(db(), batch):
-        names, cutter = piece_names(cut.pieces), replace(cut.cutter, lift=shop().cutter.lift)
-        drawn = []
-        for number, row in enumerate(cut.layouts):
-            steps = tuple(cut_steps(row.layout, row.repeats, cutter))
-            kept = cut.offcuts(row.layout)
-            picture = layout_drawing(
-                row.layout, steps, names, bare_length, f"cut-{cut.paper.id}-{number}",
-                cut.grain(row.layout), kept,
-            )  # fmt: skip
-            sizes = tuple(cut.size(row.layout, part) for part in kept)
-            what = cut.what(row.layout)
-            drawn.append(CutSheet(row.layout, row.repeats, steps, picture, sizes, what))
-        found.append((cut.paper.name, drawn))
-    return found
-
-
-@dataclass(frozen=True)
 class Account:
     """What a batch cost as it is shown: every column adds up to its total."""
 
@@ -251,7 +217,7 @@ def batch_page(batch: Batch, form: Any = None, status: int = 200) -> Any:
         "bench/batch.html", batch=batch, thing_of=thing_of,
         issued=[m for m in rows if m.kind != MovementKind.MADE],
         made=[m for m in rows if m.kind == MovementKind.MADE], account=_account(batch, rows),
-        cuts=_cuts(batch), aside=service.set_aside_of(db(), batch), work=work, logged=logged,
+        cuts=cuts_of(batch), aside=service.set_aside_of(db(), batch), work=work, logged=logged,
         planned=sum((one.row.planned for one in work), Decimal(0)), at=datetime.now(UTC),
         form=(form or _finish_form(batch, minutes)) if minutes is not None else None,
     ), status  # fmt: skip

@@ -18,6 +18,7 @@ from app.core.money import half_up
 from app.models import Batch, Lot, Movement
 from app.services.bench import batches
 from app.services.bench.batch_supply import ShortError, enough_for
+from app.services.bench.cut_papers import cut_papers
 from app.services.designs.journals import estimate
 from app.services.designs.price_book import read_prices
 from app.services.planning.capacity import in_progress
@@ -177,7 +178,7 @@ def test_offcuts_of_a_batch_are_booked_once_and_the_batch_pays_the_rest(
     # Three covers of a sheet that holds four: a part of the sheet is left in one piece.
     before = stock.holdings(session)
     batch = batches.begin_batch(session, {bench.variant: 3}, DAY)
-    [cover_cut] = [c for c in batches.cut_papers(session, batch) if c.paper is bench.card]
+    [cover_cut] = [c for c in cut_papers(session, batch) if c.paper is bench.card]
     assert [len(row.layout.pieces) * row.repeats for row in cover_cut.layouts] == [3]
     kept = offcuts.offcuts(session, bench.card_sheet)
     sizes = [(o.lot.offcut_width_nm or 0, o.lot.offcut_height_nm or 0) for o in kept]
@@ -260,7 +261,7 @@ def _areas_tie_out(session: Session, batch: Batch) -> None:
     wanted: dict[str, int] = {}
     cut: dict[str, int] = {}
     kept: dict[tuple[int, int], int] = {}
-    for paper in batches.cut_papers(session, batch):
+    for paper in cut_papers(session, batch):
         for row in paper.layouts:
             sheet = row.layout.width_nm * row.layout.height_nm
             leaves = [leaf.width_nm * leaf.height_nm for leaf in row.layout.tree.leaves()]

@@ -20,6 +20,7 @@ from app.documents.tables import Table
 from app.models import StockSheet
 from app.services.bench import batches
 from app.services.bench.batch_supply import ShortError, what_it_takes
+from app.services.bench.cut_papers import cut_papers
 from app.services.designs import journals
 from app.services.designs.journals import estimate
 from app.services.designs.price_book import read_prices
@@ -131,7 +132,7 @@ def test_bought_in_one_length_cut_and_the_rest_stays(session: Session, shop: Clo
     # The rest of the roll keeps its whole share of the cost.
     assert abs(left.cost - length.cost * left.quantity / length.quantity) < Decimal("0.001")
     assert check_books(session) == []
-    [cut] = [c for c in batches.cut_papers(session, batch) if c.paper is shop.cloth]
+    [cut] = [c for c in cut_papers(session, batch) if c.paper is shop.cloth]
     [layout] = cut.layouts
     assert (layout.layout.height_nm, layout.repeats) == (need, 1)
     assert cut.what(layout.layout) == "length"
@@ -388,7 +389,7 @@ def test_an_offcut_of_a_hide_is_no_longer_than_its_largest_piece(session: Sessio
     kept = offcuts.offcuts(session, of_skin)
     assert kept
     assert all(row.sides[1] <= 600 * MM for row in kept)
-    [cut] = [c for c in batches.cut_papers(session, batch) if c.paper is skin]
+    [cut] = [c for c in cut_papers(session, batch) if c.paper is skin]
     [layout] = cut.layouts
     assert cut.what(layout.layout) == "hide"
     shown = {cut.size(layout.layout, part) for part in cut.offcuts(layout.layout)}
