@@ -18,7 +18,7 @@ STATIONS = (
 def blueprints() -> list[Blueprint]:
     """Every station's pages."""
     from app.web import today
-    from app.web.bench import batches, bench, clocks
+    from app.web.bench import batches, bench, clocks, ticket
     from app.web.bench import materials as batch_materials
     from app.web.buying import buying, cutting, purchases
     from app.web.journals import journals, making
@@ -30,7 +30,6 @@ def blueprints() -> list[Blueprint]:
     modules = (
         today, orders, deliveries, customers, journals, making, stockroom, stocktake, papers,
         goods, importing, makes, recipes, buying, cutting, purchases, bench, batches,
-        batch_materials, clocks,
-        markets, exports, settings,
+        batch_materials, clocks, ticket, markets, exports, settings,
     )  # fmt: skip
     return [module.pages for module in modules]

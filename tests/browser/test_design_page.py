@@ -88,6 +88,38 @@ def test_a_whole_journal_from_blank_to_price_buy_list_steps_and_template(
     with page.expect_download() as found:
         page.get_by_role("link", name="Cover laid flat, inside up").click()
     assert found.value.suggested_filename == "cover.svg"
+    book_in_what_is_short(page, "Ottilie Brand")
+    press(page, "Begin the batch")
+    follow(page, "Ticket to print")
+    ticket = page.locator("main")
+    expect(ticket).to_contain_text("Ottilie Brand")
+    to_take = page.locator("section", has=page.get_by_role("heading", name="To take"))
+    expect(to_take.locator("tr", has_text="Combed paste paper, 400 × 570 mm")).to_contain_text("1")
+    expect(to_take.locator("tr", has_text="Sea-glass beads 8 mm")).to_contain_text("2")
+    expect(ticket.locator("tr", has_text="Ring")).to_contain_text("Sea-glass beads 8 mm")
+    expect(ticket).to_contain_text("Nest signature 2, from the outside in: 4 of Cartridge")
+    expect(ticket).to_contain_text("to a radius of 5 mm")
+    expect(ticket).to_contain_text("Guard down and hand behind the blade")
+    page.emulate_media(media="print")
+    expect(page.locator("nav.thread")).to_be_hidden()
+    expect(page.get_by_role("button", name="Print")).to_be_hidden()
+
+
+def book_in_what_is_short(page: Page, customer: str) -> None:
+    """Go to begin a batch for a customer's order, and put in the stock what that is short of."""
+    station(page, "Orders")
+    page.locator("tr", has_text=customer).get_by_role("link").first.click()
+    follow(page, "Make 1 more")
+    new = page.url
+    press(page, "Begin the batch")
+    short = page.locator("#short tbody a")
+    for address in [str(link.get_attribute("href")) for link in short.all()]:
+        page.goto(new.split("/stockroom")[0] + address)
+        receive = page.locator("form[action$=receive]")
+        receive.locator("[name=quantity]").fill("50")
+        receive.locator("[name=cost]").fill("20")
+        receive.get_by_role("button").click()
+    page.goto(new)
 
 
 def test_choosing_another_closing_loses_nothing(page: Page, demo_house: House) -> None:

@@ -18,7 +18,7 @@ PLACES = (
 ON_THE_DEMO = (
     "/orders?q=ferry", "/orders?state=delivered", "/orders?q=nobody+at+all", "/orders?page=7",
     "/orders/1", "/orders/26/cancel", "/orders/customers/1", "/orders/customers/1/join?other=2",
-    "/orders/customers?q=a", "/stockroom/batches/1/cancel", "/orders/26", "/orders/26/change", "/orders/30", "/orders/30/change",
+    "/orders/customers?q=a", "/stockroom/batches/1/cancel", "/stockroom/batches/1", "/stockroom/batches/1/ticket", "/orders/26", "/orders/26/change", "/orders/30", "/orders/30/change",
     "/orders/new?variant=1", "/journals/1", "/journals/1/name", "/journals/5",
     "/journals/1/variants/2", "/stockroom/items/sheet-1", "/stockroom/items/material-1",
     "/stockroom/items/variant-1", "/stockroom/items/sheet-1/offers/new",
@@ -33,7 +33,7 @@ ON_THE_DEMO = (
 
 NO_PAGES = (
     "static", "orders.price", "orders.honest", "cutting.progress", "making.pdf", "making.svg", "exports.take_away",
-    "purchases.one", "purchases.cancel", "batches.one", "clocks.minutes", "batch_materials.change",
+    "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change",
 )  # fmt: skip
 
 

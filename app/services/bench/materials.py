@@ -87,3 +87,18 @@ def _by_lot(
         .order_by(Lot.id.desc())
     )  # fmt: skip
     return [(lot, int(number), cost) for lot, number, cost in rows if number > 0]
+
+
+def taken(session: Session, batch: Batch) -> list[tuple[Lot, int]]:
+    """What a batch has in it, by the lot it came from, less what went back; in the order taken."""
+    rows = session.execute(
+        select(Lot, func.sum(-Movement.quantity))
+        .join(Movement, Movement.lot_id == Lot.id)
+        .where(
+            Movement.batch_id == batch.id, stock.still_stands(),
+            Movement.kind.in_((MovementKind.ISSUED, MovementKind.RETURNED)),
+        )
+        .group_by(Lot.id)
+        .order_by(func.min(Movement.id))
+    )  # fmt: skip
+    return [(lot, int(number)) for lot, number in rows if number]

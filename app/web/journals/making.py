@@ -9,7 +9,6 @@ from flask import Blueprint, Response, abort, render_template, request
 from app.core.errors import DomainError
 from app.documents import drawings
 from app.documents.charts import map_drawing
-from app.documents.sewing import spoken, thread_drawing
 from app.documents.templates import template_pdf, template_svg, templates
 from app.models import Journal, Variant
 from app.services.designs import journals as service
@@ -18,8 +17,9 @@ from app.services.designs.comparing import compare
 from app.services.designs.estimating import Estimate
 from app.services.designs.yield_stairs import yield_map
 from app.services.stock import materials
-from app.web.frame.filters import bare_length, cut_length, length
+from app.web.frame.filters import bare_length, length
 from app.web.frame.session import db, find, need, prices, shop, today
+from app.web.journals.how_made import how_made
 
 pages = Blueprint("making", __name__, url_prefix="/journals")
 MOST_COMPARED = 4
@@ -49,24 +49,8 @@ def _heading(variant: Variant) -> str:
 def steps(journal_id: int, variant_id: int) -> str:
     """How to make one, step by step, for a helper who never did."""
     variant = _variant(journal_id, variant_id)
-    worked = _estimate(variant)
-    build = worked.build
-    flats = {f.key: drawings.flat_drawing(f, bare_length, f"flat-{f.key}") for f in build.flats}
-    paths = []
-    for number, path in enumerate(build.thread):
-        # Rows sewn alike are drawn once.
-        alike = any(
-            [p.station for p in path.points] == [p.station for p in other.points]
-            for other in build.thread[:number]
-        )
-        if not alike:
-            drawing = thread_drawing(path, length, f"thread-{number}", cut_length)
-            paths.append((path, drawing, spoken(path, length)))
-    return render_template(
-        "journals/steps.html", variant=variant, design=variant.design, worked=worked, flats=flats,
-        paths=paths, templates=templates(build), say=length,
-        say_cut=cut_length,
-    )  # fmt: skip
+    how = how_made(variant, _estimate(variant))
+    return render_template("journals/steps.html", variant=variant, design=variant.design, how=how)
 
 
 @pages.get(AT + "/templates.pdf")

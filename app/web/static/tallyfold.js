@@ -11,6 +11,12 @@ const foundAt = async (address) => {
   }
 };
 
+// Papers for the bench: a button that prints them.
+for (const button of document.querySelectorAll("[data-print]")) {
+  button.hidden = false;
+  button.addEventListener("click", () => window.print());
+}
+
 // The order form: what a journal is asked for in the channel, beside each line.
 for (const form of document.querySelectorAll("form[data-prices]")) {
   const channel = form.querySelector("[data-channel]");

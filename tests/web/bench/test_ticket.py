@@ -1,0 +1,103 @@
+"""The ticket of a batch: what to take, how to cut it, how to make it, and what to mind."""
+
+from __future__ import annotations
+
+from app.web.bench.materials import BACK
+from tests.web.bench.test_bench import clock, with_a_batch
+from tests.web.orders.test_ready import press
+from tests.web.visitor import Page, Visitor
+
+
+def test_all_that_the_bench_needs_stands_on_the_ticket(stocked: Visitor) -> None:
+    batch = with_a_batch(stocked)
+    ticket = stocked.get(f"{batch.path}/ticket")
+    steps = stocked.get("/journals/1/variants/1/steps")
+    assert "2 Plain journal, Plain" in ticket.words
+    # The same sheets, cuts and drawings as the batch's own page.
+    for row in batch.all("figure"):
+        assert "".join(row.itertext()) in "".join(ticket.tree.itertext())
+    # The same steps as the design's page, cautions among them.
+    [own] = [o for o in steps.all("ol") if "bench-steps" in (o.get("class") or "")]
+    [here] = [o for o in ticket.all("ol") if "bench-steps" in (o.get("class") or "")]
+    assert " ".join("".join(own.itertext()).split()) == " ".join("".join(here.itertext()).split())
+    assert "Guard down and hand behind the blade" in ticket.words
+    assert "Local rules on product safety and labelling decide" in ticket.words
+
+
+def rows_of(page: Page, head: str) -> list[list[str]]:
+    """The rows of the table under a heading."""
+    found: list[list[str]] = []
+    for section in page.all("section"):
+        heads = [e for e in section.iter() if e.tag.endswith("h2") or e.tag.endswith("h3")]
+        table = None
+        for element in section.iter():
+            if element in heads and "".join(element.itertext()).strip() == head:
+                table = "next"
+            elif table == "next" and element.tag.endswith("tbody"):
+                table = None
+                for row in element:
+                    found.append([" ".join("".join(cell.itertext()).split()) for cell in row])
+    return found
+
+
+def test_what_is_taken_follows_what_was_brought_back(stocked: Visitor) -> None:
+    batch = with_a_batch(stocked)
+    before = rows_of(stocked.get(f"{batch.path}/ticket"), "To take")
+    beads = next(row for row in before if "Beads" in row[1] or "bead" in row[1].lower())
+    [link] = [a.get("href") for a in batch.all("a")
+              if "/materials/" in (a.get("href") or "") and "material-3" in (a.get("href") or "")]  # fmt: skip
+    form = stocked.get(str(link))
+    stocked.send(form, "quantity", {"quantity": "1", "why": BACK})
+    after = rows_of(stocked.get(f"{batch.path}/ticket"), "To take")
+    now = next(row for row in after if row[1] == beads[1])
+    assert int(now[2]) == int(beads[2]) - 1
+    assert [row for row in after if row != now] == [row for row in before if row != beads]
+
+
+def test_minutes_and_knots_stand_where_they_are_known(stocked: Visitor) -> None:
+    batch = with_a_batch(stocked)
+    stocked.post(f"{batch.path}/work", clock(batch, "done", "fold"))
+    rows = rows_of(stocked.get(f"{batch.path}/ticket"), "The work")
+    folded = next(row for row in rows if row[1] == "Fold folios")
+    assert folded[0] == "done"
+    assert all(row[0] == "" for row in rows if row is not folded)
+    planned = [row[3] for row in rows]
+    assert planned == [row[2] for row in rows_of(stocked.get(batch.path), "The work")]
+
+
+def test_every_hole_is_on_it_across_and_down(stocked: Visitor) -> None:
+    batch = with_a_batch(stocked)
+    holes = rows_of(stocked.get(f"{batch.path}/ticket"), "Holes")
+    assert holes
+    assert all(part and across and down for part, across, down in holes)
+    folio = next(row for row in holes if row[0].startswith("One folio"))
+    drawn = "".join(stocked.get("/journals/1/variants/1/steps").tree.itertext())
+    for place in folio[2].removesuffix(" mm").split(" mm · "):
+        assert place in drawn
+
+
+def test_it_says_for_whom_and_when_it_is_made_or_cancelled(stocked: Visitor) -> None:
+    order = press(stocked, stocked.get("/orders/1"), "Accept")
+    for item, much in (("sheet-1", "99"), ("sheet-2", "40"), ("material-1", "90 m"),
+                       ("material-2", "90 m"), ("material-3", "200")):  # fmt: skip
+        stocked.send(stocked.get(f"/stockroom/items/{item}"), "quantity",
+                     {"quantity": much, "cost": "9"})  # fmt: skip
+    batch = stocked.send(stocked.get("/stockroom/batches/new?order=1"), "make_1", {"make_1": "4"})
+    assert order.status == 200
+    assert "order 1, Ada" in stocked.get(f"{batch.path}/ticket").words
+    stocked.send(batch, "minutes", {"minutes": "100", "good_1": "3"})
+    [made] = rows_of(stocked.get(f"{batch.path}/ticket"), "To make")
+    assert made[-2:] == ["3", "1"]
+
+
+def test_a_cancelled_one_says_not_to_cut(stocked: Visitor) -> None:
+    batch = with_a_batch(stocked)
+    page = stocked.get(f"{batch.path}/cancel")
+    stocked.send(page, "once", {})
+    ticket = stocked.get(f"{batch.path}/ticket")
+    assert "Do not cut by this." in ticket.words
+    assert rows_of(ticket, "To take") == []
+
+
+def test_a_batch_that_is_not_there_has_none(visitor: Visitor) -> None:
+    assert visitor.get("/stockroom/batches/7/ticket", status=404).status == 404
