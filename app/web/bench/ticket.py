@@ -13,8 +13,8 @@ from app.services.bench.operations import operations_of
 from app.services.designs.journals import estimate_by
 from app.services.stock.ledger import thing_of
 from app.web.bench.cuts import cuts_of
+from app.web.frame.how_made import HoleRow, HowMade, hole_rows, how_made
 from app.web.frame.session import db, need, prices
-from app.web.journals.how_made import HoleRow, HowMade, hole_rows, how_made
 
 pages = Blueprint("ticket", __name__, url_prefix="/stockroom/batches")
 

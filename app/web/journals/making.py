@@ -18,8 +18,8 @@ from app.services.designs.estimating import Estimate
 from app.services.designs.yield_stairs import yield_map
 from app.services.stock import materials
 from app.web.frame.filters import bare_length, length
+from app.web.frame.how_made import how_made
 from app.web.frame.session import db, find, need, prices, shop, today
-from app.web.journals.how_made import how_made
 
 pages = Blueprint("making", __name__, url_prefix="/journals")
 MOST_COMPARED = 4
