@@ -10,7 +10,18 @@ from sqlalchemy.orm import Session
 
 from app.core.length import METRE, MM
 from app.core.structures import structure
-from app.models import Journal, Market, Material, Offer, Order, Paper, StockSheet, Supplier, Variant
+from app.models import (
+    Channel,
+    Journal,
+    Market,
+    Material,
+    Offer,
+    Order,
+    Paper,
+    StockSheet,
+    Supplier,
+    Variant,
+)
 from app.services.designs import journals
 from app.services.markets import markets
 from app.services.orders import customers, orders
@@ -81,8 +92,12 @@ class Bench:
         self.journal = self.begin("Plain journal")
         self.variant: Variant = self.journal.current.variants[0]
 
+    @property
+    def channel(self) -> Channel:
+        """Where it sells directly."""
+        return shop.channels(self.session)[0]
+
     def draft(self, **dims: Any) -> journals.Draft:
-        direct = shop.channels(self.session)[0]
         return journals.Draft(
             structure="wrap_cover",
             dimensions=structure("wrap_cover").defaults() | dims,
@@ -90,7 +105,7 @@ class Bench:
                 "leaves": self.paper, "cover": self.card, "thread": self.thread,
                 "cord": self.cord, "beads": self.beads,
             },
-            prices={direct.id: Decimal("40.00")},
+            prices={self.channel.id: Decimal("40.00")},
         )  # fmt: skip
 
     def begin(self, name: str, **dims: Any) -> Journal:
@@ -100,8 +115,8 @@ class Bench:
         variant, logged_on = more.pop("variant", self.variant), more.pop("logged_on", DAY)
         known = customers.customers_named(self.session, who)
         return orders.log_order(
-            self.session, customer_name=who, channel=shop.channels(self.session)[0],
-            lines=[orders.LineAsked(variant, quantity, Decimal("40.00"))],
+            self.session, customer_name=who, channel=more.pop("channel", self.channel),
+            lines=[orders.LineAsked(variant, quantity, more.pop("price", Decimal("40.00")))],
             wanted_by=DAY + timedelta(days=days), logged_on=logged_on,
             who=known[0].id if known else None, **more,
         )  # fmt: skip

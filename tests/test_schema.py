@@ -20,7 +20,7 @@ from app.schema import migrate, newest_revision, revision_of
 from app.services.bench.goods import begin_goods, finish_goods
 from app.services.orders import deliveries, orders, shelf
 from app.services.orders.standing import standings
-from app.services.shop.settings import prepare_shop
+from app.services.shop.settings import channels, prepare_shop, the_shop
 from app.services.stock import ledger as stock
 from app.services.stock.materials import save_stock_sheet
 from app.services.stock.recipes import Taken, recipe_of, save_recipe
@@ -277,4 +277,25 @@ def test_rolls_and_hides_go_up_with_sheets_and_down_without_rolls(bare: Engine) 
         migrate(bare, "0021")
     assert revision_of(bare) == newest_revision()
     with session_maker(bare)() as session:
+        assert check_books(session) == []
+
+
+def test_what_was_agreed_wholesale_asks_no_more_than_it_did(bare: Engine) -> None:
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        the_shop(session).tax = Decimal("0.2")
+        bench = Bench(session)
+        retail = bench.agreed(1)
+        shops = channels(session)[-1]
+        agreed, enquiry = bench.agreed(1, channel=shops), bench.order(1, channel=shops)
+        assert {order.total for order in (agreed, enquiry)} == {Decimal(48)}
+        numbers = [order.id for order in (retail, agreed, enquiry)]
+    migrate(bare, "0024")
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        retail, agreed, enquiry = (session.get_one(Order, number) for number in numbers)
+        assert (retail.total, retail.tax_rate, retail.before_tax) == (40, Decimal("0.2"), False)
+        assert (agreed.total, agreed.tax_rate, agreed.before_tax) == (40, 0, False)
+        assert (enquiry.total, enquiry.before_tax) == (48, True)
         assert check_books(session) == []

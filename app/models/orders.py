@@ -15,14 +15,16 @@ from sqlalchemy import (
     false,
     text,
 )
-from sqlalchemy.orm import Mapped, mapped_column, relationship
+from sqlalchemy.orm import Mapped, mapped_column, object_session, relationship
 
+from app.core.money import currency, to_minor
 from app.core.states import OrderState
 from app.db import Base, Moment, Money, Rate
 from app.models.columns import Key, Name, Note, OneOf, Word, refers_to
 from app.models.designs import Variant
-from app.models.shop import Channel
+from app.models.shop import Channel, Shop
 
+ZERO = Decimal(0)
 SAID = text("asked_for <> ''")
 """Of lines: something was asked for in words."""
 
@@ -64,6 +66,10 @@ class Order(Base):
     note: Mapped[Note]
     deposit_kept: Mapped[bool] = mapped_column(default=False, server_default=false())
     """Of a cancelled order: what was paid is not given back."""
+    before_tax: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """Prices and postage are before tax, which is put on top; else they include it."""
+    postage: Mapped[Decimal] = mapped_column(Money(), default=Decimal(0), server_default="0")
+    """What the customer pays for the post."""
     version: Mapped[int] = mapped_column()
     customer: Mapped[Customer] = relationship(back_populates="orders")
     channel: Mapped[Channel] = relationship()
@@ -75,9 +81,21 @@ class Order(Base):
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
     @property
+    def asked(self) -> Decimal:
+        """All lines and postage at their prices."""
+        return sum((line.amount for line in self.lines), self.postage)
+
+    @property
+    def tax_on_top(self) -> Decimal:
+        """Tax that the prices do not include, on the sum of them (EN 16931, BR-S-09)."""
+        session = object_session(self)
+        shop = session.get(Shop, 1) if self.before_tax and session else None
+        return to_minor(self.asked * self.tax_rate, currency(shop.currency)) if shop else ZERO
+
+    @property
     def total(self) -> Decimal:
-        """What the customer pays for all lines, tax included."""
-        return sum((line.amount for line in self.lines), Decimal(0))
+        """What the customer pays for all of it, postage and tax included."""
+        return self.asked + self.tax_on_top
 
     @property
     def paid(self) -> Decimal:

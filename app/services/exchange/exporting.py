@@ -241,13 +241,18 @@ def _orders(session: Session, on: date) -> Table:
     rows: list[Row] = [
         (order.number, order.customer.name, order.state, order.logged_on, order.wanted_by,
          line.variant.full_name, line.wanted, line.unit_price, line.amount,
-         line.asked_for, None if number else order.paid, None if number else order.balance)
+         line.asked_for, *([None] * 4 if number else _money(order)))
         for order in session.scalars(query)
         for number, line in enumerate(order.lines)
     ]  # fmt: skip
     heads = ("Order", "Customer", "State", "Logged", "Wanted by", "Journal", "How many", "Each",
-             "Together", "Asked for", "Paid", "To pay")  # fmt: skip
+             "Together", "Asked for", "Postage", "Tax on top", "Paid", "To pay")  # fmt: skip
     return Table("orders", heads, tuple(rows))
+
+
+def _money(order: Order) -> tuple[Cell, ...]:
+    """What is once an order: postage, tax the prices do not include, paid, still to pay."""
+    return order.postage, order.tax_on_top, order.paid, order.balance
 
 
 def _markets(session: Session, on: date) -> Table:

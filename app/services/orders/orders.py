@@ -54,8 +54,9 @@ def log_order(
     reach: str = "",
     note: str = "",
     who: int | None = None,
+    postage: Decimal = Decimal(0),
 ) -> Order:
-    """Write down what somebody asked for, on the day it was asked.
+    """Write down what somebody asked for, on the day it was asked, ``postage`` with it.
 
     Where the name is known, ``who`` says which customer is meant (:func:`customer_for`).
     """
@@ -73,6 +74,8 @@ def log_order(
         logged_on=logged_on,
         wanted_by=wanted_by,
         tax_rate=the_shop(session).tax,
+        before_tax=channel.wholesale,
+        postage=postage,
         note=note,
     )
     session.add(order)
@@ -108,8 +111,12 @@ def change_order(
     note: str,
     version: int | None,
     logged_on: date | None = None,
+    postage: Decimal | None = None,
 ) -> None:
-    """Change an order; once accepted only its days and note can still be moved."""
+    """Change an order; once accepted only its days and note can still be moved.
+
+    Its postage stays where none is given.
+    """
     check_version(order, version)
     if wanted_by < (logged_on or order.logged_on):
         raise DomainError(
@@ -122,7 +129,8 @@ def change_order(
     if order.state == OrderState.ENQUIRY:
         if not lines:
             raise DomainError("An order needs at least one line.", "lines")
-        order.channel = channel
+        order.channel, order.before_tax = channel, channel.wholesale
+        order.postage = order.postage if postage is None else postage
         _change_lines(session, order, lines)
         # The lines belong to the order: changing them must make an older form of it stale.
         flag_modified(order, "note")
@@ -248,7 +256,7 @@ def _money(session: Session, amount: Decimal) -> str:
 
 def _agree(session: Session, order: Order, on: date) -> None:
     order.agreed_at = moment_of(on)
-    order.tax_rate = the_shop(session).tax
+    order.tax_rate, order.before_tax = the_shop(session).tax, order.channel.wholesale
     book = read_prices(session, on)
     for line in order.lines:
         line.unit_cost = estimate_by(book, line.variant).sheet.total()

@@ -78,6 +78,9 @@ class OrderForm(Form):
     logged_on = PastDayField("Asked on", [Needed()])
     wanted_by = DayField("By when", [Needed()])
     lines = FieldList(FormField(LineForm), min_entries=1, max_entries=MOST_LINES)
+    postage = MoneyField(
+        "Postage they pay", description="Taxed as the journals are. Empty where you hand it over."
+    )
     deposit = MoneyField("Deposit paid now")
     deposit_how = choice_field("Paid how", [("", "– say how –"), *HOW_PAID], default="")
     note = note_field()
@@ -99,6 +102,7 @@ def order_form(order: Order | None = None, **more: Any) -> OrderForm:
         start = {
             "version": order.version, "customer": order.customer.name, "channel": order.channel_id,
             "wanted_by": order.wanted_by, "note": order.note, "logged_on": order.logged_on,
+            "postage": order.postage or None,
             "lines": [
                 {"variant": line.variant_id, "quantity": line.quantity,
                  "unit_price": line.unit_price, "asked_for": line.asked_for}

@@ -132,6 +132,7 @@ def _log(form: OrderForm, lines: list[service.LineAsked]) -> Order:
         db(), customer_name=form.customer.data, channel=channel, lines=lines,
         wanted_by=form.wanted_by.data, logged_on=form.logged_on.data, reach=form.reach.data,
         note=form.note.data, who=int(form.who_is.data) if form.who_is.data else None,
+        postage=form.postage.data or Decimal(0),
     )  # fmt: skip
     if form.deposit.data:
         if not form.deposit_how.data:
@@ -225,13 +226,11 @@ def _deed(now: OrderState, then: OrderState) -> str:
 
 def order_page(order: Order, payment: PaymentForm | None = None, status: int = 200) -> Any:
     start = {"paid_on": today(), "amount": order.balance if order.balance > 0 else None}
-    rate = Decimal(0) if order.channel.wholesale else order.tax_rate
-    _, tax = split_tax(order.total, rate, currency(shop().currency))
+    _, tax = split_tax(order.total, order.tax_rate, currency(shop().currency))
     return render_template(
         "orders/one.html",
         order=order,
-        rate=rate,
-        tax=tax,
+        tax=order.tax_on_top if order.before_tax else tax,
         payment=payment or PaymentForm(data=start),
         states=[(state, _deed(order.state, state)) for state in ORDER_STATES[order.state]],
         lacking=lacking(db(), order)
@@ -263,7 +262,7 @@ def change(order_id: int) -> Any:
             db(), order, channel=order.channel if fixed else need(Channel, form.channel.data),
             lines=[] if fixed else asked(form) or [],
             wanted_by=form.wanted_by.data, note=form.note.data, logged_on=form.logged_on.data,
-            version=typed_version(form.version.data),
+            version=typed_version(form.version.data), postage=form.postage.data or Decimal(0),
         )  # fmt: skip
         flash("Saved.")
         return url_for("orders.one", order_id=order.id)
