@@ -363,6 +363,17 @@ ORDERS: tuple[OrderRow, ...] = (
              (("estuary/Brown", 1, "46.00", "a present, wrapped"),), reach="yusuf@demir.example"),
 )  # fmt: skip
 
+LETTERHEAD: dict[str, Any] = {
+    "address": "Net Loft, Staithe Row\nUpper Staithe",
+    "country": "GB",
+    "contact": "bench@saltmarsh.example\n01632 960 417",
+    "register_number": "UTR 00000 12345",
+    "no_tax_because": "No VAT is charged: the bindery is not registered for it.",
+    "pay_how": "By transfer to Saltmarsh Bindery, sort code 00-00-00, account 00012345.",
+    "care": "Keep it out of long sun and away from damp.\n"
+    "The cord is waxed: warm it in the hand when it is stiff.",
+}
+
 MARKETS: tuple[tuple[str, str, int, str, str, dict[str, int]], ...] = (
     ("Lammas Yard makers' day", "Lammas Yard, under the clock", 24, "45.00", "14.00",
      {"estuary/Brown": 5, "reed/Reeds": 8, "heron/Brown": 4, "samphire/Brown": 5}),

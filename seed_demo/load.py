@@ -21,9 +21,10 @@ from app.services.designs import journals
 from app.services.designs import postage as posting
 from app.services.designs.take_off import PartUse
 from app.services.markets import markets
-from app.services.orders import customers, orders
+from app.services.orders import customers, documents, orders
 from app.services.orders.shelf import book_in_for
 from app.services.shop import settings as shop
+from app.services.shop.letterhead import save_letterhead
 from app.services.stock import ledger as stock
 from app.services.stock.materials import (
     make_offer,
@@ -68,6 +69,7 @@ def _channels(session: Session) -> dict[str, Channel]:
 
 def _settings(session: Session) -> None:
     shop.change_settings(session, data.SETTINGS, None)
+    save_letterhead(session, data.LETTERHEAD, None)
     for band in data.POSTAGE:
         posting.save_band(session, None, band)
     for channel in shop.channels(session):
@@ -226,6 +228,8 @@ def _order(
     if row.paid:
         part = order.total if row.paid == "all" else Decimal(row.paid)
         orders.take_payment(session, order, part, logged, row.how)
+    if row.state == "enquiry":
+        documents.write_quote(session, order, today, today + timedelta(days=30))
 
 
 def _markets(session: Session, variants: dict[str, Variant], today: date) -> None:

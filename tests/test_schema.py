@@ -15,11 +15,12 @@ from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.states import MovementKind, SheetKind
 from app.db import Base, Moment, Money, make_engine, session_maker, transaction
-from app.models import Batch, Material, Movement, Order, Paper, Shop, StockSheet, Variant
+from app.models import Batch, Document, Material, Movement, Order, Paper, Shop, StockSheet, Variant
 from app.schema import migrate, newest_revision, revision_of
 from app.services.bench.goods import begin_goods, finish_goods
-from app.services.orders import deliveries, orders, shelf
+from app.services.orders import deliveries, documents, orders, shelf
 from app.services.orders.standing import standings
+from app.services.shop.letterhead import save_letterhead
 from app.services.shop.settings import channels, prepare_shop, the_shop
 from app.services.stock import ledger as stock
 from app.services.stock.materials import save_stock_sheet
@@ -299,3 +300,27 @@ def test_what_was_agreed_wholesale_asks_no_more_than_it_did(bare: Engine) -> Non
         assert (agreed.total, agreed.tax_rate, agreed.before_tax) == (40, 0, False)
         assert (enquiry.total, enquiry.before_tax) == (48, True)
         assert check_books(session) == []
+
+
+def test_an_invoice_is_not_taken_down_and_a_quote_is(bare: Engine) -> None:
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        save_letterhead(session, {"address": "1 Quay", "country": "GB"}, None)
+        bench = Bench(session)
+        documents.write_quote(session, bench.order(), DAY, DAY)
+    migrate(bare, "0025")
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        assert check_books(session) == []
+        save_letterhead(session, {"address": "1 Quay", "country": "GB"}, None)
+        order = session.scalars(select(Order)).one()
+        assert order.customer.country == ""
+        orders.agree_order(session, order, DAY)
+        documents.write_invoice(session, order, DAY, DAY)
+    with pytest.raises(RuntimeError, match="Invoices are on record"):
+        migrate(bare, "0025")
+    assert revision_of(bare) == newest_revision()
+    with session_maker(bare)() as session:
+        assert check_books(session) == []
+        assert session.scalars(select(Document)).one().number == 1

@@ -115,3 +115,9 @@ def net_of(
     rounding = whole - base - to_minor(base * rate, currency)
     nets = share_out(base, gross, currency.step) if whole else [Decimal(0)] * len(gross)
     return nets, rounding
+
+
+def tax_within(gross: Decimal, rate: Decimal, currency: Currency) -> Decimal:
+    """The tax in an amount that includes it, as an invoice of this amount has it."""
+    [net], _ = net_of([gross], rate, currency)
+    return to_minor(net * rate, currency)

@@ -139,15 +139,6 @@ def rounded_together(
     return [f * step for f in floors]
 
 
-def split_tax(gross: Decimal, rate: Exact, currency: Currency) -> tuple[Decimal, Decimal]:
-    """A price that includes tax as (net, tax): net is rounded, tax is what remains.
-
-    Rounding one side and subtracting keeps net + tax = gross to the last unit.
-    """
-    net = to_minor(Fraction(gross) / (1 + Fraction(rate)), currency)
-    return net, gross - net
-
-
 def up_to_point(value: Exact, point: str, currency: Currency) -> Decimal:
     """The lowest price at or above ``value`` that ends on the shop's price point.
 

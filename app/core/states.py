@@ -25,6 +25,14 @@ class OrderState(StrEnum):
     CANCELLED = "cancelled"
 
 
+class DocumentKind(StrEnum):
+    """Numbered papers that a customer is given and that stay as they were written."""
+
+    QUOTE = "quote"
+    INVOICE = "invoice"
+    CREDIT_NOTE = "credit note"
+
+
 class BatchState(StrEnum):
     """From the materials taken to the journals made."""
 

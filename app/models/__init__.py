@@ -2,6 +2,7 @@
 
 from app.models.batches import Batch, BatchLine, BatchOperation, Clock, LoggedMinutes
 from app.models.designs import Choice, Design, Journal, Part, Price, Variant
+from app.models.documents import Document, Letterhead
 from app.models.markets import Market, MarketLine
 from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
 from app.models.orders import (
@@ -31,9 +32,11 @@ __all__ = [
     "Delivery",
     "DeliveryLine",
     "Design",
+    "Document",
     "GoodsLine",
     "Journal",
     "KeptPlan",
+    "Letterhead",
     "LoggedMinutes",
     "Lot",
     "Market",

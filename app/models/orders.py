@@ -39,6 +39,9 @@ class Customer(Base):
     email: Mapped[Name] = mapped_column(default="")
     phone: Mapped[Name] = mapped_column(default="")
     address: Mapped[str] = mapped_column(Text, default="", server_default="")
+    country: Mapped[str] = mapped_column(String(2), default="", server_default="")
+    """Two letters of ISO 3166-1; empty for the shop's own country."""
+    tax_number: Mapped[Name] = mapped_column(default="", server_default="")
     note: Mapped[Note]
     erased_at: Mapped[datetime | None] = mapped_column(Moment())
     orders: Mapped[list[Order]] = relationship(back_populates="customer")

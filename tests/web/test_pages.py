@@ -14,11 +14,13 @@ PLACES = (
     "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/bench", "/bench/times", "/buying",
     "/markets", "/markets/new", "/shop", "/buying/cutting", "/buying/cutting/fill", "/journals/compare", "/shop/postage/new",
     "/orders/customers", "/stockroom/stocktake", "/stockroom/import", "/stockroom/batches", "/stockroom/batches/new", "/buying/purchases", "/buying/purchases/reorder", "/shop/channels/new", "/shop/times/sew",
+    "/shop/papers",
 )  # fmt: skip
 ON_THE_DEMO = (
     "/orders?q=ferry", "/orders?state=delivered", "/orders?q=nobody+at+all", "/orders?page=7",
     "/orders/1", "/orders/26/cancel", "/orders/customers/1", "/orders/customers/1/join?other=2",
-    "/orders/customers?q=a", "/stockroom/batches/1/cancel", "/stockroom/batches/1", "/stockroom/batches/1/ticket", "/orders/26", "/orders/26/change", "/orders/30", "/orders/30/change",
+    "/orders/customers?q=a", "/stockroom/batches/1/cancel", "/stockroom/batches/1", "/stockroom/batches/1/ticket", "/orders/26", "/orders/26/papers", "/orders/30/papers",
+    "/orders/papers/1", "/orders/26/change", "/orders/30", "/orders/30/change",
     "/orders/new?variant=1", "/journals/1", "/journals/1/name", "/journals/5",
     "/journals/1/variants/2", "/stockroom/items/sheet-1", "/stockroom/items/material-1",
     "/stockroom/items/variant-1", "/stockroom/items/sheet-1/offers/new",
@@ -32,7 +34,8 @@ ON_THE_DEMO = (
 
 
 NO_PAGES = (
-    "static", "orders.price", "orders.honest", "cutting.progress", "making.pdf", "making.svg", "exports.take_away",
+    "static", "orders.price", "orders.honest", "cutting.progress", "making.pdf", "making.svg", "documents.pdf", "documents.xml", "documents.receipt", "documents.slip",
+    "letterhead.picture", "exports.take_away",
     "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change",
 )  # fmt: skip
 

@@ -11,6 +11,7 @@ from app.core.paper import Piece
 from app.core.structures.advice import CREEP_NM
 from app.core.structures.base import (
     BenchStep,
+    Build,
     Dimension,
     Dims,
     Flat,
@@ -184,3 +185,10 @@ def trimmed(gathering: Gathering) -> int:
 def bare(name: str) -> PaperFacts:
     """A paper about which nothing is known."""
     return PaperFacts(name, 0, Fraction(0))
+
+
+def for_customers(build: Build) -> tuple[str, ...]:
+    """What whoever gets it must mind: the cautions on whose words local rules decide."""
+    said = [step.text for step in build.steps if step.caution and LAWS in step.text]
+    texts = (text.replace(LAWS, "").strip() for text in dict.fromkeys(said))
+    return tuple(text for text in texts if text)

@@ -14,6 +14,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 from app.core.errors import DomainError
 from app.core.states import OrderState
 from app.models import Customer, Order, OrderLine
+from app.services.shop.letterhead import country
 from app.services.shop.names import named
 from app.services.shop.settings import check_version
 
@@ -154,6 +155,8 @@ def save_customer(
         raise DomainError("A name is needed.", "name")
     for key, value in values.items():
         setattr(customer, key, value)
+    customer.country = country(customer.country)
+    customer.tax_number = customer.tax_number.replace(" ", "").upper()
     session.flush()
 
 
@@ -167,12 +170,12 @@ def join_customers(session: Session, kept: Customer, other: Customer) -> None:
     if kept.erased_at or other.erased_at:
         raise DomainError("A customer whose data was erased cannot be joined.", "other")
     notes = [kept.note, other.note]
-    for key in ("email", "phone", "address"):
+    for key in ("email", "phone", "address", "country", "tax_number"):
         mine, theirs = getattr(kept, key), getattr(other, key)
         if not mine:
             setattr(kept, key, theirs)
         elif theirs and theirs != mine:
-            notes.append(f"{key.capitalize()} of the joined entry: {theirs}")
+            notes.append(f"{key.capitalize().replace('_', ' ')} of the joined entry: {theirs}")
     if other.name != kept.name:
         notes.append(f"Also entered as {other.name}")
     kept.note = "\n".join(note for note in notes if note)

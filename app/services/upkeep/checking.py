@@ -15,6 +15,7 @@ from app.core.planning.making import CircleError, consumers_first
 from app.core.states import (
     ORDER_OPEN,
     BatchState,
+    DocumentKind,
     MovementKind,
     OrderState,
     PurchaseState,
@@ -22,12 +23,14 @@ from app.core.states import (
 )
 from app.models import (
     Batch,
+    Document,
     GoodsLine,
     Lot,
     Movement,
     NumberSeries,
     Order,
     Paper,
+    Payment,
     Purchase,
     PurchaseLine,
     Receipt,
@@ -271,10 +274,17 @@ def _sheets_issued(session: Session) -> dict[tuple[int, int], int]:
 
 def _numbers(session: Session) -> Iterator[str]:
     """Numbers have no gaps and no doubles."""
-    tables = {"order": Order.number, "purchase": Purchase.number, "batch": Batch.number}
-    for name, column in tables.items():
-        numbers = sorted(session.scalars(select(column)))
+    numbers: dict[str, list[int]] = {
+        "order": list(session.scalars(select(Order.number))),
+        "purchase": list(session.scalars(select(Purchase.number))),
+        "batch": list(session.scalars(select(Batch.number))),
+        "receipt": list(session.scalars(select(Payment.receipt_number))),
+    }
+    for kind in DocumentKind:
+        of_kind = select(Document.number).where(Document.kind == kind)
+        numbers[kind.value] = list(session.scalars(of_kind))
+    for name, found in numbers.items():
         series = session.get(NumberSeries, name)
         last = series.next_number - 1 if series else 0
-        if numbers != list(range(1, last + 1)):
+        if sorted(found) != list(range(1, last + 1)):
             yield f"{name} numbers do not run from 1 to {last} without gaps"

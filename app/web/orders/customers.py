@@ -26,6 +26,10 @@ class CustomerForm(Form):
     email = text_field("E-mail")
     phone = text_field("Telephone")
     address = note_field("Address")
+    country = text_field(
+        "Country", most=2, description="Two letters such as DE; empty for your own country."
+    )
+    tax_number = text_field("Tax number", description="Of a business, for its invoices.")
     note = note_field()
 
 

@@ -12,13 +12,14 @@ from sqlalchemy import select
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.core.money import currency, split_tax
+from app.core.invoicing import tax_within
+from app.core.money import currency
 from app.core.states import ORDER_STATES, OrderState
 from app.models import Channel, Customer, Order, Payment, Variant
 from app.services.bench import promising
 from app.services.designs import journals
+from app.services.orders import documents, search
 from app.services.orders import orders as service
-from app.services.orders import search
 from app.services.orders.shelf import book_in_for, lacking
 from app.services.shop.settings import StaleError
 from app.web.frame.fields import (
@@ -226,10 +227,15 @@ def _deed(now: OrderState, then: OrderState) -> str:
 
 def order_page(order: Order, payment: PaymentForm | None = None, status: int = 200) -> Any:
     start = {"paid_on": today(), "amount": order.balance if order.balance > 0 else None}
-    _, tax = split_tax(order.total, order.tax_rate, currency(shop().currency))
+    tax = tax_within(order.total, order.tax_rate, currency(shop().currency))
+    written = documents.documents_of(db(), order)
+    known = documents.invoice_of(written)
     return render_template(
         "orders/one.html",
         order=order,
+        written=written,
+        invoiced=known is not None,
+        differs=known is not None and documents.says_something_else(known, order),
         tax=order.tax_on_top if order.before_tax else tax,
         payment=payment or PaymentForm(data=start),
         states=[(state, _deed(order.state, state)) for state in ORDER_STATES[order.state]],

@@ -21,6 +21,7 @@ from app.core.structures import structure, structure_for, structures
 from app.core.structures.base import Build, PaperFacts
 from app.core.structures.closing import clear_of, has_covers, has_flap
 from app.core.structures.closings import all_closings
+from app.core.structures.common import LAWS, for_customers
 from app.documents.drawings import closed_drawing, flat_drawing
 from app.documents.templates import template_pdf, templates
 
@@ -547,3 +548,15 @@ def test_one_of_a_thing_and_three_are_said_and_counted() -> None:
     wound = build(closing="button", button_winds=1)
     assert "wind the string round both buttons 1 time, crosswise" in says(wound)
     assert wound.lengths["string"] == 60 * MM + 47_142_858 + 80 * MM
+
+
+@pytest.mark.parametrize(("structure_key", "closing"), PAIRS)
+def test_whoever_gets_it_is_told_what_can_hurt_a_child(structure_key: str, closing: str) -> None:
+    """An elastic band has no small part and no loose end; all others do (common practice)."""
+    flap = {"flap": 60 * MM} if structure_key == "long_stitch" else {}
+    said = for_customers(build(structure_key, closing=closing, **flap))
+    assert len(said) == (closing != "elastic")
+    for text in said:
+        assert "children" in text
+        assert LAWS not in text
+        assert "{" not in text

@@ -1,0 +1,172 @@
+"""Papers for a customer: quotes, invoices, credit notes, receipts and packing slips."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from flask import Blueprint, Response, abort, flash, render_template, request, url_for
+
+from app.core.states import DocumentKind
+from app.documents.customer_letters import mail_text
+from app.documents.einvoice import invoice_xml, why_no_xml
+from app.models import Delivery, Document, Order, Payment
+from app.services.orders import documents as service
+from app.services.orders.deliveries import deliveries
+from app.services.shop.letterhead import letterhead
+from app.web.frame.asked import number_asked
+from app.web.frame.fields import DayField, Form, Needed, PastDayField, text_field
+from app.web.frame.session import db, find, need, prices, today
+from app.web.frame.submission import submit
+
+pages = Blueprint("documents", __name__, url_prefix="/orders")
+
+
+class QuoteForm(Form):
+    """A quote: until when it holds."""
+
+    issued_on = PastDayField("Written on", [Needed()])
+    until = DayField("Holds until", [Needed()])
+
+
+class InvoiceForm(Form):
+    """An invoice: by when it is to be paid."""
+
+    issued_on = PastDayField("Written on", [Needed()])
+    until = DayField("To be paid by", [Needed()])
+
+
+class TakeBackForm(Form):
+    """A credit note: why the invoice is taken back."""
+
+    issued_on = PastDayField("Written on", [Needed()])
+    why = text_field("Why", needed=True, most=300)
+
+
+@pages.get("/<int:order_id>/papers")
+def papers(order_id: int) -> Any:
+    """What was written for an order, and what can be."""
+    return _page(need(Order, order_id))
+
+
+def _page(order: Order, quote: Any = None, invoice: Any = None, status: int = 200) -> Any:
+    head, written = letterhead(db()), service.documents_of(db(), order)
+    known, day = service.invoice_of(written), today()
+    start = {"issued_on": day}
+    quote = quote or QuoteForm(data=start | {"until": day + timedelta(days=head.quote_days)})
+    invoice = invoice or InvoiceForm(data=start | {"until": day + timedelta(days=head.pay_days)})
+    return render_template(
+        "orders/papers.html", order=order, written=written, known=known,
+        quote=quote if order.state in service.QUOTED_FROM else None,
+        invoice=invoice if order.state in service.INVOICED_FROM and known is None else None,
+        differs=known is not None and service.says_something_else(known, order),
+        deliveries=deliveries(db(), order), head=head,
+    ), status  # fmt: skip
+
+
+@pages.post("/<int:order_id>/quote")
+def quote(order_id: int) -> Any:
+    """Write a quote."""
+    order, form = need(Order, order_id), QuoteForm()
+
+    def write() -> str:
+        made = service.write_quote(db(), order, form.issued_on.data, form.until.data)
+        flash(f"Quote {made.number} is written.")
+        return url_for("documents.one", document_id=made.id)
+
+    return submit(form, write) or _page(order, quote=form, status=422)
+
+
+@pages.post("/<int:order_id>/invoice")
+def invoice(order_id: int) -> Any:
+    """Write the invoice."""
+    order, form = need(Order, order_id), InvoiceForm()
+
+    def write() -> str:
+        made = service.write_invoice(db(), order, form.issued_on.data, form.until.data)
+        flash(f"Invoice {made.number} is written.")
+        return url_for("documents.one", document_id=made.id)
+
+    return submit(form, write) or _page(order, invoice=form, status=422)
+
+
+@pages.get("/papers/<int:document_id>")
+def one(document_id: int) -> Any:
+    """A numbered paper as it was written, with what to write beside it."""
+    return _one(need(Document, document_id))
+
+
+def _one(document: Document, form: Any = None, status: int = 200) -> Any:
+    written = service.documents_of(db(), document.order)
+    answer = next((row for row in written if row.answers_id == document.id), None)
+    paper = service.paper_of(document)
+    return render_template(
+        "orders/paper.html", document=document, paper=paper, answer=answer,
+        mail=mail_text(paper), why_no_xml=why_no_xml(paper),
+        form=form or TakeBackForm(data={"issued_on": today()}),
+        in_force=document.kind == DocumentKind.INVOICE and answer is None,
+    ), status  # fmt: skip
+
+
+@pages.post("/papers/<int:document_id>/take-back")
+def take_back(document_id: int) -> Any:
+    """Take an invoice back by a credit note."""
+    document, form = need(Document, document_id), TakeBackForm()
+
+    def write() -> str:
+        made = service.write_credit_note(db(), document, form.issued_on.data, form.why.data)
+        flash(f"Credit note {made.number} takes invoice {document.number} back.")
+        return url_for("documents.one", document_id=made.id)
+
+    return submit(form, write) or _one(document, form, 422)
+
+
+@pages.get("/papers/<int:document_id>.pdf")
+def pdf(document_id: int) -> Response:
+    """The paper to print or to send."""
+    document = need(Document, document_id)
+    name = f"{document.kind.replace(' ', '-')}-{document.number}"
+    return _pdf(service.document_pdf(db(), document), name)
+
+
+@pages.get("/papers/<int:document_id>.xml")
+def xml(document_id: int) -> Response:
+    """The data that is inside the PDF, for whoever asks for it by itself."""
+    document = need(Document, document_id)
+    paper = service.paper_of(document)
+    if why_no_xml(paper):
+        abort(404)
+    name = f"{document.kind.replace(' ', '-')}-{document.number}.xml"
+    return Response(
+        invoice_xml(paper), mimetype="application/xml",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )  # fmt: skip
+
+
+@pages.get("/<int:order_id>/payments/<int:payment_id>.pdf")
+def receipt(order_id: int, payment_id: int) -> Response:
+    """The receipt of a payment."""
+    payment = need(Payment, payment_id)
+    if payment.order_id != order_id:
+        abort(404)
+    return _pdf(service.receipt_pdf(db(), payment), f"receipt-{payment.receipt_number}")
+
+
+@pages.get("/<int:order_id>/slip.pdf")
+def slip(order_id: int) -> Response:
+    """What goes into the parcel with it: of one delivery, or of all that is still to deliver."""
+    order = need(Order, order_id)
+    delivery = find(Delivery, number_asked(request.args, "delivery"))
+    if delivery is not None and delivery.order_id != order.id:
+        abort(404)
+    made = service.slip_pdf(db(), prices(), order, delivery, today())
+    if made is None:
+        abort(404)
+    return _pdf(made, f"packing-slip-{order.number}")
+
+
+def _pdf(made: bytes, name: str) -> Response:
+    return Response(
+        made, mimetype="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{name}.pdf"'},
+    )  # fmt: skip
