@@ -175,8 +175,12 @@ def layout_drawing(
     kept: Sequence[Part] = (),
     *,
     small: bool = False,
+    letters: Mapping[str, str] | None = None,
 ) -> str:
-    """A sheet as it is cut: pieces by name, the cuts numbered, offcuts kept, grain beside it."""
+    """A sheet as it is cut: pieces by name, the cuts numbered, offcuts kept, grain beside it.
+
+    A piece with no room for its name bears its letter, where ``letters`` gives it one.
+    """
     scale = _Scale(layout.width_nm, layout.height_nm, *((190, 210) if small else (320, 360)))
     canvas = Canvas(LEFT + scale.width + 30, TOP + scale.height + BOTTOM)
     canvas.rect(LEFT, TOP, scale.width, scale.height, "waste")
@@ -188,7 +192,9 @@ def layout_drawing(
     for placed in layout.pieces:
         x, y, width, height = _box(placed, scale)
         canvas.rect(x, y, width, height, "piece turned" if placed.turned else "piece")
-        _label(canvas, names.get(placed.name, placed.name), x, y, width, height)
+        name, letter = names.get(placed.name, placed.name), (letters or {}).get(placed.name, "")
+        if not _label(canvas, name, x, y, width, height):
+            _label(canvas, letter, x, y, width, height)
     for step in steps:
         for line in step.lines:
             x1, y1, x2, y2 = scale.x(line[0]), scale.y(line[1]), scale.x(line[2]), scale.y(line[3])
@@ -223,13 +229,16 @@ def _box(part: Part | Placed, scale: _Scale) -> tuple[float, float, float, float
     )  # fmt: skip
 
 
-def _label(canvas: Canvas, words: str, x: float, y: float, width: float, height: float) -> None:
-    """Words in the middle of a box where they fit, level or upright; else none."""
+def _label(canvas: Canvas, words: str, x: float, y: float, width: float, height: float) -> bool:
+    """Words in the middle of a box where they fit, level or upright; else none. Whether they do."""
     needs = 6.8 * len(words) + 4
     if height >= 14 and width >= needs:
         canvas.words(x + width / 2, y + height / 2 + 4, words, "figure")
     elif width >= 14 and height >= needs:
         canvas.words(x + width / 2 + 4, y + height / 2, words, "figure", upright=True)
+    else:
+        return False
+    return True
 
 
 def _grain_beside(canvas: Canvas, grain: str | None, scale: _Scale) -> None:

@@ -34,6 +34,8 @@ from app.documents.letters import BOLD, PLAIN, letters
 PAGES = {"A4": A4, "Letter": LETTER}
 INK, SOFT, RULE, THREAD = (HexColor(c) for c in ("#21303b", "#5d6a72", "#ddd5c5", "#a23b2c"))
 EDGE, FOOT = 20 * mm, 24 * mm
+PAD = 6
+"""What the library keeps free within a margin."""
 LOGO_WIDE, LOGO_HIGH = 45 * mm, 25 * mm
 
 
@@ -78,7 +80,7 @@ def letter_pdf(letter: Letter, page: str = "A4") -> bytes:
     size = PAGES[page]
     wide = size[0] - 2 * EDGE
     made = SimpleDocTemplate(
-        out, pagesize=size, leftMargin=EDGE, rightMargin=EDGE, topMargin=18 * mm,
+        out, pagesize=size, leftMargin=EDGE - PAD, rightMargin=EDGE - PAD, topMargin=18 * mm,
         bottomMargin=FOOT, title=letter.title, author=letter.sender[0] if letter.sender else "",
         invariant=1, initialFontName=PLAIN,
     )  # fmt: skip

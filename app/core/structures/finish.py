@@ -183,7 +183,7 @@ def _leaf_steps(
         them = "the signature" if signatures == 1 else "the signatures, folds and heads flush,"
         yield BenchStep(
             f"Clamp {them} between boards and colour {which}, thinly; let it dry before you open "
-            "them. What is lower or narrower stays as it is"
+            "them. What is lower or narrower stays as it is."
             + (" The endpapers come later and stay white." if ends else "")
         )
 

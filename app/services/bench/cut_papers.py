@@ -38,13 +38,13 @@ class CutPaper:
         return kept_size(part, of)
 
     def what(self, layout: Layout) -> str:
-        """What is cut by this: a sheet, a length off a roll, a hide."""
+        """What is cut by this: a sheet, a length off a roll, a hide, an offcut."""
         size = (layout.width_nm, layout.height_nm)
         kinds = {(s.width_nm, s.height_nm): s.kind for s in self.paper.sheets}
         if size in kinds:
             return kinds[size].value
         wide = {s.width_nm for s in self.paper.sheets if s.by_length}
-        return "length" if layout.width_nm in wide else "sheet"
+        return "length" if layout.width_nm in wide else "offcut"
 
     def grain(self, layout: Layout) -> str | None:
         """The side of a sheet of this size along which its grain runs, where that is known."""

@@ -102,3 +102,17 @@ def taken(session: Session, batch: Batch) -> list[tuple[Lot, int]]:
         .order_by(func.min(Movement.id))
     )  # fmt: skip
     return [(lot, int(number)) for lot, number in rows if number]
+
+
+def corrections(session: Session, batch: Batch) -> list[Movement]:
+    """What was taken as well, or brought back, since it began: the plan does not know."""
+    rows = session.scalars(
+        select(Movement)
+        .where(
+            Movement.batch_id == batch.id, stock.still_stands(),
+            Movement.kind.in_((MovementKind.ISSUED, MovementKind.RETURNED)),
+            Movement.note.startswith(f"Batch {batch.number},"),
+        )
+        .order_by(Movement.id)
+    )  # fmt: skip
+    return list(rows)

@@ -6,7 +6,7 @@ crash. Nothing is reckoned by it before it is stopped; one that ran for long is 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -19,6 +19,7 @@ from app.core.costing import show_minutes, standard_time
 from app.core.errors import DomainError
 from app.core.money import half_up
 from app.core.states import BatchState
+from app.core.structures.parts import PartPer
 from app.models import Batch, BatchOperation, Clock, LoggedMinutes
 from app.services.designs.journals import take_off_of
 from app.services.designs.price_book import PriceBook
@@ -69,13 +70,13 @@ def plan_operations(session: Session, batch: Batch, book: PriceBook) -> None:
                     driver=job.driver, count=0, setups=0, planned=Decimal(0),
                     waiting_hours=time.waiting_hours if time else Decimal(0),
                 )  # fmt: skip
-            row.count += job.count * line.quantity
+            row.count += job.count * (1 if job.driver == PartPer.BATCH else line.quantity)
             row.setups += 1
             normal = job.setup_minutes + job.count * job.minutes_each * line.quantity
             whole = exact.get(job.key, Fraction(0)) + standard_time(normal, one.allowance)
             exact[job.key] = whole
             row.planned = half_up(whole, TENTH)
-    for position, row in enumerate(sorted(found.values(), key=_in_turn)):
+    for position, row in enumerate(sorted(found.values(), key=lambda one: _in_turn(one, found))):
         row.position = position
     session.add_all(found.values())
     session.flush()
@@ -83,16 +84,22 @@ def plan_operations(session: Session, batch: Batch, book: PriceBook) -> None:
 
 LAST = ("finish", "wrap_up")
 """What is done when all else is."""
-SOON = ("cut", "fold", "score", "punch")
+SOON = ("cut", "fold", "corner", "edge", "score", "punch")
+"""What is done to pieces and covers before they are sewn."""
+ON_COVERS, CASED_IN = ("stamp", "emboss"), "case_in"
+"""What needs a cover that lies flat, and what ends that."""
 
 
-def _in_turn(row: BatchOperation) -> tuple[int, int]:
+def _in_turn(row: BatchOperation, found: Mapping[str, BatchOperation]) -> tuple[int, float]:
     """Pieces and covers are made ready first, and looked over and wrapped last."""
     if row.operation in SOON:
         return SOON.index(row.operation), row.position
-    return len(SOON) + LAST.index(row.operation) + 1 if row.operation in LAST else len(SOON), (
-        row.position
-    )
+    if row.operation in LAST:
+        return len(SOON) + 1 + LAST.index(row.operation), row.position
+    if row.operation in ON_COVERS:
+        cased = found.get(CASED_IN)
+        return (len(SOON), cased.position - 0.5) if cased else (len(SOON) - 1, row.position)
+    return len(SOON), row.position
 
 
 def operations_of(session: Session, batch: Batch) -> list[OperationNow]:

@@ -3,30 +3,43 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from flask import Blueprint, render_template
 
 from app.core.errors import DomainError
-from app.models import Batch, Variant
-from app.services.bench.materials import taken
+from app.core.planning.requirements import Demand
+from app.core.states import BatchState
+from app.models import Batch, Order, Variant
+from app.services.bench.batches import begun_on, set_aside_of
+from app.services.bench.board import the_bench
+from app.services.bench.cut_papers import cut_papers
+from app.services.bench.materials import corrections, taken
 from app.services.bench.operations import operations_of
 from app.services.designs.journals import estimate_by
 from app.services.stock.ledger import thing_of
+from app.services.stock.recipes import recipe_of
 from app.web.bench.cuts import cuts_of
+from app.web.frame.filters import size
 from app.web.frame.how_made import HoleRow, HowMade, hole_rows, how_made
-from app.web.frame.session import db, need, prices
+from app.web.frame.session import db, find, need, prices, today
 
 pages = Blueprint("ticket", __name__, url_prefix="/stockroom/batches")
 
 
 @dataclass(frozen=True)
 class Made:
-    """A journal of a batch: how it is made, or why that cannot be worked out any more."""
+    """A journal of a batch: what was asked for it, how it is made, or why that is not known.
+
+    ``changed`` are pieces whose size is another by now than the one it is cut to.
+    """
 
     variant: Variant
     quantity: int
+    asked_for: tuple[tuple[int, str], ...]
     how: HowMade | None
     why_not: str = ""
+    changed: tuple[str, ...] = ()
 
     @property
     def holes(self) -> list[HoleRow]:
@@ -37,16 +50,52 @@ class Made:
 def _made(batch: Batch) -> list[Made]:
     """Each journal once, however many orders of the batch are for it."""
     numbers: dict[Variant, int] = {}
+    asked: dict[Variant, list[tuple[int, str]]] = {}
     for line in batch.lines:
         numbers[line.variant] = numbers.get(line.variant, 0) + line.quantity
+        wanted = line.order_line
+        if wanted is not None and wanted.asked_for:
+            asked.setdefault(line.variant, []).append((wanted.order.number, wanted.asked_for))
+    cut = {
+        (piece.name, piece.width_nm, piece.height_nm)
+        for paper in cut_papers(db(), batch)
+        for piece in paper.pieces.values()
+    }
     found = []
     for variant, number in numbers.items():
+        requests = tuple(asked.get(variant, ()))
         try:
             how = how_made(variant, estimate_by(prices(), variant, number), f"j{variant.id}-")
-            found.append(Made(variant, number, how))
         except DomainError as error:
-            found.append(Made(variant, number, None, error.message))
+            found.append(Made(variant, number, requests, None, error.message))
+            continue
+        found.append(Made(variant, number, requests, how, changed=_changed(how, cut)))
     return found
+
+
+def _changed(how: HowMade, cut: set[tuple[str, int, int]]) -> tuple[str, ...]:
+    """Pieces as they would be cut by now, where the batch is cut to other sizes."""
+    now = [row.piece for row in how.worked.papers]
+    return tuple(
+        f"{piece.name} {size(piece.width_nm, piece.height_nm)}"
+        for piece in now
+        if cut and (piece.name, piece.width_nm, piece.height_nm) not in cut
+    )
+
+
+def _waiting(batch: Batch) -> list[tuple[Demand, Order | None]]:
+    """Who waits for what of a batch is tied to no order, with the order where it is one."""
+    if batch.state != BatchState.IN_PROGRESS or all(line.order_line for line in batch.lines):
+        return []
+    going = next((g for g in the_bench(db(), today()).going if g.batch.id == batch.id), None)
+    tied = {line.order_line.order_id for line in batch.lines if line.order_line}
+    found = {}
+    for demand in going.demands if going else ():
+        kind, _, number = demand.link.partition("-")
+        order = find(Order, int(number)) if kind == "order" else None
+        if order is None or order.id not in tied:
+            found[demand.link] = (demand, order)
+    return list(found.values())
 
 
 @pages.get("/<int:batch_id>/ticket")
@@ -56,6 +105,9 @@ def page(batch_id: int) -> str:
     work = operations_of(db(), batch)
     return render_template(
         "bench/ticket.html", batch=batch, made=_made(batch), taken=taken(db(), batch),
-        cuts=cuts_of(batch), work=work, thing_of=thing_of,
-        planned=sum((one.row.planned for one in work), start=0),
+        cuts=cuts_of(batch) if batch.state != BatchState.CANCELLED else [], work=work,
+        thing_of=thing_of, waiting=_waiting(batch), aside=set_aside_of(db(), batch),
+        begun=begun_on(db(), [batch]).get(batch.id), corrections=corrections(db(), batch),
+        recipes=[(line, recipe_of(db(), line.item)) for line in batch.goods],
+        planned=sum((one.row.planned for one in work), start=Decimal(0)),
     )  # fmt: skip

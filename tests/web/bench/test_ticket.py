@@ -95,9 +95,59 @@ def test_a_cancelled_one_says_not_to_cut(stocked: Visitor) -> None:
     page = stocked.get(f"{batch.path}/cancel")
     stocked.send(page, "once", {})
     ticket = stocked.get(f"{batch.path}/ticket")
-    assert "Do not cut by this." in ticket.words
+    assert "Nothing is to be cut for it." in ticket.words
+    assert "To cut" not in ticket.words
     assert rows_of(ticket, "To take") == []
 
 
 def test_a_batch_that_is_not_there_has_none(visitor: Visitor) -> None:
     assert visitor.get("/stockroom/batches/7/ticket", status=404).status == 404
+
+
+def test_a_thickness_corrected_since_is_said_where_it_matters(guest: Visitor) -> None:
+    form = guest.get("/stockroom/batches/new").form("make_1")
+    none = {name: "" for name, _ in form.values if name.startswith("make_")}
+    batch = guest.send(guest.get("/stockroom/batches/new"), "make_1", none | {"make_1": "1"})
+    ticket = guest.get(f"{batch.path}/ticket")
+    assert "1 Estuary sketch journal, Brown" in ticket.words
+    assert "Not as it was cut" not in ticket.words
+    guest.send(guest.get("/stockroom/papers/2"), "caliper_nm", {"caliper_nm": "0.58 mm"})
+    assert "Not as it was cut" in guest.get(f"{batch.path}/ticket").words
+
+
+def test_every_kind_of_piece_stands_beside_its_drawing(stocked: Visitor) -> None:
+    batch = with_a_batch(stocked)
+    ticket = stocked.get(f"{batch.path}/ticket")
+    for part, of, much in rows_of(ticket, "What goes into one")[:2]:
+        assert of
+        name = part.split(" ", 1)[1].removesuffix("s")
+        assert f"{name} {much}" in ticket.words
+
+
+def test_what_was_brought_back_or_taken_as_well_is_said(stocked: Visitor) -> None:
+    batch = with_a_batch(stocked)
+    stocked.send(stocked.get(f"{batch.path}/materials/sheet-1"), "quantity",
+                 {"quantity": "1", "why": BACK})  # fmt: skip
+    words = stocked.get(f"{batch.path}/ticket").words
+    assert "Brought back since it was begun: 1 sheet of" in words
+    assert "cut so much less" in words
+
+
+def test_who_waits_is_named_where_no_order_is_tied_to_it(stocked: Visitor) -> None:
+    press(stocked, stocked.get("/orders/1"), "Accept")
+    batch = with_a_batch(stocked)
+    words = stocked.get(f"{batch.path}/ticket").words
+    assert "tied to no order" in words
+    assert "Waiting for it: Order 1, Ada" in words
+
+
+def test_goods_made_here_have_their_recipe_on_it(guest: Visitor) -> None:
+    guest.send(
+        guest.get("/stockroom/items/material-6"), "quantity", {"quantity": "500 g", "cost": "1"}
+    )
+    form = guest.get("/stockroom/items/sheet-9/make")
+    batch = guest.send(form, "times", {"times": "2"})
+    ticket = guest.get(f"{batch.path}/ticket")
+    assert "2 times, " in ticket.words
+    assert "Air the room when you glue" in ticket.words
+    assert rows_of(ticket, "How it is made")
