@@ -16,7 +16,7 @@ PAGES = (
     "/stockroom/items/sheet-1", "/stockroom/items/sheet-1/makes", "/stockroom/items/sheet-1/offers/new", "/stockroom/materials/1",
     "/buying", "/markets", "/markets/1", "/markets/new", "/shop", "/shop/channels/1", "/nowhere",
     "/buying/cutting?what=list&effort=live", "/journals/1/variants/1/steps",
-    "/journals/1/variants/1/map", "/journals/compare?with=1&with=3",
+    "/journals/1/variants/1/map", "/journals/1/variants/1/first-batch", "/journals/compare?with=1&with=3",
     "/buying/purchases", "/buying/purchases/reorder", "/stockroom/import", "/stockroom/stocktake",
     "/stockroom/batches", "/stockroom/batches/new", "/stockroom/batches/1/ticket", "/orders/26/papers", "/orders/papers/1", "/shop/papers", "/journals/new?structure=chain_stitch", "/journals/new?structure=parts_list",
     "/buying/cutting/fill?paper=1&width_nm=300&height_nm=420&grain=height&pieces=all",

@@ -29,7 +29,7 @@ ON_THE_DEMO = (
     "/stockroom/papers/1/sheets/1", "/stockroom/materials/1", "/stockroom/suppliers/1",
     "/buying?market=1&chosen=1", "/buying?chosen=1", "/markets/1", "/markets/1/change",
     "/shop/channels/1", "/shop/postage/1", "/journals/1/variants/1/steps",
-    "/orders/1/deliver", "/orders/1/back", "/journals/1/variants/1/map", "/journals/1/variants/1/cheaper", "/journals/compare?with=1&with=3",
+    "/orders/1/deliver", "/orders/1/back", "/journals/1/variants/1/map", "/journals/1/variants/1/cheaper", "/journals/1/variants/1/first-batch", "/journals/compare?with=1&with=3",
 )  # fmt: skip
 
 

@@ -11,12 +11,14 @@ from app.documents import drawings
 from app.documents.charts import map_drawing
 from app.documents.templates import template_pdf, template_svg, templates
 from app.models import Journal, Variant
+from app.services.designs import first_batch
 from app.services.designs import journals as service
 from app.services.designs.cheaper import cheaper
 from app.services.designs.comparing import compare
 from app.services.designs.estimating import Estimate
 from app.services.designs.yield_stairs import yield_map
 from app.services.stock import materials
+from app.web.frame.fields import Form, Needed, PercentField, WholeField
 from app.web.frame.filters import bare_length, length
 from app.web.frame.how_made import how_made
 from app.web.frame.session import db, find, need, prices, shop, today
@@ -114,6 +116,48 @@ def cheaper_ways(journal_id: int, variant_id: int) -> str:
     return render_template(
         "journals/cheaper.html", variant=variant, design=variant.design, now=now, ways=ways
     )
+
+
+class FirstForm(Form):
+    """How many are made together, and how quickly the hand learns."""
+
+    class Meta:
+        """Asking changes nothing, so the question can be an address."""
+
+        csrf = False
+
+    count = WholeField("Made together", [Needed()], least=1, most=10_000)
+    rate = PercentField(
+        "Twice as many made, each takes", [Needed()], most=100,
+        description="Of the time before: 80 to 90 for work by hand.",
+    )  # fmt: skip
+    practised = WholeField(
+        "The hand knows it after", [Needed()], least=1, most=1000, words=("journals", "journal")
+    )
+
+
+@pages.get(AT + "/first-batch")
+def first(journal_id: int, variant_id: int) -> Any:
+    """What a first batch takes until the hand knows it."""
+    variant = _variant(journal_id, variant_id)
+    start = {"count": shop().batch_size, "rate": first_batch.USUAL_RATE,
+             "practised": first_batch.PRACTISED}  # fmt: skip
+    asked = any(name in request.args for name in start)
+    form = FirstForm(formdata=request.args if asked else None, data=start)
+    before, found = first_batch.made_so_far(db(), variant), None
+    if not asked or form.validate():
+        if form.rate.data <= 0:
+            form.rate.errors = ["More than 0, and at most 100."]
+        else:
+            try:
+                worked = service.estimate_by(prices(), variant, form.count.data)
+            except DomainError:
+                abort(404)
+            found = first_batch.first_batch(worked, form.rate.data, form.practised.data, before)
+    return render_template(
+        "journals/first_batch.html", variant=variant, design=variant.design, form=form,
+        before=before, found=found,
+    ), 200 if found else 422  # fmt: skip
 
 
 @pages.get("/compare")
