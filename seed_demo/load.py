@@ -16,7 +16,7 @@ from app.core.states import MovementKind
 from app.core.structures import structure_for
 from app.core.structures.parts import PartPer
 from app.models import Channel, Journal, Material, Paper, StockSheet, Supplier, Variant
-from app.services.bench import batches
+from app.services.bench import batches, finishing
 from app.services.designs import journals
 from app.services.designs import postage as posting
 from app.services.designs.take_off import PartUse
@@ -194,7 +194,7 @@ def _batch(
     session: Session, variants: dict[str, Variant], on: date, made: Mapping[str, int], minutes: str
 ) -> None:
     batch = batches.begin_batch(session, {variants[key]: n for key, n in made.items()}, on)
-    batches.finish_batch(session, batch, {}, Decimal(minutes), on)
+    finishing.finish_batch(session, batch, {}, Decimal(minutes), on)
 
 
 def _order(

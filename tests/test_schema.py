@@ -15,8 +15,21 @@ from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.states import MovementKind, SheetKind
 from app.db import Base, Moment, Money, make_engine, session_maker, transaction
-from app.models import Batch, Document, Material, Movement, Order, Paper, Shop, StockSheet, Variant
+from app.models import (
+    Batch,
+    BatchLine,
+    Document,
+    Material,
+    Movement,
+    Order,
+    Paper,
+    Shop,
+    StockSheet,
+    Variant,
+)
 from app.schema import migrate, newest_revision, revision_of
+from app.services.bench.batches import begin_batch
+from app.services.bench.finishing import finish_batch
 from app.services.bench.goods import begin_goods, finish_goods
 from app.services.orders import deliveries, documents, orders, shelf
 from app.services.orders.standing import standings
@@ -324,3 +337,22 @@ def test_an_invoice_is_not_taken_down_and_a_quote_is(bare: Engine) -> None:
     with session_maker(bare)() as session:
         assert check_books(session) == []
         assert session.scalars(select(Document)).one().number == 1
+
+
+def test_why_some_were_spoiled_goes_down_and_their_number_stays(bare: Engine) -> None:
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        bench = Bench(session)
+        for thing, much in ((bench.sheet, 60), (bench.card_sheet, 20), (bench.thread, 10**12),
+                            (bench.cord, 10**12), (bench.beads, 99)):  # fmt: skip
+            stock.receive(session, thing, much, Decimal(9), DAY)
+        batch = begin_batch(session, {bench.variant: 3}, DAY)
+        [line] = batch.lines
+        finish_batch(session, batch, {line.id: 2}, Decimal(60), DAY, {line.id: "torn"})
+    migrate(bare, "0026")
+    migrate(bare)
+    with session_maker(bare)() as session:
+        [line] = session.scalars(select(BatchLine))
+        assert (line.good, line.spoiled, line.why_spoiled, line.left) == (2, 1, "", 0)
+        assert check_books(session) == []

@@ -6,7 +6,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import JSON, CheckConstraint, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, Text, UniqueConstraint
+from sqlalchemy.ext.hybrid import hybrid_property
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.core.states import BatchState
@@ -60,9 +61,15 @@ class BatchLine(Base):
     quantity: Mapped[int]
     good: Mapped[int] = mapped_column(default=0)
     spoiled: Mapped[int] = mapped_column(default=0)
+    why_spoiled: Mapped[str] = mapped_column(Text, default="", server_default="")
     batch: Mapped[Batch] = relationship(back_populates="lines")
     variant: Mapped[Variant] = relationship()
     order_line: Mapped[OrderLine | None] = relationship()
+
+    @hybrid_property
+    def left(self) -> int:
+        """How many have come out neither good nor spoiled yet."""
+        return self.quantity - self.good - self.spoiled
 
 
 class BatchOperation(Base):

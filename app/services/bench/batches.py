@@ -9,15 +9,13 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session, aliased, joinedload, selectinload
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.core.errors import DomainError
-from app.core.money import half_up, share_out
 from app.core.planning.sharing import SheetCut
 from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
 from app.models import (
@@ -27,7 +25,6 @@ from app.models import (
     Lot,
     Material,
     Movement,
-    Order,
     OrderLine,
     Shop,
     StockSheet,
@@ -35,13 +32,11 @@ from app.models import (
 )
 from app.services.bench.batch_supply import PaperCut, ShortError, Taking, what_it_takes
 from app.services.bench.cut_papers import kept_size
-from app.services.bench.materials import IN_AND_OUT
-from app.services.bench.operations import forget_clock, no_clock_runs, plan_operations, running
-from app.services.designs.journals import estimate_by, freeze
+from app.services.bench.operations import forget_clock, plan_operations, running
+from app.services.designs.journals import freeze
 from app.services.designs.price_book import read_prices
-from app.services.orders.shelf import set_aside_made
 from app.services.planning.cut_plans import plan_data
-from app.services.shop.settings import next_number, rates, the_shop
+from app.services.shop.settings import next_number
 from app.services.stock import ledger as stock
 from app.services.stock.offcuts import keep_rest
 
@@ -210,124 +205,12 @@ def _said(batch: Batch) -> str:
     return f"Batch {batch.number}"
 
 
-@dataclass(frozen=True)
-class BatchCost:
-    """What a batch cost: materials, labour and overhead, and what of it the spoiled ones took."""
-
-    materials: Decimal
-    minutes: Decimal
-    work: Decimal
-    made: Decimal
-    spoiled: Decimal
-
-    @property
-    def total(self) -> Decimal:
-        """All of it."""
-        return self.materials + self.work
-
-
-def materials_cost(session: Session, batch: Batch) -> Decimal:
-    """What was issued to it, less what came back and the offcuts kept of it."""
-    total = session.scalar(
-        select(func.sum(Movement.cost)).where(
-            Movement.batch_id == batch.id,
-            Movement.kind.in_((*IN_AND_OUT, MovementKind.CUT)),
-        )
-    )
-    return -(total or Decimal(0))
-
-
-def standard_minutes(session: Session, batch: Batch, on: date) -> Decimal:
-    """Minutes as the shop's times have it, setting up shared over each line."""
-    book = read_prices(session, on)
-    total = sum(
-        (estimate_by(book, line.variant, line.quantity).minutes_for(line.quantity)
-         for line in batch.lines),
-        Fraction(0),
-    )  # fmt: skip
-    return half_up(total, Decimal("0.1"))
-
-
 def hold(session: Session, batch: Batch) -> None:
     """Hold a batch until the transaction ends, and know its state as it is now.
 
     PostgreSQL locks the row; SQLite holds its one write lock already and ignores this.
     """
     session.refresh(batch, ["state"], with_for_update=True)
-
-
-def work_cost(session: Session, minutes: Decimal) -> Decimal:
-    """What minutes at the bench cost by the shop's hour."""
-    if minutes < 0:
-        raise DomainError("Minutes cannot be below zero.", "minutes")
-    hour = rates(the_shop(session))
-    return half_up(
-        Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP
-    )
-
-
-def finish_batch(
-    session: Session,
-    batch: Batch,
-    good: Mapping[int, int],
-    minutes: Decimal,
-    on: date,
-) -> BatchCost:
-    """What came out, by line; the rest of each line was spoiled.
-
-    Materials and minutes are shared over all that were made by their standard cost. What falls on
-    the spoiled ones is abnormal waste and no cost of the good ones (IAS 2); it is shown apart.
-    """
-    hold(session, batch)
-    check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
-    no_clock_runs(session, batch)
-    work = work_cost(session, minutes)
-    for line in batch.lines:
-        if not 0 <= good.get(line.id, line.quantity) <= line.quantity:
-            raise DomainError(f"Between 0 and {line.quantity} came out.", f"good_{line.id}")
-    materials = materials_cost(session, batch)
-    weights: list[Fraction] = []
-    book = read_prices(session, on)
-    for line in batch.lines:
-        line.good = good.get(line.id, line.quantity)
-        line.spoiled = line.quantity - line.good
-        each = Fraction(estimate_by(book, line.variant, line.quantity).sheet.total())
-        weights += [each * line.good, each * line.spoiled]
-    shares = share_out(
-        materials + work, weights if any(weights) else [1] * len(weights), stock.STEP
-    )
-    for line, cost in zip(batch.lines, shares[::2], strict=True):
-        if line.good:
-            lot = stock.receive(
-                session, line.variant, line.good, cost, on,
-                kind=MovementKind.MADE, note=_said(batch), batch_id=batch.id,
-            )  # fmt: skip
-            if line.order_line is not None:
-                set_aside_made(session, line.order_line, lot, on)
-    spoiled = sum(shares[1::2], Decimal(0))
-    batch.state, batch.minutes = BatchState.MADE, minutes
-    batch.work_cost, batch.spoiled_cost = work, spoiled
-    session.flush()
-    return BatchCost(materials, minutes, work, sum(shares[::2], Decimal(0)), spoiled)
-
-
-def set_aside_of(session: Session, batch: Batch) -> dict[int, int]:
-    """How many of a batch's journals were set aside as it was made, by the number of the order."""
-    own = aliased(Lot)
-    rows = session.execute(
-        select(Order.number, func.sum(Movement.quantity))
-        .join(OrderLine, OrderLine.order_id == Order.id)
-        .join(own, own.order_line_id == OrderLine.id)
-        .join(Lot, Lot.id == own.parent_id)
-        .join(Movement, Movement.lot_id == own.id)
-        .where(
-            Lot.batch_id == batch.id, Movement.kind == MovementKind.SET_ASIDE,
-            Movement.quantity > 0,
-        )
-        .group_by(Order.number)
-        .order_by(Order.number)
-    )  # fmt: skip
-    return {number: int(n) for number, n in rows}
 
 
 def cancel_batch(session: Session, batch: Batch) -> None:
@@ -337,6 +220,10 @@ def cancel_batch(session: Session, batch: Batch) -> None:
     """
     hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.CANCELLED, "batch")
+    if any(line.good or line.spoiled for line in batch.lines):
+        raise DomainError(
+            "Some of it is made already. Finish it with as many more good ones as there are."
+        )
     clock = running(session)
     if clock is not None and clock.operation.batch_id == batch.id:
         forget_clock(session, clock)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 
@@ -26,7 +26,7 @@ from app.services.planning.capacity import (
     too_much_for_the_bench,
 )
 from app.services.planning.requirements import Needs, needs
-from app.services.planning.work_left import shares_left
+from app.services.planning.work_left import minutes_left, shares_left
 from app.services.stock.ledger import item_key
 
 WEEKS = 8
@@ -129,25 +129,25 @@ def _going(session: Session, book: PriceBook, found: Needs, on: date) -> list[Go
     batches = list(session.scalars(query))
     shares = shares_left(session, [batch.id for batch in batches])
     rows = [
-        replace(one, minutes=one.minutes * shares.get(one.batch.id, Fraction(1)))
+        _one_going(book, found, batch, left, on, shares.get(batch.id, Fraction(1)))
         for batch in batches
-        for one in (_one_going(book, found, batch, left, on),)
     ]
     return sorted(rows, key=lambda row: (row.leave_by or date.max, row.batch.number))
 
 
 def _one_going(
-    book: PriceBook, found: Needs, batch: Batch, left: dict[str, dict[str, int]], on: date
-) -> Going:
+    book: PriceBook, found: Needs, batch: Batch, left: dict[str, dict[str, int]], on: date,
+    share: Fraction,
+) -> Going:  # fmt: skip
     minutes, waiting = Fraction(0), 0
     demands: dict[str, Demand] = {}
     for line in batch.lines:
         key = item_key(line.variant)
         one = _taken(book, line.variant)
         if one is not None:
-            minutes += one.minutes_for(line.quantity)
+            minutes += minutes_left(one, line, share)
             waiting = max(waiting, one.waiting_days)
-        number = line.quantity
+        number = line.left
         short = found.to_make.get(key)
         own = f"order-{line.order_line.order_id}" if line.order_line else ""
         for demand in sorted(short.demands if short else (), key=lambda d: d.link != own):
@@ -157,7 +157,7 @@ def _one_going(
                 left[key][key_of(demand)] = gets - some
                 number -= some
                 demands[key_of(demand)] = demand
-    minutes += sum((Fraction(line.minutes) for line in batch.goods), Fraction(0))
+    minutes += sum((Fraction(line.minutes) for line in batch.goods), Fraction(0)) * share
     waiting = max([waiting, *(line.days for line in batch.goods)])
     first = min((demand.by for demand in demands.values()), default=None)
     leave_by = first - timedelta(days=max(waiting, 1)) if first else None

@@ -17,7 +17,7 @@ from app.core.errors import DomainError
 from app.core.money import half_up, share_out
 from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
 from app.models import Batch, GoodsLine, Material, Recipe, StockSheet
-from app.services.bench import batches
+from app.services.bench import batches, finishing
 from app.services.bench.batch_supply import ShortError, Taking, supplied
 from app.services.planning.recipe_needs import minutes_for, taken_by
 from app.services.planning.requirements import batch_needs
@@ -99,14 +99,14 @@ def finish_goods(
     on: date,
     *,
     all_lost: bool = False,
-) -> batches.BatchCost:
+) -> finishing.BatchCost:
     """What came out, in base units by line, goes into the stock at what it cost.
 
     Nothing at all is taken for a mistake unless it is said that all of it was lost.
     """
     batches.hold(session, batch)
     check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
-    work = batches.work_cost(session, minutes)
+    work = finishing.work_cost(session, minutes)
     [line] = batch.goods
     came = good.get(line.id, line.expected)
     if not 0 <= came <= line.begun:
@@ -116,7 +116,7 @@ def finish_goods(
             "Did nothing come out? Tick that all of it was lost, or cancel the batch.",
             f"good_{line.id}",
         )
-    materials = batches.materials_cost(session, batch)
+    materials = finishing.materials_cost(session, batch)
     beyond = max(line.expected - came, 0)
     made, spoiled = share_out(materials + work, [Fraction(came), Fraction(beyond)], stock.STEP)
     line.good = came
@@ -128,4 +128,4 @@ def finish_goods(
     batch.state, batch.minutes = BatchState.MADE, minutes
     batch.work_cost, batch.spoiled_cost = work, spoiled
     session.flush()
-    return batches.BatchCost(materials, minutes, work, made, spoiled)
+    return finishing.BatchCost(materials, minutes, work, made, spoiled)

@@ -264,24 +264,27 @@ def _left_for(session: Session, line: OrderLine, quantity: int) -> tuple[Decimal
 
 @dataclass(frozen=True)
 class MadeIn:
-    """A batch in which something is made for an order: how many, and how many came out good."""
+    """A batch something is made in for an order: how many of it, how many good, how many left."""
 
     batch: Batch
     quantity: int
     good: int
+    left: int
 
 
 def made_in(session: Session, order: Order) -> list[MadeIn]:
     """The batches in which something is or was made for an order, the newest first."""
     lines = [line.id for line in order.lines]
     rows = session.execute(
-        select(Batch, func.sum(BatchLine.quantity), func.sum(BatchLine.good))
+        select(
+            Batch, func.sum(BatchLine.quantity), func.sum(BatchLine.good), func.sum(BatchLine.left)
+        )
         .join(BatchLine, BatchLine.batch_id == Batch.id)
         .where(BatchLine.order_line_id.in_(lines), Batch.state != BatchState.CANCELLED)
         .group_by(Batch.id)
         .order_by(Batch.number.desc())
     )
-    return [MadeIn(batch, int(number), int(good)) for batch, number, good in rows]
+    return [MadeIn(batch, *map(int, numbers)) for batch, *numbers in rows]
 
 
 def close_short(session: Session, order: Order, on: date) -> int:

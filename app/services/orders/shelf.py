@@ -85,7 +85,7 @@ def _being_made(session: Session, variant: Variant, order: Order) -> int:
     """How many are in progress for this order, or for nobody's."""
     own = [line.id for line in order.lines]
     query = (
-        select(func.sum(BatchLine.quantity))
+        select(func.sum(BatchLine.left))
         .join(BatchLine.batch)
         .where(
             Batch.state == BatchState.IN_PROGRESS, BatchLine.variant_id == variant.id,
@@ -101,7 +101,7 @@ def to_make_for(session: Session, orders: Sequence[Order]) -> dict[OrderLine, in
     going = {
         line: int(number)
         for line, number in session.execute(
-            select(BatchLine.order_line_id, func.sum(BatchLine.quantity))
+            select(BatchLine.order_line_id, func.sum(BatchLine.left))
             .join(BatchLine.batch)
             .where(Batch.state == BatchState.IN_PROGRESS, BatchLine.order_line_id.in_(list(known)))
             .group_by(BatchLine.order_line_id)

@@ -20,7 +20,7 @@ from app.services.designs.journals import load_whole, take_off_of
 from app.services.designs.price_book import PriceBook
 from app.services.designs.take_off import TakeOff
 from app.services.planning.supply import Coming
-from app.services.planning.work_left import shares_left
+from app.services.planning.work_left import minutes_left, shares_left
 
 NO_HOURS_SAID = 10**9
 """A bench of which no hours are said is never too short."""
@@ -52,7 +52,7 @@ def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
         .where(Batch.state == BatchState.IN_PROGRESS)
         .options(joinedload(BatchLine.variant), joinedload(BatchLine.order_line))
     )
-    lines = list(session.scalars(query))
+    lines = [line for line in session.scalars(query) if line.left]
     load_whole(session, [line.variant for line in lines])
     left = shares_left(session, {line.batch_id for line in lines})
     sums: dict[tuple[str, str], tuple[int, Fraction]] = {}
@@ -64,13 +64,13 @@ def in_progress(session: Session, book: PriceBook) -> dict[str, InProgress]:
         minutes, waiting = Fraction(0), 0
         try:
             one = take_off_of(book, line.variant)
-            minutes, waiting = one.minutes_for(line.quantity), one.waiting_days
-            minutes *= left.get(line.batch_id, Fraction(1))
+            waiting = one.waiting_days
+            minutes = minutes_left(one, line, left.get(line.batch_id, Fraction(1)))
         except DomainError:
             # What can no longer be worked out has no minutes to plan with; it is made all the same.
             pass
         number, before = sums.get((key, own), (0, Fraction(0)))
-        sums[key, own] = number + line.quantity, before + minutes
+        sums[key, own] = number + line.left, before + minutes
         waits[key] = max(waits.get(key, 0), waiting)
     return {key: _in_progress(key, sums, waits[key]) for key in waits}
 

@@ -19,7 +19,7 @@ def without_their_own(
 ) -> tuple[list[Demand], dict[str, dict[str, int]]]:
     """Demands less what is in progress for them and for nobody else; that, by item and demand."""
     rows = session.execute(
-        select(BatchLine.variant_id, OrderLine.order_id, func.sum(BatchLine.quantity))
+        select(BatchLine.variant_id, OrderLine.order_id, func.sum(BatchLine.left))
         .join(BatchLine.batch)
         .join(OrderLine, OrderLine.id == BatchLine.order_line_id)
         .where(Batch.state == BatchState.IN_PROGRESS)

@@ -9,7 +9,8 @@ from fractions import Fraction
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from app.models import BatchOperation, LoggedMinutes
+from app.models import BatchLine, BatchOperation, LoggedMinutes
+from app.services.designs.take_off import TakeOff
 
 
 def logged_by(
@@ -40,3 +41,11 @@ def shares_left(session: Session, batches: Collection[int]) -> dict[int, Fractio
         rest = Fraction(0) if row.done_at else max(whole - gone, Fraction(0))
         left[row.batch_id] = left.get(row.batch_id, Fraction(0)) + rest
     return {batch: left[batch] / whole for batch, whole in planned.items() if whole}
+
+
+def minutes_left(one: TakeOff, line: BatchLine, share: Fraction) -> Fraction:
+    """Minutes a line of a batch still takes, of which this share is left by its operations.
+
+    Where some are finished, the rest takes no more than by itself.
+    """
+    return min(one.minutes_for(line.quantity) * share, one.minutes_for(line.left))

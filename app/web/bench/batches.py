@@ -8,23 +8,26 @@ from decimal import Decimal
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
-from wtforms import BooleanField
 
 from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
 from app.core.states import ORDER_NEEDS_MAKING, BatchState, MovementKind
 from app.models import Batch, Movement, Order, OrderLine, Variant
 from app.services.bench import batches as service
-from app.services.bench import goods
+from app.services.bench import finishing, goods
 from app.services.bench import operations as clocks
 from app.services.bench.batch_supply import ShortError, Shortfall, enough_for
 from app.services.designs.journals import sellable
 from app.services.orders.shelf import lacking, to_make_for
 from app.services.planning.requirements import needs
-from app.services.stock.ledger import item_key, measure_of, thing_of
+from app.services.stock.ledger import item_key, thing_of
 from app.web.bench.cuts import cuts_of
+from app.web.bench.finish_forms import finish_form, part_form
 from app.web.frame.asked import number_asked
-from app.web.frame.fields import Form, MinutesField, Needed, QuantityField, WholeField
+from app.web.frame.fields import (
+    Form,
+    WholeField,
+)
 from app.web.frame.filters import quantity
 from app.web.frame.session import db, find, need, shop, today
 from app.web.frame.submission import press, submit
@@ -44,35 +47,6 @@ def _new_form(variants: list[Variant], wanted: dict[str, int], **more: Any) -> A
         setattr(New, f"make_{variant.id}", field)
         start[f"make_{variant.id}"] = wanted.get(item_key(variant)) or None
     return New(data=start, **more)
-
-
-def _finish_form(batch: Batch, minutes: Decimal) -> Any:
-    class Finish(Form):
-        pass
-
-    start: dict[str, Any] = {"minutes": minutes}
-    Finish.minutes = MinutesField(
-        "Minutes it took",
-        [Needed()],
-        description="As logged below, as planned where nothing was; put in your own.",
-    )
-    for line in batch.lines:
-        field = WholeField(
-            f"Good ones of {line.quantity} {line.variant.full_name}"
-            + (f", for order {line.order_line.order.number}" if line.order_line else ""),
-            [Needed()],
-            least=0, most=line.quantity,
-        )  # fmt: skip
-        setattr(Finish, f"good_{line.id}", field)
-        start[f"good_{line.id}"] = line.quantity
-    for made in batch.goods:
-        measure = measure_of(made.item)
-        shown = quantity(made.expected, made.item)
-        field = QuantityField(f"Good of {shown} expected", [Needed()], measure=measure)
-        setattr(Finish, f"good_{made.id}", field)
-        start[f"good_{made.id}"] = made.expected
-        Finish.all_lost = BooleanField("All of it was lost")
-    return Finish(data=start)
 
 
 @pages.get("")
@@ -180,6 +154,8 @@ class Account:
     materials: Decimal
     work: Decimal
     spoiled: Decimal
+    still_in: Decimal
+    """Materials of what still goes on, where a part of it is finished."""
 
     @property
     def total(self) -> Decimal:
@@ -196,9 +172,10 @@ def _account(batch: Batch, rows: list[Movement]) -> Account:
     shown_materials, shown_work = rounded_together([materials, work], step)
     total = shown_materials + shown_work if made or spoiled else None
     costs = rounded_together([-m.cost for m in went_in], step, shown_materials)
-    out = rounded_together([*(m.cost for m in made), spoiled], step, total)
-    shown = dict(zip((m.id for m in [*went_in, *made]), [*costs, *out[:-1]], strict=True))
-    return Account(shown, shown_materials, shown_work, out[-1])
+    rest = materials + work - sum((m.cost for m in made), spoiled)
+    out = rounded_together([*(m.cost for m in made), spoiled, rest], step, total)
+    shown = dict(zip((m.id for m in [*went_in, *made]), [*costs, *out[:-2]], strict=True))
+    return Account(shown, shown_materials, shown_work, out[-2], out[-1])
 
 
 def batch_page(batch: Batch, form: Any = None, status: int = 200) -> Any:
@@ -211,15 +188,15 @@ def batch_page(batch: Batch, form: Any = None, status: int = 200) -> Any:
         minutes = sum((one.logged or one.row.planned for one in work), Decimal(0)) or (
             sum((line.minutes for line in batch.goods), Decimal(0))
             if batch.goods
-            else service.standard_minutes(db(), batch, today())
+            else finishing.standard_minutes(db(), batch, today())
         )
     return render_template(
         "bench/batch.html", batch=batch, thing_of=thing_of,
         issued=[m for m in rows if m.kind != MovementKind.MADE],
         made=[m for m in rows if m.kind == MovementKind.MADE], account=_account(batch, rows),
-        cuts=cuts_of(batch), aside=service.set_aside_of(db(), batch), work=work, logged=logged,
+        cuts=cuts_of(batch), aside=finishing.set_aside_of(db(), batch), work=work, logged=logged,
         planned=sum((one.row.planned for one in work), Decimal(0)), at=datetime.now(UTC),
-        form=(form or _finish_form(batch, minutes)) if minutes is not None else None,
+        form=(form or finish_form(batch, minutes)) if minutes is not None else None,
     ), status  # fmt: skip
 
 
@@ -233,7 +210,7 @@ def one(batch_id: int) -> Any:
 def finish(batch_id: int) -> Any:
     """It is made: so many good ones, in so many minutes."""
     batch = need(Batch, batch_id)
-    form = _finish_form(batch, Decimal(0))
+    form = finish_form(batch, Decimal(0))
 
     def make() -> str:
         if batch.goods:
@@ -243,8 +220,13 @@ def finish(batch_id: int) -> Any:
             goods.finish_goods(db(), batch, good, form.minutes.data, today(), all_lost=lost)
             flash(f"{quantity(made.good, made.item)} of {made.name} is in the stock.")
             return url_for("batches.one", batch_id=batch.id)
-        good = {line.id: form[f"good_{line.id}"].data for line in batch.lines}
-        cost = service.finish_batch(db(), batch, good, form.minutes.data, today())
+        left = [line for line in batch.lines if line.left]
+        good = {line.id: form[f"good_{line.id}"].data for line in left}
+        why = {line.id: form[f"why_{line.id}"].data.strip() for line in left}
+        for line in left:
+            if good[line.id] < line.left and not why[line.id]:
+                raise DomainError("Say why they were spoiled.", f"why_{line.id}")
+        cost = finishing.finish_batch(db(), batch, good, form.minutes.data, today(), why)
         _say_where(batch)
         if cost.spoiled:
             flash("What the spoiled ones cost stands apart on this page.")
@@ -259,9 +241,43 @@ def finish(batch_id: int) -> Any:
     return submit(form, make, refuse=refuse) or batch_page(batch, form, 422)
 
 
+@pages.route("/<int:batch_id>/part", methods=["GET", "POST"])
+def part(batch_id: int) -> Any:
+    """Some of it are finished already; the rest goes on."""
+    batch = need(Batch, batch_id)
+    form = part_form(batch)
+    if (batch.goods or batch.state != BatchState.IN_PROGRESS) and not form.is_submitted():
+        return redirect(url_for("batches.one", batch_id=batch.id))
+
+    def some() -> str:
+        came = {}
+        for line in batch.lines:
+            good, spoiled = (
+                form[name].data or 0 if (name := f"{word}_{line.id}") in form else 0
+                for word in ("good", "spoiled")
+            )
+            why = form[f"why_{line.id}"].data.strip() if f"why_{line.id}" in form else ""
+            if spoiled and not why:
+                raise DomainError("Say why they were spoiled.", f"why_{line.id}")
+            came[line.id] = finishing.Came(good, spoiled, why)
+        before = finishing.set_aside_of(db(), batch)
+        finishing.finish_part(db(), batch, came, form.minutes.data, today())
+        good = sum(one.good for one in came.values())
+        aside = sum(finishing.set_aside_of(db(), batch).values()) - sum(before.values())
+        if aside:
+            flash(f"{aside} set aside for their orders.")
+        flash(f"{good - aside} on the shelf; the rest goes on.")
+        return url_for("batches.one", batch_id=batch.id)
+
+    if done := submit(form, some):
+        return done
+    page = render_template("bench/batch_part.html", batch=batch, form=form)
+    return page, 422 if form.is_submitted() else 200
+
+
 def _say_where(batch: Batch) -> None:
     """How many went on the shelf, and how many were set aside for which order."""
-    aside = service.set_aside_of(db(), batch)
+    aside = finishing.set_aside_of(db(), batch)
     for order, number in aside.items():
         flash(f"{number} set aside for order {order}.")
     shelf = sum(line.good for line in batch.lines) - sum(aside.values())
@@ -287,7 +303,7 @@ def cancel(batch_id: int) -> Any:
         return done
     page = render_template(
         "bench/batch_cancel.html", batch=batch, form=form,
-        materials=service.materials_cost(db(), batch),
+        materials=finishing.materials_cost(db(), batch),
     )  # fmt: skip
     return page, 422 if form.is_submitted() else 200
 

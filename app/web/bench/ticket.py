@@ -11,9 +11,10 @@ from app.core.errors import DomainError
 from app.core.planning.requirements import Demand
 from app.core.states import BatchState
 from app.models import Batch, Order, Variant
-from app.services.bench.batches import begun_on, set_aside_of
+from app.services.bench.batches import begun_on
 from app.services.bench.board import the_bench
 from app.services.bench.cut_papers import cut_papers
+from app.services.bench.finishing import set_aside_of
 from app.services.bench.materials import corrections, taken
 from app.services.bench.operations import operations_of
 from app.services.designs.journals import estimate_by

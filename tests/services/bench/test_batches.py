@@ -16,7 +16,7 @@ from app.core.errors import DomainError
 from app.core.length import METRE, MM
 from app.core.money import half_up
 from app.models import Batch, Lot, Movement
-from app.services.bench import batches
+from app.services.bench import batches, finishing
 from app.services.bench.batch_supply import ShortError, enough_for
 from app.services.bench.cut_papers import cut_papers
 from app.services.designs.journals import estimate
@@ -58,8 +58,8 @@ def test_materials_leave_and_journals_come_at_actual_cost(session: Session, benc
     being_made = in_progress(session, read_prices(session, DAY))[stock.item_key(bench.variant)]
     assert being_made.quantity == 12
     assert being_made.minutes_each == estimate(session, bench.variant, DAY, 12).sheet.minutes
-    minutes = batches.standard_minutes(session, batch, DAY)
-    found = batches.finish_batch(session, batch, {}, minutes, DAY)
+    minutes = finishing.standard_minutes(session, batch, DAY)
+    found = finishing.finish_batch(session, batch, {}, minutes, DAY)
     assert found.made == found.total == found.materials + found.work
     [lot] = session.scalars(select(Lot).where(Lot.variant_id == bench.variant.id))
     assert (lot.cost, lot.batch_id) == (found.total, batch.id)
@@ -71,7 +71,7 @@ def test_materials_leave_and_journals_come_at_actual_cost(session: Session, benc
 
 def test_a_lot_leads_to_its_journals(session: Session, bench: Bench) -> None:
     batch = batches.begin_batch(session, {bench.variant: 6}, DAY)
-    batches.finish_batch(session, batch, {}, Decimal(100), DAY)
+    finishing.finish_batch(session, batch, {}, Decimal(100), DAY)
     [row] = batches.where_used(session, bench.sheet)
     assert (row.batch, row.quantity) == (batch, 8)
     assert [line.variant for line in row.batch.lines] == [bench.variant]
@@ -82,7 +82,7 @@ def test_a_lot_leads_to_its_journals(session: Session, bench: Bench) -> None:
 def test_spoiled_ones_are_no_cost_of_the_good(session: Session, bench: Bench) -> None:
     batch = batches.begin_batch(session, {bench.variant: 10}, DAY)
     [line] = batch.lines
-    found = batches.finish_batch(session, batch, {line.id: 8}, Decimal(300), DAY)
+    found = finishing.finish_batch(session, batch, {line.id: 8}, Decimal(300), DAY)
     assert (line.good, line.spoiled) == (8, 2)
     assert found.made + found.spoiled == found.total
     assert abs(found.spoiled * 4 - found.made) < Decimal("0.001")
@@ -111,7 +111,7 @@ def test_a_batch_not_made_after_all_gives_everything_back(session: Session, benc
     assert stock.holdings(session) == before
     assert in_progress(session, read_prices(session, DAY)) == {}
     with pytest.raises(DomainError):
-        batches.finish_batch(session, batch, {}, Decimal(1), DAY)
+        finishing.finish_batch(session, batch, {}, Decimal(1), DAY)
     assert batches.where_used(session, bench.sheet) == []
     assert check_books(session) == []
 
@@ -123,7 +123,7 @@ def test_work_in_progress_is_not_bought_for_twice(session: Session, bench: Bench
     found = buy_list(session, DAY)
     assert found.lines == []
     assert found.needs.to_make[stock.item_key(bench.variant)].short == 0
-    batches.finish_batch(session, batch, {}, Decimal(60), DAY)
+    finishing.finish_batch(session, batch, {}, Decimal(60), DAY)
     assert buy_list(session, DAY).lines == []
 
 
@@ -132,7 +132,7 @@ def test_nothing_of_a_batch_is_undone_by_itself(session: Session, bench: Bench) 
     for movement in batches.movements_of(session, batch):
         with pytest.raises(DomainError, match="belongs to a batch"):
             stock.reverse(session, movement, "a slip")
-    batches.finish_batch(session, batch, {}, Decimal(60), DAY)
+    finishing.finish_batch(session, batch, {}, Decimal(60), DAY)
     for movement in batches.movements_of(session, batch):
         with pytest.raises(DomainError, match="belongs to a batch"):
             stock.reverse(session, movement, "a slip")
@@ -144,9 +144,9 @@ def test_more_than_were_begun_cannot_come_out(session: Session, bench: Bench) ->
     batch = batches.begin_batch(session, {bench.variant: 3}, DAY)
     [line] = batch.lines
     with pytest.raises(DomainError, match="Between 0 and 3"):
-        batches.finish_batch(session, batch, {line.id: 4}, Decimal(1), DAY)
+        finishing.finish_batch(session, batch, {line.id: 4}, Decimal(1), DAY)
     with pytest.raises(DomainError, match="below zero"):
-        batches.finish_batch(session, batch, {}, Decimal(-1), DAY)
+        finishing.finish_batch(session, batch, {}, Decimal(-1), DAY)
 
 
 def test_as_many_as_there_is_material_for(session: Session, bench: Bench) -> None:
@@ -166,7 +166,7 @@ def test_a_cancelled_batch_can_be_resumed(session: Session, bench: Bench) -> Non
     assert batch.state == "in progress"
     assert stock.holdings(session) == begun
     assert check_books(session) == []
-    batches.finish_batch(session, batch, {}, Decimal(60), DAY)
+    finishing.finish_batch(session, batch, {}, Decimal(60), DAY)
     assert check_books(session) == []
 
 
@@ -239,14 +239,14 @@ def test_the_account_of_a_batch_ties_out(
             batch = batches.begin_batch(session, wanted, DAY)
             _areas_tie_out(session, batch)
             left = _in_all(session)
-            issued = batches.materials_cost(session, batch)
+            issued = finishing.materials_cost(session, batch)
             assert held - left == issued
             if round_of:
                 batches.cancel_batch(session, batch)
                 assert _in_all(session) == held
                 continue
             good = {line.id: max(line.quantity - spoiled, 0) for line in batch.lines}
-            cost = batches.finish_batch(session, batch, good, Decimal("61.5"), DAY)
+            cost = finishing.finish_batch(session, batch, good, Decimal("61.5"), DAY)
             assert cost.made + cost.spoiled == issued + cost.work
             assert _in_all(session) == left + cost.made
         assert check_books(session) == []

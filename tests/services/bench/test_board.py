@@ -10,8 +10,9 @@ from sqlalchemy.orm import Session
 
 from app.core.length import METRE
 from app.models.shop import WEEKDAYS
-from app.services.bench.batches import begin_batch, finish_batch
+from app.services.bench.batches import begin_batch
 from app.services.bench.board import Going, Proposal, the_bench
+from app.services.bench.finishing import finish_batch
 from app.services.designs.journals import begin_journal, take_off_of
 from app.services.designs.price_book import read_prices
 from app.services.orders import shelf

@@ -14,10 +14,9 @@ from app.services.bench import materials
 from app.services.bench.batches import (
     begin_batch,
     cancel_batch,
-    finish_batch,
-    materials_cost,
     where_used,
 )
+from app.services.bench.finishing import finish_batch, materials_cost
 from app.services.stock import ledger as stock
 from app.services.upkeep.checking import check_books
 from tests.conftest import DAY

@@ -16,8 +16,9 @@ from app.db import transaction
 from app.models import Batch, Clock
 from app.services.bench import learning
 from app.services.bench import operations as work
-from app.services.bench.batches import begin_batch, cancel_batch, finish_batch
+from app.services.bench.batches import begin_batch, cancel_batch
 from app.services.bench.board import the_bench
+from app.services.bench.finishing import finish_batch
 from app.services.designs.journals import take_off_of
 from app.services.designs.price_book import read_prices
 from app.services.shop.settings import operation_times

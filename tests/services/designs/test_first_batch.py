@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
-from app.services.bench.batches import begin_batch, finish_batch
+from app.services.bench.batches import begin_batch
+from app.services.bench.finishing import finish_batch
 from app.services.designs.estimating import Estimate
 from app.services.designs.first_batch import first_batch, made_so_far
 from app.services.designs.journals import estimate_by

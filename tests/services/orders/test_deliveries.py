@@ -13,7 +13,8 @@ from app.core.errors import DomainError
 from app.core.length import METRE
 from app.core.states import MovementKind, OrderState
 from app.models import Lot, Movement, Order
-from app.services.bench.batches import begin_batch, finish_batch
+from app.services.bench.batches import begin_batch
+from app.services.bench.finishing import finish_batch
 from app.services.bench.promising import promise
 from app.services.orders import deliveries, orders, shelf
 from app.services.orders.orders import LineAsked

@@ -25,7 +25,8 @@ from app.core.errors import DomainError
 from app.core.length import METRE
 from app.core.states import ORDER_STATES
 from app.models import Batch, Lot, Movement, Order, OrderLine
-from app.services.bench.batches import begin_batch, cancel_batch, finish_batch
+from app.services.bench.batches import begin_batch, cancel_batch
+from app.services.bench.finishing import Came, finish_batch, finish_part
 from app.services.orders import deliveries, orders, shelf
 from app.services.orders.standing import standings
 from app.services.shop.settings import change_settings, the_shop
@@ -157,10 +158,26 @@ class OrderHistories(RuleBasedStateMachine):
         if batch is None or batch.state != "in progress":
             return
         before = sum(self._standing(order)[0] for order in self.session.scalars(select(Order)))
-        good = {line.id: max(line.quantity - lost, 0) for line in batch.lines}
+        good = {line.id: max(line.left - lost, 0) for line in batch.lines}
         finish_batch(self.session, batch, good, Decimal(minutes), DAY)
         aside = sum(self._standing(order)[0] for order in self.session.scalars(select(Order)))
         self.shelf += sum(good.values()) - (aside - before)
+
+    @rule(at=which, good=st.integers(0, 2), lost=st.integers(0, 1), minutes=st.integers(0, 99))
+    def finish_some(self, at: int, good: int, lost: int, minutes: int) -> None:
+        batch = self._one(Batch, at)
+        if batch is None:
+            return
+        before = sum(self._standing(order)[0] for order in self.session.scalars(select(Order)))
+        came = {batch.lines[0].id: Came(good, lost, "torn")}
+        try:
+            with self.session.begin_nested():
+                finish_part(self.session, batch, came, Decimal(minutes), DAY)
+        except DomainError:
+            self.session.refresh(batch)
+            return
+        aside = sum(self._standing(order)[0] for order in self.session.scalars(select(Order)))
+        self.shelf += good - (aside - before)
 
     @rule(at=which)
     def cancel(self, at: int) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from tests.web.orders.test_ready import press
 from tests.web.visitor import Page, Visitor, read_form
 
@@ -122,3 +124,39 @@ def test_more_of_a_material_and_some_back(stocked: Visitor) -> None:
     assert "less in the batch" in page.said
     assert "has 10 of it" in stocked.get(f"{batch}/materials/material-3").words
     assert stocked.get(f"{batch}/materials/variant-1", 404).status == 404
+
+
+def test_only_some_are_finished_and_why_some_were_spoiled(stocked: Visitor) -> None:
+    page = with_a_batch(stocked)
+    part = stocked.get(f"{page.path}/part")
+    for wrong, words in (
+        ({"good_1": "3"}, "between 0 and 2"), ({"good_1": "2"}, "finish the batch instead"),
+        ({"spoiled_1": "1"}, "Say why they were spoiled."), ({}, "Say how many are finished."),
+        ({"good_1": "1", "minutes": ""}, "This is needed."),
+    ):  # fmt: skip
+        refused = stocked.send(part, "good_1", {"minutes": "30"} | wrong, status=422)
+        assert words in refused.words
+    page = stocked.send(part, "good_1", {"good_1": "1", "minutes": "30"})
+    assert "1 on the shelf; the rest goes on." in page.said
+    assert "still being made" in page.words
+    assert "Good ones of 1 Plain journal" in page.words
+    # The columns add up: what came out, what goes on, what went in.
+    rows = [[" ".join("".join(cell.itertext()).split()) for cell in row] for row in page.all("tr")]
+    out = next(n for n, row in enumerate(rows) if row[0] == "still being made")
+    figures = [row[2] for row in rows[out - 1 : out + 1]]
+    assert sum(map(Decimal, figures)) == Decimal(rows[out + 1][1])
+    refused = stocked.send(page, "minutes", {"minutes": "9", "good_1": "0"}, status=422)
+    assert "Say why they were spoiled." in refused.words
+    done = stocked.send(refused, "minutes", {"why_1": "glue in the fold"})
+    assert "glue in the fold" in done.words
+    assert "39 min at the bench" in done.words
+    assert stocked.get(f"{page.path}/part").path == page.path
+
+
+def test_a_part_of_what_is_made_already_is_refused(stocked: Visitor) -> None:
+    page = with_a_batch(stocked)
+    part = stocked.get(f"{page.path}/part").form("good_1").filled({"good_1": "1", "minutes": "9"})
+    stocked.send(page, "minutes", {"minutes": "9"})
+    stale = stocked.client.post(f"{page.path}/part", data=dict(part))
+    assert stale.status_code == 422
+    assert "Batch 1 is made." in stale.get_data(as_text=True)

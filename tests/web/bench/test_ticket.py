@@ -85,9 +85,9 @@ def test_it_says_for_whom_and_when_it_is_made_or_cancelled(stocked: Visitor) -> 
     batch = stocked.send(stocked.get("/stockroom/batches/new?order=1"), "make_1", {"make_1": "4"})
     assert order.status == 200
     assert "order 1, Ada" in stocked.get(f"{batch.path}/ticket").words
-    stocked.send(batch, "minutes", {"minutes": "100", "good_1": "3"})
+    stocked.send(batch, "minutes", {"minutes": "100", "good_1": "3", "why_1": "torn"})
     [made] = rows_of(stocked.get(f"{batch.path}/ticket"), "To make")
-    assert made[-2:] == ["3", "1"]
+    assert made[-2:] == ["3", "1 torn"]
 
 
 def test_a_cancelled_one_says_not_to_cut(stocked: Visitor) -> None:

@@ -1,0 +1,213 @@
+"""What comes out of a batch, at once or in parts, and what it cost.
+
+Materials and minutes are shared over what was made by its standard cost. What falls on the spoiled
+ones is abnormal waste and no cost of the good ones (IAS 2); it is shown apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, aliased
+
+from app.core.errors import DomainError
+from app.core.money import half_up, share_out
+from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
+from app.models import Batch, BatchLine, Lot, Movement, Order, OrderLine
+from app.services.bench.batches import hold
+from app.services.bench.materials import IN_AND_OUT
+from app.services.bench.operations import no_clock_runs
+from app.services.designs.journals import estimate_by
+from app.services.designs.price_book import PriceBook, read_prices
+from app.services.orders.shelf import set_aside_made
+from app.services.shop.settings import rates, the_shop
+from app.services.stock import ledger as stock
+
+
+@dataclass(frozen=True)
+class Came:
+    """Of one line so many came out good, so many spoiled, and why."""
+
+    good: int
+    spoiled: int = 0
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class BatchCost:
+    """What a batch cost: materials, labour and overhead, and what of it the spoiled ones took."""
+
+    materials: Decimal
+    minutes: Decimal
+    work: Decimal
+    made: Decimal
+    spoiled: Decimal
+
+    @property
+    def total(self) -> Decimal:
+        """All of it."""
+        return self.materials + self.work
+
+
+def materials_cost(session: Session, batch: Batch) -> Decimal:
+    """What was issued to it, less what came back and the offcuts kept of it."""
+    total = session.scalar(
+        select(func.sum(Movement.cost)).where(
+            Movement.batch_id == batch.id,
+            Movement.kind.in_((*IN_AND_OUT, MovementKind.CUT)),
+        )
+    )
+    return -(total or Decimal(0))
+
+
+def materials_left(session: Session, batch: Batch) -> Decimal:
+    """Of its materials what no journal that came out of it has taken with it yet."""
+    made = session.scalar(
+        select(func.sum(Movement.cost)).where(
+            Movement.batch_id == batch.id, Movement.kind == MovementKind.MADE
+        )
+    )
+    gone = (made or Decimal(0)) + (batch.spoiled_cost or Decimal(0))
+    return materials_cost(session, batch) - (gone - (batch.work_cost or Decimal(0)))
+
+
+def standard_minutes(session: Session, batch: Batch, on: date) -> Decimal:
+    """Minutes as the shop's times have it for what is left, setting up shared over each line."""
+    book = read_prices(session, on)
+    total = sum(
+        (estimate_by(book, line.variant, line.left).minutes_for(line.left)
+         for line in batch.lines if line.left),
+        Fraction(0),
+    )  # fmt: skip
+    return half_up(total, Decimal("0.1"))
+
+
+def work_cost(session: Session, minutes: Decimal) -> Decimal:
+    """What minutes at the bench cost by the shop's hour."""
+    if minutes < 0:
+        raise DomainError("Minutes cannot be below zero.", "minutes")
+    hour = rates(the_shop(session))
+    return half_up(
+        Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP
+    )
+
+
+def finish_batch(
+    session: Session,
+    batch: Batch,
+    good: Mapping[int, int],
+    minutes: Decimal,
+    on: date,
+    why: Mapping[int, str] | None = None,
+) -> BatchCost:
+    """What came out of what was left of it, by line; the rest of each line was spoiled, and why.
+
+    ``minutes`` are those that were not told when a part of it was finished.
+    """
+    hold(session, batch)
+    check_step(BATCH_STATES, batch.state, BatchState.MADE, "batch")
+    no_clock_runs(session, batch)
+    came = {}
+    for line in batch.lines:
+        number = good.get(line.id, line.left)
+        if not 0 <= number <= line.left:
+            raise DomainError(f"Between 0 and {line.left} came out.", f"good_{line.id}")
+        came[line.id] = Came(number, line.left - number, (why or {}).get(line.id, ""))
+    cost = _come_out(session, batch, came, minutes, on, materials_left(session, batch))
+    batch.state = BatchState.MADE
+    session.flush()
+    return cost
+
+
+def finish_part(
+    session: Session, batch: Batch, came: Mapping[int, Came], minutes: Decimal, on: date
+) -> BatchCost:
+    """Some of a batch are finished, and it goes on with the rest.
+
+    They take their share of the materials by standard cost, and the minutes told; what is spoiled
+    of them stands apart.
+    """
+    hold(session, batch)
+    if batch.state != BatchState.IN_PROGRESS:
+        raise DomainError(f"Batch {batch.number} is {batch.state}.")
+    for line in batch.lines:
+        one = came.get(line.id, Came(0))
+        if one.good < 0 or one.spoiled < 0 or one.good + one.spoiled > line.left:
+            raise DomainError(f"Of these only {line.left} are left.", f"good_{line.id}")
+    out = sum(one.good + one.spoiled for one in came.values())
+    if not out:
+        raise DomainError("Say how many are finished.", "form")
+    if out == sum(line.left for line in batch.lines):
+        raise DomainError("That is all of it: finish the batch instead.", "form")
+    book = read_prices(session, on)
+    parts, whole = [], []
+    for line in batch.lines:
+        each, one = _each(book, line), came.get(line.id, Came(0))
+        parts.append(each * (one.good + one.spoiled))
+        whole.append(each * line.left)
+    left = materials_left(session, batch)
+    weights = [sum(parts), sum(whole) - sum(parts)]
+    share, _ = share_out(left, weights if any(weights) else [1, 1], stock.STEP)
+    return _come_out(session, batch, came, minutes, on, share)
+
+
+def _each(book: PriceBook, line: BatchLine) -> Fraction:
+    """What one of a line costs by the book, which its share of a batch follows."""
+    return Fraction(estimate_by(book, line.variant, line.quantity).sheet.total())
+
+
+def _come_out(
+    session: Session, batch: Batch, came: Mapping[int, Came], minutes: Decimal, on: date,
+    materials: Decimal,
+) -> BatchCost:  # fmt: skip
+    """Put the good ones into the stock with their share of materials and minutes."""
+    work, book = work_cost(session, minutes), read_prices(session, on)
+    rows = [(line, came[line.id]) for line in batch.lines if line.id in came]
+    weights: list[Fraction] = []
+    for line, one in rows:
+        each = _each(book, line)
+        weights += [each * one.good, each * one.spoiled]
+    shares = share_out(
+        materials + work, weights if any(weights) else [1] * len(weights), stock.STEP
+    )
+    for (line, one), cost in zip(rows, shares[::2], strict=True):
+        line.good, line.spoiled = line.good + one.good, line.spoiled + one.spoiled
+        if one.spoiled and one.why.strip():
+            line.why_spoiled = "; ".join(filter(None, [line.why_spoiled, one.why.strip()]))
+        if one.good:
+            lot = stock.receive(
+                session, line.variant, one.good, cost, on, kind=MovementKind.MADE,
+                note=f"Batch {batch.number}", batch_id=batch.id,
+            )  # fmt: skip
+            if line.order_line is not None:
+                set_aside_made(session, line.order_line, lot, on)
+    spoiled = sum(shares[1::2], Decimal(0))
+    batch.minutes = (batch.minutes or Decimal(0)) + minutes
+    batch.work_cost = (batch.work_cost or Decimal(0)) + work
+    batch.spoiled_cost = (batch.spoiled_cost or Decimal(0)) + spoiled
+    session.flush()
+    return BatchCost(materials, minutes, work, sum(shares[::2], Decimal(0)), spoiled)
+
+
+def set_aside_of(session: Session, batch: Batch) -> dict[int, int]:
+    """How many of a batch's journals were set aside as it was made, by the number of the order."""
+    own = aliased(Lot)
+    rows = session.execute(
+        select(Order.number, func.sum(Movement.quantity))
+        .join(OrderLine, OrderLine.order_id == Order.id)
+        .join(own, own.order_line_id == OrderLine.id)
+        .join(Lot, Lot.id == own.parent_id)
+        .join(Movement, Movement.lot_id == own.id)
+        .where(
+            Lot.batch_id == batch.id, Movement.kind == MovementKind.SET_ASIDE,
+            Movement.quantity > 0,
+        )
+        .group_by(Order.number)
+        .order_by(Order.number)
+    )  # fmt: skip
+    return {number: int(n) for number, n in rows}

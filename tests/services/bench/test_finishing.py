@@ -1,0 +1,143 @@
+"""A batch finished in parts: nothing costs more or less for it, and the rest goes on."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app.core.errors import DomainError
+from app.core.states import BatchState, MovementKind
+from app.models import Batch, Movement
+from app.services.bench.batches import begin_batch, cancel_batch
+from app.services.bench.board import the_bench
+from app.services.bench.finishing import (
+    Came,
+    finish_batch,
+    finish_part,
+    materials_cost,
+    materials_left,
+    standard_minutes,
+)
+from app.services.orders.deliveries import made_in
+from app.services.orders.shelf import to_make_for
+from app.services.planning.requirements import needs
+from app.services.stock import ledger as stock
+from app.services.stock.ledger import item_key
+from app.services.upkeep.checking import check_books
+from tests.conftest import DAY
+from tests.factories import Bench
+
+
+@pytest.fixture
+def bench(session: Session) -> Bench:
+    found = Bench(session)
+    for thing, much in ((found.sheet, 200), (found.card_sheet, 60), (found.thread, 10**12),
+                        (found.cord, 10**12), (found.beads, 900)):  # fmt: skip
+        stock.receive(session, thing, much, Decimal("77.77"), DAY)
+    return found
+
+
+def out_of(session: Session, batch: Batch) -> Decimal:
+    made = session.scalar(
+        select(func.sum(Movement.cost)).where(
+            Movement.batch_id == batch.id, Movement.kind == MovementKind.MADE
+        )
+    )
+    return (made or Decimal(0)) + (batch.spoiled_cost or Decimal(0))
+
+
+def test_a_part_takes_its_share_of_materials_and_the_minutes_told(
+    session: Session, bench: Bench
+) -> None:
+    batch = begin_batch(session, {bench.variant: 4}, DAY)
+    [line] = batch.lines
+    whole = materials_cost(session, batch)
+    cost = finish_part(session, batch, {line.id: Came(1, 1, "torn")}, Decimal(60), DAY)
+    assert cost.materials == whole / 2
+    # An hour is 15.00: shared by one good and one spoiled, to a hundredth of a cent.
+    assert (cost.work, cost.made + cost.spoiled) == (15, whole / 2 + 15)
+    assert abs(cost.made - cost.spoiled) <= Decimal("0.0001")
+    assert (line.good, line.spoiled, line.left, line.why_spoiled) == (1, 1, 2, "torn")
+    assert (batch.state, stock.on_hand(session, bench.variant)) == (BatchState.IN_PROGRESS, 1)
+    assert materials_left(session, batch) == whole / 2
+    assert check_books(session) == []
+    done = finish_batch(session, batch, {line.id: 1}, Decimal(30), DAY, {line.id: "glue"})
+    assert (batch.state, batch.minutes, batch.work_cost) == (BatchState.MADE, 90, Decimal("22.5"))
+    assert (line.good, line.spoiled, line.why_spoiled) == (2, 2, "torn; glue")
+    assert done.made + done.spoiled == whole / 2 + Decimal("7.5")
+    assert out_of(session, batch) == whole + Decimal("22.5")
+    assert check_books(session) == []
+
+
+def test_what_is_finished_is_set_aside_and_only_the_rest_is_still_to_come(
+    session: Session, bench: Bench
+) -> None:
+    order = bench.agreed(4)
+    [wanted] = order.lines
+    batch = begin_batch(session, {bench.variant: 4}, DAY, {wanted: 4})
+    [line] = batch.lines
+    before = standard_minutes(session, batch, DAY)
+    [going] = the_bench(session, DAY).going
+    finish_part(session, batch, {line.id: Came(3, 0)}, Decimal(90), DAY)
+    [made] = made_in(session, order)
+    assert (made.quantity, made.good, made.left) == (4, 3, 1)
+    assert to_make_for(session, [order]) == {}
+    assert not needs(session, DAY).to_make[item_key(bench.variant)].short
+    assert standard_minutes(session, batch, DAY) < before
+    [now] = the_bench(session, DAY).going
+    assert 0 < now.minutes < going.minutes
+    finish_batch(session, batch, {line.id: 0}, Decimal(5), DAY)
+    assert to_make_for(session, [order]) == {wanted: 1}
+    assert check_books(session) == []
+
+
+def test_what_is_not_left_cannot_come_out(session: Session, bench: Bench) -> None:
+    batch = begin_batch(session, {bench.variant: 3}, DAY)
+    [line] = batch.lines
+    for came, words in ((Came(4), "only 3 are left"), (Came(2, 2), "only 3 are left"),
+                        (Came(-1, 2), "only 3 are left"), (Came(0), "how many are finished"),
+                        (Came(2, 1), "finish the batch instead")):  # fmt: skip
+        with pytest.raises(DomainError, match=words):
+            finish_part(session, batch, {line.id: came}, Decimal(10), DAY)
+    with pytest.raises(DomainError, match="below zero"):
+        finish_part(session, batch, {line.id: Came(1)}, Decimal(-1), DAY)
+    finish_part(session, batch, {line.id: Came(1)}, Decimal(10), DAY)
+    with pytest.raises(DomainError, match="Some of it is made already"):
+        cancel_batch(session, batch)
+    with pytest.raises(DomainError, match="Between 0 and 2"):
+        finish_batch(session, batch, {line.id: 3}, Decimal(10), DAY)
+    finish_batch(session, batch, {}, Decimal(10), DAY)
+    with pytest.raises(DomainError, match="is made"):
+        finish_part(session, batch, {line.id: Came(1)}, Decimal(10), DAY)
+
+
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.integers(0, 3), st.integers(0, 2), st.integers(0, 200)), max_size=5),
+       st.booleans())  # fmt: skip
+def test_in_any_parts_cost_in_is_cost_out(
+    session: Session, bench: Bench, parts: list[tuple[int, int, int]], other: bool
+) -> None:
+    with session.begin_nested() as kept:
+        second = bench.begin("Other", leaf_height=150_000_000).current.variants[0]
+        wanted = {bench.variant: 7} | ({second: 3} if other else {})
+        batch = begin_batch(session, wanted, DAY)
+        for n, (good, spoiled, minutes) in enumerate(parts):
+            line = batch.lines[n % len(batch.lines)]
+            try:
+                came = {line.id: Came(good, spoiled, "x")}
+                finish_part(session, batch, came, Decimal(minutes), DAY)
+            except DomainError:
+                continue
+            whole = materials_cost(session, batch) + (batch.work_cost or Decimal(0))
+            assert out_of(session, batch) + materials_left(session, batch) == whole
+            assert materials_left(session, batch) >= 0
+        finish_batch(session, batch, {}, Decimal(33), DAY)
+        assert out_of(session, batch) == materials_cost(session, batch) + batch.work_cost  # type: ignore[operator]
+        assert all(line.left == 0 for line in batch.lines)
+        assert check_books(session) == []
+        kept.rollback()
