@@ -209,7 +209,8 @@ def bring_back(
     first = min((d.delivery.delivered_on for d in deliveries(session, order)), default=on)
     if on < first:
         raise DomainError("They cannot come back before they were delivered.", "returned_on")
-    note = f"Order {order.number}, brought back: {why}"
+    # The reason stands with the return alone, where it can be taken out when a customer asks.
+    note = f"Order {order.number}, brought back"
     cost, parent = _left_for(session, line, quantity)
     lot = stock.receive(
         session, line.variant, quantity, cost, on,

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
+from datetime import UTC, datetime
 from typing import Any
 
-from flask import Blueprint, abort, flash, render_template, request, url_for
-from wtforms import HiddenField
+from flask import Blueprint, Response, abort, flash, render_template, request, url_for
+from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
 from app.models import Customer
 from app.services.orders import customers as service
+from app.services.orders import personal_data
 from app.web.frame.asked import number_asked
-from app.web.frame.fields import Form, note_field, text_field, typed_version
+from app.web.frame.fields import DayField, Form, Needed, note_field, text_field, typed_version
 from app.web.frame.session import db, find, need
 from app.web.frame.submission import submit
 
@@ -34,15 +37,42 @@ class CustomerForm(Form):
 
 
 @pages.get("")
-def listing() -> str:
+def listing() -> Any:
     """Customers by name, or those found, a page at a time."""
     text = request.args.get("q", "")[:200].replace("\x00", "")
     after, most = find(Customer, number_asked(request.args, "after")), service.MOST_LISTED
     rows = service.find_customers(db(), text, after, most + 1)
     further = rows[most - 1].customer.id if len(rows) > most else None
+    return _listing(rows[:most], text, after, further, OldPapersForm(formdata=None))
+
+
+def _listing(
+    rows: list[service.Known], text: str, after: Customer | None, further: int | None, form: Any
+) -> str:
     return render_template(
-        "orders/customers.html", rows=rows[:most], q=text, after=after, further=further
-    )
+        "orders/customers.html", rows=rows, q=text, after=after, further=further, form=form,
+        named_still=personal_data.named_still(db()),
+    )  # fmt: skip
+
+
+class OldPapersForm(Form):
+    """Up to which day papers of customers whose data was taken out lose their name too."""
+
+    before = DayField("Written before", [Needed()])
+
+
+@pages.post("/old-papers")
+def old_papers() -> Any:
+    """Take names out of papers that had to be kept until now."""
+    form = OldPapersForm()
+
+    def take_out() -> str:
+        number = personal_data.erase_old_papers(db(), form.before.data)
+        flash(f"The name is taken out of {number} of them.")
+        return url_for("customers.listing")
+
+    done = submit(form, take_out)
+    return done or (_listing(service.find_customers(db()), "", None, None, form), 422)
 
 
 def _need(customer_id: int) -> Customer:
@@ -71,6 +101,60 @@ def one(customer_id: int) -> Any:
         "orders/customer.html", customer=customer, form=form,
         history=service.history_of(db(), customer), alike=[c for c in alike if c is not customer],
         others=others,
+    )  # fmt: skip
+    return page, 422 if form.is_submitted() else 200
+
+
+@pages.get("/<int:customer_id>/data.json")
+def data(customer_id: int) -> Response:
+    """All that is on record about somebody, to give to them."""
+    customer = _need(customer_id)
+    held = json.dumps(personal_data.held_about(db(), customer), ensure_ascii=False, indent=2)
+    return Response(
+        held, mimetype="application/json",
+        headers={"Content-Disposition": f'attachment; filename="customer-{customer.id}.json"'},
+    )  # fmt: skip
+
+
+class EraseForm(Form):
+    """Whether to take somebody's data out, and of which invoices too."""
+
+    version = HiddenField()
+    invoices_before = DayField(
+        "Take it out of invoices written before",
+        description="How long invoices must be kept with their names, local law says; those that "
+        "are younger keep them. Empty: all invoices keep them.",
+    )
+    sure = BooleanField("Take it out for good: this cannot be undone")
+
+
+@pages.route("/<int:customer_id>/erase", methods=["GET", "POST"])
+def erase(customer_id: int) -> Any:
+    """Ask before what is personal about a customer is taken out."""
+    customer = _need(customer_id)
+    form = EraseForm(data={"version": customer.version})
+
+    def take_out() -> str:
+        if not form.sure.data:
+            raise DomainError("Tick that you mean it.", "sure")
+        done = personal_data.erase(
+            db(), customer, datetime.now(UTC), invoices_before=form.invoices_before.data,
+            version=typed_version(form.version.data),
+        )  # fmt: skip
+        flash("What was personal is taken out; the figures stay.")
+        if done.kept:
+            flash(f"{done.kept} of their invoices and credit notes keep the name for now.")
+        return url_for("customers.listing")
+
+    def as_saved() -> EraseForm:
+        return EraseForm(formdata=None, data={"version": customer.version})
+
+    if done := submit(form, take_out, now=as_saved):
+        return done
+    page = render_template(
+        "orders/erase.html", customer=customer, form=form,
+        why_not=personal_data.why_not_erased(db(), customer),
+        history=service.history_of(db(), customer),
     )  # fmt: skip
     return page, 422 if form.is_submitted() else 200
 
