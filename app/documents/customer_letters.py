@@ -12,6 +12,9 @@ from app.core.states import DocumentKind
 from app.documents.customer_paper import CustomerPaper, Party
 from app.documents.letter import Letter
 
+MOST_LINES = 10
+"""Lines of an address that a head has room for; forms take no more."""
+
 
 def day_said(day: date) -> str:
     """A day in words, as it stands on a paper."""
@@ -35,10 +38,10 @@ def paper_letter(paper: CustomerPaper, logo: bytes | None = None) -> Letter:
     if paper.postage:
         rows.append(("Postage", "", "", money.figure(paper.postage)))
     return Letter(
-        title=paper.title, sender=_head(paper.shop), recipient=_address(paper.customer),
-        facts=tuple(_facts(paper)), heads=heads, rows=tuple(rows), figures=frozenset({1, 2, 3}),
-        sums=tuple(_sums(paper, tax_in=tax_in)), below=tuple(_below(paper, tax_in=tax_in)),
-        foot=_foot(paper.shop), logo=logo,
+        title=paper.title, sender=_head(paper.shop),
+        recipient=_address(paper.customer, paper.shop), facts=tuple(_facts(paper)), heads=heads,
+        rows=tuple(rows), figures=frozenset({1, 2, 3}), sums=tuple(_sums(paper, tax_in=tax_in)),
+        below=tuple(_below(paper, tax_in=tax_in)), foot=_foot(paper.shop), logo=logo,
     )  # fmt: skip
 
 
@@ -82,19 +85,21 @@ def _below(paper: CustomerPaper, *, tax_in: bool) -> list[tuple[str, tuple[str, 
         found.append(("", (words + (f" {paper.why}" if paper.why else ""),)))
     if tax_in:
         found.append(("", ("Each price and amount above includes tax.",)))
-    elif not paper.rate and paper.no_tax_because:
-        found.append(("", (paper.no_tax_because,)))
+    elif paper.why_no_tax:
+        found.append(("", (paper.why_no_tax,)))
     if paper.kind == DocumentKind.INVOICE and paper.pay_how and paper.totals.due > 0:
         found.append(("How to pay", (f"{paper.pay_how}\nPlease name {paper.title.lower()}.",)))
     return found
 
 
 def _head(shop: Party) -> tuple[str, ...]:
-    return (shop.name, *shop.address, *shop.contact)
+    return (shop.name, *shop.address[:MOST_LINES], *shop.contact[:MOST_LINES])
 
 
-def _address(party: Party) -> tuple[str, ...]:
-    return (party.name, *party.address)
+def _address(party: Party, shop: Party) -> tuple[str, ...]:
+    """Whom it goes to; the country where it is another than the shop's."""
+    abroad = (party.country,) if party.country and party.country != shop.country else ()
+    return (party.name, *party.address[:MOST_LINES], *abroad)
 
 
 def _foot(shop: Party) -> tuple[str, ...]:
@@ -105,7 +110,8 @@ def _foot(shop: Party) -> tuple[str, ...]:
 @dataclass(frozen=True)
 class Received:
     """Money that changed hands for an order: below zero it went back. ``paid`` is what is paid by
-    it and those before; ``answers`` the receipt that was written by mistake.
+    it and those before; ``answers`` the receipt that was written by mistake, ``answered_by``
+    the one that takes this back.
     """
 
     number: int
@@ -116,6 +122,7 @@ class Received:
     paid: Decimal
     currency: str
     answers: int | None = None
+    answered_by: int | None = None
 
 
 def receipt_letter(
@@ -124,10 +131,12 @@ def receipt_letter(
     """A receipt for a payment of an order, or for what was given back."""
     money = currency(got.currency)
     what = "Given back" if got.amount < 0 else "Received with thanks"
+    if got.answered_by is not None:
+        what = f"Written by mistake, see receipt {got.answered_by}"
     if got.answers is not None:
         what = f"Answers receipt {got.answers}, which was written by mistake"
     return Letter(
-        title=f"Receipt {got.number}", sender=_head(shop), recipient=_address(customer),
+        title=f"Receipt {got.number}", sender=_head(shop), recipient=_address(customer, shop),
         facts=(("Date", day_said(got.on)), ("Order", str(got.order)), ("How", got.how)),
         heads=("What", f"Amount, {money.sign.strip()}"),
         rows=((f"{what}, for order {got.order}", money.figure(got.amount)),),
@@ -137,9 +146,13 @@ def receipt_letter(
     )  # fmt: skip
 
 
-def mail_text(paper: CustomerPaper) -> str:
-    """What to write in the letter that a paper goes with, to copy and change."""
-    money, sums = currency(paper.currency), paper.totals
+def mail_text(paper: CustomerPaper, still_to_pay: Decimal | None = None) -> str:
+    """What to write in the letter that a paper goes with, to copy and change.
+
+    ``still_to_pay`` is what its order lacks by now, where something was paid since.
+    """
+    money, due = currency(paper.currency), paper.totals.due
+    due = due if still_to_pay is None else min(due, still_to_pay)
     total = money.show(paper.asked)
     says = {
         DocumentKind.QUOTE: f"here is what your order would come to: {total}"
@@ -152,9 +165,11 @@ def mail_text(paper: CustomerPaper) -> str:
     lines = [f"{line.quantity} × {line.name}" + (f", {line.request}" if line.request else "")
              for line in paper.lines]  # fmt: skip
     ask = []
-    if paper.kind == DocumentKind.INVOICE and sums.due > 0:
+    if paper.kind == DocumentKind.INVOICE and due < 0:
+        ask = [f"{money.show(-due)} comes back to you."]
+    if paper.kind == DocumentKind.INVOICE and due > 0:
         by = f" by {day_said(paper.until)}" if paper.until else ""
-        ask = [f"Please pay {money.show(sums.due)}{by}.", *filter(None, [paper.pay_how])]
+        ask = [f"Please pay {money.show(due)}{by}.", *filter(None, [paper.pay_how])]
     return "\n".join(
         [f"Dear {paper.customer.name},", "", says, "", *lines, "", *ask, *([""] if ask else []),
          "Kind regards", paper.shop.name]
@@ -186,7 +201,7 @@ def slip_letter(
     heads = ("What", "In this parcel", *(("Follow later",) if later else ()))
     below = [("Care", care), ("Mind", cautions)]
     return Letter(
-        title="Packing slip", sender=_head(shop), recipient=_address(customer),
+        title="Packing slip", sender=_head(shop), recipient=_address(customer, shop),
         facts=(("Date", day_said(on)), ("Order", str(order))), heads=heads,
         rows=tuple(
             ((row.name, row.request), str(row.here), *((str(row.later or "–"),) if later else ()))

@@ -90,6 +90,11 @@ class CustomerPaper:
         return self.totals.gross + self.rounding
 
     @property
+    def why_no_tax(self) -> str:
+        """Why no tax is charged, in words; empty where some is."""
+        return "" if self.rate else self.no_tax_because or "No tax is charged."
+
+    @property
     def title(self) -> str:
         """Its name and number."""
         return f"{self.kind.capitalize()} {self.number}"

@@ -7,6 +7,8 @@ is imported where it is used: half a second that no other page has to wait for.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 from app.core.countries import COUNTRIES
@@ -78,13 +80,18 @@ def _tax(paper: CustomerPaper) -> tuple[str, str]:
     """The category of UNTDID 5305, and why nothing is charged where nothing is."""
     if paper.rate:
         return "S", ""
-    because = paper.no_tax_because or "No tax is charged."
-    return ("E" if paper.shop.tax_number else "O"), because
+    return ("E" if paper.shop.tax_number else "O"), paper.why_no_tax
 
 
 def _terms(paper: CustomerPaper) -> dict[str, Any]:
     """The paper by the standard's business terms."""
     sums, (category, because) = paper.totals, _tax(paper)
+    digits = currency(paper.currency).digits
+
+    def money(amount: Decimal) -> str:
+        # From the database amounts come with more decimals than the standard allows (BR-DEC).
+        return f"{amount:.{digits}f}"
+
     rate = {} if category == "O" else {"vat_rate": _percent(paper)}
     lines = [
         {
@@ -93,14 +100,14 @@ def _terms(paper: CustomerPaper) -> dict[str, Any]:
             **({"BT-154": line.request} if line.request else {}),
             "BT-129": str(line.quantity), "BT-130": PIECE,
             # The net amount of a line for so many: its price leads back to it without rounding.
-            "BT-146": _money(line.net), "BT-149": str(line.quantity),
-            "BT-131": _money(line.net),
+            "BT-146": money(line.net), "BT-149": str(line.quantity),
+            "BT-131": money(line.net),
             "BT-151": category, **({} if category == "O" else {"BT-152": _percent(paper)}),
         }
         for number, line in enumerate(paper.lines, start=1)
     ]  # fmt: skip
     taxes = [
-        {"BT-116": _money(row.base), "BT-117": _money(row.tax), "BT-118": category,
+        {"BT-116": money(row.base), "BT-117": money(row.tax), "BT-118": category,
          **({} if category == "O" else {"BT-119": _percent(paper)}),
          **({"BT-120": because} if because else {})}
         for row in sums.taxes
@@ -112,12 +119,16 @@ def _terms(paper: CustomerPaper) -> dict[str, Any]:
         "BT-5": paper.currency,
         "BT-14": str(paper.order),
         "BG-4": _party(paper.shop, seller=True),
-        "BG-7": _party(paper.customer, seller=False),
+        "BG-7": _party(
+            # Outside the scope of tax a buyer's number must not stand there (BR-O-2).
+            replace(paper.customer, tax_number="") if category == "O" else paper.customer,
+            seller=False,
+        ),
         "BG-25": lines, "BG-23": taxes,
-        "BT-106": _money(sums.lines), "BT-108": _money(sums.charges),
-        "BT-109": _money(sums.net), "BT-110": _money(sums.tax), "BT-112": _money(sums.gross),
-        "BT-113": _money(sums.paid), "BT-115": _money(sums.due),
-        "BT-20": paper.pay_how or "To pay as agreed.",
+        "BT-106": money(sums.lines), "BT-108": money(sums.charges),
+        "BT-109": money(sums.net), "BT-110": money(sums.tax), "BT-112": money(sums.gross),
+        "BT-113": money(sums.paid), "BT-115": money(sums.due),
+        "BT-20": _terms_of_payment(paper),
     }  # fmt: skip
     if paper.delivered_on is None:
         # Where it is not delivered yet, to whom it will be: the schema wants one of the two.
@@ -125,18 +136,24 @@ def _terms(paper: CustomerPaper) -> dict[str, Any]:
         found["BG-13"] = {"name": customer.name, "country_code": customer.country}
     if paper.postage_net:
         found["BG-21"] = [
-            {"amount": _money(paper.postage_net), "reason": "Postage", "reason_code": POSTAGE,
+            {"amount": money(paper.postage_net), "reason": "Postage", "reason_code": POSTAGE,
              "vat_category_code": category, **rate}
         ]  # fmt: skip
     optional = {
         "BT-9": paper.until, "BT-72": paper.delivered_on,
-        "BT-114": _money(paper.rounding) if paper.rounding else None,
+        "BT-114": money(paper.rounding) if paper.rounding else None,
     }  # fmt: skip
     found |= {term: value for term, value in optional.items() if value is not None}
     if paper.answers is not None:
         number, day = paper.answers
         found["BG-3"] = [{"BT-25": f"Invoice {number}", "BT-26": day}]
     return found
+
+
+def _terms_of_payment(paper: CustomerPaper) -> str:
+    if paper.kind == DocumentKind.CREDIT_NOTE:
+        return "This takes an invoice back: nothing is to be paid for it."
+    return paper.pay_how or "To pay as agreed."
 
 
 def _party(party: Party, *, seller: bool) -> dict[str, Any]:
@@ -158,8 +175,11 @@ def _party(party: Party, *, seller: bool) -> dict[str, Any]:
 
 
 def _percent(paper: CustomerPaper) -> str:
-    return f"{paper.rate * 100:.2f}"
+    """A rate as exact as it is: two decimals at least."""
+    exact = paper.rate * 100
+    return f"{max(exact.normalize(), exact.quantize(Decimal('0.01')), key=_decimals):f}"
 
 
-def _money(amount: Any) -> str:
-    return f"{amount:f}"
+def _decimals(value: Decimal) -> int:
+    exponent = value.as_tuple().exponent
+    return -exponent if isinstance(exponent, int) else 0

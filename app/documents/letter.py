@@ -183,7 +183,7 @@ def _sums(letter: Letter, wide: float) -> Table:
          Paragraph(escape(amount), STRONG_FIGURE if strong else FIGURE)]
         for label, amount, strong in letter.sums
     ]  # fmt: skip
-    table = Table(rows, colWidths=[wide * 0.4, wide * 0.2], hAlign="RIGHT")
+    table = Table(rows, colWidths=[wide * 0.3, wide * 0.32], hAlign="RIGHT")
     lines = [("LINEABOVE", (0, n), (-1, n), 1, INK)
              for n, (_, _, strong) in enumerate(letter.sums) if strong]  # fmt: skip
     table.setStyle(

@@ -107,6 +107,17 @@ CASES = {
         kind=DocumentKind.CREDIT_NOTE, answers=(6, date(2026, 1, 1)), until=None, why="wrong"
     ),
     "yen": paper([(3, "1700")], "0.1", postage="350", currency="JPY"),
+    "amounts as the database has them": paper(
+        [(1, "77.0000"), (2, "60.0000")], postage="3.5000", paid="200.5000"
+    ),
+    "a rate of three decimals": paper(
+        [(1, "12.50"), (2, "33.33")], "0.08875", before_tax=True, postage="999999.99"
+    ),
+    "no tax, a business abroad": paper(
+        rate="0",
+        shop=replace(SHOP, tax_number="", register_number="HR 7"),
+        customer=replace(ADA, tax_number="IE1234567T"),
+    ),
     "how to pay": paper(pay_how="Account 1234\nSort code 00"),
 }
 
@@ -228,3 +239,16 @@ def test_the_words_to_write_beside_it() -> None:
     assert "Please pay" not in mail_text(paper(paid="200.50"))
     quote = mail_text(paper(kind=DocumentKind.QUOTE))
     assert "£200.50. It holds until 16 March 2026." in quote
+
+
+def test_the_mail_follows_what_was_paid_since() -> None:
+    made = paper(paid="50")
+    assert "Please pay £100.00" in mail_text(made, D(100))
+    assert "Please pay" not in mail_text(made, D(0))
+    assert "£99.50 comes back to you." in mail_text(paper(paid="300"))
+
+
+def test_a_country_stands_where_it_is_another_and_a_missing_reason_is_said() -> None:
+    assert paper_letter(paper()).recipient == ("Ada Bell", "2 Hill", "IE")
+    assert paper_letter(paper(customer=replace(ADA, country="GB"))).recipient[-1] == "2 Hill"
+    assert ("", ("No tax is charged.",)) in paper_letter(paper(rate="0")).below

@@ -14,7 +14,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 from app.core.errors import DomainError
 from app.core.states import OrderState
 from app.models import Customer, Order, OrderLine
-from app.services.shop.letterhead import country
+from app.services.shop.letterhead import country, short_enough
 from app.services.shop.names import named
 from app.services.shop.settings import check_version
 
@@ -153,6 +153,7 @@ def save_customer(
     check_version(customer, version)
     if not str(values["name"]).strip():
         raise DomainError("A name is needed.", "name")
+    short_enough(str(values.get("address", "")), "address")
     for key, value in values.items():
         setattr(customer, key, value)
     customer.country = country(customer.country)
@@ -170,7 +171,13 @@ def join_customers(session: Session, kept: Customer, other: Customer) -> None:
     if kept.erased_at or other.erased_at:
         raise DomainError("A customer whose data was erased cannot be joined.", "other")
     notes = [kept.note, other.note]
-    for key in ("email", "phone", "address", "country", "tax_number"):
+    if not kept.address:
+        # Where somebody lives is one: street and country are never of two entries.
+        kept.address, kept.country = other.address, other.country or kept.country
+    elif other.address and (other.address, other.country) != (kept.address, kept.country):
+        lives = " ".join(filter(None, (other.address, other.country)))
+        notes.append(f"Address of the joined entry: {lives}")
+    for key in ("email", "phone", "tax_number"):
         mine, theirs = getattr(kept, key), getattr(other, key)
         if not mine:
             setattr(kept, key, theirs)

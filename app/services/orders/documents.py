@@ -11,28 +11,23 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
+from reportlab.platypus.doctemplate import LayoutError
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.states import DocumentKind, OrderState
-from app.core.structures.common import for_customers
 from app.documents.customer_letters import (
-    Packed,
-    Received,
     paper_letter,
-    receipt_letter,
-    slip_letter,
 )
 from app.documents.customer_paper import CustomerPaper, PaperLine, paper_data, paper_from, split
 from app.documents.einvoice import why_no_xml, with_xml
 from app.documents.letter import Letter, letter_pdf
-from app.models import Delivery, DeliveryLine, Document, Movement, Order, OrderLine, Payment
-from app.services.designs.journals import take_off_of
-from app.services.designs.price_book import PriceBook
-from app.services.orders.standing import standings
-from app.services.shop.letterhead import customer_party, letterhead, lines_of, shop_party
-from app.services.shop.settings import next_number, the_shop
+from app.documents.letters import not_printed
+from app.models import Document, Order
+from app.services.orders.deliveries import deliveries
+from app.services.shop.letterhead import customer_party, letterhead, shop_party
+from app.services.shop.settings import check_version, next_number, the_shop
 
 INVOICED_FROM = (
     OrderState.ACCEPTED, OrderState.IN_PROGRESS, OrderState.READY, OrderState.DELIVERED,
@@ -61,20 +56,29 @@ def paper_of(document: Document) -> CustomerPaper:
     return paper_from(document.content)
 
 
-def write_quote(session: Session, order: Order, on: date, until: date) -> Document:
+def write_quote(
+    session: Session, order: Order, on: date, until: date, version: int | None = None
+) -> Document:
     """Write down for the customer what an order would cost, and until when that holds."""
-    _hold(session, order)
+    _hold(session, order, version)
     if order.state not in QUOTED_FROM:
         raise DomainError(f"This order is {order.state}: a quote comes before it is accepted.")
     if until < on:
         raise DomainError("It would hold until before it is written.", "until")
+    # A quote is for what would be agreed today, at the tax of today.
+    order.tax_rate, order.before_tax = the_shop(session).tax, order.channel.wholesale
     paper = _paper(session, order, DocumentKind.QUOTE, on, until)
     return _write(session, order, replace(paper, paid=Decimal(0)))
 
 
-def write_invoice(session: Session, order: Order, on: date, until: date) -> Document:
-    """Write the invoice of an order, to be paid by a day; once, until it is taken back."""
-    _hold(session, order)
+def write_invoice(
+    session: Session, order: Order, on: date, until: date, version: int | None = None
+) -> Document:
+    """Write the invoice of an order, to be paid by a day; once, until it is taken back.
+
+    ``version`` is that of the order as it was shown. What was paid by the day of it counts.
+    """
+    _hold(session, order, version)
     if order.state not in INVOICED_FROM:
         raise DomainError(f"This order is {order.state}: there is nothing to invoice.")
     known = invoice_of(documents_of(session, order))
@@ -85,9 +89,11 @@ def write_invoice(session: Session, order: Order, on: date, until: date) -> Docu
         )
     if until < on:
         raise DomainError("It would be due before it is written.", "until")
+    if on < order.logged_on:
+        raise DomainError(f"The order is of {order.logged_on:%-d %B %Y} only.", "issued_on")
     paper = _paper(session, order, DocumentKind.INVOICE, on, until)
     if not paper.lines:
-        raise DomainError("Nothing of this order is wanted any more.")
+        raise DomainError("Nothing of this order is wanted any more, and no postage.")
     if not paper.shop.address:
         raise DomainError("An invoice needs the shop's address: put it on your papers first.")
     if paper.rate and not paper.shop.tax_number:
@@ -114,15 +120,15 @@ def write_credit_note(session: Session, invoice: Document, on: date, why: str) -
     paper = replace(
         paper_of(invoice), kind=DocumentKind.CREDIT_NOTE, issued_on=on, until=None,
         paid=Decimal(0), why=why.strip(), answers=(invoice.number, invoice.issued_on),
-        shop=shop_party(session),
     )  # fmt: skip
     return _write(session, order, paper, invoice)
 
 
-def _hold(session: Session, order: Order) -> None:
+def _hold(session: Session, order: Order, version: int | None = None) -> None:
     """Two papers of one order wait for one another, and each sees the order as it is."""
     session.execute(select(Order.id).where(Order.id == order.id).with_for_update())
-    session.refresh(order, ["payments", "state", "lines"])
+    session.refresh(order)
+    check_version(order, version)
 
 
 def _not_before_the_last(session: Session, kind: DocumentKind, on: date) -> None:
@@ -146,28 +152,41 @@ def _write(
     )  # fmt: skip
     session.add(written)
     session.flush()
+    try:
+        document_pdf(session, written)
+    except (LayoutError, ValueError) as error:
+        # What cannot be drawn takes no number.
+        raise DomainError(
+            "This paper cannot be drawn: look at the texts on it, and shorten the longest."
+        ) from error
     return written
 
 
 def _paper(
-    session: Session, order: Order, kind: DocumentKind, on: date, until: date
+    session: Session, order: Order, kind: DocumentKind, on: date, until: date | None
 ) -> CustomerPaper:
     """All that stands on a paper of an order written now; its number comes last."""
     head, shop = letterhead(session), the_shop(session)
     lines = [line for line in order.lines if line.wanted]
-    rate = order.tax_rate
     amounts = [*(line.amount for line in lines), order.postage]
-    nets, rounding = split(amounts, rate, shop.currency, before_tax=order.before_tax)
+    nets, rounding = split(amounts, order.tax_rate, shop.currency, before_tax=order.before_tax)
+    rows = tuple(
+        PaperLine(line.variant.full_name, line.wanted, line.unit_price, net, line.asked_for)
+        for line, net in zip(lines, nets, strict=False)
+    )
+    postage, postage_net = order.postage, nets[-1]
+    if not rows and postage:
+        # An invoice has a line at least (BR-16): here the postage is all there is.
+        rows = (PaperLine("Postage", 1, postage, postage_net),)
+        postage = postage_net = Decimal(0)
+    paid = sum((p.amount for p in order.payments if p.paid_on <= on), Decimal(0))
     return CustomerPaper(
         kind=kind, number=0, issued_on=on, until=until, shop=shop_party(session),
         customer=customer_party(session, order.customer), order=order.number,
         currency=shop.currency,
-        lines=tuple(
-            PaperLine(line.variant.full_name, line.wanted, line.unit_price, net, line.asked_for)
-            for line, net in zip(lines, nets, strict=False)
-        ),
-        rate=rate, before_tax=order.before_tax, postage=order.postage, postage_net=nets[-1],
-        rounding=rounding, paid=order.paid, delivered_on=_delivered_on(session, order),
+        lines=rows, rate=order.tax_rate, before_tax=order.before_tax, postage=postage,
+        postage_net=postage_net, rounding=rounding, paid=paid,
+        delivered_on=_delivered_on(session, order),
         no_tax_because=head.no_tax_because, pay_how=head.pay_how,
     )  # fmt: skip
 
@@ -176,84 +195,52 @@ def _delivered_on(session: Session, order: Order) -> date | None:
     """The day of the last delivery, of an order that is delivered."""
     if order.state != OrderState.DELIVERED:
         return None
-    return session.scalar(
-        select(func.max(Delivery.delivered_on)).where(Delivery.order_id == order.id)
-    )
+    return max((row.delivery.delivered_on for row in deliveries(session, order)), default=None)
 
 
-def says_something_else(document: Document, order: Order) -> bool:
-    """Whether an order asks for other money by now than its invoice."""
-    return paper_of(document).asked != order.total
+def says_something_else(session: Session, document: Document, order: Order) -> bool:
+    """Whether a paper written for an order now would be for something else than this one."""
+    was, now = paper_of(document), _paper(session, order, document.kind, document.issued_on, None)
+    asks = [
+        ([(x.name, x.request, x.quantity, x.price) for x in paper.lines], paper.rate,
+         paper.before_tax, paper.postage)
+        for paper in (was, now)
+    ]  # fmt: skip
+    given_up = document.kind == DocumentKind.INVOICE and order.state not in INVOICED_FROM
+    return given_up or asks[0] != asks[1]
+
+
+def quoted(session: Session, order: Order, on: date) -> Document | None:
+    """The newest quote of an order, where it holds on a day."""
+    rows = [d for d in documents_of(session, order) if d.kind == DocumentKind.QUOTE]
+    newest = rows[-1] if rows else None
+    return newest if newest is not None and newest.until and newest.until >= on else None
+
+
+def will_not_print(paper: CustomerPaper) -> str:
+    """Characters of a paper that come out as boxes, or backwards, on the PDF."""
+    party, lines = paper.customer, paper.lines
+    shop = paper.shop
+    return not_printed(
+        " ".join(
+            [party.name, *party.address, shop.name, *shop.address, *shop.contact, paper.pay_how,
+             paper.why, *(line.name + line.request for line in lines)]
+        )
+    )  # fmt: skip
+
+
+def preview(session: Session, order: Order, on: date) -> CustomerPaper:
+    """What a paper written now would say."""
+    kind = DocumentKind.QUOTE if order.state in QUOTED_FROM else DocumentKind.INVOICE
+    return _paper(session, order, kind, on, None)
 
 
 def document_pdf(session: Session, document: Document) -> bytes:
     """The paper as PDF, an invoice with its data inside where the shop's numbers allow it."""
     paper = paper_of(document)
-    pdf = _pdf(session, paper_letter(paper, letterhead(session).logo))
+    pdf = letter_as_pdf(session, paper_letter(paper, letterhead(session).logo))
     return pdf if why_no_xml(paper) else with_xml(pdf, paper)
 
 
-def receipt_pdf(session: Session, payment: Payment) -> bytes:
-    """The receipt of a payment."""
-    order = payment.order
-    until = [p for p in order.payments if p.id <= payment.id]
-    paid = sum((p.amount for p in until), Decimal(0))
-    answers = next((p.receipt_number for p in until if p.id == payment.reverses_id), None)
-    got = Received(
-        payment.receipt_number, payment.paid_on, payment.amount, payment.how, order.number,
-        paid, the_shop(session).currency, answers,
-    )  # fmt: skip
-    party = customer_party(session, order.customer)
-    return _pdf(session, receipt_letter(shop_party(session), party, got, letterhead(session).logo))
-
-
-def slip_pdf(
-    session: Session, book: PriceBook, order: Order, delivery: Delivery | None, on: date
-) -> bytes | None:
-    """The packing slip of a delivery, or of all that is still to deliver; None of nothing."""
-    here = _delivered_by_line(session, delivery) if delivery else _outstanding(session, order)
-    later = _outstanding(session, order) if delivery else {}
-    rows = [
-        Packed(line.variant.full_name, line.asked_for, here[line.id], later.get(line.id, 0))
-        for line in order.lines
-        if here.get(line.id)
-    ]
-    if not rows:
-        return None
-    head = letterhead(session)
-    letter = slip_letter(
-        shop_party(session), customer_party(session, order.customer), order.number,
-        delivery.delivered_on if delivery else on, tuple(rows), lines_of(head.care),
-        _cautions(book, [line for line in order.lines if here.get(line.id)]), head.logo,
-    )  # fmt: skip
-    return _pdf(session, letter)
-
-
-def _outstanding(session: Session, order: Order) -> dict[int, int]:
-    return {n: one.outstanding for n, one in standings(session, [order]).items()}
-
-
-def _delivered_by_line(session: Session, delivery: Delivery) -> dict[int, int]:
-    rows = session.execute(
-        select(DeliveryLine.order_line_id, func.sum(-Movement.quantity))
-        .join(Movement, Movement.id == DeliveryLine.movement_id)
-        .where(DeliveryLine.delivery_id == delivery.id)
-        .group_by(DeliveryLine.order_line_id)
-    )
-    return {line: int(number) for line, number in rows}
-
-
-def _cautions(book: PriceBook, lines: Sequence[OrderLine]) -> tuple[str, ...]:
-    """What whoever gets these must mind, each once."""
-    found: dict[str, None] = {}
-    for line in lines:
-        try:
-            build = take_off_of(book, line.variant).build
-        except DomainError:
-            continue
-        found |= dict.fromkeys(for_customers(build))
-    return tuple(found)
-
-
-def _pdf(session: Session, letter: Letter) -> bytes:
+def letter_as_pdf(session: Session, letter: Letter) -> bytes:
     return letter_pdf(letter, the_shop(session).print_paper)

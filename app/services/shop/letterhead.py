@@ -7,16 +7,19 @@ from io import BytesIO
 from typing import Any
 
 from PIL import Image, UnidentifiedImageError
+from PIL.ImageOps import exif_transpose
 from sqlalchemy.orm import Session
 
 from app.core.countries import COUNTRIES
 from app.core.errors import DomainError
+from app.documents.customer_letters import MOST_LINES
 from app.documents.customer_paper import Party
 from app.models import Customer, Letterhead
 from app.services.shop.settings import check_version, the_shop
 
 LARGEST_SIDE = 1200
 """Pixels; as large as a logo is printed there is no more to be seen."""
+LONGEST_LINE = 80
 MOST_PIXELS = 40_000_000
 
 
@@ -33,6 +36,8 @@ def save_letterhead(session: Session, values: Mapping[str, Any], version: int | 
     row = letterhead(session)
     if row.version is not None:
         check_version(row, version)
+    for name in ("address", "contact"):
+        short_enough(str(values.get(name, "")), name)
     for key, value in values.items():
         setattr(row, key, value)
     row.country = country(row.country)
@@ -65,11 +70,14 @@ def read_logo(data: bytes) -> bytes:
     """A picture made fit for the head of a paper: a PNG, not too large, and nothing but itself."""
     try:
         with Image.open(BytesIO(data), formats=("PNG", "JPEG", "WEBP", "GIF")) as picture:
-            if picture.width * picture.height > MOST_PIXELS:
-                raise DomainError("This picture has too many pixels.", "logo")
-            plain = picture.convert("RGBA")
-    except (UnidentifiedImageError, OSError, ValueError, Image.DecompressionBombError) as error:
+            small = picture.width * picture.height <= MOST_PIXELS
+            plain = exif_transpose(picture).convert("RGBA") if small else None
+    except Image.DecompressionBombError:
+        plain = None
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
         raise DomainError("This is no PNG, JPEG, WebP or GIF picture.", "logo") from error
+    if plain is None:
+        raise DomainError("This picture has too many pixels: save it smaller first.", "logo")
     plain.thumbnail((LARGEST_SIDE, LARGEST_SIDE))
     # On paper what is see-through is white.
     white = Image.new("RGB", plain.size, "white")
@@ -77,6 +85,15 @@ def read_logo(data: bytes) -> bytes:
     out = BytesIO()
     white.save(out, "PNG", optimize=True)
     return out.getvalue()
+
+
+def short_enough(text: str, field: str) -> None:
+    """Refuse what the head of a paper has no room for."""
+    lines = lines_of(text)
+    if len(lines) > MOST_LINES:
+        raise DomainError(f"At most {MOST_LINES} lines have room on a paper.", field)
+    if any(len(line) > LONGEST_LINE for line in lines):
+        raise DomainError(f"A line has room for {LONGEST_LINE} characters.", field)
 
 
 def lines_of(text: str) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ from app.core.states import (
     PurchaseState,
     SheetKind,
 )
+from app.documents.customer_paper import CustomerPaper, split
 from app.models import (
     Batch,
     Document,
@@ -37,6 +38,7 @@ from app.models import (
     ReceiptLine,
     StockSheet,
 )
+from app.services.orders.documents import paper_of
 from app.services.orders.standing import standings
 from app.services.planning.supply import came_in_all
 from app.services.stock.ledger import still_stands
@@ -57,7 +59,7 @@ def check_books(session: Session) -> list[str]:
         *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
         *_orders(session), *_purchases(session), *_receipts(session), *_batches(session),
         *_goods(session), *_cut_plans(session),
-        *_numbers(session),
+        *_numbers(session), *_documents(session),
     ]  # fmt: skip
 
 
@@ -288,3 +290,27 @@ def _numbers(session: Session) -> Iterator[str]:
         last = series.next_number - 1 if series else 0
         if sorted(found) != list(range(1, last + 1)):
             yield f"{name} numbers do not run from 1 to {last} without gaps"
+
+
+def _documents(session: Session) -> Iterator[str]:
+    """What stands on a numbered paper is what was numbered, and its sums follow from its prices."""
+    for document in session.scalars(select(Document).order_by(Document.id)):
+        paper, name = paper_of(document), f"{document.kind} {document.number}"
+        if (paper.kind, paper.number, paper.issued_on) != (
+            document.kind, document.number, document.issued_on,
+        ):  # fmt: skip
+            yield f"{name} is on record as something else than it says"
+        amounts = [*(line.amount for line in paper.lines), paper.postage]
+        nets, rounding = split(amounts, paper.rate, paper.currency, before_tax=paper.before_tax)
+        if [*(line.net for line in paper.lines), paper.postage_net, paper.rounding] != [
+            *nets, rounding,
+        ]:  # fmt: skip
+            yield f"{name}: its amounts before tax do not follow from its prices"
+        answered = document.answers
+        if answered is not None and _asked(paper_of(answered)) != _asked(paper):
+            yield f"{name} is not for what invoice {answered.number} asked"
+
+
+def _asked(paper: CustomerPaper) -> object:
+    lines = [(line.name, line.quantity, line.price) for line in paper.lines]
+    return lines, paper.postage, paper.rate, paper.rounding

@@ -7,6 +7,7 @@ from collections.abc import Callable, Collection, Iterable
 from datetime import date
 from decimal import Decimal
 from typing import Any
+from unicodedata import category
 from uuid import uuid4
 
 from flask_wtf import FlaskForm
@@ -336,13 +337,25 @@ class Between:
             raise ValidationError(f"This lies between {low} and {high}.")
 
 
+def writable(text: str, besides: str = "") -> str:
+    """A text without what no paper and no XML can hold: control characters, halves of others.
+
+    ``besides`` are control characters that may stay.
+    """
+    return "".join(
+        c
+        for c in text
+        if c in besides or (category(c) not in ("Cc", "Cs") and ord(c) & 0xFFFE != 0xFFFE)
+    )
+
+
 def text_field(label: str, *, needed: bool = False, most: int = 120, **kwargs: Any) -> StringField:
     """A line of text, stripped."""
     rules = [Needed()] if needed else [Optional()]
     return StringField(
         label,
         validators=[*rules, Length(max=most, message=f"At most {most} characters.")],
-        filters=[lambda value: "".join(c for c in value if c >= " ").strip() if value else ""],
+        filters=[lambda value: writable(value).strip() if value else ""],
         **kwargs,
     )
 
@@ -352,7 +365,7 @@ def note_field(label: str = "Note") -> TextAreaField:
     return TextAreaField(
         label,
         validators=[Optional(), Length(max=4000, message="At most 4000 characters.")],
-        filters=[lambda value: value.replace("\x00", "").strip() if value else ""],
+        filters=[lambda value: writable(value, "\r\n\t").strip() if value else ""],
     )
 
 

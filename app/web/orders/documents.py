@@ -2,29 +2,49 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 from flask import Blueprint, Response, abort, flash, render_template, request, url_for
+from wtforms import HiddenField
 
-from app.core.states import DocumentKind
+from app.core.errors import DomainError
+from app.core.states import ORDER_OPEN, DocumentKind, OrderState
 from app.documents.customer_letters import mail_text
 from app.documents.einvoice import invoice_xml, why_no_xml
 from app.models import Delivery, Document, Order, Payment
 from app.services.orders import documents as service
+from app.services.orders import slips
 from app.services.orders.deliveries import deliveries
 from app.services.shop.letterhead import letterhead
+from app.services.shop.settings import StaleError
 from app.web.frame.asked import number_asked
-from app.web.frame.fields import DayField, Form, Needed, PastDayField, text_field
-from app.web.frame.session import db, find, need, prices, today
+from app.web.frame.fields import (
+    DayField,
+    Form,
+    Needed,
+    PastDayField,
+    text_field,
+    typed_version,
+)
+from app.web.frame.session import db, find, need, prices, shop, today
 from app.web.frame.submission import submit
 
 pages = Blueprint("documents", __name__, url_prefix="/orders")
 
 
+@pages.before_request
+def in_the_shops_style() -> None:
+    """Figures on paper are written as the shop writes them: reading it says how."""
+    shop()
+
+
 class QuoteForm(Form):
     """A quote: until when it holds."""
 
+    version = HiddenField()
     issued_on = PastDayField("Written on", [Needed()])
     until = DayField("Holds until", [Needed()])
 
@@ -32,6 +52,7 @@ class QuoteForm(Form):
 class InvoiceForm(Form):
     """An invoice: by when it is to be paid."""
 
+    version = HiddenField()
     issued_on = PastDayField("Written on", [Needed()])
     until = DayField("To be paid by", [Needed()])
 
@@ -43,6 +64,31 @@ class TakeBackForm(Form):
     why = text_field("Why", needed=True, most=300)
 
 
+def _refuse(
+    form: Form, order: Order, shown: Callable[[], bool], error: DomainError
+) -> None:  # fmt: skip
+    """Blame the form; say it at the top where the page has no such form any more.
+
+    Of an order that changed meanwhile the page shows what it is now: pressing again means that.
+    """
+    form.blame(error)
+    if isinstance(error, StaleError) and "version" in form:
+        form["version"].raw_data, form["version"].data = None, order.version
+    if not shown():
+        flash(error.message)
+
+
+def _can_invoice(order: Order) -> bool:
+    written = service.documents_of(db(), order)
+    return order.state in service.INVOICED_FROM and service.invoice_of(written) is None
+
+
+def _stands(document: Document) -> bool:
+    """Whether it is an invoice that no credit note took back."""
+    known = service.invoice_of(service.documents_of(db(), document.order))
+    return known is not None and known.id == document.id
+
+
 @pages.get("/<int:order_id>/papers")
 def papers(order_id: int) -> Any:
     """What was written for an order, and what can be."""
@@ -52,16 +98,23 @@ def papers(order_id: int) -> Any:
 def _page(order: Order, quote: Any = None, invoice: Any = None, status: int = 200) -> Any:
     head, written = letterhead(db()), service.documents_of(db(), order)
     known, day = service.invoice_of(written), today()
-    start = {"issued_on": day}
+    start = {"issued_on": day, "version": order.version}
     quote = quote or QuoteForm(data=start | {"until": day + timedelta(days=head.quote_days)})
     invoice = invoice or InvoiceForm(data=start | {"until": day + timedelta(days=head.pay_days)})
     return render_template(
         "orders/papers.html", order=order, written=written, known=known,
         quote=quote if order.state in service.QUOTED_FROM else None,
         invoice=invoice if order.state in service.INVOICED_FROM and known is None else None,
-        differs=known is not None and service.says_something_else(known, order),
-        deliveries=deliveries(db(), order), head=head,
+        differs=known is not None and service.says_something_else(db(), known, order),
+        deliveries=deliveries(db(), order), head=head, to_pack=_to_pack(order),
+        boxes=service.will_not_print(service.preview(db(), order, day)),
     ), status  # fmt: skip
+
+
+def _to_pack(order: Order) -> bool:
+    """Whether something of an order is still to deliver."""
+    open_now = order.state in (OrderState.ENQUIRY, *ORDER_OPEN)
+    return open_now and any(line.wanted for line in order.lines)
 
 
 @pages.post("/<int:order_id>/quote")
@@ -70,11 +123,14 @@ def quote(order_id: int) -> Any:
     order, form = need(Order, order_id), QuoteForm()
 
     def write() -> str:
-        made = service.write_quote(db(), order, form.issued_on.data, form.until.data)
+        made = service.write_quote(
+            db(), order, form.issued_on.data, form.until.data, typed_version(form.version.data)
+        )
         flash(f"Quote {made.number} is written.")
         return url_for("documents.one", document_id=made.id)
 
-    return submit(form, write) or _page(order, quote=form, status=422)
+    refuse = partial(_refuse, form, order, lambda: order.state in service.QUOTED_FROM)
+    return submit(form, write, refuse=refuse) or _page(order, quote=form, status=422)
 
 
 @pages.post("/<int:order_id>/invoice")
@@ -83,11 +139,14 @@ def invoice(order_id: int) -> Any:
     order, form = need(Order, order_id), InvoiceForm()
 
     def write() -> str:
-        made = service.write_invoice(db(), order, form.issued_on.data, form.until.data)
+        made = service.write_invoice(
+            db(), order, form.issued_on.data, form.until.data, typed_version(form.version.data)
+        )
         flash(f"Invoice {made.number} is written.")
         return url_for("documents.one", document_id=made.id)
 
-    return submit(form, write) or _page(order, invoice=form, status=422)
+    refuse = partial(_refuse, form, order, lambda: _can_invoice(order))
+    return submit(form, write, refuse=refuse) or _page(order, invoice=form, status=422)
 
 
 @pages.get("/papers/<int:document_id>")
@@ -102,9 +161,12 @@ def _one(document: Document, form: Any = None, status: int = 200) -> Any:
     paper = service.paper_of(document)
     return render_template(
         "orders/paper.html", document=document, paper=paper, answer=answer,
-        mail=mail_text(paper), why_no_xml=why_no_xml(paper),
+        mail=mail_text(paper, document.order.balance), why_no_xml=why_no_xml(paper),
+        boxes=service.will_not_print(paper),
         form=form or TakeBackForm(data={"issued_on": today()}),
         in_force=document.kind == DocumentKind.INVOICE and answer is None,
+        differs=_stands(document)
+        and service.says_something_else(db(), document, document.order),
     ), status  # fmt: skip
 
 
@@ -118,7 +180,8 @@ def take_back(document_id: int) -> Any:
         flash(f"Credit note {made.number} takes invoice {document.number} back.")
         return url_for("documents.one", document_id=made.id)
 
-    return submit(form, write) or _one(document, form, 422)
+    refuse = partial(_refuse, form, document.order, lambda: _stands(document))
+    return submit(form, write, refuse=refuse) or _one(document, form, 422)
 
 
 @pages.get("/papers/<int:document_id>.pdf")
@@ -149,17 +212,18 @@ def receipt(order_id: int, payment_id: int) -> Response:
     payment = need(Payment, payment_id)
     if payment.order_id != order_id:
         abort(404)
-    return _pdf(service.receipt_pdf(db(), payment), f"receipt-{payment.receipt_number}")
+    return _pdf(slips.receipt_pdf(db(), payment), f"receipt-{payment.receipt_number}")
 
 
 @pages.get("/<int:order_id>/slip.pdf")
 def slip(order_id: int) -> Response:
     """What goes into the parcel with it: of one delivery, or of all that is still to deliver."""
     order = need(Order, order_id)
-    delivery = find(Delivery, number_asked(request.args, "delivery"))
-    if delivery is not None and delivery.order_id != order.id:
+    asked = number_asked(request.args, "delivery")
+    delivery = find(Delivery, asked)
+    if asked is not None and (delivery is None or delivery.order_id != order.id):
         abort(404)
-    made = service.slip_pdf(db(), prices(), order, delivery, today())
+    made = slips.slip_pdf(db(), prices(), order, delivery, today())
     if made is None:
         abort(404)
     return _pdf(made, f"packing-slip-{order.number}")

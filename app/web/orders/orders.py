@@ -235,7 +235,7 @@ def order_page(order: Order, payment: PaymentForm | None = None, status: int = 2
         order=order,
         written=written,
         invoiced=known is not None,
-        differs=known is not None and documents.says_something_else(known, order),
+        differs=known is not None and documents.says_something_else(db(), known, order),
         tax=order.tax_on_top if order.before_tax else tax,
         payment=payment or PaymentForm(data=start),
         states=[(state, _deed(order.state, state)) for state in ORDER_STATES[order.state]],
@@ -336,7 +336,7 @@ def move(order_id: int) -> Any:
         return redirect(url_for("orders.cancel", order_id=order.id))
 
     def go_on() -> str:
-        booked = 0
+        booked, before = 0, order.state
         if "book_in" in request.form:
             booked = book_in_for(db(), order, today())
         service.move_order(
@@ -347,6 +347,8 @@ def move(order_id: int) -> Any:
         if order.state == OrderState.DELIVERED and order.balance > 0:
             owed = f" {money(order.balance)} is still to pay."
         flash(f"Order {order.number} is {order.state} now.{owed}")
+        if before == OrderState.ENQUIRY and order.state == OrderState.ACCEPTED:
+            _say_if_quoted_otherwise(order)
         if booked:
             flash(
                 f"{booked} made without a batch {'is' if booked == 1 else 'are'} booked in for it. "
@@ -355,6 +357,17 @@ def move(order_id: int) -> Any:
         return url_for("orders.one", order_id=order.id)
 
     return press(go_on, lambda: order_page(order, status=422))
+
+
+def _say_if_quoted_otherwise(order: Order) -> None:
+    """A quote that holds, and what was accepted is something else: that is not to pass unseen."""
+    quote = documents.quoted(db(), order, today())
+    if quote is not None and documents.says_something_else(db(), quote, order):
+        said = documents.paper_of(quote).asked
+        flash(
+            f"Quote {quote.number}, which holds, says {money(said)}; accepted are "
+            f"{money(order.total)}. Take the order back to an enquiry if that is not meant."
+        )
 
 
 @pages.post("/<int:order_id>/payments")

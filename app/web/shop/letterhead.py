@@ -62,7 +62,8 @@ def page() -> Any:
     form = LetterheadForm(obj=row)
 
     def save() -> str:
-        service.save_letterhead(db(), form.values(), typed_version(form.version.data))
+        # A form of before there was anything is stale once there is.
+        service.save_letterhead(db(), form.values(), typed_version(form.version.data) or 0)
         flash("Saved. Papers that are written already stay as they are.")
         return url_for("letterhead.page")
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import contextvars
 from io import BytesIO
 
 import pdfplumber
+from flask import Flask
 from PIL import Image
 
+from app.core.numbers import number_style
 from tests.web.orders.test_ready import press
 from tests.web.visitor import Visitor
 
@@ -116,7 +119,7 @@ def test_receipts_and_packing_slips(stocked: Visitor) -> None:
     assert "keep both from small children" in slip
     assert "€" not in slip
     assert stocked.client.get("/orders/2/payments/1.pdf").status_code == 404
-    assert stocked.client.get("/orders/1/slip.pdf?delivery=99").status_code == 200
+    assert stocked.client.get("/orders/1/slip.pdf?delivery=99").status_code == 404
 
 
 def test_papers_that_are_not_there(visitor: Visitor) -> None:
@@ -134,3 +137,107 @@ def test_an_invoice_without_what_it_needs_is_refused(stocked: Visitor) -> None:
     with_head(stocked)
     page = stocked.send(page, "until", {"until": "2001-01-01"}, status=422)
     assert "It would be due before it is written." in page.words
+
+
+def test_figures_on_paper_are_written_as_the_shop_writes_them(
+    empty_app: Flask, stocked: Visitor
+) -> None:
+    with_head(stocked)
+    accepted(stocked)
+    stocked.send(stocked.get("/shop"), "currency", {"number_style": "comma"})
+    stocked.send(stocked.get("/orders/1/papers"), "until", {"until": FAR})
+    # As after a restart, and on a thread that was asked for nothing else yet.
+    number_style.set("point")
+    found: list[str] = []
+    fresh = contextvars.Context()
+    fresh.run(
+        lambda: found.append(text_of(empty_app.test_client().get("/orders/papers/1.pdf").data))
+    )
+    assert "€160,00" in found[0]
+
+
+def test_a_paper_that_is_written_already_says_so_to_a_second_window(stocked: Visitor) -> None:
+    with_head(stocked)
+    accepted(stocked)
+    page = stocked.get("/orders/1/papers")
+    other = stocked.get("/orders/1/papers")
+    invoice = stocked.send(page, "until", {"until": FAR})
+    late = stocked.send(other, "until", {"until": FAR}, status=422)
+    assert "Invoice 1 is written for this order already" in late.said
+    second = stocked.get(invoice.path)
+    stocked.send(invoice, "why", {"why": "wrong"})
+    late = stocked.send(second, "why", {"why": "wrong"}, status=422)
+    assert "was taken back already" in late.said
+
+
+def test_an_order_that_changed_since_it_was_shown_is_not_invoiced_unseen(stocked: Visitor) -> None:
+    with_head(stocked)
+    shown = stocked.get("/orders/1/papers")
+    change = stocked.get("/orders/1/change")
+    stocked.send(change, "note", {"lines-0-unit_price": "99"})
+    refused = stocked.send(shown, "until", {"until": FAR}, status=422)
+    assert "changed in another window" in refused.words
+    assert "€396.00 in all" in refused.words
+    assert "Quote 1 is written" in stocked.send(refused, "until", {}).said
+
+
+def test_a_quote_that_holds_is_not_passed_over_in_silence(stocked: Visitor) -> None:
+    with_head(stocked)
+    stocked.send(stocked.get("/shop"), "currency", {"tax": "20"})
+    stocked.send(stocked.get("/orders/1/papers"), "until", {"until": FAR})
+    stocked.send(stocked.get("/orders/1/change"), "note", {"lines-0-unit_price": "50"})
+    page = press(stocked, stocked.get("/orders/1"), "Accept")
+    assert "Quote 1, which holds, says €160.00; accepted are €200.00." in page.said
+
+
+def test_what_no_paper_can_hold_is_left_out_as_it_is_typed(stocked: Visitor) -> None:
+    with_head(stocked, address="1 Quay\x02\nMer\ufffesea", pay_how="IBAN\x1f 1")
+    accepted(stocked)
+    invoice = stocked.send(stocked.get("/orders/1/papers"), "until", {"until": FAR})
+    assert "Mersea" in text_of(fetched(stocked, f"{invoice.path}.pdf"))
+    assert stocked.client.get(f"{invoice.path}.xml").status_code == 200
+    for wrong, words in (("x\n" * 11, "At most 10 lines"), ("y" * 81, "room for 80 characters")):
+        page = stocked.send(stocked.get("/shop/papers"), "address", {"address": wrong}, status=422)
+        assert words in page.words
+
+
+def test_letters_that_will_not_print_are_said(stocked: Visitor) -> None:
+    with_head(stocked)
+    page = stocked.get("/orders/customers/1")
+    stocked.send(page, "name", {"name": "王小明 עברית Ada"})
+    words = stocked.get("/orders/1/papers").words
+    assert "lack these, or would print them backwards: 王小明עברית" in words
+    quote = stocked.send(stocked.get("/orders/1/papers"), "until", {"until": FAR})
+    assert "come out as boxes or backwards: 王小明עברית" in quote.words
+
+
+def test_the_first_save_of_the_head_does_not_wipe_out_another(visitor: Visitor) -> None:
+    first, second = visitor.get("/shop/papers"), visitor.get("/shop/papers")
+    visitor.send(first, "address", {"address": "1 Quay"})
+    stale = visitor.send(second, "address", {"care": "dry"}, status=422)
+    assert "Saved now: 1 Quay" in stale.words
+    assert visitor.get("/shop/papers").value("address").strip() == "1 Quay"
+
+
+def test_pictures_lie_as_they_were_taken_and_bad_ones_are_told_apart(visitor: Visitor) -> None:
+    form = visitor.get("/shop/papers").form("logo")
+    data = {name: value for name, value in form.values if name != "logo"}
+
+    def sent(raw: bytes) -> str:
+        answer = visitor.client.post(form.action, data=data | {"logo": (BytesIO(raw), "a.png")})
+        return answer.get_data(as_text=True)
+
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    turned = BytesIO()
+    Image.new("RGB", (400, 200), "navy").save(turned, "JPEG", exif=exif)
+    sent(turned.getvalue())
+    kept = visitor.client.get("/shop/papers/logo.png").data
+    assert Image.open(BytesIO(kept)).size == (200, 400)
+    large = BytesIO()
+    Image.new("1", (7000, 7000)).save(large, "PNG")
+    data["once"] = "anotherone"
+    assert "too many pixels" in sent(large.getvalue())
+    broken = BytesIO()
+    Image.new("RGB", (50, 50), "navy").save(broken, "PNG")
+    assert "This is no PNG" in sent(broken.getvalue().replace(b"IDAT", b"IDQT"))
