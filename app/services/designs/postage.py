@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -19,7 +19,7 @@ from app.services.shop.settings import check_version
 
 @dataclass(frozen=True)
 class Parcel:
-    """One journal packed: grams, sides from the longest to the shortest, the band that takes it.
+    """Journals packed: grams, sides from the longest to the shortest, the band that takes it.
 
     ``bands`` says whether any band is on record at all.
     """
@@ -40,13 +40,20 @@ def bands(session: Session, *, retired: bool = False) -> list[PostageBand]:
 
 def parcel(session: Session, build: Build, weight_mg: Fraction, shop: Shop) -> Parcel:
     """One journal in its packing, grams rounded up, and the cheapest band for it."""
-    exact = weight_mg / 1000 + shop.packing_grams
+    return parcel_of(session, [(build, weight_mg, 1)], shop)
+
+
+def parcel_of(
+    session: Session, packed: Sequence[tuple[Build, Fraction, int]], shop: Shop
+) -> Parcel:
+    """So many of each, lying on one another in one packing, their longer sides the same way."""
+    exact = sum((weight * number for _, weight, number in packed), Fraction(0)) / 1000
+    exact += shop.packing_grams
     grams = -(-exact.numerator // exact.denominator)
-    sides = sorted(
-        (side + 2 * shop.packing_nm
-         for side in (build.closed_width_nm, build.closed_height_nm, build.thickness_nm)),
-        reverse=True,
-    )  # fmt: skip
+    lying = [sorted((b.closed_width_nm, b.closed_height_nm)) for b, _, _ in packed]
+    high = sum(build.thickness_nm * number for build, _, number in packed)
+    inside = (max(long for _, long in lying), max(wide for wide, _ in lying), high)
+    sides = sorted((side + 2 * shop.packing_nm for side in inside), reverse=True)
     long, wide, thick = sides
     known = bands(session)
     fits = (

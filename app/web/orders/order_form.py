@@ -15,6 +15,7 @@ from app.services.designs import journals
 from app.services.orders import customers
 from app.services.orders import orders as service
 from app.services.shop.settings import channels
+from app.web.frame.asked import number_asked
 from app.web.frame.fields import (
     DayField,
     Form,
@@ -98,6 +99,9 @@ def order_form(order: Order | None = None, **more: Any) -> OrderForm:
     known = request.args.get("variant", "")
     if known.isdecimal() and len(known) < 10:
         start["lines"] = [{"variant": int(known), "quantity": 1}]
+    again = find(Order, number_asked(request.args, "again")) if order is None else None
+    if again is not None:
+        start |= _the_same(again)
     if order is not None:
         start = {
             "version": order.version, "customer": order.customer.name, "channel": order.channel_id,
@@ -119,6 +123,8 @@ def order_form(order: Order | None = None, **more: Any) -> OrderForm:
     one_off = find(Variant, int(known)) if known.isdecimal() and len(known) < 10 else None
     if one_off is not None and one_off.design.one_off:
         variants[one_off.id] = one_off.full_name
+    if again is not None:
+        variants |= {line.variant_id: line.variant.full_name for line in again.lines}
     if order is not None:
         variants |= {line.variant_id: line.variant.full_name for line in order.lines}
     if "another" in request.form and len(form.lines) < MOST_LINES:
@@ -126,6 +132,17 @@ def order_form(order: Order | None = None, **more: Any) -> OrderForm:
     for entry in form.lines:
         entry.form.variant.choices = offered([(0, "– choose –"), *variants.items()])
     return form
+
+
+def _the_same(order: Order) -> dict[str, Any]:
+    """An order as it would be logged once more: today's prices, and days of its own."""
+    lines = [
+        {"variant": line.variant_id, "quantity": line.quantity, "asked_for": line.asked_for}
+        for line in order.lines
+    ]
+    erased = order.customer.erased_at is not None
+    who = {} if erased else {"customer": order.customer.name, "who_is": str(order.customer_id)}
+    return who | {"channel": order.channel_id, "lines": lines, "postage": order.postage or None}
 
 
 def _same_name(name: str) -> list[SelectChoice]:

@@ -18,6 +18,7 @@ from app.core.states import ORDER_STATES, OrderState
 from app.models import Channel, Customer, Order, Payment, Variant
 from app.services.bench import promising
 from app.services.designs import journals
+from app.services.designs.postage import Parcel, parcel_of
 from app.services.orders import documents, search
 from app.services.orders import orders as service
 from app.services.orders.shelf import book_in_for, lacking
@@ -234,6 +235,7 @@ def order_page(order: Order, payment: PaymentForm | None = None, status: int = 2
         "orders/one.html",
         order=order,
         written=written,
+        packed=_packed(order),
         invoiced=known is not None,
         differs=known is not None and documents.says_something_else(db(), known, order),
         tax=order.tax_on_top if order.before_tax else tax,
@@ -247,6 +249,18 @@ def order_page(order: Order, payment: PaymentForm | None = None, status: int = 2
         answered={p.reverses_id: p.receipt_number for p in order.payments if p.reverses_id},
         receipts={p.id: p.receipt_number for p in order.payments},
     ), status
+
+
+def _packed(order: Order) -> Parcel | None:
+    """What is wanted of an order as a parcel; None where a journal cannot be worked out."""
+    lines = [line for line in order.lines if line.wanted]
+    try:
+        found = [(journals.estimate_by(prices(), line.variant), line.wanted) for line in lines]
+    except DomainError:
+        return None
+    if not found or not all(one.every_paper for one, _ in found):
+        return None
+    return parcel_of(db(), [(one.build, one.weight_mg, n) for one, n in found], shop())
 
 
 @pages.get("/<int:order_id>")

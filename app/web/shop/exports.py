@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from flask import Blueprint, Response, abort, request
 
+from app.documents.calendar import calendar_file
 from app.documents.tables import Table, as_csv, as_xlsx
+from app.services.exchange.calendar import events
 from app.services.exchange.exporting import buy_list_table, list_of, making_list_table
 from app.web.frame.asked import apart_asked, markets_asked
-from app.web.frame.session import db, today
+from app.web.frame.session import db, shop, today
 
 pages = Blueprint("exports", __name__, url_prefix="/lists")
 FORMS = {
@@ -16,6 +18,16 @@ FORMS = {
 }
 OF_MARKETS = {"buy-list": buy_list_table, "to-make": making_list_table}
 """Lists that ask which markets they are for."""
+
+
+@pages.get("/calendar.ics")
+def calendar() -> Response:
+    """Orders due, work to begin and markets, for the maker's own calendar."""
+    made = calendar_file(events(db(), today()), shop().name, today())
+    return Response(
+        made, content_type="text/calendar; charset=utf-8",
+        headers={"Content-Disposition": 'attachment; filename="calendar.ics"'},
+    )  # fmt: skip
 
 
 @pages.get("/<name>.<form>")

@@ -210,3 +210,23 @@ def test_every_structure_goes_from_design_to_buy_list(
     found = buy_list(session, DAY)
     assert found.problems == ()
     assert {bench.paper.name} | {bench.card.name} >= {p.paper.name for p in found.papers} > set()
+
+
+def test_several_lie_on_one_another_in_one_parcel(session: Session) -> None:
+    """Sides of the largest, thicknesses and weights together, packing once."""
+    shop, bench = the_shop(session), Bench(session)
+    book = read_prices(session, DAY)
+    small, large = (
+        journals.estimate_by(
+            book, bench.begin(f"{wide}", leaf_width=wide, leaf_height=high).current.variants[0]
+        )
+        for wide, high in ((100 * MM, 140 * MM), (200 * MM, 150 * MM))
+    )
+    found = posting.parcel_of(
+        session, [(small.build, small.weight_mg, 3), (large.build, large.weight_mg, 1)], shop
+    )
+    high = 3 * small.build.thickness_nm + large.build.thickness_nm + 2 * shop.packing_nm
+    long, wide = large.build.closed_width_nm, large.build.closed_height_nm
+    assert found.sides_nm == (long + 2 * shop.packing_nm, wide + 2 * shop.packing_nm, high)
+    weight = (3 * small.weight_mg + large.weight_mg) / 1000 + shop.packing_grams
+    assert 0 <= found.grams - weight < 1

@@ -39,3 +39,36 @@ def test_an_old_page_cannot_hand_over_what_is_not_there(stocked: Visitor) -> Non
     assert "Not ready yet" not in page.words
     page = press(stocked, page, "Mark as ready")
     assert "is ready now" in page.said
+
+
+def test_the_same_order_is_logged_again_at_the_price_of_today(stocked: Visitor) -> None:
+    change = stocked.get("/orders/1/change")
+    stocked.send(change, "note", {"lines-0-asked_for": "initials", "lines-0-unit_price": "33"})
+    form = stocked.get("/orders/new?again=1")
+    for name, value in (("customer", "Ada"), ("lines-0-quantity", "4"),
+                        ("lines-0-asked_for", "initials"), ("lines-0-unit_price", "")):  # fmt: skip
+        assert form.value(name) == value, name
+    page = stocked.send(form, "customer", {})
+    assert "Order 2 is saved." in page.said
+    assert "40.00" in page.words
+    assert "2 orders" in stocked.get("/orders/customers/1").words
+    for nothing in ("99", "x", ""):
+        assert stocked.get(f"/orders/new?again={nothing}").value("customer") == ""
+
+
+def test_an_order_says_what_posting_it_takes(stocked: Visitor) -> None:
+    assert "All of it packed in one:" in stocked.get("/orders/1").words
+    assert "Say what your carrier asks" in stocked.get("/orders/1").words
+    stocked.send(stocked.get("/shop/postage/new"), "name", {
+        "name": "Parcel", "most_grams": "20000", "long_nm": "600", "wide_nm": "600",
+        "thick_nm": "600", "price": "9.35"})  # fmt: skip
+    assert "Parcel, €9.35" in stocked.get("/orders/1").words
+
+
+def test_the_calendar_file_is_there(stocked: Visitor) -> None:
+    press(stocked, stocked.get("/orders/1"), "Accept")
+    answer = stocked.client.get("/lists/calendar.ics")
+    assert (answer.status_code, answer.mimetype) == (200, "text/calendar")
+    assert b"SUMMARY:Order 1 due: Ada" in answer.data
+    for path in ("/bench", "/orders"):
+        assert any("calendar.ics" in (a.get("href") or "") for a in stocked.get(path).all("a"))
