@@ -1,4 +1,4 @@
-"""Taking in papers, materials, offers and opening stock from a table, every refused row told why.
+"""Taking in papers, goods, offers, stock and orders from a table, every refused row told why.
 
 All rows are read first, against what the shop has by name; then those that were not refused are
 written together. Nobody else has to wait while a table is read.
@@ -19,6 +19,7 @@ from app.core.states import MovementKind
 from app.documents.tables import Table
 from app.models import Lot, Material, Movement, Offer, OfferBreak, Paper, StockSheet, Supplier
 from app.services.exchange.known import Known, OfferKey, known_names
+from app.services.exchange.order_rows import read_order, write_orders
 from app.services.exchange.rows import MaterialRow, OfferRow, PaperRow, Reader, StockRow, Values
 from app.services.shop.moments import moment_of
 
@@ -42,6 +43,8 @@ class Kind:
     columns: tuple[Column, ...]
     read: Callable[[Reader, Values], Any]
     write: Callable[[Session, Sequence[Any]], None]
+    whole: str = ""
+    """A column whose rows of one value are written together or not at all."""
 
 
 @dataclass(frozen=True)
@@ -89,21 +92,29 @@ def read_rows(
         if column.needed and match.get(column.key) is None:
             raise DomainError(f"Say which column is “{column.label}”.", f"match_{column.key}")
     reader = Reader(known, on)
-    rows: list[Any] = []
+    rows: list[tuple[int, str, Any]] = []
     refused: list[Refused] = []
+    broken: set[str] = set()
     for number, row in enumerate(table.rows, 2):
         cells = [str(cell or "").strip() for cell in row]
         if not any(cells):
             continue
         values = {column.key: _cell(cells, match.get(column.key)) for column in kind.columns}
+        whole = values.get(kind.whole, "")
         try:
             _needed(kind, values)
-            rows.append(kind.read(reader, values))
+            rows.append((number, whole, kind.read(reader, values)))
         except DomainError as error:
             refused.append(Refused(number, error.message))
+            broken.add(whole)
+    broken.discard("")
+    with_them = [row for row in rows if row[1] in broken]
+    refused += [Refused(n, f"Another row of {whole} was refused.") for n, whole, _ in with_them]
+    refused.sort(key=lambda row: row.row)
     if not rows and not refused:
         raise DomainError("There is no row to import: nothing stands below the first one.", "form")
-    return Read(kind, tuple(rows), tuple(refused), known)
+    good = tuple(row for _, whole, row in rows if whole not in broken)
+    return Read(kind, good, tuple(refused), known)
 
 
 def _cell(cells: Sequence[str], at: int | None) -> str:
@@ -246,5 +257,19 @@ KINDS = {
             Column("cost", "Cost", needed=True, like=("worth", "cost in all")),
             Column("day", "Day", needed=False, like=("date", "since")),
         ), Reader.stock, _write_stock),
+        Kind("orders", "orders", (
+            Column("order", "Order", needed=False, like=("number", "no.", "order number")),
+            Column("customer", "Customer", needed=True, like=("who", "name")),
+            Column("reach", "Reached at", needed=False, like=("email", "e-mail", "phone")),
+            Column("channel", "Sold as", needed=False, like=("channel",)),
+            Column("journal", "Journal", needed=True, like=("what", "item", "product")),
+            Column("quantity", "How many", needed=False, like=("quantity", "number of")),
+            Column("price", "Price each", needed=False, like=("each", "price", "unit price")),
+            Column("request", "Request", needed=False, like=("asked for",)),
+            Column("wanted_by", "By when", needed=True, like=("wanted by", "due")),
+            Column("logged", "Asked on", needed=False, like=("logged", "date")),
+            Column("postage", "Postage", needed=False),
+            Column("note", "Note", needed=False),
+        ), read_order, write_orders, "order"),
     )
 }  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -12,8 +13,10 @@ from sqlalchemy.orm import Session
 
 from app.core.money import Currency, currency
 from app.core.states import SheetKind
-from app.models import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
-from app.services.shop.settings import the_shop
+from app.models import Customer, Material, Offer, OfferBreak, Paper, StockSheet, Supplier
+from app.services.designs.journals import sellable
+from app.services.shop.names import folded
+from app.services.shop.settings import channels, the_shop
 
 OfferKey = tuple[str, str, int, date]
 """Item key, supplier's name, base units in a pack, and the day it holds from."""
@@ -59,6 +62,14 @@ class PaperFacts:
 
 
 @dataclass(frozen=True)
+class KnownVariant:
+    """A journal that can be ordered, with its price by the name of the way it is sold."""
+
+    id: int
+    prices: Mapping[str, Decimal]
+
+
+@dataclass(frozen=True)
 class Known:
     """The shop's unit, money and names; compared, it says whether any of it has changed."""
 
@@ -71,6 +82,12 @@ class Known:
     offers: Mapping[OfferKey, Mapping[int, Decimal]]
     """The prices of each, by the least number of packs."""
     lead_days: Mapping[OfferKey, int]
+    variants: Mapping[str, KnownVariant]
+    """By what their full names have in common with others."""
+    channels: tuple[str, ...]
+    """Ways of selling in their order."""
+    customers: Mapping[str, int]
+    """How many there are of each name."""
 
 
 def known_names(session: Session) -> Known:
@@ -88,6 +105,7 @@ def known_names(session: Session) -> Known:
     ).join(Paper.sheets)  # fmt: skip
     for name, number, *of in session.execute(sheets.order_by(StockSheet.id)):
         papers[name].append(KnownSheet(f"sheet-{number}", *of))  # type: ignore[arg-type]
+    selling = _variants(session), tuple(c.name for c in channels(session)), _customers(session)
     goods = select(Material.name, Material.id, Material.measure, Material.retired)
     return Known(
         shop.unit, currency(shop.currency),
@@ -97,8 +115,22 @@ def known_names(session: Session) -> Known:
             name: KnownMaterial(f"material-{number}", measure, retired)
             for name, number, measure, retired in session.execute(goods)
         },
-        *_offers(session),
+        *_offers(session), selling[0], selling[1], selling[2],
     )  # fmt: skip
+
+
+def _variants(session: Session) -> dict[str, KnownVariant]:
+    return {
+        folded(variant.full_name): KnownVariant(
+            variant.id, {price.channel.name: price.amount for price in variant.prices}
+        )
+        for variant in sellable(session)
+    }
+
+
+def _customers(session: Session) -> dict[str, int]:
+    names = session.scalars(select(Customer.name).where(Customer.erased_at.is_(None)))
+    return dict(Counter(folded(name) for name in names))
 
 
 def _offers(session: Session) -> tuple[dict[OfferKey, dict[int, Decimal]], dict[OfferKey, int]]:

@@ -93,6 +93,8 @@ class Reader:
         self.offers: dict[OfferKey, dict[int, Decimal]] = {}
         """The prices that rows have brought, with those known of the same offers."""
         self.lead_days: dict[OfferKey, int] = {}
+        self.orders: dict[str, Any] = {}
+        """The first row of each order."""
 
     def paper(self, values: Values) -> PaperRow:
         """A paper's sheet, roll or hide."""
@@ -192,8 +194,8 @@ class Reader:
         row = OfferRow(
             item, self._called("Supplier", values["supplier"]),
             parse_quantity(values["pack"], measure, self.known.unit),
-            self._day(values["since"]), _whole(values["from_packs"] or "1", "From packs", 1),
-            self._amount(values["price"], "Pack price"),
+            self.day(values["since"]), _whole(values["from_packs"] or "1", "From packs", 1),
+            self.amount(values["price"], "Pack price"),
             _whole(values["days"] or "0", "Days", 0),
         )  # fmt: skip
         key = (row.item, row.supplier, row.pack, row.since)
@@ -212,9 +214,7 @@ class Reader:
         """So much of a thing."""
         item, measure = self._thing(values)
         quantity = parse_quantity(values["quantity"], measure, self.known.unit)
-        row = StockRow(
-            item, quantity, self._amount(values["cost"], "Cost"), self._day(values["day"])
-        )
+        row = StockRow(item, quantity, self.amount(values["cost"], "Cost"), self.day(values["day"]))
         if row.day > self.on:
             raise DomainError("Day: this day has not come yet.")
         check_receipt(row.quantity, row.cost)
@@ -249,7 +249,7 @@ class Reader:
                 return sheet.key, _measure(sheet)
         raise DomainError(f"{name} has no sheet of that size yet.")
 
-    def _amount(self, text: str, what: str) -> Decimal:
+    def amount(self, text: str, what: str) -> Decimal:
         """Money, no finer than the shop's currency counts it."""
         value, money = _decimal(text, what), self.known.currency
         if text.strip().endswith("%"):
@@ -258,7 +258,16 @@ class Reader:
             raise DomainError(f"{what}: {text[:30]} is finer than {money.show(money.step)}.")
         return value
 
-    def _day(self, text: str) -> date:
+    def name(self, text: str, what: str) -> str:
+        """A name or a way to reach somebody, of a length and of signs that can be printed."""
+        return _name(text, what)
+
+    def whole(self, text: str, what: str, least: int) -> int:
+        """A whole number from ``least`` on."""
+        return _whole(text, what, least)
+
+    def day(self, text: str) -> date:
+        """A day; the reader's own where none is said."""
         if not text:
             return self.on
         try:

@@ -34,7 +34,7 @@ class ImportForm(Form):
 @pages.route("", methods=["GET", "POST"])
 def page() -> Any:
     """Upload, then match, then try or keep; nothing typed is lost between."""
-    form = ImportForm()
+    form = ImportForm(data={"kind": request.args.get("kind", "papers")})
     shown = Shown()
     if form.validate_on_submit():
         try:
@@ -97,7 +97,7 @@ def _keep(form: ImportForm, shown: Shown) -> str | None:
     if shown.result.kept and not shown.result.refused:
         taken = shown.result.taken
         flash(f"{taken} row{'' if taken == 1 else 's'} of {kind.label} imported.")
-        return url_for("stockroom.page")
+        return url_for("orders.listing" if kind.key == "orders" else "stockroom.page")
     if shown.result.kept:
         # Only what was refused can be tried again; each stays in its own row.
         again = {refused.row for refused in shown.result.refused}

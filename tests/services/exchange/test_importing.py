@@ -19,7 +19,7 @@ from app.core.errors import DomainError
 from app.core.length import METRE, MM
 from app.core.numbers import number_style, read_number
 from app.documents.tables import Table, as_csv, as_xlsx, read_table, safe
-from app.models import Material, Paper, Supplier
+from app.models import Customer, Material, Order, Paper, Supplier
 from app.services.exchange.exporting import LISTS, list_of
 from app.services.exchange.importing import KINDS, Taken, matched, read_rows, take_in
 from app.services.exchange.known import known_names
@@ -380,3 +380,64 @@ def test_a_csv_has_no_powers_of_ten() -> None:
     assert as_csv(Table("t", ("a", "b", "c", "d"), rows)).decode("utf-8-sig").splitlines() == [
         "a,b,c,d", "-30,80,0.0000001,30.10",
     ]  # fmt: skip
+
+
+ORDERS = (
+    "Order;Customer;Journal;How many;Price each;Request;By when;Sold as;Postage\n"
+    "A;Ines Vale;plain journal, PLAIN;2;;initials;2027-04-01;;3.50\n"
+    "A;Ines Vale;Plain journal, Plain;1;44.50;;2027-04-01;Direct order;\n"
+    ";Tom;Plain journal, Plain;;;;2027-05-01;;\n"
+)
+
+
+def test_orders_come_in_by_rows_of_one_order(session: Session) -> None:
+    bench = Bench(session)
+    bench.order(who="Tom")
+    found = taken(session, "orders", ORDERS)
+    assert (found.taken, found.refused, found.kept) == (3, (), True)
+    ines, tom = session.scalars(select(Order).where(Order.number > 1).order_by(Order.number))
+    assert [(x.quantity, x.unit_price, x.asked_for) for x in ines.lines] == [
+        (2, 40, "initials"), (1, Decimal("44.50"), ""),
+    ]  # fmt: skip
+    assert (ines.postage, ines.state, ines.logged_on) == (Decimal("3.50"), "enquiry", DAY)
+    # Tom is known and is the same; one row without a word of its order is an order.
+    assert tom.customer.orders[0].number == 1
+    assert [(x.quantity, x.unit_price) for x in tom.lines] == [(1, 40)]
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [(";Ada;No such;1;;;2027-04-01;;", "There is no journal called “No such” to order."),
+     (";;Plain journal, Plain;1;;;2027-04-01;;", "Customer is missing."),
+     (";Ada;Plain journal, Plain;0;;;2027-04-01;;", "How many"),
+     (";Ada;Plain journal, Plain;1,5;;;2027-04-01;;", "How many"),
+     (";Ada;Plain journal, Plain;10001;;;2027-04-01;;", "How many: at most 10000."),
+     (";Ada;Plain journal, Plain;1;x;;2027-04-01;;", "Price each"),
+     (";Ada;Plain journal, Plain;1;;;2027-02-01;;", "before the day it was asked for"),
+     (";Ada;Plain journal, Plain;1;;;soon;;", "“soon” is no day"),
+     (";Ada;Plain journal, Plain;1;;;2027-04-01;Moon;", "no way of selling called “Moon”"),
+     (";Ada;Plain journal, Plain;1;;;2027-04-01;Market stall;", "Price each: there is none"),
+     (";Two;Plain journal, Plain;1;;;2027-04-01;;", "several customers called “Two”"),
+     (";Ada;Plain journal, Plain;1;;" + "x" * 501 + ";2027-04-01;;", "at most 500 characters")],
+)  # fmt: skip
+def test_a_row_of_no_order_is_told_why(session: Session, row: str, why: str) -> None:
+    Bench(session)
+    session.add_all([Customer(name="Two", note=""), Customer(name="two", note="")])
+    session.flush()
+    found = taken(session, "orders", ORDERS.splitlines()[0] + "\n" + row)
+    assert found.taken == 0
+    assert why in found.refused[0].why
+
+
+def test_an_order_comes_in_whole_or_not_at_all(session: Session) -> None:
+    Bench(session)
+    text = ORDERS.replace("44.50", "no price")
+    found = taken(session, "orders", text)
+    assert [(r.row, r.why.split(":")[0]) for r in found.refused] == [
+        (2, "Another row of A was refused."), (3, "Price each"),
+    ]  # fmt: skip
+    assert (found.taken, count(session, "customer_order")) == (1, 1)
+    differs = ORDERS.replace("Ines Vale;Plain", "Inez;Plain")
+    found = taken(session, "orders", differs)
+    assert "do not agree on customer" in found.refused[1].why
+    assert found.refused[0].why == "Another row of A was refused."

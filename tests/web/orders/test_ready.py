@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from io import BytesIO
+
 from tests.web.visitor import Page, Visitor, read_form
 
 
@@ -72,3 +74,17 @@ def test_the_calendar_file_is_there(stocked: Visitor) -> None:
     assert b"SUMMARY:Order 1 due: Ada" in answer.data
     for path in ("/bench", "/orders"):
         assert any("calendar.ics" in (a.get("href") or "") for a in stocked.get(path).all("a"))
+
+
+def test_a_table_of_orders_is_taken_in(stocked: Visitor) -> None:
+    page = stocked.get("/stockroom/import?kind=orders")
+    assert page.value("kind") == "orders"
+    table = ["Customer,Journal,By when,How many", 'Ines,"Plain journal, Plain",2030-05-01,3']
+    data = dict(page.form("kind").values) | {"again": "1"}
+    data["file"] = (BytesIO("\n".join(table).encode()), "orders.csv")
+    answer = stocked.client.post(page.path, data=data)
+    matched = Page(page.path, answer.status_code, answer.get_data(as_text=True))
+    assert "Which column is which" in matched.words
+    kept = stocked.post(page.path, [*matched.form("match_order").values, ("keep", "1")])
+    assert "1 row of orders imported." in kept.said
+    assert "Ines" in kept.words
