@@ -32,6 +32,7 @@ from app.services.bench.batches import begin_batch
 from app.services.bench.finishing import finish_batch
 from app.services.bench.goods import begin_goods, finish_goods
 from app.services.orders import deliveries, documents, orders, shelf
+from app.services.orders.photos import add_photo, photos_of
 from app.services.orders.standing import standings
 from app.services.shop.letterhead import save_letterhead
 from app.services.shop.settings import channels, prepare_shop, the_shop
@@ -43,6 +44,7 @@ from seed_demo import load_demo
 from tests.conftest import DAY, count
 from tests.factories import Bench, material, paper, sheet
 from tests.postgres import Cluster
+from tests.services.orders.test_photos import picture
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)])
@@ -356,3 +358,18 @@ def test_why_some_were_spoiled_goes_down_and_their_number_stays(bare: Engine) ->
         [line] = session.scalars(select(BatchLine))
         assert (line.good, line.spoiled, line.why_spoiled, line.left) == (2, 1, "", 0)
         assert check_books(session) == []
+
+
+def test_which_picture_is_of_which_order_goes_down_and_its_file_stays(
+    bare: Engine, tmp_path: Path
+) -> None:
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        add_photo(session, tmp_path / "photos", Bench(session).order(), picture(), "strap")
+    migrate(bare, "0027")
+    migrate(bare)
+    with session_maker(bare)() as session:
+        assert photos_of(session, session.scalars(select(Order)).one()) == []
+        assert check_books(session) == []
+    assert len(list((tmp_path / "photos").iterdir())) == 1

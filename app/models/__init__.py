@@ -11,6 +11,7 @@ from app.models.orders import (
     DeliveryLine,
     Order,
     OrderLine,
+    OrderPhoto,
     OrderReturn,
     Payment,
 )
@@ -49,6 +50,7 @@ __all__ = [
     "OperationTime",
     "Order",
     "OrderLine",
+    "OrderPhoto",
     "OrderReturn",
     "Paper",
     "Part",

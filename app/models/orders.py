@@ -150,6 +150,20 @@ class OrderLine(Base):
         return self.wanted * self.unit_price
 
 
+class OrderPhoto(Base):
+    """A picture of what is asked for: a file of the data folder's ``photos``, and what it shows."""
+
+    __tablename__ = "order_photo"
+
+    id: Mapped[Key]
+    order_id: Mapped[int] = refers_to("customer_order")
+    file: Mapped[Name]
+    says: Mapped[str] = mapped_column(Text, default="", server_default="")
+    width: Mapped[int]
+    height: Mapped[int]
+    order: Mapped[Order] = relationship()
+
+
 class Delivery(Base):
     """Journals of an order given to the customer on a day, all of it or a part.
 

@@ -26,7 +26,7 @@ CONTENT_POLICY = (
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 LOOPBACK_HOSTS = ["localhost", "127.0.0.1", "[::1]"]
-LARGEST_FORM, LARGEST_TABLE = 2 * 1024 * 1024, 8 * 1024 * 1024
+LARGEST_FORM, LARGEST_TABLE, LARGEST_PICTURE = (n * 1024 * 1024 for n in (2, 8, 16))
 csrf = CSRFProtect()
 
 
@@ -47,6 +47,7 @@ def make_application(settings: Settings | None = None) -> Flask:
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     engine = make_engine(settings.database_url)
+    app.config["PHOTOS"] = settings.folder / "photos"
     app.extensions["engine"] = engine
     app.extensions["sessions"] = session_maker(engine)
     app.extensions["jobs"] = Jobs()
@@ -63,9 +64,11 @@ def make_application(settings: Settings | None = None) -> Flask:
 
 
 def _room_for_tables() -> None:
-    """A table that is taken in travels with its form; nothing else is as large."""
+    """A table that is taken in travels with its form, a picture beside it; nothing is as large."""
     if request.endpoint == "importing.page":
         request.max_content_length = request.max_form_memory_size = LARGEST_TABLE
+    if request.endpoint in ("photos.add", "letterhead.logo"):
+        request.max_content_length = LARGEST_PICTURE
 
 
 def _headers(response: Response) -> Response:

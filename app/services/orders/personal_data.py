@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import select
@@ -14,6 +15,7 @@ from app.core.errors import DomainError
 from app.core.states import ORDER_OPEN, DocumentKind, OrderState
 from app.models import Customer, Delivery, Document, Order, OrderLine, OrderReturn
 from app.services.orders.documents import documents_of
+from app.services.orders.photos import photos_of, remove_photo
 from app.services.shop.settings import check_version
 
 ERASED = "Erased on request"
@@ -46,6 +48,7 @@ def _order(session: Session, order: Order) -> dict[str, Any]:
              "request": line.asked_for}
             for line in order.lines
         ],
+        "pictures": [{"file": row.file, "shows": row.says} for row in photos_of(session, order)],
         "payments": [
             {"receipt": paid.receipt_number, "on": paid.paid_on.isoformat(),
              "amount": str(paid.amount), "how": paid.how}
@@ -99,10 +102,11 @@ def erase(
     customer: Customer,
     at: datetime,
     *,
+    photos: Path,
     invoices_before: date | None = None,
     version: int | None = None,
 ) -> Erased:
-    """Take out name, reach, address, notes and requests; figures and numbers stay.
+    """Take out name, reach, address, notes, requests and pictures; figures and numbers stay.
 
     Quotes lose the name as well. Invoices and credit notes have to be kept for as long as the law
     says: those written before ``invoices_before`` lose it, the others keep it until they are old
@@ -119,6 +123,8 @@ def erase(
         order.note = ""
         for line in order.lines:
             line.asked_for = ""
+        for photo in photos_of(session, order):
+            remove_photo(session, photos, photo)
         for delivery in _deliveries(session, order):
             delivery.note = ""
         for back in _returns(session, order):

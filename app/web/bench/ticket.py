@@ -10,7 +10,7 @@ from flask import Blueprint, render_template
 from app.core.errors import DomainError
 from app.core.planning.requirements import Demand
 from app.core.states import BatchState
-from app.models import Batch, Order, Variant
+from app.models import Batch, Order, OrderPhoto, Variant
 from app.services.bench.batches import begun_on
 from app.services.bench.board import the_bench
 from app.services.bench.cut_papers import cut_papers
@@ -18,6 +18,7 @@ from app.services.bench.finishing import set_aside_of
 from app.services.bench.materials import corrections, taken
 from app.services.bench.operations import operations_of
 from app.services.designs.journals import estimate_by
+from app.services.orders.photos import photos_of
 from app.services.stock.ledger import thing_of
 from app.services.stock.recipes import recipe_of
 from app.web.bench.cuts import cuts_of
@@ -38,6 +39,7 @@ class Made:
     variant: Variant
     quantity: int
     asked_for: tuple[tuple[int, str], ...]
+    photos: tuple[OrderPhoto, ...]
     how: HowMade | None
     why_not: str = ""
     changed: tuple[str, ...] = ()
@@ -52,9 +54,12 @@ def _made(batch: Batch) -> list[Made]:
     """Each journal once, however many orders of the batch are for it."""
     numbers: dict[Variant, int] = {}
     asked: dict[Variant, list[tuple[int, str]]] = {}
+    orders: dict[Variant, dict[Order, None]] = {}
     for line in batch.lines:
         numbers[line.variant] = numbers.get(line.variant, 0) + line.quantity
         wanted = line.order_line
+        if wanted is not None:
+            orders.setdefault(line.variant, {})[wanted.order] = None
         if wanted is not None and wanted.asked_for:
             asked.setdefault(line.variant, []).append((wanted.order.number, wanted.asked_for))
     cut = {
@@ -65,12 +70,15 @@ def _made(batch: Batch) -> list[Made]:
     found = []
     for variant, number in numbers.items():
         requests = tuple(asked.get(variant, ()))
+        photos = tuple(
+            photo for order in orders.get(variant, {}) for photo in photos_of(db(), order)
+        )
         try:
             how = how_made(variant, estimate_by(prices(), variant, number), f"j{variant.id}-")
         except DomainError as error:
-            found.append(Made(variant, number, requests, None, error.message))
+            found.append(Made(variant, number, requests, photos, None, error.message))
             continue
-        found.append(Made(variant, number, requests, how, changed=_changed(how, cut)))
+        found.append(Made(variant, number, requests, photos, how, changed=_changed(how, cut)))
     return found
 
 

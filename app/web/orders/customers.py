@@ -17,6 +17,7 @@ from app.web.frame.asked import number_asked
 from app.web.frame.fields import DayField, Form, Needed, note_field, text_field, typed_version
 from app.web.frame.session import db, find, need
 from app.web.frame.submission import submit
+from app.web.orders.photos import photo_folder
 
 pages = Blueprint("customers", __name__, url_prefix="/orders/customers")
 
@@ -138,7 +139,8 @@ def erase(customer_id: int) -> Any:
         if not form.sure.data:
             raise DomainError("Tick that you mean it.", "sure")
         done = personal_data.erase(
-            db(), customer, datetime.now(UTC), invoices_before=form.invoices_before.data,
+            db(), customer, datetime.now(UTC), photos=photo_folder(),
+            invoices_before=form.invoices_before.data,
             version=typed_version(form.version.data),
         )  # fmt: skip
         flash("What was personal is taken out; the figures stay.")

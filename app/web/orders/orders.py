@@ -21,6 +21,7 @@ from app.services.designs import journals
 from app.services.designs.postage import Parcel, parcel_of
 from app.services.orders import documents, search
 from app.services.orders import orders as service
+from app.services.orders.photos import photos_of
 from app.services.orders.shelf import book_in_for, lacking
 from app.services.shop.settings import StaleError
 from app.web.frame.fields import (
@@ -44,6 +45,7 @@ from app.web.orders.order_form import (
     order_form,
     sound,
 )
+from app.web.orders.photos import PhotoForm
 
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
@@ -226,7 +228,10 @@ def _deed(now: OrderState, then: OrderState) -> str:
     return f"Back to {then}" if back else DO[then]
 
 
-def order_page(order: Order, payment: PaymentForm | None = None, status: int = 200) -> Any:
+def order_page(
+    order: Order, payment: PaymentForm | None = None, status: int = 200,
+    photo: PhotoForm | None = None,
+) -> Any:  # fmt: skip
     start = {"paid_on": today(), "amount": order.balance if order.balance > 0 else None}
     tax = tax_within(order.total, order.tax_rate, currency(shop().currency))
     written = documents.documents_of(db(), order)
@@ -236,6 +241,8 @@ def order_page(order: Order, payment: PaymentForm | None = None, status: int = 2
         order=order,
         written=written,
         packed=_packed(order),
+        photos=photos_of(db(), order),
+        photo=photo or PhotoForm(formdata=None),
         invoiced=known is not None,
         differs=known is not None and documents.says_something_else(db(), known, order),
         tax=order.tax_on_top if order.before_tax else tax,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from io import BytesIO
 from typing import Any
 
-from flask import Blueprint, Response, abort, flash, render_template, send_file, url_for
+from flask import Blueprint, Response, abort, flash, render_template, request, send_file, url_for
 from wtforms import BooleanField, FileField, HiddenField
 
 from app.core.errors import DomainError
@@ -89,10 +89,11 @@ def logo() -> Any:
             service.set_logo(db(), None)
             flash("Papers have no picture from now on.")
             return url_for("letterhead.page")
-        sent = form.logo.data.read() if form.logo.data else b""
-        if not sent:
+        sent = request.files.get("logo")
+        data = sent.read() if sent is not None else b""
+        if not data:
             raise DomainError("Choose a picture first.", "logo")
-        service.set_logo(db(), sent)
+        service.set_logo(db(), data)
         flash("The picture stands on papers from now on.")
         return url_for("letterhead.page")
 

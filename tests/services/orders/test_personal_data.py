@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from sqlalchemy import inspect, select, text
@@ -28,6 +29,7 @@ from app.services.upkeep.checking import check_books
 from tests.conftest import DAY
 from tests.factories import Bench
 
+NOWHERE = Path("/nowhere")
 NOW = datetime(2027, 3, 9, 12, tzinfo=UTC)
 WORDS = ("Zenobia", "zen@x.example", "07700 900", "Quay Lane", "IE99", "left-handed", "gold Z",
          "doorstep", "wobbly", "wrong street")  # fmt: skip
@@ -85,7 +87,7 @@ def test_nothing_personal_is_left_and_the_books_add_up(session: Session, zenobia
     assert all(words in before for words in WORDS)
     [order] = session.scalars(select(Order))
     was = order.total, order.paid, order.balance, order.number
-    done = erase(session, zenobia, NOW, invoices_before=DAY + timedelta(days=90))
+    done = erase(session, zenobia, NOW, photos=NOWHERE, invoices_before=DAY + timedelta(days=90))
     assert (done.orders, done.papers, done.kept) == (1, 4, 0)
     after = everywhere(session)
     assert [words for words in WORDS if words in after] == []
@@ -102,7 +104,7 @@ def test_nothing_personal_is_left_and_the_books_add_up(session: Session, zenobia
 def test_young_invoices_keep_the_name_until_they_may_lose_it(
     session: Session, zenobia: Customer
 ) -> None:
-    done = erase(session, zenobia, NOW, invoices_before=DAY + timedelta(days=1))
+    done = erase(session, zenobia, NOW, photos=NOWHERE, invoices_before=DAY + timedelta(days=1))
     assert (done.papers, done.kept) == (3, 1)
     [left] = named_still(session)
     assert left.content["customer"]["name"] == "Zenobia"
@@ -114,30 +116,30 @@ def test_young_invoices_keep_the_name_until_they_may_lose_it(
 
 
 def test_without_a_day_every_invoice_keeps_it(session: Session, zenobia: Customer) -> None:
-    assert erase(session, zenobia, NOW).kept == 3
+    assert erase(session, zenobia, NOW, photos=NOWHERE).kept == 3
 
 
 def test_who_is_still_waited_for_is_not_erased(session: Session, bench: Bench) -> None:
     order = bench.order(2)
     with pytest.raises(DomainError, match="Order 1 is enquiry"):
-        erase(session, order.customer, NOW)
+        erase(session, order.customer, NOW, photos=NOWHERE)
     orders.agree_order(session, order, DAY)
     with pytest.raises(DomainError, match="Order 1 is accepted"):
-        erase(session, order.customer, NOW)
+        erase(session, order.customer, NOW, photos=NOWHERE)
     orders.move_order(session, order, "ready", DAY, None)
     orders.move_order(session, order, "delivered", DAY, None)
     assert "money is still to pay" in why_not_erased(session, order.customer)
     orders.take_payment(session, order, Decimal(80), DAY, "cash")
     customer = order.customer
     with pytest.raises(StaleError):
-        erase(session, customer, NOW, version=customer.version + 1)
-    erase(session, customer, NOW, version=customer.version)
+        erase(session, customer, NOW, photos=NOWHERE, version=customer.version + 1)
+    erase(session, customer, NOW, photos=NOWHERE, version=customer.version)
     with pytest.raises(DomainError, match="taken out already"):
-        erase(session, customer, NOW)
+        erase(session, customer, NOW, photos=NOWHERE)
 
 
 def test_others_keep_everything(session: Session, bench: Bench, zenobia: Customer) -> None:
     other = bench.order(1, who="Ada", note="hers")
-    erase(session, zenobia, NOW)
+    erase(session, zenobia, NOW, photos=NOWHERE)
     assert (other.customer.name, other.note) == ("Ada", "hers")
     assert customers.find_customers(session)[0].customer is other.customer

@@ -1,0 +1,80 @@
+"""Pictures of what a customer asks for: files in the data folder, without where they were taken.
+
+A picture is turned upright, made no larger than it is of use for, and written anew, so that nothing
+of its file but the picture is kept: no place, no time, no camera.
+"""
+
+from __future__ import annotations
+
+from hashlib import sha256
+from io import BytesIO
+from pathlib import Path
+
+from PIL import Image, UnidentifiedImageError
+from PIL.ImageOps import exif_transpose
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app.core.errors import DomainError
+from app.models import Order, OrderPhoto
+
+MOST_PHOTOS = 8
+"""Of one order."""
+MOST_PIXELS = 60_000_000
+LARGEST_SIDE = 1600
+QUALITY = 85
+
+
+def photos_of(session: Session, order: Order) -> list[OrderPhoto]:
+    """The pictures of an order in the order they came."""
+    query = select(OrderPhoto).where(OrderPhoto.order_id == order.id).order_by(OrderPhoto.id)
+    return list(session.scalars(query))
+
+
+def add_photo(session: Session, folder: Path, order: Order, data: bytes, says: str) -> OrderPhoto:
+    """Keep a picture for an order, with what it shows."""
+    if len(photos_of(session, order)) >= MOST_PHOTOS:
+        raise DomainError(f"An order has room for {MOST_PHOTOS} pictures.", "photo")
+    plain, size = _without_its_place(data)
+    name = sha256(plain).hexdigest() + ".jpg"
+    folder.mkdir(mode=0o700, exist_ok=True)
+    file = folder / name
+    if not file.exists():
+        # Whole or not at all, however the program ends.
+        half = folder / f"{name}.part"
+        half.write_bytes(plain)
+        half.chmod(0o600)
+        half.replace(file)
+    photo = OrderPhoto(
+        order_id=order.id, file=name, says=says.strip(), width=size[0], height=size[1]
+    )
+    session.add(photo)
+    session.flush()
+    return photo
+
+
+def _without_its_place(data: bytes) -> tuple[bytes, tuple[int, int]]:
+    try:
+        with Image.open(BytesIO(data), formats=("JPEG", "PNG", "WEBP", "GIF")) as picture:
+            small = picture.width * picture.height <= MOST_PIXELS
+            plain = exif_transpose(picture).convert("RGB") if small else None
+    except Image.DecompressionBombError:
+        plain = None
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
+        raise DomainError("This is no JPEG, PNG, WebP or GIF picture.", "photo") from error
+    if plain is None:
+        raise DomainError("This picture has too many pixels: save it smaller first.", "photo")
+    plain.thumbnail((LARGEST_SIDE, LARGEST_SIDE))
+    out = BytesIO()
+    Image.frombytes("RGB", plain.size, plain.tobytes()).save(out, "JPEG", quality=QUALITY)
+    return out.getvalue(), plain.size
+
+
+def remove_photo(session: Session, folder: Path, photo: OrderPhoto) -> None:
+    """Take a picture off an order; its file goes where no other order has the same."""
+    name = photo.file
+    session.delete(photo)
+    session.flush()
+    used = session.scalar(select(func.count()).where(OrderPhoto.file == name))
+    if not used:
+        (folder / name).unlink(missing_ok=True)

@@ -1,0 +1,95 @@
+"""Pictures of what is asked for, on the page of an order."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from flask import (
+    Blueprint,
+    Response,
+    abort,
+    current_app,
+    flash,
+    request,
+    send_from_directory,
+    url_for,
+)
+from wtforms import FileField
+
+from app.core.errors import DomainError
+from app.models import Order, OrderPhoto
+from app.services.orders import photos as service
+from app.web.frame.fields import Form, text_field
+from app.web.frame.session import db, need
+from app.web.frame.submission import press, submit
+
+pages = Blueprint("photos", __name__, url_prefix="/orders")
+
+
+class PhotoForm(Form):
+    """A picture and what it shows."""
+
+    photo = FileField("A picture: JPEG, PNG, WebP or GIF")
+    says = text_field("What it shows", most=300)
+
+
+def photo_folder() -> Path:
+    """Where pictures are kept."""
+    folder: Path = current_app.config["PHOTOS"]
+    return folder
+
+
+def _of(order: Order, photo_id: int) -> OrderPhoto:
+    photo = need(OrderPhoto, photo_id)
+    if photo.order_id != order.id:
+        abort(404)
+    return photo
+
+
+@pages.post("/<int:order_id>/photos")
+def add(order_id: int) -> Any:
+    """Keep a picture."""
+    order, form = need(Order, order_id), PhotoForm()
+
+    def keep() -> str:
+        sent = request.files.get("photo")
+        data = sent.read() if sent is not None else b""
+        if not data:
+            raise DomainError("Choose a picture first.", "photo")
+        service.add_photo(db(), photo_folder(), order, data, form.says.data)
+        flash("The picture is kept, without where and when it was taken.")
+        return url_for("orders.one", order_id=order.id) + "#photos"
+
+    def page() -> Any:
+        from app.web.orders.orders import order_page
+
+        return order_page(order, photo=form, status=422)
+
+    return submit(form, keep) or page()
+
+
+@pages.get("/<int:order_id>/photos/<int:photo_id>.jpg")
+def picture(order_id: int, photo_id: int) -> Response:
+    """The picture itself."""
+    photo = _of(need(Order, order_id), photo_id)
+    return send_from_directory(photo_folder(), photo.file, mimetype="image/jpeg")
+
+
+@pages.post("/<int:order_id>/photos/<int:photo_id>/remove")
+def remove(order_id: int, photo_id: int) -> Any:
+    """Take a picture off; asked about on the page first."""
+    order = need(Order, order_id)
+    photo = _of(order, photo_id)
+
+    def take_off() -> str:
+        service.remove_photo(db(), photo_folder(), photo)
+        flash("The picture is gone.")
+        return url_for("orders.one", order_id=order.id) + "#photos"
+
+    def page() -> Any:
+        from app.web.orders.orders import order_page
+
+        return order_page(order, status=422)
+
+    return press(take_off, page)
