@@ -141,7 +141,7 @@ def receipt_letter(
         heads=("What", f"Amount, {money.sign.strip()}"),
         rows=((f"{what}, for order {got.order}", money.figure(got.amount)),),
         figures=frozenset({1}),
-        sums=((f"Paid for order {got.order} so far", money.show(got.paid), True),),
+        sums=(("Paid so far", money.show(got.paid), True),),
         below=(), foot=_foot(shop), logo=logo,
     )  # fmt: skip
 

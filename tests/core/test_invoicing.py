@@ -133,3 +133,8 @@ def test_where_no_sum_has_just_this_tax_the_last_cent_is_a_rounding() -> None:
 @pytest.mark.parametrize(("gross", "net"), [("77.00", "64.17"), ("12.00", "10.00")])
 def test_one_line_is_split_as_the_order_page_splits_it(gross: str, net: str) -> None:
     assert net_of([D(gross)], D("0.2"), EUR)[0] == [D(net)]
+
+
+def test_the_smallest_charge_and_allowance_count() -> None:
+    found = totals([Part(D(9), D(0))], EUR, charges=[Part(D("0.01"), D(0)), Part(D("-0.5"), D(0))])
+    assert (found.charges, found.allowances, found.net) == (D("0.01"), D("0.5"), D("8.51"))

@@ -89,3 +89,8 @@ def test_each_doubling_takes_the_same_share(rate: Decimal, number: int) -> None:
 def test_a_rate_that_is_none_is_refused(rate: str) -> None:
     with pytest.raises(ValueError, match="above 0"):
         curve.slope_of(D(rate))
+
+
+def test_the_first_takes_the_first_and_none_takes_nothing() -> None:
+    assert curve.total_by_the_average(D(60), D("0.8"), 0) == 0
+    assert curve.by_the_average(D(60), D("0.8"), 1) == curve.by_the_unit(D(60), D("0.8"), 1) == 60

@@ -190,6 +190,13 @@ def test_the_sums_on_paper_add_up_as_they_stand() -> None:
     assert [amount for _, amount, _ in top.sums] == ["£20.02", "£4.00", "£24.02", "£24.02"]
 
 
+def test_a_line_is_so_many_at_their_price() -> None:
+    assert [line.amount for line in paper([(3, "12.50"), (1, "2.00")]).lines] == [D("37.50"), 2]
+    assert paper_letter(paper([(3, "12.50")], postage="0")).rows == (
+        (("Journal 1", "A & B <gold>"), "3", "12.50", "37.50"),
+    )
+
+
 def test_a_paper_is_kept_as_it_is() -> None:
     made = paper(kind=DocumentKind.CREDIT_NOTE, answers=(6, date(2026, 1, 1)), until=None)
     assert paper_from(json.loads(json.dumps(paper_data(made)))) == made

@@ -130,6 +130,23 @@ def test_numbers_and_days_run_the_same_way(session: Session, bench: Bench) -> No
         documents.write_invoice(session, bench.order(), DAY, SOON)
 
 
+def test_a_day_may_be_the_last_one(session: Session, bench: Bench) -> None:
+    assert documents.write_quote(session, bench.order(), DAY, DAY).until == DAY
+    assert documents.write_invoice(session, bench.agreed(), DAY, DAY).until == DAY
+
+
+def test_letters_that_are_not_there_are_found_wherever_they_stand(
+    session: Session, bench: Bench
+) -> None:
+    order = bench.order()
+    assert documents.will_not_print(documents.preview(session, order, DAY)) == ""
+    order.lines[0].asked_for = "a 山 on it"
+    order.customer.address = "5 עיר"
+    save_letterhead(session, {"pay_how": "🎉"}, None)
+    found = documents.will_not_print(documents.preview(session, order, DAY))
+    assert set(found) == set("山עיר🎉")
+
+
 def test_a_refused_invoice_leaves_no_gap(session: Session, bench: Bench) -> None:
     for _ in range(2):
         with pytest.raises(DomainError), session.begin_nested():
