@@ -227,3 +227,16 @@ def test_a_week_too_full_says_by_how_much() -> None:
     assert (week.there, week.wanted, week.over) == (600, 600, 0)
     [week, following] = weeks_load([job], lambda day: 120 if day.weekday() < 5 else 0, today, 2)
     assert (week.there, week.wanted, week.over, following.wanted) == (360, 600, 240, 0)
+
+
+def test_latest_starts_of_a_published_example_run_back_from_their_days() -> None:
+    """Textbook data (work/due A 6/8, B 2/6, C 8/18, D 3/15, E 9/23), worked backwards by hand.
+
+    One unit of work a day: E begins on the 14th, C the 6th, D the 3rd; A and B would have had to
+    begin before the first, so not all can be on time.
+    """
+    rows = {"A": (6, 8), "B": (2, 6), "C": (8, 18), "D": (3, 15), "E": (9, 23)}
+    jobs = [job(key, due, work) for key, (work, due) in rows.items()]
+    found = latest_starts(jobs, lambda _: 1)
+    starts = {key: (one.start - day(0)).days for key, one in found.items()}
+    assert starts == {"E": 14, "C": 6, "D": 3, "A": -3, "B": -5}

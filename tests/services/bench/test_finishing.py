@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -21,8 +22,11 @@ from app.services.bench.finishing import (
     finish_part,
     materials_cost,
     materials_left,
+    set_aside_of,
     standard_minutes,
 )
+from app.services.designs.journals import estimate_by
+from app.services.designs.price_book import read_prices
 from app.services.orders.deliveries import made_in
 from app.services.orders.shelf import to_make_for
 from app.services.planning.requirements import needs
@@ -114,6 +118,33 @@ def test_what_is_not_left_cannot_come_out(session: Session, bench: Bench) -> Non
     finish_batch(session, batch, {}, Decimal(10), DAY)
     with pytest.raises(DomainError, match="is made"):
         finish_part(session, batch, {line.id: Came(1)}, Decimal(10), DAY)
+
+
+def test_a_part_of_one_journal_leaves_the_other_its_own(session: Session, bench: Bench) -> None:
+    second = bench.begin("Other", leaf_height=150_000_000).current.variants[0]
+    batch = begin_batch(session, {bench.variant: 2, second: 2}, DAY)
+    whole = materials_cost(session, batch)
+    assert materials_left(session, batch) == whole
+    first, other = batch.lines
+    book = read_prices(session, DAY)
+    costs = [Fraction(estimate_by(book, x.variant, 2).sheet.total()) for x in (first, other)]
+    # Nothing was spoiled, so a reason that was typed says nothing.
+    cost = finish_part(session, batch, {first.id: Came(1, 0, "hm")}, Decimal(0), DAY)
+    exact = Fraction(whole) * costs[0] / (2 * costs[0] + 2 * costs[1])
+    assert abs(Fraction(cost.made) - exact) <= Fraction("0.0001")
+    assert (first.why_spoiled, first.left, other.left) == ("", 1, 2)
+    assert materials_left(session, batch) == whole - cost.made
+
+
+def test_whom_it_was_set_aside_for_is_told_by_order(session: Session, bench: Bench) -> None:
+    one, two = bench.agreed(2), bench.agreed(3)
+    made_for = {one.lines[0]: 2, two.lines[0]: 3}
+    elsewhere = begin_batch(session, {bench.variant: 5}, DAY, made_for)
+    batch = begin_batch(session, {bench.variant: 1}, DAY)
+    finish_batch(session, elsewhere, {}, Decimal(9), DAY)
+    finish_batch(session, batch, {}, Decimal(9), DAY)
+    assert set_aside_of(session, elsewhere) == {one.number: 2, two.number: 3}
+    assert set_aside_of(session, batch) == {}
 
 
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
