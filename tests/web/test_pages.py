@@ -34,7 +34,7 @@ ON_THE_DEMO = (
 
 
 NO_PAGES = (
-    "static", "orders.price", "orders.honest", "cutting.progress", "making.pdf", "making.svg", "documents.pdf", "documents.xml", "documents.receipt", "documents.slip",
+    "static", "beside.price", "beside.honest", "cutting.progress", "making.pdf", "making.svg", "documents.pdf", "documents.xml", "documents.receipt", "documents.slip",
     "letterhead.picture", "photos.picture", "exports.take_away", "exports.calendar", "customers.data",
     "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change", "batches.part",
 )  # fmt: skip

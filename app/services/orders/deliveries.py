@@ -29,6 +29,7 @@ from app.models import (
 from app.services.orders import shelf
 from app.services.orders.standing import LEFT, Standing, standings
 from app.services.shop.moments import moment_of
+from app.services.stock import aside
 from app.services.stock import ledger as stock
 
 DELIVERED_FROM = (OrderState.ACCEPTED, OrderState.IN_PROGRESS, OrderState.READY)
@@ -93,7 +94,7 @@ def _hand_over(
 ) -> None:
     line = one.line
     if quantity > one.set_aside:
-        stock.set_aside(
+        aside.set_aside(
             session, line.variant, quantity - one.set_aside, on, order_line_id=line.id,
             order_id=order.id, note=f"For order {order.number}",
         )  # fmt: skip

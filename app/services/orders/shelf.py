@@ -26,6 +26,7 @@ from app.models import (
 from app.services.designs.journals import estimate_by
 from app.services.designs.price_book import read_prices
 from app.services.orders.standing import Standing, standings
+from app.services.stock import aside
 from app.services.stock import ledger as stock
 
 
@@ -143,7 +144,7 @@ def set_aside_made(session: Session, line: OrderLine, lot: Lot, on: date) -> int
 def _aside(
     session: Session, line: OrderLine, number: int, on: date, lot: Lot | None = None
 ) -> None:
-    stock.set_aside(
+    aside.set_aside(
         session, line.variant, number, on, order_line_id=line.id, order_id=line.order_id,
         note=f"For order {line.order.number}", lot=lot,
     )  # fmt: skip
@@ -156,7 +157,7 @@ def put_back(session: Session, order: Order, on: date) -> int:
     done = 0
     for lot in lots_aside(session, order):
         number = stock.left_of(session, lot)[0]
-        stock.put_back(session, lot, number, on, note)
+        aside.put_back(session, lot, number, on, note)
         done += number
     return done
 
@@ -200,7 +201,7 @@ def adopt(session: Session, order: Order) -> None:
 def _adopt_line(
     session: Session, line: OrderLine, lot: Lot, number: int, day: date, delivery: Delivery | None
 ) -> None:
-    [own] = stock.set_aside(
+    [own] = aside.set_aside(
         session, line.variant, number, day, order_line_id=line.id, order_id=line.order_id,
         note=f"For order {line.order.number}", lot=lot,
     )  # fmt: skip

@@ -194,59 +194,14 @@ def receive(
     )  # fmt: skip
     session.add(lot)
     session.flush()
-    _move(
+    move(
         session, lot.id, kind, quantity, cost, on=on, note=note, batch_id=batch_id,
         order_id=order_id,
     )  # fmt: skip
     return lot
 
 
-def set_aside(
-    session: Session, variant: Variant, quantity: int, on: date, *,
-    order_line_id: int, order_id: int, note: str, lot: Lot | None = None,
-) -> list[Lot]:  # fmt: skip
-    """Take journals off the shelf into lots that are only for one line of an order.
-
-    They come out of one ``lot``, or of the oldest ones; each carries the cost it left with. Refused
-    where there is too little.
-    """
-    lots = open_lots(session, variant)
-    if lot is not None:
-        lots = [one for one in lots if one.key == lot.id]
-    draws = draw(lots, quantity, STEP, the_shop(session).valuation)
-    found = []
-    for taken in draws:
-        _move(
-            session, taken.lot, MovementKind.SET_ASIDE, -taken.quantity, -taken.cost,
-            on=on, note=note, order_id=order_id,
-        )  # fmt: skip
-        found.append(
-            receive(
-                session, variant, taken.quantity, taken.cost, on, kind=MovementKind.SET_ASIDE,
-                note=note, parent_id=taken.lot, order_id=order_id, order_line_id=order_line_id,
-            )
-        )  # fmt: skip
-    return found
-
-
-def put_back(session: Session, lot: Lot, quantity: int, on: date, note: str) -> None:
-    """Put journals that were set aside back into the lot on the shelf that they came from."""
-    if lot.order_line_id is None or lot.parent_id is None:
-        raise DomainError("That lot is set aside for nobody.")
-    parent = session.get_one(Lot, lot.parent_id)
-    movement = session.scalars(
-        select(Movement.order_id).where(Movement.lot_id == lot.id).limit(1)
-    ).one()
-    cost = take_from(
-        session, lot, quantity, MovementKind.SET_ASIDE, on=on, note=note, order_id=movement
-    )
-    _move(
-        session, parent.id, MovementKind.SET_ASIDE, quantity, cost, on=on, note=note,
-        order_id=movement,
-    )  # fmt: skip
-
-
-def _move(
+def move(
     session: Session,
     lot_id: int,
     kind: MovementKind,
@@ -259,6 +214,7 @@ def _move(
     batch_id: int | None = None,
     reverses_id: int | None = None,
 ) -> Movement:
+    """Write down that so much more, or less, is in a lot, and what it costs."""
     movement = Movement(
         lot_id=lot_id, kind=kind, quantity=quantity, cost=cost, at=moment_of(on), note=note,
         order_id=order_id, batch_id=batch_id, reverses_id=reverses_id,
@@ -310,7 +266,7 @@ def give_back(
     session: Session, lot: Lot, quantity: int, cost: Decimal, *, on: date, note: str, batch_id: int
 ) -> None:
     """Put so much back into the lot it was taken from, at what it left for."""
-    _move(
+    move(
         session, lot.id, MovementKind.RETURNED, quantity, cost, on=on, note=note, batch_id=batch_id
     )
 
@@ -334,7 +290,7 @@ def _write_down(
     total = Decimal(0)
     for taken in draws:
         total += taken.cost
-        _move(
+        move(
             session, taken.lot, kind, -taken.quantity, -taken.cost,
             on=on, note=note, order_id=order_id, batch_id=batch_id,
         )  # fmt: skip
@@ -409,7 +365,7 @@ def reverse(session: Session, movement: Movement, why: str, *, together: bool = 
     if left_of(session, movement.lot)[0] - movement.quantity < 0:
         raise DomainError("Some of what came in with this has been taken since; count it instead.")
     _cost_stays_whole(session, movement)
-    return _move(
+    return move(
         session, movement.lot_id, MovementKind.REVERSED, -movement.quantity, -movement.cost,
         note=why, order_id=movement.order_id, batch_id=movement.batch_id,
         reverses_id=movement.id,

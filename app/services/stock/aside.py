@@ -1,0 +1,60 @@
+"""Journals set aside for a line of an order: off the shelf into lots of their own, and back."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.core.errors import DomainError
+from app.core.ledger import draw
+from app.core.states import MovementKind
+from app.models import Lot, Movement, Variant
+from app.services.shop.settings import the_shop
+from app.services.stock import ledger as stock
+
+
+def set_aside(
+    session: Session, variant: Variant, quantity: int, on: date, *,
+    order_line_id: int, order_id: int, note: str, lot: Lot | None = None,
+) -> list[Lot]:  # fmt: skip
+    """Take journals off the shelf into lots that are only for one line of an order.
+
+    They come out of one ``lot``, or of the oldest ones; each carries the cost it left with. Refused
+    where there is too little.
+    """
+    lots = stock.open_lots(session, variant)
+    if lot is not None:
+        lots = [one for one in lots if one.key == lot.id]
+    draws = draw(lots, quantity, stock.STEP, the_shop(session).valuation)
+    found = []
+    for taken in draws:
+        stock.move(
+            session, taken.lot, MovementKind.SET_ASIDE, -taken.quantity, -taken.cost,
+            on=on, note=note, order_id=order_id,
+        )  # fmt: skip
+        found.append(
+            stock.receive(
+                session, variant, taken.quantity, taken.cost, on, kind=MovementKind.SET_ASIDE,
+                note=note, parent_id=taken.lot, order_id=order_id, order_line_id=order_line_id,
+            )
+        )  # fmt: skip
+    return found
+
+
+def put_back(session: Session, lot: Lot, quantity: int, on: date, note: str) -> None:
+    """Put journals that were set aside back into the lot on the shelf that they came from."""
+    if lot.order_line_id is None or lot.parent_id is None:
+        raise DomainError("That lot is set aside for nobody.")
+    parent = session.get_one(Lot, lot.parent_id)
+    movement = session.scalars(
+        select(Movement.order_id).where(Movement.lot_id == lot.id).limit(1)
+    ).one()
+    cost = stock.take_from(
+        session, lot, quantity, MovementKind.SET_ASIDE, on=on, note=note, order_id=movement
+    )
+    stock.move(
+        session, parent.id, MovementKind.SET_ASIDE, quantity, cost, on=on, note=note,
+        order_id=movement,
+    )  # fmt: skip

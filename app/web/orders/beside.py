@@ -1,0 +1,70 @@
+"""What stands beside the form of an order while it is typed: a price, and an honest day."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from flask import Blueprint, jsonify, request
+
+from app.core.errors import DomainError
+from app.core.money import currency
+from app.models import Channel, Variant
+from app.services.bench import promising
+from app.services.designs import journals
+from app.web.frame.filters import money
+from app.web.frame.session import db, find, prices, shop, today
+
+pages = Blueprint("beside", __name__, url_prefix="/orders")
+
+
+@pages.get("/price")
+def price() -> Any:
+    """What a variant is asked for in a channel and what it costs, in words, for the form."""
+    numbers = [request.args.get(key, "") for key in ("variant", "channel")]
+    if not all(n.isdecimal() and len(n) < 10 for n in numbers):
+        return jsonify(says="")
+    variant, channel = find(Variant, int(numbers[0])), find(Channel, int(numbers[1]))
+    if variant is None or channel is None:
+        return jsonify(says="")
+    try:
+        worked = journals.estimate_by(prices(), variant)
+    except DomainError as error:
+        return jsonify(says=error.message)
+    mine = worked.price_in(channel.id)
+    asked: Decimal | None = mine.asked if mine else None
+    cost = f"costs {money(worked.sheet.total())}" + ("" if worked.whole else " and more")
+    if asked is not None:
+        return jsonify(
+            says=f"Asked {money(asked)}; {cost}.", price=currency(shop().currency).figure(asked)
+        )
+    if mine and mine.suggested is not None:
+        return jsonify(says=f"No price yet; {money(mine.suggested)} would do; {cost}.")
+    return jsonify(says=f"No price yet; {cost}.")
+
+
+@pages.get("/date")
+def honest() -> Any:
+    """The first honest day for what is typed in the form, in words, beside it."""
+    asked: dict[Variant, int] = {}
+    for word in request.args.getlist("line")[:40]:
+        number, _, count = word.partition(":")
+        if not (number.isdecimal() and count.isdecimal() and len(word) < 18):
+            continue
+        variant = find(Variant, int(number))
+        if variant is not None and 0 < int(count) <= 10_000:
+            asked[variant] = asked.get(variant, 0) + int(count)
+    if not asked:
+        return jsonify(says="")
+    wanted_by = _day(request.args.get("by", ""))
+    found, refused = promising.promised(db(), asked, wanted_by, today())
+    return jsonify(says=promising.in_words(found, wanted_by, today()) if found else refused)
+
+
+def _day(text: str) -> date | None:
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return day if 2000 <= day.year <= 2100 else None
