@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import sys
 import webbrowser
@@ -61,6 +62,7 @@ def demo(port: int, opens: bool, fresh: bool) -> None:  # noqa: FBT001
     if fresh:
         for name in ("shop.sqlite3", "shop.sqlite3-wal", "shop.sqlite3-shm"):
             (folder / name).unlink(missing_ok=True)
+        shutil.rmtree(folder / "photos", ignore_errors=True)
     _serve(settings_for(folder), port, opens=opens, demo=True)
 
 
@@ -85,7 +87,11 @@ def _serve(settings: Settings, port: int, *, opens: bool, demo: bool) -> None:
         webbrowser.open(address)
     # A polite request to end, by Ctrl+C or from the system, ends the program quietly.
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(0))
-    server.run()
+    try:
+        server.run()
+    finally:
+        # The last connection that closes leaves no log beside the file.
+        app.extensions["engine"].dispose()
 
 
 def _upgrade(settings: Settings, *, demo: bool = False) -> tuple[str | None, str | None]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 
 from icalendar import Calendar
 from icalendar import Event as Entry
@@ -22,18 +22,17 @@ class Event:
     says: str = ""
 
 
-def calendar_file(events: Sequence[Event], name: str, written_on: date) -> bytes:
-    """The events as a file, as of a day."""
+def calendar_file(events: Sequence[Event], name: str, written: datetime) -> bytes:
+    """The events as a file, as of a moment: of two files the later one counts."""
     made = Calendar()
     made.add("prodid", MAKER)
     made.add("version", "2.0")
     made.add("method", "PUBLISH")
     made.add("x-wr-calname", name)
-    stamp = datetime.combine(written_on, time(), UTC)
     for event in events:
         entry = Entry()
         entry.add("uid", f"{event.key}@tallyfold")
-        entry.add("dtstamp", stamp)
+        entry.add("dtstamp", written)
         entry.add("dtstart", event.day)
         entry.add("dtend", event.day + timedelta(days=1))
         entry.add("summary", event.title)

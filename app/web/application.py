@@ -47,7 +47,7 @@ def make_application(settings: Settings | None = None) -> Flask:
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     engine = make_engine(settings.database_url)
-    app.config["PHOTOS"] = settings.folder / "photos"
+    app.config["PHOTOS"] = settings.folder.resolve() / "photos"
     app.extensions["engine"] = engine
     app.extensions["sessions"] = session_maker(engine)
     app.extensions["jobs"] = Jobs()

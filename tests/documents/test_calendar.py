@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 import icalendar
 import pytest
@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from app.documents.calendar import Event, calendar_file
 
 DAY = date(2027, 3, 1)
+NOW = datetime(2027, 3, 1, 9, 30, tzinfo=UTC)
 
 
 def unfolded(data: bytes) -> list[str]:
@@ -34,7 +35,7 @@ def check_folded(data: bytes) -> None:
 )
 def test_long_lines_are_folded_and_nothing_is_lost(title: str) -> None:
     """The lengths at which folding sets in (M13 to M15): the library folds an octet early."""
-    data = calendar_file([Event("order-1-due", DAY, title, title)], "Shop", DAY)
+    data = calendar_file([Event("order-1-due", DAY, title, title)], "Shop", NOW)
     check_folded(data)
     assert f"SUMMARY:{title}" in unfolded(data)
     assert f"DESCRIPTION:{title}" in unfolded(data)
@@ -52,7 +53,7 @@ def test_the_rfcs_own_long_line_reads_as_one() -> None:
     st.text(st.characters(exclude_categories=("Cs", "Cc"), include_characters="\n"), max_size=200)
 )
 def test_another_reader_reads_what_was_meant(says: str) -> None:
-    data = calendar_file([Event("market-3", DAY, "Fair; a, b\\c", says.strip())], "Shop", DAY)
+    data = calendar_file([Event("market-3", DAY, "Fair; a, b\\c", says.strip())], "Shop", NOW)
     check_folded(data)
     [event] = icalendar.Calendar.from_ical(data).walk("VEVENT")
     assert event["SUMMARY"] == "Fair; a, b\\c"
@@ -63,11 +64,11 @@ def test_another_reader_reads_what_was_meant(says: str) -> None:
 
 def test_what_a_file_must_have() -> None:
     """RFC 5545, 3.6: PRODID and VERSION once; of an event UID and DTSTAMP."""
-    lines = unfolded(calendar_file([], "Shop", DAY))
+    lines = unfolded(calendar_file([], "Shop", NOW))
     assert [lines[0], lines[-1]] == ["BEGIN:VCALENDAR", "END:VCALENDAR"]
     assert "VERSION:2.0" in lines
     assert sum(line.startswith("PRODID:") for line in lines) == 1
-    lines = unfolded(calendar_file([Event("x", DAY, "t")], "Shop", DAY))
-    assert "DTSTAMP:20270301T000000Z" in lines
+    lines = unfolded(calendar_file([Event("x", DAY, "t")], "Shop", NOW))
+    assert "DTSTAMP:20270301T093000Z" in lines
     assert "DTSTART;VALUE=DATE:20270301" in lines
     assert "DESCRIPTION" not in " ".join(lines)

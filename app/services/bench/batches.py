@@ -222,7 +222,7 @@ def cancel_batch(session: Session, batch: Batch) -> None:
     check_step(BATCH_STATES, batch.state, BatchState.CANCELLED, "batch")
     if any(line.good or line.spoiled for line in batch.lines):
         raise DomainError(
-            "Some of it is made already. Finish it with as many more good ones as there are."
+            "Some of it came out already: finish it with what there is, and say why no more."
         )
     clock = running(session)
     if clock is not None and clock.operation.batch_id == batch.id:

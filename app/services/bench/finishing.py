@@ -20,7 +20,7 @@ from app.core.money import half_up, share_out
 from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
 from app.models import Batch, BatchLine, Lot, Movement, Order, OrderLine
 from app.services.bench.batches import hold
-from app.services.bench.materials import IN_AND_OUT
+from app.services.bench.materials import materials_left
 from app.services.bench.operations import no_clock_runs
 from app.services.designs.journals import estimate_by
 from app.services.designs.price_book import PriceBook, read_prices
@@ -52,28 +52,6 @@ class BatchCost:
     def total(self) -> Decimal:
         """All of it."""
         return self.materials + self.work
-
-
-def materials_cost(session: Session, batch: Batch) -> Decimal:
-    """What was issued to it, less what came back and the offcuts kept of it."""
-    total = session.scalar(
-        select(func.sum(Movement.cost)).where(
-            Movement.batch_id == batch.id,
-            Movement.kind.in_((*IN_AND_OUT, MovementKind.CUT)),
-        )
-    )
-    return -(total or Decimal(0))
-
-
-def materials_left(session: Session, batch: Batch) -> Decimal:
-    """Of its materials what no journal that came out of it has taken with it yet."""
-    made = session.scalar(
-        select(func.sum(Movement.cost)).where(
-            Movement.batch_id == batch.id, Movement.kind == MovementKind.MADE
-        )
-    )
-    gone = (made or Decimal(0)) + (batch.spoiled_cost or Decimal(0))
-    return materials_cost(session, batch) - (gone - (batch.work_cost or Decimal(0)))
 
 
 def standard_minutes(session: Session, batch: Batch, on: date) -> Decimal:

@@ -19,6 +19,7 @@ from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
 from app.models import Batch, GoodsLine, Material, Recipe, StockSheet
 from app.services.bench import batches, finishing
 from app.services.bench.batch_supply import ShortError, Taking, supplied
+from app.services.bench.materials import materials_cost
 from app.services.planning.recipe_needs import minutes_for, taken_by
 from app.services.planning.requirements import batch_needs
 from app.services.shop.settings import next_number, the_shop
@@ -116,7 +117,7 @@ def finish_goods(
             "Did nothing come out? Tick that all of it was lost, or cancel the batch.",
             f"good_{line.id}",
         )
-    materials = finishing.materials_cost(session, batch)
+    materials = materials_cost(session, batch)
     beyond = max(line.expected - came, 0)
     made, spoiled = share_out(materials + work, [Fraction(came), Fraction(beyond)], stock.STEP)
     line.good = came

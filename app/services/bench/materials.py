@@ -19,6 +19,28 @@ IN_AND_OUT = (MovementKind.ISSUED, MovementKind.RETURNED, MovementKind.REVERSED)
 """What goes into a batch and comes back out of it."""
 
 
+def materials_cost(session: Session, batch: Batch) -> Decimal:
+    """What was issued to it, less what came back and the offcuts kept of it."""
+    total = session.scalar(
+        select(func.sum(Movement.cost)).where(
+            Movement.batch_id == batch.id,
+            Movement.kind.in_((*IN_AND_OUT, MovementKind.CUT)),
+        )
+    )
+    return -(total or Decimal(0))
+
+
+def materials_left(session: Session, batch: Batch) -> Decimal:
+    """Of its materials what no journal that came out of it has taken with it yet."""
+    made = session.scalar(
+        select(func.sum(Movement.cost)).where(
+            Movement.batch_id == batch.id, Movement.kind == MovementKind.MADE
+        )
+    )
+    gone = (made or Decimal(0)) + (batch.spoiled_cost or Decimal(0))
+    return materials_cost(session, batch) - (gone - (batch.work_cost or Decimal(0)))
+
+
 def _going_on(batch: Batch) -> None:
     if batch.state != BatchState.IN_PROGRESS:
         raise DomainError(f"Batch {batch.number} is {batch.state}: count what is in stock instead.")
@@ -69,6 +91,10 @@ def bring_back(
         )  # fmt: skip
         total += share
         quantity -= some
+    if materials_left(session, batch) < 0:
+        raise DomainError(
+            "So much of it went into those that are finished already: bring back less.", "quantity"
+        )
     return total
 
 

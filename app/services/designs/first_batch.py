@@ -54,7 +54,8 @@ def made_so_far(session: Session, variant: Variant) -> int:
             .join(Variant, Variant.id == BatchLine.variant_id)
             .join(Design, Design.id == Variant.design_id)
             .where(
-                Batch.state == BatchState.MADE, Design.journal_id == variant.design.journal_id
+                Batch.state != BatchState.CANCELLED,
+                Design.journal_id == variant.design.journal_id,
             )
         )
         or 0

@@ -111,6 +111,14 @@ def sellable(session: Session) -> list[Variant]:
     ]
 
 
+def as_made_now(variant: Variant) -> Variant:
+    """The variant of the same name in the journal's newest design; a one-off stays what it is."""
+    if variant.design.one_off:
+        return variant
+    newest = variant.design.journal.current.variants
+    return next((v for v in newest if v.name == variant.name and not v.retired), variant)
+
+
 def kept_on_the_shelf(session: Session) -> list[Variant]:
     """Those of them that are to lie on the shelf, without what working them out asks for."""
     newest = (

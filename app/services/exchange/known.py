@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -86,8 +85,8 @@ class Known:
     """By what their full names have in common with others."""
     channels: tuple[str, ...]
     """Ways of selling in their order."""
-    customers: Mapping[str, int]
-    """How many there are of each name."""
+    customers: Mapping[str, tuple[str, ...]]
+    """How those of each name are reached."""
 
 
 def known_names(session: Session) -> Known:
@@ -128,9 +127,13 @@ def _variants(session: Session) -> dict[str, KnownVariant]:
     }
 
 
-def _customers(session: Session) -> dict[str, int]:
-    names = session.scalars(select(Customer.name).where(Customer.erased_at.is_(None)))
-    return dict(Counter(folded(name) for name in names))
+def _customers(session: Session) -> dict[str, tuple[str, ...]]:
+    columns = Customer.name, Customer.email, Customer.phone
+    found: dict[str, tuple[str, ...]] = {}
+    for name, email, phone in session.execute(select(*columns).where(Customer.erased_at.is_(None))):
+        reached = " ".join(filter(None, (email, phone)))
+        found[folded(name)] = (*found.get(folded(name), ()), reached)
+    return found
 
 
 def _offers(session: Session) -> tuple[dict[OfferKey, dict[int, Decimal]], dict[OfferKey, int]]:

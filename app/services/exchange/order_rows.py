@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
-from app.models import Channel, Variant
+from app.models import Channel, Customer, Variant
 from app.services.exchange.rows import Reader, Values
-from app.services.orders import customers
-from app.services.orders.orders import LineAsked, log_order
+from app.services.orders.orders import MOST_LINES, LineAsked, log_order
 from app.services.shop.names import folded
 
 MOST_OF_ONE = 10_000
@@ -85,35 +85,65 @@ def _sound(reader: Reader, row: OrderRow) -> None:
         raise DomainError("Asked on: this day has not come yet.")
     if row.wanted_by < row.logged_on:
         raise DomainError("By when: that lies before the day it was asked for.")
-    if reader.known.customers.get(folded(row.customer), 0) > 1:
+    _who(reader, row)
+    if row.order:
+        rows = reader.orders.setdefault(row.order, [])
+        if rows and rows[0].of_order != row.of_order:
+            raise DomainError(
+                f"Order {row.order}: its rows do not agree on customer, days, or how it is sold."
+            )
+        said = {other.postage for other in (*rows, row) if other.postage}
+        if len(said) > 1:
+            raise DomainError(f"Order {row.order}: its rows do not agree on postage.")
+        if len(rows) >= MOST_LINES:
+            raise DomainError(f"Order {row.order}: at most {MOST_LINES} lines have room in one.")
+        rows.append(row)
+
+
+def _who(reader: Reader, row: OrderRow) -> None:
+    """Refuse a name that may be somebody else's: a name is no identity."""
+    name = folded(row.customer)
+    known = reader.known.customers.get(name, ())
+    if len(known) > 1:
         raise DomainError(
             f"There are several customers called “{row.customer}”: join them, or log this order "
             "by hand."
         )
-    same = reader.orders.setdefault(row.order, row) if row.order else row
-    if same.of_order != row.of_order:
+    first = reader.reached.setdefault(name, known[0] if known else row.reach)
+    if row.reach and folded(row.reach) != folded(first) and row.reach not in first.split():
         raise DomainError(
-            f"Order {row.order}: its rows do not agree on customer, days, or how it is sold."
+            f"“{row.customer}” is reached at {first or 'no place on record'}, not at {row.reach}: "
+            "if it is the same person, put that on their page first; if not, log this by hand."
         )
 
 
 def write_orders(session: Session, rows: Sequence[OrderRow]) -> None:
     """Log them as enquiries, each order with its lines in the order of the table."""
-    channels = {channel.name: channel for channel in session.query(Channel)}
+    channels = {channel.name: channel for channel in session.scalars(select(Channel))}
+    named = {
+        folded(who.name): who
+        for who in session.scalars(select(Customer).where(Customer.erased_at.is_(None)))
+    }
+    variants = {
+        variant.id: variant
+        for variant in session.scalars(
+            select(Variant).where(Variant.id.in_({row.variant for row in rows}))
+        )
+    }
     groups: dict[object, list[OrderRow]] = {}
     for number, row in enumerate(rows):
         groups.setdefault(row.order or number, []).append(row)
     for group in groups.values():
         first = group[0]
-        known = customers.customers_named(session, first.customer)
-        log_order(
+        order = log_order(
             session, customer_name=first.customer, channel=channels[first.channel],
             lines=[
-                LineAsked(session.get_one(Variant, r.variant), r.quantity, r.price, r.request)
-                for r in group
+                LineAsked(variants[r.variant], r.quantity, r.price, r.request) for r in group
             ],
             wanted_by=first.wanted_by, logged_on=first.logged_on, reach=first.reach,
             note="\n".join(dict.fromkeys(r.note for r in group if r.note)),
-            who=known[0].id if known else None,
-            postage=sum((r.postage for r in group), Decimal(0)),
+            known=named.get(folded(first.customer)),
+            # Lists often repeat it in every row of an order: it is one postage all the same.
+            postage=max(r.postage for r in group),
         )  # fmt: skip
+        named[folded(first.customer)] = order.customer

@@ -93,8 +93,10 @@ class Reader:
         self.offers: dict[OfferKey, dict[int, Decimal]] = {}
         """The prices that rows have brought, with those known of the same offers."""
         self.lead_days: dict[OfferKey, int] = {}
-        self.orders: dict[str, Any] = {}
-        """The first row of each order."""
+        self.orders: dict[str, list[Any]] = {}
+        """The rows of each order so far."""
+        self.reached: dict[str, str] = {}
+        """How those of a name are reached, as the shop or the first row has it."""
 
     def paper(self, values: Values) -> PaperRow:
         """A paper's sheet, roll or hide."""
@@ -305,7 +307,9 @@ def _within(nm: int, least: int, most: int, what: str, unit: str) -> int:
 
 
 def _whole(text: str, what: str, least: int) -> int:
-    value = _decimal(text, what, least)
+    value = _decimal(text, what)
+    if value < least:
+        raise DomainError(f"{what}: at least {least}.")
     if value != int(value):
         raise DomainError(f"{what}: “{text[:30]}” is not a whole number.")
     return int(value)

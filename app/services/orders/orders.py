@@ -17,6 +17,7 @@ from app.core.states import ORDER_OPEN, ORDER_STATES, OrderState, check_step
 from app.models import (
     BatchLine,
     Channel,
+    Customer,
     Lot,
     Order,
     OrderLine,
@@ -31,6 +32,8 @@ from app.services.orders.shelf import put_back, set_aside_all
 from app.services.orders.standing import standings
 from app.services.shop.moments import moment_of
 from app.services.shop.settings import check_version, next_number, the_shop
+
+MOST_LINES = 40
 
 
 @dataclass(frozen=True)
@@ -55,19 +58,23 @@ def log_order(
     note: str = "",
     who: int | None = None,
     postage: Decimal = Decimal(0),
+    known: Customer | None = None,
 ) -> Order:
     """Write down what somebody asked for, on the day it was asked, ``postage`` with it.
 
-    Where the name is known, ``who`` says which customer is meant (:func:`customer_for`).
+    Where the name is known, ``who`` says which customer is meant (:func:`customer_for`), or the
+    customer is given who is ``known``.
     """
     if not lines:
         raise DomainError("An order needs at least one line.", "lines")
+    if len(lines) > MOST_LINES:
+        raise DomainError(f"An order has room for {MOST_LINES} lines.", "lines")
     if wanted_by < logged_on:
         raise DomainError(
             f"{wanted_by:%-d %B %Y} lies before the day it was asked for.", "wanted_by"
         )
     order = Order(
-        customer=customer_for(session, customer_name, reach, who),
+        customer=known or customer_for(session, customer_name, reach, who),
         number=next_number(session, "order"),
         channel=channel,
         state=OrderState.ENQUIRY,

@@ -13,10 +13,10 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.states import ORDER_OPEN, DocumentKind, OrderState
-from app.models import Customer, Delivery, Document, Order, OrderLine, OrderReturn
+from app.models import BatchLine, Customer, Delivery, Document, Order, OrderLine, OrderReturn
 from app.services.orders.documents import documents_of
 from app.services.orders.photos import photos_of, remove_photo
-from app.services.shop.settings import check_version
+from app.services.shop.settings import check_version, the_shop
 
 ERASED = "Erased on request"
 OWN = ("name", "email", "phone", "address", "country", "tax_number", "note")
@@ -26,6 +26,7 @@ OWN = ("name", "email", "phone", "address", "country", "tax_number", "note")
 def held_about(session: Session, customer: Customer) -> dict[str, Any]:
     """Everything on record about a customer, in words and figures that JSON can keep."""
     return {
+        "currency": the_shop(session).currency,
         "customer": {key: getattr(customer, key) for key in OWN},
         "orders": [_order(session, order) for order in _orders(session, customer)],
     }
@@ -45,7 +46,8 @@ def _order(session: Session, order: Order) -> dict[str, Any]:
         "lines": [
             {"journal": line.variant.full_name, "quantity": line.quantity,
              "wanted_no_more": line.given_up, "price_each": str(line.unit_price),
-             "request": line.asked_for}
+             "request": line.asked_for,
+             "spoiled_because": [m.why_spoiled for m in _made(session, line) if m.why_spoiled]}
             for line in order.lines
         ],
         "pictures": [{"file": row.file, "shows": row.says} for row in photos_of(session, order)],
@@ -76,6 +78,10 @@ def _deliveries(session: Session, order: Order) -> list[Delivery]:
 def _returns(session: Session, order: Order) -> list[OrderReturn]:
     query = select(OrderReturn).join(OrderLine).where(OrderLine.order_id == order.id)
     return list(session.scalars(query))
+
+
+def _made(session: Session, line: OrderLine) -> list[BatchLine]:
+    return list(session.scalars(select(BatchLine).where(BatchLine.order_line_id == line.id)))
 
 
 def why_not_erased(session: Session, customer: Customer) -> str:
@@ -123,6 +129,8 @@ def erase(
         order.note = ""
         for line in order.lines:
             line.asked_for = ""
+            for made in _made(session, line):
+                made.why_spoiled = ""
         for photo in photos_of(session, order):
             remove_photo(session, photos, photo)
         for delivery in _deliveries(session, order):

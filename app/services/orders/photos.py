@@ -33,6 +33,8 @@ def photos_of(session: Session, order: Order) -> list[OrderPhoto]:
 
 def add_photo(session: Session, folder: Path, order: Order, data: bytes, says: str) -> OrderPhoto:
     """Keep a picture for an order, with what it shows."""
+    if order.customer.erased_at is not None:
+        raise DomainError("What was personal about this order was taken out on request.", "photo")
     if len(photos_of(session, order)) >= MOST_PHOTOS:
         raise DomainError(f"An order has room for {MOST_PHOTOS} pictures.", "photo")
     plain, size = _without_its_place(data)
@@ -57,7 +59,7 @@ def _without_its_place(data: bytes) -> tuple[bytes, tuple[int, int]]:
     try:
         with Image.open(BytesIO(data), formats=("JPEG", "PNG", "WEBP", "GIF")) as picture:
             small = picture.width * picture.height <= MOST_PIXELS
-            plain = exif_transpose(picture).convert("RGB") if small else None
+            plain = on_white(exif_transpose(picture)) if small else None
     except Image.DecompressionBombError:
         plain = None
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
@@ -68,6 +70,14 @@ def _without_its_place(data: bytes) -> tuple[bytes, tuple[int, int]]:
     out = BytesIO()
     Image.frombytes("RGB", plain.size, plain.tobytes()).save(out, "JPEG", quality=QUALITY)
     return out.getvalue(), plain.size
+
+
+def on_white(picture: Image.Image) -> Image.Image:
+    """A picture without what is see-through: paper and screen show white there."""
+    plain = picture.convert("RGBA")
+    white = Image.new("RGB", plain.size, "white")
+    white.paste(plain, mask=plain.getchannel("A"))
+    return white
 
 
 def remove_photo(session: Session, folder: Path, photo: OrderPhoto) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -17,12 +18,13 @@ from app.services.bench import batches as service
 from app.services.bench import finishing, goods
 from app.services.bench import operations as clocks
 from app.services.bench.batch_supply import ShortError, Shortfall, enough_for
+from app.services.bench.materials import materials_cost
 from app.services.designs.journals import sellable
 from app.services.orders.shelf import lacking, to_make_for
 from app.services.planning.requirements import needs
 from app.services.stock.ledger import item_key, thing_of
 from app.web.bench.cuts import cuts_of
-from app.web.bench.finish_forms import finish_form, part_form
+from app.web.bench.finish_forms import as_shown, finish_form, part_form
 from app.web.frame.asked import number_asked
 from app.web.frame.fields import (
     Form,
@@ -178,18 +180,30 @@ def _account(batch: Batch, rows: list[Movement]) -> Account:
     return Account(shown, shown_materials, shown_work, out[-2], out[-1])
 
 
+def _minutes_left(batch: Batch, work: Sequence[clocks.OperationNow]) -> Decimal:
+    """Minutes to offer for what is left: as logged, as planned where nothing was.
+
+    What was told for a part is not asked for again.
+    """
+    if batch.goods:
+        return sum((line.minutes for line in batch.goods), Decimal(0))
+    standard = finishing.standard_minutes(db(), batch, today())
+    if not work:
+        return standard
+    told = batch.minutes or Decimal(0)
+    whole = sum((one.logged or one.row.planned for one in work), Decimal(0))
+    return (
+        max(whole - told, Decimal(0)) if not told else min(max(whole - told, Decimal(0)), standard)
+    )
+
+
 def batch_page(batch: Batch, form: Any = None, status: int = 200) -> Any:
     rows = service.movements_of(db(), batch)
     begun = batch.state == BatchState.IN_PROGRESS
     minutes, work = None, clocks.operations_of(db(), batch)
     logged = sum((one.logged for one in work), Decimal(0))
     if begun:
-        # As logged, and as planned where nothing was.
-        minutes = sum((one.logged or one.row.planned for one in work), Decimal(0)) or (
-            sum((line.minutes for line in batch.goods), Decimal(0))
-            if batch.goods
-            else finishing.standard_minutes(db(), batch, today())
-        )
+        minutes = _minutes_left(batch, work)
     return render_template(
         "bench/batch.html", batch=batch, thing_of=thing_of,
         issued=[m for m in rows if m.kind != MovementKind.MADE],
@@ -221,6 +235,7 @@ def finish(batch_id: int) -> Any:
             flash(f"{quantity(made.good, made.item)} of {made.name} is in the stock.")
             return url_for("batches.one", batch_id=batch.id)
         left = [line for line in batch.lines if line.left]
+        as_shown(batch, form)
         good = {line.id: form[f"good_{line.id}"].data for line in left}
         why = {line.id: form[f"why_{line.id}"].data.strip() for line in left}
         for line in left:
@@ -250,6 +265,7 @@ def part(batch_id: int) -> Any:
         return redirect(url_for("batches.one", batch_id=batch.id))
 
     def some() -> str:
+        as_shown(batch, form)
         came = {}
         for line in batch.lines:
             good, spoiled = (
@@ -290,6 +306,9 @@ def cancel(batch_id: int) -> Any:
     """Ask before a batch is cancelled."""
     batch = need(Batch, batch_id)
     form = Form()
+    if any(line.good or line.spoiled for line in batch.lines) and not form.is_submitted():
+        flash("Some of it came out already: finish it with what there is.")
+        return redirect(url_for("batches.one", batch_id=batch.id))
     if batch.state != BatchState.IN_PROGRESS and not form.is_submitted():
         flash(f"Batch {batch.number} is {batch.state}: there is nothing to cancel.")
         return redirect(url_for("batches.one", batch_id=batch.id))
@@ -303,7 +322,7 @@ def cancel(batch_id: int) -> Any:
         return done
     page = render_template(
         "bench/batch_cancel.html", batch=batch, form=form,
-        materials=finishing.materials_cost(db(), batch),
+        materials=materials_cost(db(), batch),
     )  # fmt: skip
     return page, 422 if form.is_submitted() else 200
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from wtforms import BooleanField
+from wtforms import BooleanField, HiddenField
 
+from app.core.errors import DomainError
+from app.core.states import BatchState
 from app.models import Batch, BatchLine
 from app.services.stock.ledger import measure_of
 from app.web.frame.fields import Form, MinutesField, Needed, QuantityField, WholeField, text_field
@@ -15,13 +17,15 @@ from app.web.frame.filters import quantity
 
 def finish_form(batch: Batch, minutes: Decimal) -> Any:
     class Finish(Form):
-        pass
+        shown = HiddenField()
 
-    start: dict[str, Any] = {"minutes": minutes}
+    start: dict[str, Any] = {"minutes": minutes, "shown": _left_said(batch)}
     Finish.minutes = MinutesField(
         "Minutes it took",
         [Needed()],
-        description="As logged below, as planned where nothing was; put in your own.",
+        description="As logged below, as planned where nothing was; put in your own."
+        if batch.minutes is None
+        else "For what is left: the minutes told for what is finished already count besides.",
     )
     for line in batch.lines:
         if not line.left:
@@ -42,6 +46,26 @@ def finish_form(batch: Batch, minutes: Decimal) -> Any:
     return Finish(data=start)
 
 
+def _left_said(batch: Batch) -> str:
+    """How many of each line are left, as a form carries it along."""
+    return " ".join(f"{line.id}:{line.left}" for line in batch.lines)
+
+
+def as_shown(batch: Batch, form: Any) -> None:
+    """Refuse a form of a batch of which more came out since it was shown; the next one is anew."""
+    if batch.state != BatchState.IN_PROGRESS:
+        # Then that is what is said.
+        return
+    now = _left_said(batch)
+    if form.shown.data and form.shown.data != now:
+        form.shown.raw_data, form.shown.data = None, now
+        raise DomainError(
+            "More of it came out in another window after you opened this. See how many are left, "
+            "and press again.",
+            "form",
+        )
+
+
 def _line_said(line: BatchLine) -> str:
     order = f", for order {line.order_line.order.number}" if line.order_line else ""
     return line.variant.full_name + order
@@ -56,7 +80,7 @@ def part_form(batch: Batch, **more: Any) -> Any:
     """Of each line how many are finished by now, how many are spoiled and why; and the minutes."""
 
     class Some(Form):
-        pass
+        shown = HiddenField()
 
     for line in batch.lines:
         if line.left:
@@ -68,6 +92,7 @@ def part_form(batch: Batch, **more: Any) -> Any:
             setattr(Some, f"why_{line.id}", text_field(f"Why {_of(line)}".strip()))
     Some.minutes = MinutesField(
         "Minutes these took", [Needed()],
-        description="They pay for these; type the minutes of the rest when it is finished.",
+        description="In all, what is logged for them included; those of the rest come when it "
+        "is finished.",
     )  # fmt: skip
-    return Some(**more)
+    return Some(data={"shown": _left_said(batch)}, **more)

@@ -111,11 +111,12 @@ def _waiting(batch: Batch) -> list[tuple[Demand, Order | None]]:
 def page(batch_id: int) -> str:
     """All that the bench needs for a batch, on paper."""
     batch = need(Batch, batch_id)
-    work = operations_of(db(), batch)
+    work, waiting = operations_of(db(), batch), _waiting(batch)
     return render_template(
         "bench/ticket.html", batch=batch, made=_made(batch), taken=taken(db(), batch),
         cuts=cuts_of(batch) if batch.state != BatchState.CANCELLED else [], work=work,
-        thing_of=thing_of, waiting=_waiting(batch), aside=set_aside_of(db(), batch),
+        thing_of=thing_of, waiting=waiting, aside=set_aside_of(db(), batch),
+        waiting_photos=[p for _, order in waiting if order for p in photos_of(db(), order)],
         begun=begun_on(db(), [batch]).get(batch.id), corrections=corrections(db(), batch),
         recipes=[(line, recipe_of(db(), line.item)) for line in batch.goods],
         planned=sum((one.row.planned for one in work), start=Decimal(0)),

@@ -21,7 +21,7 @@ from werkzeug.wrappers import Response
 
 from app.core.errors import DomainError
 from app.core.numbers import number_style
-from app.db import Base, let_go, transaction
+from app.db import Base, forget_for_good, let_go, transaction
 from app.models import Shop
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.planning.plans import (
@@ -163,6 +163,9 @@ class ShopApp(Flask):
         session: Session | None = g.get("session")
         if session is not None and response.status_code < 400:
             session.commit()
+            if g.get("forget_for_good"):
+                let_go(session)
+                forget_for_good(current_app.extensions["engine"])
         return response
 
 

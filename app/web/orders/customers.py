@@ -6,7 +6,7 @@ import json
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Blueprint, Response, abort, flash, render_template, request, url_for
+from flask import Blueprint, Response, abort, flash, g, render_template, request, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
@@ -69,6 +69,7 @@ def old_papers() -> Any:
 
     def take_out() -> str:
         number = personal_data.erase_old_papers(db(), form.before.data)
+        g.forget_for_good = True
         flash(f"The name is taken out of {number} of them.")
         return url_for("customers.listing")
 
@@ -144,6 +145,7 @@ def erase(customer_id: int) -> Any:
             version=typed_version(form.version.data),
         )  # fmt: skip
         flash("What was personal is taken out; the figures stay.")
+        g.forget_for_good = True
         if done.kept:
             flash(f"{done.kept} of their invoices and credit notes keep the name for now.")
         return url_for("customers.listing")

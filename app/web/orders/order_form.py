@@ -31,7 +31,6 @@ from app.web.frame.fields import (
 from app.web.frame.filters import money
 from app.web.frame.session import db, find, today
 
-MOST_LINES = 40
 HOW_PAID = [(way, way) for way in ("cash", "card", "transfer", "other")]
 
 
@@ -78,7 +77,7 @@ class OrderForm(Form):
     channel = choice_field("Sold as", [], coerce=int)
     logged_on = PastDayField("Asked on", [Needed()])
     wanted_by = DayField("By when", [Needed()])
-    lines = FieldList(FormField(LineForm), min_entries=1, max_entries=MOST_LINES)
+    lines = FieldList(FormField(LineForm), min_entries=1, max_entries=service.MOST_LINES)
     postage = MoneyField(
         "Postage they pay", description="Taxed as the journals are. Empty where you hand it over."
     )
@@ -124,10 +123,11 @@ def order_form(order: Order | None = None, **more: Any) -> OrderForm:
     if one_off is not None and one_off.design.one_off:
         variants[one_off.id] = one_off.full_name
     if again is not None:
-        variants |= {line.variant_id: line.variant.full_name for line in again.lines}
+        now = [journals.as_made_now(line.variant) for line in again.lines]
+        variants |= {variant.id: variant.full_name for variant in now}
     if order is not None:
         variants |= {line.variant_id: line.variant.full_name for line in order.lines}
-    if "another" in request.form and len(form.lines) < MOST_LINES:
+    if "another" in request.form and len(form.lines) < service.MOST_LINES:
         form.lines.append_entry()
     for entry in form.lines:
         entry.form.variant.choices = offered([(0, "– choose –"), *variants.items()])
@@ -137,9 +137,10 @@ def order_form(order: Order | None = None, **more: Any) -> OrderForm:
 def _the_same(order: Order) -> dict[str, Any]:
     """An order as it would be logged once more: today's prices, and days of its own."""
     lines = [
-        {"variant": line.variant_id, "quantity": line.quantity, "asked_for": line.asked_for}
+        {"variant": journals.as_made_now(line.variant).id, "quantity": line.quantity,
+         "asked_for": line.asked_for}
         for line in order.lines
-    ]
+    ]  # fmt: skip
     erased = order.customer.erased_at is not None
     who = {} if erased else {"customer": order.customer.name, "who_is": str(order.customer_id)}
     return who | {"channel": order.channel_id, "lines": lines, "postage": order.postage or None}

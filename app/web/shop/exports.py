@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 from flask import Blueprint, Response, abort, request
 
 from app.documents.calendar import calendar_file
@@ -23,7 +25,7 @@ OF_MARKETS = {"buy-list": buy_list_table, "to-make": making_list_table}
 @pages.get("/calendar.ics")
 def calendar() -> Response:
     """Orders due, work to begin and markets, for the maker's own calendar."""
-    made = calendar_file(events(db(), today()), shop().name, today())
+    made = calendar_file(events(db(), today()), shop().name, datetime.now(UTC))
     return Response(
         made, content_type="text/calendar; charset=utf-8",
         headers={"Content-Disposition": 'attachment; filename="calendar.ics"'},

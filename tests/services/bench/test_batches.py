@@ -19,6 +19,7 @@ from app.models import Batch, Lot, Movement
 from app.services.bench import batches, finishing
 from app.services.bench.batch_supply import ShortError, enough_for
 from app.services.bench.cut_papers import cut_papers
+from app.services.bench.materials import materials_cost
 from app.services.designs.journals import estimate
 from app.services.designs.price_book import read_prices
 from app.services.planning.capacity import in_progress
@@ -239,7 +240,7 @@ def test_the_account_of_a_batch_ties_out(
             batch = batches.begin_batch(session, wanted, DAY)
             _areas_tie_out(session, batch)
             left = _in_all(session)
-            issued = finishing.materials_cost(session, batch)
+            issued = materials_cost(session, batch)
             assert held - left == issued
             if round_of:
                 batches.cancel_batch(session, batch)

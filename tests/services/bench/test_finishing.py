@@ -20,11 +20,10 @@ from app.services.bench.finishing import (
     Came,
     finish_batch,
     finish_part,
-    materials_cost,
-    materials_left,
     set_aside_of,
     standard_minutes,
 )
+from app.services.bench.materials import bring_back, left_over, materials_cost, materials_left
 from app.services.designs.journals import estimate_by
 from app.services.designs.price_book import read_prices
 from app.services.orders.deliveries import made_in
@@ -111,13 +110,35 @@ def test_what_is_not_left_cannot_come_out(session: Session, bench: Bench) -> Non
     with pytest.raises(DomainError, match="below zero"):
         finish_part(session, batch, {line.id: Came(1)}, Decimal(-1), DAY)
     finish_part(session, batch, {line.id: Came(1)}, Decimal(10), DAY)
-    with pytest.raises(DomainError, match="Some of it is made already"):
+    with pytest.raises(DomainError, match="Some of it came out already"):
         cancel_batch(session, batch)
     with pytest.raises(DomainError, match="Between 0 and 2"):
         finish_batch(session, batch, {line.id: 3}, Decimal(10), DAY)
     finish_batch(session, batch, {}, Decimal(10), DAY)
     with pytest.raises(DomainError, match="is made"):
         finish_part(session, batch, {line.id: Came(1)}, Decimal(10), DAY)
+
+
+def test_what_went_into_the_finished_ones_is_not_brought_back(
+    session: Session, bench: Bench
+) -> None:
+    batch = begin_batch(session, {bench.variant: 4}, DAY)
+    [line] = batch.lines
+    finish_part(session, batch, {line.id: Came(2, 1, "torn")}, Decimal(30), DAY)
+    goods = (bench.cord, bench.thread, bench.sheet, bench.card_sheet, bench.beads)
+
+    def bring_all() -> None:
+        for thing in goods:
+            bring_back(session, batch, thing, left_over(session, batch, thing), DAY)
+
+    kept = session.begin_nested()
+    with pytest.raises(DomainError, match="bring back less"):
+        bring_all()
+    kept.rollback()
+    bring_back(session, batch, bench.beads, 1, DAY)
+    assert materials_left(session, batch) >= 0
+    finish_batch(session, batch, {}, Decimal(0), DAY)
+    assert check_books(session) == []
 
 
 def test_a_part_of_one_journal_leaves_the_other_its_own(session: Session, bench: Bench) -> None:

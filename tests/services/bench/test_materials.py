@@ -16,7 +16,8 @@ from app.services.bench.batches import (
     cancel_batch,
     where_used,
 )
-from app.services.bench.finishing import finish_batch, materials_cost
+from app.services.bench.finishing import finish_batch
+from app.services.bench.materials import materials_cost
 from app.services.stock import ledger as stock
 from app.services.upkeep.checking import check_books
 from tests.conftest import DAY

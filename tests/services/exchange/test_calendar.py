@@ -30,12 +30,25 @@ def test_orders_work_and_markets_stand_in_it(session: Session) -> None:
     assert f"order-{gone.id}-due" not in found
     [market] = [event for event in found.values() if event.key.startswith("market")]
     assert (market.day, market.title) == (DAY + timedelta(days=40), "Spring fair")
-    begins = [event for event in found.values() if event.key.startswith("begin")]
-    assert [(b.day, b.title) for b in begins] == [
-        (one.start_by, f"Begin at the latest: {one.parts[0].quantity} Plain journal, Plain")
-        for one in the_bench(session, DAY).proposals
-    ]
-    assert begins[0].day < due.day
-    assert "Order 2, Ada" in begins[0].says
+    begins = {e.key: e for e in found.values() if e.key.startswith("begin")}
+    proposals = the_bench(session, DAY).proposals
+    assert {(e.key, e.day) for e in begins.values()} == {
+        (f"begin-{peg.demand.link}-{peg.demand.thing}", one.start_by)
+        for one in proposals for peg in one.pegs
+    }  # fmt: skip
+    mine = begins[f"begin-order-{agreed.id}-variant-{bench.variant.id}"]
+    assert (mine.title, mine.says) == (
+        "Begin at the latest: 4 Plain journal, Plain", "For Order 2, Ada",
+    )  # fmt: skip
+    assert mine.day < due.day
     days = [event.day for event in events(session, DAY)]
     assert days == sorted(days)
+
+
+def test_what_should_have_begun_stands_on_today(session: Session) -> None:
+    bench = Bench(session)
+    bench.agreed(90, 2)
+    [late] = [e for e in events(session, DAY) if e.key.startswith("begin")]
+    [one] = the_bench(session, DAY).proposals
+    assert one.start_by < DAY == late.day
+    assert late.title == f"Late, it was to begin {one.start_by:%-d %B}: 90 Plain journal, Plain"

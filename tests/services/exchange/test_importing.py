@@ -441,3 +441,41 @@ def test_an_order_comes_in_whole_or_not_at_all(session: Session) -> None:
     found = taken(session, "orders", differs)
     assert "do not agree on customer" in found.refused[1].why
     assert found.refused[0].why == "Another row of A was refused."
+
+
+def test_a_name_is_no_identity_in_a_table_either(session: Session) -> None:
+    bench = Bench(session)
+    bench.order(who="Maud")
+    bench.order(who="Tom", reach="tom@x.example")
+    head = "Customer;Reached at;Journal;By when\n"
+    rows = ("Anna;anna@one.org", "Anna;other@two.org", "Anna;ANNA@one.org", "Maud;m@two.org",
+            "Maud;", "Tom;tom@x.example", "Tom;t@two.org")  # fmt: skip
+    table = head + "".join(f"{row};Plain journal, Plain;2027-05-01\n" for row in rows)
+    found = taken(session, "orders", table)
+    assert [refused.row for refused in found.refused] == [3, 5, 8]
+    assert "is reached at anna@one.org, not at other@two.org" in found.refused[0].why
+    assert "is reached at no place on record" in found.refused[1].why
+    maud = session.scalars(select(Customer).where(Customer.name == "Maud")).one()
+    assert (maud.email, len(maud.orders)) == ("", 2)
+    assert count(session, "customer") == 3
+
+
+def test_postage_that_every_row_repeats_is_one(session: Session) -> None:
+    Bench(session)
+    both = ORDERS.replace("2027-04-01;Direct order;", "2027-04-01;Direct order;3.50")
+    assert taken(session, "orders", both).refused == ()
+    order = session.scalars(select(Order).where(Order.number == 1)).one()
+    assert order.postage == Decimal("3.50")
+    differs = ORDERS.replace("2027-04-01;Direct order;", "2027-04-01;Direct order;4")
+    assert "do not agree on postage" in taken(session, "orders", differs).refused[1].why
+
+
+def test_an_order_of_more_lines_than_have_room_is_refused_whole(session: Session) -> None:
+    Bench(session)
+    row = "L;Ines;Plain journal, Plain;1;;;2027-04-01;;\n"
+    head = ORDERS.splitlines()[0] + "\n"
+    assert taken(session, "orders", head + row * 40).refused == ()
+    found = taken(session, "orders", head + row.replace("L;", "M;") * 41)
+    assert (found.taken, len(found.refused)) == (0, 41)
+    assert "at most 40 lines" in found.refused[40].why
+    assert count(session, "customer_order") == 1

@@ -94,3 +94,19 @@ def test_they_go_when_what_is_personal_goes(session: Session, folder: Path) -> N
     erase(session, order.customer, datetime(2027, 3, 2, tzinfo=UTC), photos=folder)
     assert photos_of(session, order) == []
     assert list(folder.iterdir()) == []
+
+
+def test_what_is_see_through_is_white(session: Session, folder: Path) -> None:
+    out = BytesIO()
+    Image.new("RGBA", (20, 20), (0, 0, 0, 0)).save(out, "PNG")
+    photo = add_photo(session, folder, Bench(session).order(), out.getvalue(), "")
+    with Image.open(folder / photo.file) as found:
+        assert found.getpixel((5, 5)) == (255, 255, 255)
+
+
+def test_nothing_new_is_kept_of_whoever_was_taken_out(session: Session, folder: Path) -> None:
+    order = Bench(session).order(1)
+    move_order(session, order, "declined", DAY, None)
+    erase(session, order.customer, datetime(2027, 3, 2, tzinfo=UTC), photos=folder)
+    with pytest.raises(DomainError, match="taken out on request"):
+        add_photo(session, folder, order, picture(), "Ines")

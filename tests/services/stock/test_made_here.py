@@ -14,8 +14,9 @@ from app.core.errors import DomainError
 from app.core.length import METRE, MM
 from app.core.money import half_up
 from app.models import Material, Paper, Recipe, StockSheet
-from app.services.bench import batches, finishing, goods
+from app.services.bench import batches, goods
 from app.services.bench.batch_supply import ShortError
+from app.services.bench.materials import materials_cost
 from app.services.designs.journals import estimate
 from app.services.designs.made_here import FINEST, MADE_HERE, is_own
 from app.services.designs.price_book import read_prices
@@ -217,7 +218,7 @@ def test_a_batch_of_it_takes_its_parts_and_gives_it_at_what_it_cost(
     # Sixty minutes, and the allowance of the shop's times.
     assert line.minutes == 60 * (1 + Decimal(the_shop(session).allowance))
     assert stock.on_hand(session, made.paste) == 1_000_000 - int(250_000 * _waste(made.paste))
-    materials = finishing.materials_cost(session, batch)
+    materials = materials_cost(session, batch)
     cost = goods.finish_goods(session, batch, {line.id: 4}, Decimal(60), DAY)
     hour = read_prices(session, DAY).rates
     work = (hour.pay_per_hour + hour.overhead_per_hour) * 60 / 60

@@ -160,3 +160,30 @@ def test_a_part_of_what_is_made_already_is_refused(stocked: Visitor) -> None:
     stale = stocked.client.post(f"{page.path}/part", data=dict(part))
     assert stale.status_code == 422
     assert "Batch 1 is made." in stale.get_data(as_text=True)
+
+
+def test_minutes_told_for_a_part_are_not_offered_again(stocked: Visitor) -> None:
+    page = with_a_batch(stocked)
+    whole = Decimal(page.value("minutes"))
+    part = stocked.get(f"{page.path}/part")
+    page = stocked.send(part, "good_1", {"good_1": "1", "minutes": "20"})
+    assert 0 < Decimal(page.value("minutes")) <= whole - 20
+    assert "the minutes told for what is finished already count besides" in page.words
+    assert "Cancel the batch" not in page.words
+    assert "1 goes on." in page.words
+    assert "came out already" in stocked.get(f"{page.path}/cancel").said
+    assert "1 Plain journal, Plain" in stocked.get("/bench").words
+    ticket = stocked.get(f"{page.path}/ticket").words
+    assert "1 still to finish" in ticket
+
+
+def test_a_form_of_before_a_part_came_out_is_not_taken(stocked: Visitor) -> None:
+    page = with_a_batch(stocked)
+    parts = [stocked.get(f"{page.path}/part") for _ in range(2)]
+    stocked.send(parts[0], "good_1", {"good_1": "1", "minutes": "20"})
+    late = stocked.send(parts[1], "good_1", {"good_1": "1", "minutes": "20"}, status=422)
+    assert "More of it came out in another window" in late.words
+    late = stocked.send(page, "minutes", {"good_1": "1", "why_1": "glue"}, status=422)
+    assert "More of it came out in another window" in late.words
+    done = stocked.send(late, "minutes", {"good_1": "0", "why_1": "glue", "minutes": "9"})
+    assert "glue" in done.words

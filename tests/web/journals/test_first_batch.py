@@ -17,8 +17,8 @@ def test_it_names_its_model_and_adds_up(stocked: Visitor) -> None:
     slow = stocked.get(f"{PATH}?count=6&rate=70&practised=40").words
     assert "6 made together" in slow
     even = stocked.get(f"{PATH}?count=6&rate=100&practised=40").words
-    assert "0.00 more in all" in even
-    assert "0.00 more in all" not in slow
+    assert "0.00 more (0.00 in all)" in even
+    assert "0.00 more (0.00 in all)" not in slow
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+from flask import Flask
+
 from tests.web.orders.test_ready import press
 from tests.web.visitor import Visitor
 
@@ -24,3 +28,19 @@ def test_it_is_asked_about_and_done(stocked: Visitor) -> None:
         assert stocked.client.get(f"/orders/customers/1{path}").status_code == 404
     assert "Ada" not in stocked.get("/orders?state=").words
     assert stocked.get("/orders?q=Ada").words.count("Order 1") == 0
+
+
+def test_nothing_is_left_in_the_files_of_the_data_folder(
+    stocked: Visitor, empty_app: Flask
+) -> None:
+    folder = Path(empty_app.config["PHOTOS"]).parent
+    change = stocked.get("/orders/1/change")
+    stocked.send(change, "note", {"note": "ring Zqxwv at noon"})
+
+    def held() -> bool:
+        return any(b"Zqxwv" in path.read_bytes() for path in folder.glob("shop.sqlite3*"))
+
+    assert held()
+    press(stocked, stocked.get("/orders/1"), "Decline")
+    stocked.send(stocked.get("/orders/customers/1/erase"), "invoices_before", {"+sure": "y"})
+    assert not held()

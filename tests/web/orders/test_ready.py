@@ -88,3 +88,15 @@ def test_a_table_of_orders_is_taken_in(stocked: Visitor) -> None:
     kept = stocked.post(page.path, [*matched.form("match_order").values, ("keep", "1")])
     assert "1 row of orders imported." in kept.said
     assert "Ines" in kept.words
+
+
+def test_the_same_again_is_of_the_newest_design(stocked: Visitor) -> None:
+    press(stocked, stocked.get("/orders/1"), "Accept")
+    design = stocked.get("/journals/1")
+    stocked.send(design, "leaf_height", {"leaf_height": "150 mm", "price_1": "55", "+as_next": "1"})
+    form = stocked.get("/orders/new?again=1")
+    page = stocked.send(form, "customer", {})
+    assert "55.00" in page.words
+    assert "design 2" in page.words
+    names = [name for _, name in form.options("lines-0-variant")]
+    assert len(names) == len(set(names))
