@@ -306,11 +306,12 @@ def cancel(batch_id: int) -> Any:
     """Ask before a batch is cancelled."""
     batch = need(Batch, batch_id)
     form = Form()
-    if any(line.good or line.spoiled for line in batch.lines) and not form.is_submitted():
-        flash("Some of it came out already: finish it with what there is.")
-        return redirect(url_for("batches.one", batch_id=batch.id))
     if batch.state != BatchState.IN_PROGRESS and not form.is_submitted():
         flash(f"Batch {batch.number} is {batch.state}: there is nothing to cancel.")
+        return redirect(url_for("batches.one", batch_id=batch.id))
+
+    if any(line.good or line.spoiled for line in batch.lines) and not form.is_submitted():
+        flash("Some of it came out already: finish it with what there is.")
         return redirect(url_for("batches.one", batch_id=batch.id))
 
     def call_off() -> str:
