@@ -102,12 +102,16 @@ def test_a_step_at_a_time_with_a_whole_shop_in_it(bare: Engine) -> None:
 
 
 def test_the_demo_comes_up_whole_from_every_landed_schema(bare: Engine) -> None:
-    """Down to each schema there ever was and up again, deeper every time: the books agree."""
+    """Down to schemas there were and up again, deeper every time: the books agree.
+
+    Each of the last ones, and every fourth of those before: all of them take a minute.
+    """
     migrate(bare)
     with transaction(session_maker(bare)) as session:
         prepare_shop(session)
         load_demo(session, date.today())
-    for number in range(int(newest_revision()) - 1, 0, -1):
+    newest = int(newest_revision())
+    for number in [n for n in range(newest - 1, 0, -1) if newest - n <= 6 or n % 4 == 1]:
         migrate(bare, f"{number:04}")
         migrate(bare)
         with session_maker(bare)() as session:

@@ -63,8 +63,15 @@ def _open(settings: Settings) -> Iterator[House]:
     yield House(f"http://127.0.0.1:{server.effective_port}")
     # A page may still be asking for something: its answer must find the server open.
     server.task_dispatcher.shutdown(timeout=10)
+
+    def end() -> None:
+        # A browser keeps its connections open, and the loop would wait for them.
+        server.close()
+        for channel in list(server.active_channels.values()):
+            channel.handle_close()
+
     # In its own loop: closed from here, it might be waiting on the socket that goes away.
-    server.trigger.pull_trigger(server.close)
+    server.trigger.pull_trigger(end)
     worker.join(5)
     app.extensions["engine"].dispose()
 

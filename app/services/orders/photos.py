@@ -10,17 +10,15 @@ from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
 
-from PIL import Image, UnidentifiedImageError
-from PIL.ImageOps import exif_transpose
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.models import Order, OrderPhoto
+from app.services.shop.pictures import read_picture
 
 MOST_PHOTOS = 8
 """Of one order."""
-MOST_PIXELS = 60_000_000
 LARGEST_SIDE = 1600
 QUALITY = 85
 
@@ -37,7 +35,9 @@ def add_photo(session: Session, folder: Path, order: Order, data: bytes, says: s
         raise DomainError("What was personal about this order was taken out on request.", "photo")
     if len(photos_of(session, order)) >= MOST_PHOTOS:
         raise DomainError(f"An order has room for {MOST_PHOTOS} pictures.", "photo")
-    plain, size = _without_its_place(data)
+    picture, out = read_picture(data, "photo", LARGEST_SIDE), BytesIO()
+    picture.save(out, "JPEG", quality=QUALITY)
+    plain, size = out.getvalue(), picture.size
     name = sha256(plain).hexdigest() + ".jpg"
     folder.mkdir(mode=0o700, exist_ok=True)
     file = folder / name
@@ -53,31 +53,6 @@ def add_photo(session: Session, folder: Path, order: Order, data: bytes, says: s
     session.add(photo)
     session.flush()
     return photo
-
-
-def _without_its_place(data: bytes) -> tuple[bytes, tuple[int, int]]:
-    try:
-        with Image.open(BytesIO(data), formats=("JPEG", "PNG", "WEBP", "GIF")) as picture:
-            small = picture.width * picture.height <= MOST_PIXELS
-            plain = on_white(exif_transpose(picture)) if small else None
-    except Image.DecompressionBombError:
-        plain = None
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
-        raise DomainError("This is no JPEG, PNG, WebP or GIF picture.", "photo") from error
-    if plain is None:
-        raise DomainError("This picture has too many pixels: save it smaller first.", "photo")
-    plain.thumbnail((LARGEST_SIDE, LARGEST_SIDE))
-    out = BytesIO()
-    Image.frombytes("RGB", plain.size, plain.tobytes()).save(out, "JPEG", quality=QUALITY)
-    return out.getvalue(), plain.size
-
-
-def on_white(picture: Image.Image) -> Image.Image:
-    """A picture without what is see-through: paper and screen show white there."""
-    plain = picture.convert("RGBA")
-    white = Image.new("RGB", plain.size, "white")
-    white.paste(plain, mask=plain.getchannel("A"))
-    return white
 
 
 def remove_photo(session: Session, folder: Path, photo: OrderPhoto) -> None:

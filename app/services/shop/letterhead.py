@@ -6,8 +6,6 @@ from collections.abc import Mapping
 from io import BytesIO
 from typing import Any
 
-from PIL import Image, UnidentifiedImageError
-from PIL.ImageOps import exif_transpose
 from sqlalchemy.orm import Session
 
 from app.core.countries import COUNTRIES
@@ -15,12 +13,12 @@ from app.core.errors import DomainError
 from app.documents.customer_letters import MOST_LINES
 from app.documents.customer_paper import Party
 from app.models import Customer, Letterhead
+from app.services.shop.pictures import read_picture
 from app.services.shop.settings import check_version, the_shop
 
 LARGEST_SIDE = 1200
 """Pixels; as large as a logo is printed there is no more to be seen."""
 LONGEST_LINE = 80
-MOST_PIXELS = 40_000_000
 
 
 def letterhead(session: Session) -> Letterhead:
@@ -68,22 +66,8 @@ def country(text: str) -> str:
 
 def read_logo(data: bytes) -> bytes:
     """A picture made fit for the head of a paper: a PNG, not too large, and nothing but itself."""
-    try:
-        with Image.open(BytesIO(data), formats=("PNG", "JPEG", "WEBP", "GIF")) as picture:
-            small = picture.width * picture.height <= MOST_PIXELS
-            plain = exif_transpose(picture).convert("RGBA") if small else None
-    except Image.DecompressionBombError:
-        plain = None
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
-        raise DomainError("This is no PNG, JPEG, WebP or GIF picture.", "logo") from error
-    if plain is None:
-        raise DomainError("This picture has too many pixels: save it smaller first.", "logo")
-    plain.thumbnail((LARGEST_SIDE, LARGEST_SIDE))
-    # On paper what is see-through is white.
-    white = Image.new("RGB", plain.size, "white")
-    white.paste(plain, mask=plain.getchannel("A"))
     out = BytesIO()
-    white.save(out, "PNG", optimize=True)
+    read_picture(data, "logo", LARGEST_SIDE).save(out, "PNG", optimize=True)
     return out.getvalue()
 
 

@@ -121,32 +121,31 @@ def _to_pack(order: Order) -> bool:
 def quote(order_id: int) -> Any:
     """Write a quote."""
     order, form = need(Order, order_id), QuoteForm()
-
-    def write() -> str:
-        made = service.write_quote(
-            db(), order, form.issued_on.data, form.until.data, typed_version(form.version.data)
-        )
-        flash(f"Quote {made.number} is written.")
-        return url_for("documents.one", document_id=made.id)
-
-    refuse = partial(_refuse, form, order, lambda: order.state in service.QUOTED_FROM)
-    return submit(form, write, refuse=refuse) or _page(order, quote=form, status=422)
+    done = _write(form, order, service.write_quote, lambda: order.state in service.QUOTED_FROM)
+    return done or _page(order, quote=form, status=422)
 
 
 @pages.post("/<int:order_id>/invoice")
 def invoice(order_id: int) -> Any:
     """Write the invoice."""
     order, form = need(Order, order_id), InvoiceForm()
+    done = _write(form, order, service.write_invoice, lambda: _can_invoice(order))
+    return done or _page(order, invoice=form, status=422)
 
-    def write() -> str:
-        made = service.write_invoice(
+
+def _write(
+    form: Any, order: Order, write: Callable[..., Document], shown: Callable[[], bool]
+) -> Any:  # fmt: skip
+    """Write a numbered paper of an order as it was shown; None where that was refused."""
+
+    def do() -> str:
+        made = write(
             db(), order, form.issued_on.data, form.until.data, typed_version(form.version.data)
         )
-        flash(f"Invoice {made.number} is written.")
+        flash(f"{made.kind.capitalize()} {made.number} is written.")
         return url_for("documents.one", document_id=made.id)
 
-    refuse = partial(_refuse, form, order, lambda: _can_invoice(order))
-    return submit(form, write, refuse=refuse) or _page(order, invoice=form, status=422)
+    return submit(form, do, refuse=partial(_refuse, form, order, shown))
 
 
 @pages.get("/papers/<int:document_id>")
