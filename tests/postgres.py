@@ -47,7 +47,7 @@ class Cluster:
             str(self.binaries / "initdb"), "-D", data, "-U", "tally", "--auth=trust",
             "--no-sync", "-E", "UTF8", "--locale=C.UTF-8",
         )  # fmt: skip
-        options = f"-c listen_addresses='' -c unix_socket_directories='{self.folder}' -c fsync=off"
+        options = f"-c listen_addresses='' -c unix_socket_directories='{self.folder}' -c fsync=off -c jit=off -c synchronous_commit=off -c full_page_writes=off -c autovacuum=off"
         self._run(
             str(self.binaries / "pg_ctl"), "-D", data, "-w", "-o", options,
             "-l", str(self.folder / "log"), "start",
