@@ -29,6 +29,7 @@ from app.core.planning.paper_problem import (
     SheetSource,
 )
 from app.core.planning.requirements import Demand
+from tests.conftest import examples
 
 DAY = date(2027, 3, 1)
 
@@ -232,7 +233,7 @@ def _partitions(things: list[int]):  # type: ignore[no-untyped-def]
             yield [*found[:n], [first, *found[n]], *found[n + 1 :]]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 @given(
     st.lists(
         st.tuples(st.integers(20, 90), st.integers(20, 90), st.integers(1, 3)),

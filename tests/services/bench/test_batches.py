@@ -29,7 +29,7 @@ from app.services.shop.settings import the_shop
 from app.services.stock import ledger as stock
 from app.services.stock import offcuts
 from app.services.upkeep.checking import check_books
-from tests.conftest import DAY, memory_shop
+from tests.conftest import DAY, examples, memory_shop
 from tests.factories import Bench
 
 
@@ -216,7 +216,7 @@ def test_a_batch_whose_offcut_was_used_since_is_not_cancelled(
     assert check_books(session) == []
 
 
-@settings(max_examples=25, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(12), suppress_health_check=list(HealthCheck))
 @given(
     st.integers(1, 14), st.integers(0, 9), st.integers(30, 70), st.integers(0, 3),
     st.sampled_from(["0", "0.5", "1"]),

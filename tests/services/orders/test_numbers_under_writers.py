@@ -21,7 +21,7 @@ from app.services.upkeep.checking import check_books
 from tests.factories import Bench
 from tests.postgres import Cluster
 
-WRITERS, KILLED, SECONDS = 8, 4, 2.0
+WRITERS, KILLED, SECONDS = 8, 4, 1.2
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)])
