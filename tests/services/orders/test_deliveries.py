@@ -13,7 +13,7 @@ from app.core.errors import DomainError
 from app.core.length import METRE
 from app.core.states import MovementKind, OrderState
 from app.models import Lot, Movement, Order
-from app.services.bench.batches import begin_batch
+from app.services.bench.batches import begin_batch, cancel_batch
 from app.services.bench.finishing import finish_batch
 from app.services.bench.promising import promise
 from app.services.orders import deliveries, orders, shelf
@@ -415,3 +415,61 @@ def test_what_is_begun_for_an_order_is_not_begun_twice(session: Session, bench: 
     assert (one.being_made, one.to_make) == (0, 4)
     [one] = shelf.lacking(session, first)
     assert (one.being_made, one.to_make) == (4, 6)
+
+
+def test_none_is_no_number_to_bring_back(session: Session, bench: Bench) -> None:
+    on_the_shelf(session, bench, 2)
+    order = bench.agreed(2)
+    [line] = order.lines
+    deliveries.deliver(session, order, {line.id: 2}, DAY)
+    for number in (0, -1, 3):
+        with pytest.raises(DomainError, match="The customer has 2 of it"):
+            deliveries.bring_back(session, line, number, DAY, "torn", sound=True, replaced=False)
+    made = deliveries.bring_back(session, line, 1, DAY, "torn", sound=True, replaced=False)
+    # What came back came from the lot it was delivered out of.
+    sold = session.scalars(
+        select(Movement.lot_id).where(Movement.kind == MovementKind.SOLD).distinct()
+    ).one()
+    assert session.get_one(Lot, made.lot_id).parent_id == sold
+
+
+def test_an_order_is_open_again_when_its_delivery_is_taken_back(
+    session: Session, bench: Bench
+) -> None:
+    on_the_shelf(session, bench, 4)
+    whole, part = bench.agreed(2), bench.agreed(3)
+    done = deliveries.deliver(session, whole, {whole.lines[0].id: 2}, DAY)
+    assert (whole.state, whole.closed_at is None) == (OrderState.DELIVERED, False)
+    some = deliveries.deliver(session, part, {part.lines[0].id: 1}, DAY)
+    before = part.state
+    deliveries.take_back_delivery(session, whole, done)
+    deliveries.take_back_delivery(session, part, some)
+    assert (whole.state, whole.closed_at) == (OrderState.READY, None)
+    assert part.state == before
+
+
+def test_only_what_it_was_closed_without_is_short(session: Session, bench: Bench) -> None:
+    on_the_shelf(session, bench, 5)
+    other = bench.begin("Other").current.variants[0]
+    order = bench.order(3)
+    orders.add_line(order, LineAsked(other, 1, Decimal(9)))
+    stock.receive(session, other, 1, Decimal(9), DAY, kind="made")
+    orders.agree_order(session, order, DAY)
+    first, second = order.lines
+    assert shelf.to_make_for(session, [order]) == {first: 3, second: 1}
+    deliveries.deliver(session, order, {first.id: 2, second.id: 1}, DAY)
+    assert deliveries.closed_short_by(session, order) == {}
+    deliveries.close_short(session, order, DAY)
+    assert deliveries.closed_short_by(session, order) == {first.id: 1}
+
+
+def test_an_order_names_its_own_batches_and_none_that_was_given_up(
+    session: Session, bench: Bench
+) -> None:
+    mine, theirs = bench.agreed(2), bench.agreed(1)
+    kept = begin_batch(session, {bench.variant: 2}, DAY, {mine.lines[0]: 2})
+    begin_batch(session, {bench.variant: 1}, DAY, {theirs.lines[0]: 1})
+    given_up = begin_batch(session, {bench.variant: 1}, DAY, {mine.lines[0]: 1})
+    cancel_batch(session, given_up)
+    [one] = deliveries.made_in(session, mine)
+    assert (one.batch, one.quantity, one.good, one.left) == (kept, 2, 0, 2)
