@@ -57,12 +57,18 @@ def hole_rows(build: Build) -> list[HoleRow]:
     """Where every hole of one journal goes: across from the left edge, down from the head."""
     found = []
     for flat in build.flats:
-        places = {(hole.x_nm, hole.y_nm) for hole in flat.holes} | set(flat.eyelets)
-        rows: dict[int, list[int]] = {}
-        for across, down in sorted(places):
-            rows.setdefault(across, []).append(down)
-        alike: dict[tuple[int, ...], list[int]] = {}
-        for across, downs in rows.items():
-            alike.setdefault(tuple(downs), []).append(across)
-        found += [HoleRow(flat.name, tuple(x), downs) for downs, x in alike.items()]
+        holes = {(hole.x_nm, hole.y_nm) for hole in flat.holes} | set(flat.eyelets)
+        crosses = {(across, down) for across, down, words in flat.labels if words == "+"}
+        found += [*_rows(flat.name, holes), *_rows(f"{flat.name}: crosses", crosses)]
     return found
+
+
+def _rows(part: str, places: set[tuple[int, int]]) -> list[HoleRow]:
+    """Places by their distances from the left, together where those from the head are the same."""
+    rows: dict[int, list[int]] = {}
+    for across, down in sorted(places):
+        rows.setdefault(across, []).append(down)
+    alike: dict[tuple[int, ...], list[int]] = {}
+    for across, downs in rows.items():
+        alike.setdefault(tuple(downs), []).append(across)
+    return [HoleRow(part, tuple(x), downs) for downs, x in alike.items()]

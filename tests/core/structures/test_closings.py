@@ -212,6 +212,7 @@ def test_magnets_by_hand() -> None:
     assert marks == [(right, 56.67), (33.8, 56.67), (right, 113.33), (33.8, 113.33)]
     assert holes(made) == []
     assert "Swallowed magnets injure gravely" in says(made)
+    assert "from the fore edge of the front, from the head 56.67 mm, 113.33 mm." in says(made)
     # A flap of 26 reaches 21.8 over the front, one of 26.2 the 22 that are wanted.
     narrow = build(closing="magnet", flap=26 * MM, magnet_across=10 * MM)
     assert "reaches 21.8 mm over the front: magnets 10 mm across have no room" in warns(narrow)

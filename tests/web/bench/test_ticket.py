@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from app.web.bench.materials import BACK
+from app.web.frame.how_made import hole_rows
+from tests.core.structures.test_closings import build
 from tests.web.bench.test_bench import clock, with_a_batch
 from tests.web.orders.test_ready import press
 from tests.web.visitor import Page, Visitor
@@ -151,3 +153,12 @@ def test_goods_made_here_have_their_recipe_on_it(guest: Visitor) -> None:
     assert "2 times, " in ticket.words
     assert "Air the room when you glue" in ticket.words
     assert rows_of(ticket, "How it is made")
+
+
+def test_places_of_magnets_stand_among_the_holes() -> None:
+    made = build(closing="magnet", magnet_pairs=2)
+    [crosses] = [row for row in hole_rows(made) if row.part.endswith(": crosses")]
+    assert made.cover is not None
+    assert {(x, y) for x in crosses.across for y in crosses.down} == {
+        (x, y) for x, y, words in made.cover.labels if words == "+"
+    }

@@ -39,6 +39,7 @@ def put_on(fitting: Fitting) -> Added:
         )
         return Added(counts=magnets, operations=work, advice=(narrow,))
     front, heights = reach - inset, fitting.heights(pairs)
+    down = {f"down_{n}": y for n, y in enumerate(heights)}
     marks = [(x, y, "+") for y in heights for x in (cover.width_nm - inset, front)]
     return Added(
         counts=magnets,
@@ -48,8 +49,9 @@ def put_on(fitting: Fitting) -> Added:
             BenchStep(CAUTION, caution=True),
             BenchStep(
                 "Mark the places of the magnets, crosses in the template, inside flap and front: "
-                "{inset} from the edge of the flap, and {front} from the fore edge of the front.",
-                {"inset": inset, "front": front},
+                "{inset} from the edge of the flap, and {front} from the fore edge of the front, "
+                "from the head " + ", ".join(f"{{{name}}}" for name in down) + ".",
+                {"inset": inset, "front": front, **down},
                 "cover",
             ),
             BenchStep(
