@@ -121,7 +121,8 @@ def test_prices_with_tax_lead_back_to_what_was_agreed(gross: list[D], rate: D, c
     assert found.due == sum(gross, D(0))
     assert abs(rounding) <= currency.step
     for net, amount in zip(nets, gross, strict=True):
-        assert abs(net - amount / (1 + rate)) <= currency.step
+        # Less than a unit by its share, and its part of the half by which the sum was rounded.
+        assert abs(net - amount / (1 + rate)) < currency.step * D("1.5")
 
 
 def test_where_no_sum_has_just_this_tax_the_last_cent_is_a_rounding() -> None:
