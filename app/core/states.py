@@ -91,6 +91,9 @@ ORDER_STATES: dict[OrderState, tuple[OrderState, ...]] = {
 ORDER_OPEN = (OrderState.ACCEPTED, OrderState.IN_PROGRESS, OrderState.READY)
 """Accepted and not yet delivered."""
 
+ORDER_NOT_OVER = (OrderState.ENQUIRY, *ORDER_OPEN)
+"""Asked for or accepted: neither delivered nor given up."""
+
 ORDER_NEEDS_MAKING = (OrderState.ACCEPTED, OrderState.IN_PROGRESS)
 """States whose lines still need materials."""
 

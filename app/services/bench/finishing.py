@@ -18,12 +18,12 @@ from sqlalchemy.orm import Session, aliased
 from app.core.errors import DomainError
 from app.core.money import half_up, share_out
 from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
-from app.models import Batch, BatchLine, Lot, Movement, Order, OrderLine
+from app.models import Batch, Lot, Movement, Order, OrderLine
 from app.services.bench.batches import hold
 from app.services.bench.materials import materials_left
 from app.services.bench.operations import no_clock_runs
 from app.services.designs.journals import estimate_by
-from app.services.designs.price_book import PriceBook, read_prices
+from app.services.designs.price_book import read_prices
 from app.services.orders.shelf import set_aside_made
 from app.services.shop.settings import rates, the_shop
 from app.services.stock import ledger as stock
@@ -96,7 +96,8 @@ def finish_batch(
         if not 0 <= number <= line.left:
             raise DomainError(f"Between 0 and {line.left} came out.", f"good_{line.id}")
         came[line.id] = Came(number, line.left - number, (why or {}).get(line.id, ""))
-    cost = _come_out(session, batch, came, minutes, on, materials_left(session, batch))
+    left = materials_left(session, batch)
+    cost = _come_out(session, batch, came, minutes, on, left, _each(session, batch, on))
     batch.state = BatchState.MADE
     session.flush()
     return cost
@@ -122,34 +123,38 @@ def finish_part(
         raise DomainError("Say how many are finished.", "form")
     if out == sum(line.left for line in batch.lines):
         raise DomainError("That is all of it: finish the batch instead.", "form")
-    book = read_prices(session, on)
-    parts, whole = [], []
-    for line in batch.lines:
-        each, one = _each(book, line), came.get(line.id, Came(0))
-        parts.append(each * (one.good + one.spoiled))
-        whole.append(each * line.left)
+    each = _each(session, batch, on)
+    whole = sum(each[line.id] * line.left for line in batch.lines)
+    part = sum(
+        each[line.id] * (came[line.id].good + came[line.id].spoiled)
+        for line in batch.lines
+        if line.id in came
+    )
+    weights = [part, whole - part]
     left = materials_left(session, batch)
-    weights = [sum(parts), sum(whole) - sum(parts)]
     share, _ = share_out(left, weights if any(weights) else [1, 1], stock.STEP)
-    return _come_out(session, batch, came, minutes, on, share)
+    return _come_out(session, batch, came, minutes, on, share, each)
 
 
-def _each(book: PriceBook, line: BatchLine) -> Fraction:
-    """What one of a line costs by the book, which its share of a batch follows."""
-    return Fraction(estimate_by(book, line.variant, line.quantity).sheet.total())
+def _each(session: Session, batch: Batch, on: date) -> dict[int, Fraction]:
+    """What one of each line costs by that day's prices, which its share of a batch follows."""
+    book = read_prices(session, on)
+    return {
+        line.id: Fraction(estimate_by(book, line.variant, line.quantity).sheet.total())
+        for line in batch.lines
+    }
 
 
 def _come_out(
     session: Session, batch: Batch, came: Mapping[int, Came], minutes: Decimal, on: date,
-    materials: Decimal,
+    materials: Decimal, each: Mapping[int, Fraction],
 ) -> BatchCost:  # fmt: skip
     """Put the good ones into the stock with their share of materials and minutes."""
-    work, book = work_cost(session, minutes), read_prices(session, on)
+    work = work_cost(session, minutes)
     rows = [(line, came[line.id]) for line in batch.lines if line.id in came]
     weights: list[Fraction] = []
     for line, one in rows:
-        each = _each(book, line)
-        weights += [each * one.good, each * one.spoiled]
+        weights += [each[line.id] * one.good, each[line.id] * one.spoiled]
     shares = share_out(
         materials + work, weights if any(weights) else [1] * len(weights), stock.STEP
     )

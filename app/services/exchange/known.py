@@ -104,7 +104,6 @@ def known_names(session: Session) -> Known:
     ).join(Paper.sheets)  # fmt: skip
     for name, number, *of in session.execute(sheets.order_by(StockSheet.id)):
         papers[name].append(KnownSheet(f"sheet-{number}", *of))  # type: ignore[arg-type]
-    selling = _variants(session), tuple(c.name for c in channels(session)), _customers(session)
     goods = select(Material.name, Material.id, Material.measure, Material.retired)
     return Known(
         shop.unit, currency(shop.currency),
@@ -114,7 +113,8 @@ def known_names(session: Session) -> Known:
             name: KnownMaterial(f"material-{number}", measure, retired)
             for name, number, measure, retired in session.execute(goods)
         },
-        *_offers(session), selling[0], selling[1], selling[2],
+        *_offers(session), _variants(session), tuple(c.name for c in channels(session)),
+        _customers(session),
     )  # fmt: skip
 
 

@@ -17,9 +17,7 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.states import DocumentKind, OrderState
-from app.documents.customer_letters import (
-    paper_letter,
-)
+from app.documents.customer_letters import paper_letter
 from app.documents.customer_paper import CustomerPaper, PaperLine, paper_data, paper_from, split
 from app.documents.einvoice import why_no_xml, with_xml
 from app.documents.letter import Letter, letter_pdf
@@ -243,4 +241,5 @@ def document_pdf(session: Session, document: Document) -> bytes:
 
 
 def letter_as_pdf(session: Session, letter: Letter) -> bytes:
+    """A letter on the paper that the shop's printer has."""
     return letter_pdf(letter, the_shop(session).print_paper)

@@ -13,7 +13,7 @@ from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.errors import DomainError
 from app.core.money import currency
-from app.core.states import ORDER_OPEN, ORDER_STATES, OrderState, check_step
+from app.core.states import ORDER_NOT_OVER, ORDER_STATES, OrderState, check_step
 from app.models import (
     BatchLine,
     Channel,
@@ -129,7 +129,7 @@ def change_order(
         raise DomainError(
             f"{wanted_by:%-d %B %Y} lies before the day it was asked for.", "wanted_by"
         )
-    if order.state not in (OrderState.ENQUIRY, *ORDER_OPEN):
+    if order.state not in ORDER_NOT_OVER:
         raise DomainError(f"This order is {order.state} and stays as it is.")
     order.wanted_by, order.note = wanted_by, note
     order.logged_on = logged_on or order.logged_on

@@ -12,7 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
-from app.core.states import ORDER_OPEN, DocumentKind, OrderState
+from app.core.states import ORDER_NOT_OVER, DocumentKind
 from app.models import BatchLine, Customer, Delivery, Document, Order, OrderLine, OrderReturn
 from app.services.orders.documents import documents_of
 from app.services.orders.photos import photos_of, remove_photo
@@ -87,7 +87,7 @@ def _made(session: Session, line: OrderLine) -> list[BatchLine]:
 def why_not_erased(session: Session, customer: Customer) -> str:
     """Why a customer's data is needed still, in words; empty where it is not."""
     for order in _orders(session, customer):
-        if order.state in (OrderState.ENQUIRY, *ORDER_OPEN):
+        if order.state in ORDER_NOT_OVER:
             return f"Order {order.number} is {order.state}: deliver, decline or cancel it first."
         if order.balance:
             return f"Order {order.number} is not settled: money is still to pay or to give back."

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Select, func, or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session, joinedload, selectinload
 
-from app.core.states import ORDER_OPEN, ORDER_STATES, OrderState
+from app.core.states import ORDER_NOT_OVER, ORDER_OPEN, ORDER_STATES
 from app.models import Customer, Design, Journal, Order, OrderLine, Variant
 from app.models.orders import SAID
 from app.services.orders.customers import has_word
@@ -73,7 +73,7 @@ def search_orders(
     sorted_by = OrderSort(sort) if sort in tuple(OrderSort) else usual
     query = select(Order)
     if state == "open":
-        query = query.where(Order.state.in_((OrderState.ENQUIRY, *ORDER_OPEN)))
+        query = query.where(Order.state.in_(ORDER_NOT_OVER))
     elif state in ORDER_STATES:
         query = query.where(Order.state == state)
     for word in text.split()[:6]:

@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
-from app.core.states import ORDER_OPEN, OrderState
+from app.core.states import ORDER_NOT_OVER
 from app.core.structures.common import for_customers
 from app.documents.customer_letters import Packed, Received, receipt_letter, slip_letter
 from app.models import Delivery, DeliveryLine, Movement, Order, OrderLine, Payment
@@ -44,7 +44,7 @@ def slip_pdf(
     session: Session, book: PriceBook, order: Order, delivery: Delivery | None, on: date
 ) -> bytes | None:
     """The packing slip of a delivery, or of all that is still to deliver; None of nothing."""
-    if delivery is None and order.state not in (OrderState.ENQUIRY, *ORDER_OPEN):
+    if delivery is None and order.state not in ORDER_NOT_OVER:
         return None
     here = _delivered_by_line(session, delivery) if delivery else _outstanding(session, order)
     later = _outstanding(session, order) if delivery else {}

@@ -13,7 +13,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
 from app.core.states import ORDER_NEEDS_MAKING, BatchState, MovementKind
-from app.models import Batch, Movement, Order, OrderLine, Variant
+from app.models import Batch, Movement, Order, Variant
 from app.services.bench import batches as service
 from app.services.bench import finishing, goods
 from app.services.bench import operations as clocks
@@ -26,10 +26,7 @@ from app.services.stock.ledger import item_key, thing_of
 from app.web.bench.cuts import cuts_of
 from app.web.bench.finish_forms import as_shown, finish_form, part_form
 from app.web.frame.asked import number_asked
-from app.web.frame.fields import (
-    Form,
-    WholeField,
-)
+from app.web.frame.fields import Form, WholeField
 from app.web.frame.filters import quantity
 from app.web.frame.session import db, find, need, shop, today
 from app.web.frame.submission import press, submit
@@ -68,7 +65,7 @@ def new() -> Any:
     """Begin a batch, or see what of it there is material for."""
     orders = _orders_asked()
     order = orders[0] if len(orders) == 1 and "orders" not in request.args else None
-    variants, made_for = sellable(db()), _made_for(orders)
+    variants, made_for = sellable(db()), to_make_for(db(), orders)
     if order is None:
         found = needs(db(), today())
         wanting = {key: row.short for key, row in found.to_make.items()}
@@ -109,11 +106,6 @@ def _asked_numbers(variants: list[Variant]) -> dict[str, int]:
     """How many of each the address proposes, as the bench page fills it in."""
     found = {item_key(v): number_asked(request.args, f"make_{v.id}") for v in variants}
     return {key: number for key, number in found.items() if number}
-
-
-def _made_for(orders: list[Order]) -> dict[OrderLine, int]:
-    """How many of each line of some orders are to be made: what is set aside nowhere."""
-    return to_make_for(db(), orders)
 
 
 def _wanted(form: Any, variants: list[Variant]) -> dict[Variant, int]:
@@ -187,14 +179,13 @@ def _minutes_left(batch: Batch, work: Sequence[clocks.OperationNow]) -> Decimal:
     """
     if batch.goods:
         return sum((line.minutes for line in batch.goods), Decimal(0))
-    standard = finishing.standard_minutes(db(), batch, today())
     if not work:
-        return standard
-    told = batch.minutes or Decimal(0)
+        return finishing.standard_minutes(db(), batch, today())
     whole = sum((one.logged or one.row.planned for one in work), Decimal(0))
-    return (
-        max(whole - told, Decimal(0)) if not told else min(max(whole - told, Decimal(0)), standard)
-    )
+    if not batch.minutes:
+        return whole
+    left = max(whole - batch.minutes, Decimal(0))
+    return min(left, finishing.standard_minutes(db(), batch, today()))
 
 
 def batch_page(batch: Batch, form: Any = None, status: int = 200) -> Any:

@@ -75,6 +75,15 @@ def press(do: Do, refused: Callable[[], Any]) -> Any:
     return _end(form, led_to) or refused()
 
 
+def picture_sent(name: str) -> bytes:
+    """The picture that was chosen at a field; refused there where none was."""
+    sent = request.files.get(name)
+    data = sent.read() if sent is not None else b""
+    if not data:
+        raise DomainError("Choose a picture first.", name)
+    return data
+
+
 def _begin(form: Form) -> None:
     """Stop here, by an exception, where this very form was kept before."""
     form.once.data = "".join(c for c in form.once.data or "" if c.isalnum())[:64]

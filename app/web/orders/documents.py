@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import timedelta
 from functools import partial
 from typing import Any
@@ -11,7 +11,7 @@ from flask import Blueprint, Response, abort, flash, render_template, request, u
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.core.states import ORDER_OPEN, DocumentKind, OrderState
+from app.core.states import ORDER_NOT_OVER
 from app.documents.customer_letters import mail_text
 from app.documents.einvoice import invoice_xml, why_no_xml
 from app.models import Delivery, Document, Order, Payment
@@ -83,9 +83,9 @@ def _can_invoice(order: Order) -> bool:
     return order.state in service.INVOICED_FROM and service.invoice_of(written) is None
 
 
-def _stands(document: Document) -> bool:
-    """Whether it is an invoice that no credit note took back."""
-    known = service.invoice_of(service.documents_of(db(), document.order))
+def _stands(document: Document, written: Sequence[Document]) -> bool:
+    """Whether, of all that was written for its order, it is the invoice that holds."""
+    known = service.invoice_of(written)
     return known is not None and known.id == document.id
 
 
@@ -113,8 +113,7 @@ def _page(order: Order, quote: Any = None, invoice: Any = None, status: int = 20
 
 def _to_pack(order: Order) -> bool:
     """Whether something of an order is still to deliver."""
-    open_now = order.state in (OrderState.ENQUIRY, *ORDER_OPEN)
-    return open_now and any(line.wanted for line in order.lines)
+    return order.state in ORDER_NOT_OVER and any(line.wanted for line in order.lines)
 
 
 @pages.post("/<int:order_id>/quote")
@@ -157,15 +156,14 @@ def one(document_id: int) -> Any:
 def _one(document: Document, form: Any = None, status: int = 200) -> Any:
     written = service.documents_of(db(), document.order)
     answer = next((row for row in written if row.answers_id == document.id), None)
-    paper = service.paper_of(document)
+    paper, stands = service.paper_of(document), _stands(document, written)
     return render_template(
         "orders/paper.html", document=document, paper=paper, answer=answer,
         mail=mail_text(paper, document.order.balance), why_no_xml=why_no_xml(paper),
         boxes=service.will_not_print(paper),
         form=form or TakeBackForm(data={"issued_on": today()}),
-        in_force=document.kind == DocumentKind.INVOICE and answer is None,
-        differs=_stands(document)
-        and service.says_something_else(db(), document, document.order),
+        in_force=stands,
+        differs=stands and service.says_something_else(db(), document, document.order),
     ), status  # fmt: skip
 
 
@@ -179,7 +177,10 @@ def take_back(document_id: int) -> Any:
         flash(f"Credit note {made.number} takes invoice {document.number} back.")
         return url_for("documents.one", document_id=made.id)
 
-    refuse = partial(_refuse, form, document.order, lambda: _stands(document))
+    def shown() -> bool:
+        return _stands(document, service.documents_of(db(), document.order))
+
+    refuse = partial(_refuse, form, document.order, shown)
     return submit(form, write, refuse=refuse) or _one(document, form, 422)
 
 

@@ -11,18 +11,16 @@ from flask import (
     abort,
     current_app,
     flash,
-    request,
     send_from_directory,
     url_for,
 )
 from wtforms import FileField
 
-from app.core.errors import DomainError
 from app.models import Order, OrderPhoto
 from app.services.orders import photos as service
 from app.web.frame.fields import Form, text_field
 from app.web.frame.session import db, need
-from app.web.frame.submission import press, submit
+from app.web.frame.submission import picture_sent, press, submit
 
 pages = Blueprint("photos", __name__, url_prefix="/orders")
 
@@ -53,11 +51,7 @@ def add(order_id: int) -> Any:
     order, form = need(Order, order_id), PhotoForm()
 
     def keep() -> str:
-        sent = request.files.get("photo")
-        data = sent.read() if sent is not None else b""
-        if not data:
-            raise DomainError("Choose a picture first.", "photo")
-        service.add_photo(db(), photo_folder(), order, data, form.says.data)
+        service.add_photo(db(), photo_folder(), order, picture_sent("photo"), form.says.data)
         flash("The picture is kept, without where and when it was taken.")
         return url_for("orders.one", order_id=order.id) + "#photos"
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from io import BytesIO
 from typing import Any
 
-from flask import Blueprint, Response, abort, flash, render_template, request, send_file, url_for
+from flask import Blueprint, Response, abort, flash, render_template, send_file, url_for
 from wtforms import BooleanField, FileField, HiddenField
 
-from app.core.errors import DomainError
 from app.services.shop import letterhead as service
 from app.web.frame.fields import (
     Form,
@@ -19,7 +18,7 @@ from app.web.frame.fields import (
     typed_version,
 )
 from app.web.frame.session import db
-from app.web.frame.submission import submit
+from app.web.frame.submission import picture_sent, submit
 
 pages = Blueprint("letterhead", __name__, url_prefix="/shop/papers")
 
@@ -89,11 +88,7 @@ def logo() -> Any:
             service.set_logo(db(), None)
             flash("Papers have no picture from now on.")
             return url_for("letterhead.page")
-        sent = request.files.get("logo")
-        data = sent.read() if sent is not None else b""
-        if not data:
-            raise DomainError("Choose a picture first.", "logo")
-        service.set_logo(db(), data)
+        service.set_logo(db(), picture_sent("logo"))
         flash("The picture stands on papers from now on.")
         return url_for("letterhead.page")
 
