@@ -6,11 +6,12 @@ of its file but the picture is kept: no place, no time, no camera.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
 
-from sqlalchemy import func, select
+from sqlalchemy import event, func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
@@ -56,10 +57,26 @@ def add_photo(session: Session, folder: Path, order: Order, data: bytes, says: s
 
 
 def remove_photo(session: Session, folder: Path, photo: OrderPhoto) -> None:
-    """Take a picture off an order; its file goes where no other order has the same."""
+    """Take a picture off an order; its file goes where no other order has the same.
+
+    It goes once that is kept: undone, the order still has its picture.
+    """
     name = photo.file
     session.delete(photo)
     session.flush()
     used = session.scalar(select(func.count()).where(OrderPhoto.file == name))
     if not used:
-        (folder / name).unlink(missing_ok=True)
+        _once_kept(session, lambda: (folder / name).unlink(missing_ok=True))
+
+
+def _once_kept(session: Session, do: Callable[[], object]) -> None:
+    """Do something when the session is committed, and never where it is rolled back."""
+
+    waits = [do]
+
+    def kept(session: Session) -> None:
+        while waits:
+            waits.pop()()
+
+    event.listen(session, "after_commit", kept)
+    event.listen(session, "after_rollback", lambda session: waits.clear())

@@ -60,10 +60,22 @@ def test_one_file_for_the_same_picture_until_the_last_order_lets_it_go(
     first, second = (add_photo(session, folder, order, picture(), "") for order in (one, two))
     assert first.file == second.file
     remove_photo(session, folder, first)
+    session.commit()
     assert (folder / second.file).exists()
     assert (photos_of(session, one), photos_of(session, two)) == ([], [second])
     remove_photo(session, folder, second)
+    session.commit()
     assert list(folder.iterdir()) == []
+
+
+def test_a_picture_stays_where_its_going_is_undone(session: Session, folder: Path) -> None:
+    order = Bench(session).order()
+    photo = add_photo(session, folder, order, picture(), "")
+    session.commit()
+    remove_photo(session, folder, photo)
+    session.rollback()
+    session.commit()
+    assert [kept.file for kept in photos_of(session, order)] == [f.name for f in folder.iterdir()]
 
 
 @pytest.mark.parametrize(
@@ -92,6 +104,7 @@ def test_they_go_when_what_is_personal_goes(session: Session, folder: Path) -> N
     move_order(session, order, "declined", DAY, None)
     assert order.paid == Decimal(0)
     erase(session, order.customer, datetime(2027, 3, 2, tzinfo=UTC), photos=folder)
+    session.commit()
     assert photos_of(session, order) == []
     assert list(folder.iterdir()) == []
 
