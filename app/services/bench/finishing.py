@@ -119,9 +119,10 @@ def finish_part(
         if one.good < 0 or one.spoiled < 0 or one.good + one.spoiled > line.left:
             raise DomainError(f"Of these only {line.left} are left.", f"good_{line.id}")
     out = sum(one.good + one.spoiled for one in came.values())
+    stays = sum(line.left for line in batch.lines) - out
     if not out:
         raise DomainError("Say how many are finished.", "form")
-    if out == sum(line.left for line in batch.lines):
+    if not stays:
         raise DomainError("That is all of it: finish the batch instead.", "form")
     each = _each(session, batch, on)
     whole = sum(each[line.id] * line.left for line in batch.lines)
@@ -130,9 +131,9 @@ def finish_part(
         for line in batch.lines
         if line.id in came
     )
-    weights = [part, whole - part]
     left = materials_left(session, batch)
-    share, _ = share_out(left, weights if any(weights) else [1, 1], stock.STEP)
+    # Where by that day's prices nothing costs anything, one journal has as much as another.
+    share, _ = share_out(left, [part, whole - part] if whole else [out, stays], stock.STEP)
     return _come_out(session, batch, came, minutes, on, share, each)
 
 
@@ -152,12 +153,10 @@ def _come_out(
     """Put the good ones into the stock with their share of materials and minutes."""
     work = work_cost(session, minutes)
     rows = [(line, came[line.id]) for line in batch.lines if line.id in came]
-    weights: list[Fraction] = []
-    for line, one in rows:
-        weights += [each[line.id] * one.good, each[line.id] * one.spoiled]
-    shares = share_out(
-        materials + work, weights if any(weights) else [1] * len(weights), stock.STEP
-    )
+    numbers = [n for _, one in rows for n in (one.good, one.spoiled)]
+    weights = [each[line.id] * n for line, one in rows for n in (one.good, one.spoiled)]
+    # Where by that day's prices nothing costs anything, one journal has as much as another.
+    shares = share_out(materials + work, weights if any(weights) else numbers, stock.STEP)
     for (line, one), cost in zip(rows, shares[::2], strict=True):
         line.good, line.spoiled = line.good + one.good, line.spoiled + one.spoiled
         if one.spoiled and one.why.strip():

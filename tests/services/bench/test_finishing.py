@@ -8,12 +8,12 @@ from fractions import Fraction
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlalchemy import func, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.states import BatchState, MovementKind
-from app.models import Batch, Movement
+from app.models import Batch, Movement, Offer, OfferBreak
 from app.services.bench.batches import begin_batch, cancel_batch
 from app.services.bench.board import the_bench
 from app.services.bench.finishing import (
@@ -29,6 +29,7 @@ from app.services.designs.price_book import read_prices
 from app.services.orders.deliveries import made_in
 from app.services.orders.shelf import to_make_for
 from app.services.planning.requirements import needs
+from app.services.shop.settings import the_shop
 from app.services.stock import ledger as stock
 from app.services.stock.ledger import item_key
 from app.services.upkeep.checking import check_books
@@ -85,6 +86,8 @@ def test_what_is_finished_is_set_aside_and_only_the_rest_is_still_to_come(
     batch = begin_batch(session, {bench.variant: 4}, DAY, {wanted: 4})
     [line] = batch.lines
     before = standard_minutes(session, batch, DAY)
+    worked_out = estimate_by(read_prices(session, DAY), bench.variant, 4).minutes_for(4)
+    assert abs(Fraction(before) - worked_out) <= Fraction(1, 20)
     [going] = the_bench(session, DAY).going
     finish_part(session, batch, {line.id: Came(3, 0)}, Decimal(90), DAY)
     [made] = made_in(session, order)
@@ -97,6 +100,24 @@ def test_what_is_finished_is_set_aside_and_only_the_rest_is_still_to_come(
     finish_batch(session, batch, {line.id: 0}, Decimal(5), DAY)
     assert to_make_for(session, [order]) == {wanted: 1}
     assert check_books(session) == []
+
+
+def test_where_nothing_has_a_price_each_takes_as_much_as_another(
+    session: Session, bench: Bench
+) -> None:
+    batch = begin_batch(session, {bench.variant: 4}, DAY)
+    went_in = materials_left(session, batch)
+    shop = the_shop(session)
+    shop.pay_per_hour = shop.overhead_a_year = Decimal(0)
+    for table in (OfferBreak, Offer):
+        session.execute(delete(table))
+    session.expire_all()
+    [line] = batch.lines
+    assert estimate_by(read_prices(session, DAY), line.variant, 4).sheet.total() == 0
+    cost = finish_part(session, batch, {line.id: Came(1)}, Decimal(0), DAY)
+    assert went_in > 1
+    assert abs(cost.total - went_in / 4) <= Decimal("0.0001")
+    assert cost.total == cost.materials == cost.made
 
 
 def test_what_is_not_left_cannot_come_out(session: Session, bench: Bench) -> None:
@@ -139,6 +160,17 @@ def test_what_went_into_the_finished_ones_is_not_brought_back(
     assert materials_left(session, batch) >= 0
     finish_batch(session, batch, {}, Decimal(0), DAY)
     assert check_books(session) == []
+
+
+def test_a_journal_of_a_batch_that_is_all_out_stands_in_no_other_parts_way(
+    session: Session, bench: Bench
+) -> None:
+    second = bench.begin("Other", leaf_height=150_000_000).current.variants[0]
+    batch = begin_batch(session, {bench.variant: 1, second: 2}, DAY)
+    first, other = batch.lines
+    finish_part(session, batch, {first.id: Came(1)}, Decimal(0), DAY)
+    finish_part(session, batch, {other.id: Came(1)}, Decimal(0), DAY)
+    assert (first.left, other.left) == (0, 1)
 
 
 def test_a_part_of_one_journal_leaves_the_other_its_own(session: Session, bench: Bench) -> None:
