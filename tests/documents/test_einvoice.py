@@ -127,6 +127,16 @@ def test_it_keeps_the_schema_and_every_rule(broken: Broken, name: str) -> None:
     assert broken(invoice_xml(CASES[name])) == []
 
 
+def test_what_was_asked_and_why_there_is_no_tax() -> None:
+    # 0.03 with 20% in it: no net amount and its tax come to 0.03, and a cent is rounded.
+    rounded = CASES["a rounding"]
+    assert (rounded.rounding, rounded.totals.gross) != (0, D("0.03"))
+    assert rounded.asked == D("0.03")
+    assert paper(rate="0").why_no_tax == "No tax is charged."
+    assert paper(rate="0", no_tax_because="Small.").why_no_tax == "Small."
+    assert paper(no_tax_because="Small.").why_no_tax == ""
+
+
 def test_a_wrong_sum_breaks_the_rules(broken: Broken) -> None:
     xml = invoice_xml(paper())
     assert broken(xml) == []

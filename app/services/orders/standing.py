@@ -23,10 +23,10 @@ class Standing:
     set_aside: int
     delivered: int
     """What the customer has: delivered, less what was brought back."""
-    of_old: int = 0
+    of_old: int
     """How many of those set aside left the shelf at once, as it was done before there were lots of
     an order's own."""
-    traced: bool = False
+    traced: bool
     """Whether lots of its own say what became of it."""
 
     @property

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from app.core.errors import DomainError
 from app.core.length import METRE
 from app.core.states import MovementKind, OrderState
-from app.models import Lot, Movement, Order
+from app.models import Lot, Movement, Order, OrderLine
 from app.services.bench.batches import begin_batch, cancel_batch
 from app.services.bench.finishing import finish_batch
 from app.services.bench.promising import promise
@@ -294,6 +294,20 @@ def test_orders_of_old_are_taken_over_as_they_are(session: Session, bench: Bench
     orders.move_order(session, ready, "in progress", DAY, None)
     assert stock.on_hand(session, bench.variant) == 4
     assert check_books(session) == []
+
+
+def test_lines_of_one_journal_share_what_left_for_an_order_of_old(
+    session: Session, bench: Bench
+) -> None:
+    on_the_shelf(session, bench, 9, "12")
+    order = of_old(session, bench, 3, "ready")
+    order.lines.append(OrderLine(variant=bench.variant, quantity=2, unit_price=Decimal(40)))
+    session.flush()
+    found = standings(session, [order])
+    assert [found[line.id].set_aside for line in order.lines] == [3, 0]
+    order.lines[0].quantity = 2
+    found = standings(session, [order])
+    assert [found[line.id].set_aside for line in order.lines] == [2, 1]
 
 
 def test_a_return_is_not_undone_in_the_stock(session: Session, bench: Bench) -> None:
