@@ -73,6 +73,8 @@ class Order(Base):
     """Prices and postage are before tax, which is put on top; else they include it."""
     postage: Mapped[Decimal] = mapped_column(Money(), default=Decimal(0), server_default="0")
     """What the customer pays for the post."""
+    their_number: Mapped[str] = mapped_column(String(60), default="", server_default="", index=True)
+    """What the table it came in by calls it."""
     version: Mapped[int] = mapped_column()
     customer: Mapped[Customer] = relationship(back_populates="orders")
     channel: Mapped[Channel] = relationship()

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from app.core.money import Currency, currency
 from app.core.states import SheetKind
-from app.models import Customer, Material, Offer, OfferBreak, Paper, StockSheet, Supplier
+from app.models import Customer, Material, Offer, OfferBreak, Order, Paper, StockSheet, Supplier
 from app.services.designs.journals import sellable
 from app.services.shop.names import folded
 from app.services.shop.settings import channels, the_shop
@@ -87,6 +87,8 @@ class Known:
     """Ways of selling in their order."""
     customers: Mapping[str, tuple[str, ...]]
     """How those of each name are reached."""
+    came_in: Mapping[tuple[str, str, date], int]
+    """Orders that came in by tables: their number, customer and day wanted, and the shop's own."""
 
 
 def known_names(session: Session) -> Known:
@@ -114,7 +116,7 @@ def known_names(session: Session) -> Known:
             for name, number, measure, retired in session.execute(goods)
         },
         *_offers(session), _variants(session), tuple(c.name for c in channels(session)),
-        _customers(session),
+        _customers(session), _came_in(session),
     )  # fmt: skip
 
 
@@ -134,6 +136,14 @@ def _customers(session: Session) -> dict[str, tuple[str, ...]]:
         reached = " ".join(filter(None, (email, phone)))
         found[folded(name)] = (*found.get(folded(name), ()), reached)
     return found
+
+
+def _came_in(session: Session) -> dict[tuple[str, str, date], int]:
+    columns = Order.their_number, Customer.name, Order.wanted_by, Order.number
+    query = select(*columns).join(Order.customer).where(Order.their_number != "")
+    return {
+        (theirs, folded(name), by): number for theirs, name, by, number in session.execute(query)
+    }
 
 
 def _offers(session: Session) -> tuple[dict[OfferKey, dict[int, Decimal]], dict[OfferKey, int]]:

@@ -18,6 +18,7 @@ from app.services.shop.names import folded
 
 MOST_OF_ONE = 10_000
 MOST_WORDS = 500
+LONGEST_NUMBER = 60
 
 
 @dataclass(frozen=True)
@@ -87,6 +88,7 @@ def _sound(reader: Reader, row: OrderRow) -> None:
         raise DomainError("By when: that lies before the day it was asked for.")
     _who(reader, row)
     if row.order:
+        _new(reader, row)
         rows = reader.orders.setdefault(row.order, [])
         if rows and rows[0].of_order != row.of_order:
             raise DomainError(
@@ -98,6 +100,15 @@ def _sound(reader: Reader, row: OrderRow) -> None:
         if len(rows) >= MOST_LINES:
             raise DomainError(f"Order {row.order}: at most {MOST_LINES} lines have room in one.")
         rows.append(row)
+
+
+def _new(reader: Reader, row: OrderRow) -> None:
+    """Refuse an order that came in before; a table's numbers may begin anew for other people."""
+    if len(row.order) > LONGEST_NUMBER:
+        raise DomainError(f"Order: at most {LONGEST_NUMBER} characters.")
+    before = reader.known.came_in.get((row.order, folded(row.customer), row.wanted_by))
+    if before is not None:
+        raise DomainError(f"Order {row.order} came in before, as order {before}.")
 
 
 def _who(reader: Reader, row: OrderRow) -> None:
@@ -144,6 +155,6 @@ def write_orders(session: Session, rows: Sequence[OrderRow]) -> None:
             note="\n".join(dict.fromkeys(r.note for r in group if r.note)),
             known=named.get(folded(first.customer)),
             # Lists often repeat it in every row of an order: it is one postage all the same.
-            postage=max(r.postage for r in group),
+            postage=max(r.postage for r in group), their_number=first.order,
         )  # fmt: skip
         named[folded(first.customer)] = order.customer

@@ -59,11 +59,12 @@ def log_order(
     who: int | None = None,
     postage: Decimal = Decimal(0),
     known: Customer | None = None,
+    their_number: str = "",
 ) -> Order:
     """Write down what somebody asked for, on the day it was asked, ``postage`` with it.
 
     Where the name is known, ``who`` says which customer is meant (:func:`customer_for`), or the
-    customer is given who is ``known``.
+    customer is given who is ``known``. ``their_number`` is what the table it came by calls it.
     """
     if not lines:
         raise DomainError("An order needs at least one line.", "lines")
@@ -84,6 +85,7 @@ def log_order(
         before_tax=channel.wholesale,
         postage=postage,
         note=note,
+        their_number=their_number,
     )
     session.add(order)
     for line in lines:

@@ -39,7 +39,8 @@ def _orders(session: Session, customer: Customer) -> list[Order]:
 
 def _order(session: Session, order: Order) -> dict[str, Any]:
     return {
-        "number": order.number, "state": order.state.value, "channel": order.channel.name,
+        "number": order.number, "their_number": order.their_number,
+        "state": order.state.value, "channel": order.channel.name,
         "logged_on": order.logged_on.isoformat(), "wanted_by": order.wanted_by.isoformat(),
         "note": order.note, "postage": str(order.postage), "total": str(order.total),
         "paid": str(order.paid), "still_to_pay": str(order.balance),
@@ -126,7 +127,7 @@ def erase(
         raise DomainError(reason)
     orders, papers, kept = _orders(session, customer), 0, 0
     for order in orders:
-        order.note = ""
+        order.note = order.their_number = ""
         for line in order.lines:
             line.asked_for = ""
             for made in _made(session, line):

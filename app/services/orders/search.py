@@ -101,6 +101,7 @@ def _mentions(word: str) -> ColumnElement[bool]:
     tests: list[ColumnElement[bool]] = [
         Order.customer_id.in_(customers),
         has_word(Order.note, word),
+        has_word(Order.their_number, word),
         Order.id.in_(select(OrderLine.order_id).where(OrderLine.variant_id.in_(journals))),
         Order.id.in_(said),
     ]

@@ -23,6 +23,7 @@ from app.models import Customer, Material, Order, Paper, Supplier
 from app.services.exchange.exporting import LISTS, list_of
 from app.services.exchange.importing import KINDS, Taken, matched, read_rows, take_in
 from app.services.exchange.known import known_names
+from app.services.orders.search import search_orders
 from app.services.stock import ledger as stock
 from app.services.stock.materials import put_away
 from tests.conftest import DAY, count
@@ -405,6 +406,26 @@ def test_orders_come_in_by_rows_of_one_order(session: Session) -> None:
     assert [(x.quantity, x.unit_price) for x in tom.lines] == [(1, 40)]
 
 
+def test_the_same_table_again_makes_no_order_twice(session: Session) -> None:
+    Bench(session)
+    taken(session, "orders", ORDERS)
+    again = taken(session, "orders", ORDERS.replace("Ines", "INES"))
+    # A row that says no order of its own cannot be told from another wish of the same kind.
+    assert [(r.row, r.why) for r in again.refused] == [
+        (2, "Order A came in before, as order 1."), (3, "Order A came in before, as order 1."),
+    ]  # fmt: skip
+    assert again.taken == 1
+    others = ORDERS.replace("Ines Vale", "Maud")
+    assert taken(session, "orders", others).taken == 3
+    assert (
+        "at most 60 characters"
+        in taken(session, "orders", ORDERS.replace("A;", "A" * 61 + ";")).refused[0].why
+    )
+    beta = ORDERS.replace("A;", "Q-7;").replace("Ines", "Bea")
+    taken(session, "orders", beta)
+    assert [order.customer.name for order in search_orders(session, "q-7").orders] == ["Bea Vale"]
+
+
 @pytest.mark.parametrize(
     ("row", "why"),
     [(";Ada;No such;1;;;2027-04-01;;", "There is no journal called “No such” to order."),
@@ -466,7 +487,7 @@ def test_postage_that_every_row_repeats_is_one(session: Session) -> None:
     assert taken(session, "orders", both).refused == ()
     order = session.scalars(select(Order).where(Order.number == 1)).one()
     assert order.postage == Decimal("3.50")
-    differs = ORDERS.replace("2027-04-01;Direct order;", "2027-04-01;Direct order;4")
+    differs = ORDERS.replace("A;", "B;").replace("04-01;Direct order;", "04-01;Direct order;4")
     assert "do not agree on postage" in taken(session, "orders", differs).refused[1].why
 
 
