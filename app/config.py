@@ -5,12 +5,17 @@ from __future__ import annotations
 import os
 import secrets
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 
 import platformdirs
 
+from app.folder import FILE, FolderError, files_of, keep_private, write_private
+from app.sqlite import path_of
+
 SHORTEST_KEY = 32
 LOOPBACK = "127.0.0.1"
+KEY = "form.key"
 
 
 @dataclass(frozen=True)
@@ -28,6 +33,28 @@ class Settings:
             return self.database_url.removeprefix("sqlite:///")
         return self.database_url.rpartition("@")[2]
 
+    @property
+    def file(self) -> Path | None:
+        """The database's file; None where it is none."""
+        return path_of(self.database_url)
+
+    @property
+    def photos(self) -> Path:
+        """Where pictures are kept."""
+        return self.folder.resolve() / "photos"
+
+    @property
+    def mark(self) -> str:
+        """What tells this shop's cookies from another's on the same computer."""
+        return sha256(str(self.folder.resolve()).encode()).hexdigest()[:8]
+
+    def keep_private(self) -> None:
+        """See that nobody else of the computer can read the shop, wherever its database is."""
+        photos = list(self.photos.iterdir()) if self.photos.is_dir() else []
+        file = self.file
+        own = [self.folder, self.folder / KEY, self.photos, *photos]
+        keep_private(*own, *(files_of(file) if file is not None else []))
+
 
 def data_folder(name: str = "tallyfold") -> Path:
     """The user's data folder; ``TALLYFOLD_DATA`` names another."""
@@ -38,12 +65,8 @@ def data_folder(name: str = "tallyfold") -> Path:
 def settings_for(folder: Path, database_url: str | None = None) -> Settings:
     """Settings for a data folder, made with a key of its own where it is new."""
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    file = folder / "shop.sqlite3"
-    if database_url is None and not file.exists():
-        # SQLite takes an empty file for a new database, and its journals take over its mode.
-        os.close(os.open(file, os.O_WRONLY | os.O_CREAT, 0o600))
-    url = database_url or f"sqlite:///{file}"
-    return Settings(folder, _with_driver(url), _secret_key(folder / "form.key"))
+    url = database_url or f"sqlite:///{folder / FILE}"
+    return Settings(folder, with_driver(url), _secret_key(folder / KEY))
 
 
 def settings_from_environment() -> Settings:
@@ -51,7 +74,25 @@ def settings_from_environment() -> Settings:
     return settings_for(data_folder(), os.environ.get("DATABASE_URL"))
 
 
-def _with_driver(url: str) -> str:
+def settings_that_are_there() -> Settings:
+    """The same of a shop that exists; looking for one makes nothing."""
+    folder, url = data_folder(), os.environ.get("DATABASE_URL")
+    file = path_of(with_driver(url)) if url else folder / FILE
+    if file is not None and not file.exists():
+        raise FolderError(
+            f"There is no shop at {file} yet: “tallyfold serve” makes one, TALLYFOLD_DATA names "
+            "another folder."
+        )
+    if url:
+        return settings_for(folder, url)
+    key = folder / KEY
+    return Settings(
+        folder, f"sqlite:///{file}", key.read_text(encoding="ascii") if key.exists() else ""
+    )
+
+
+def with_driver(url: str) -> str:
+    """A database's address with the driver that this program speaks to it by."""
     for prefix in ("postgres://", "postgresql://"):
         if url.startswith(prefix):
             return "postgresql+psycopg://" + url.removeprefix(prefix)
@@ -66,9 +107,6 @@ def _secret_key(path: Path) -> str:
         known = ""
     if len(known) < SHORTEST_KEY:
         # New, or cut short by a power cut: forms opened before must be opened again.
-        key = secrets.token_urlsafe(48)
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(descriptor, "w", encoding="ascii") as file:
-            file.write(key)
-        return key
+        known = secrets.token_urlsafe(48)
+        write_private(path, known.encode("ascii"))
     return known

@@ -1,7 +1,6 @@
 """The database: engines for SQLite and PostgreSQL, exact column types, transactions.
 
-SQLite takes the write lock at the start of every writing transaction (``BEGIN IMMEDIATE``), so
-two writers wait for one another instead of failing half way. Decimals are stored as scaled
+What SQLite needs besides is in :mod:`app.sqlite`. Decimals are stored as scaled
 whole numbers, since SQLite would pass them through a float.
 """
 
@@ -13,10 +12,12 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import BigInteger, DateTime, Engine, MetaData, create_engine, event
-from sqlalchemy.engine import Connection, Dialect
+from sqlalchemy import BigInteger, DateTime, Engine, MetaData, create_engine
+from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Session, sessionmaker
 from sqlalchemy.types import TypeDecorator
+
+from app.sqlite import move_log, sqlite_engine
 
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -110,30 +111,12 @@ class Moment(TypeDecorator[datetime]):
         return found.replace(tzinfo=UTC) if found.tzinfo is None else found.astimezone(UTC)
 
 
-def make_engine(url: str) -> Engine:
-    """An engine with the settings its database needs."""
-    if not url.startswith("sqlite"):
-        return create_engine(url, pool_pre_ping=True)
-    engine = create_engine(url, connect_args={"timeout": 10, "check_same_thread": False})
-    event.listen(engine, "connect", _prepare_sqlite)
-    event.listen(engine, "begin", _begin_sqlite)
-    return engine
-
-
-def _prepare_sqlite(connection: Any, record: object) -> None:
-    """Hand transactions to SQLAlchemy, keep foreign keys, survive a power cut."""
-    connection.isolation_level = None
-    cursor = connection.cursor()
-    cursor.execute("PRAGMA foreign_keys=ON")
-    cursor.execute("PRAGMA journal_mode=WAL")
-    cursor.execute("PRAGMA synchronous=FULL")
-    cursor.execute("PRAGMA busy_timeout=10000")
-    cursor.close()
-
-
-def _begin_sqlite(connection: Connection) -> None:
-    immediate = not connection.get_execution_options().get("reads_only")
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+def make_engine(url: str, *, reads_only: bool = False, watched: bool = False) -> Engine:
+    """An engine with the settings its database needs; ``watched`` as :mod:`app.sqlite` has it."""
+    if url.startswith("sqlite"):
+        return sqlite_engine(url, reads_only=reads_only, watched=watched)
+    options = {"options": "-c default_transaction_read_only=on"} if reads_only else {}
+    return create_engine(url, pool_pre_ping=True, connect_args=options)
 
 
 def session_maker(engine: Engine) -> sessionmaker[Session]:
@@ -163,8 +146,4 @@ def forget_for_good(engine: Engine) -> None:
 
     Asked for when somebody's data is taken out; another database sees to that by itself.
     """
-    if engine.dialect.name == "sqlite":
-        with engine.connect() as connection:
-            connection.execution_options(reads_only=True)
-            raw: Any = connection.connection.driver_connection
-            raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    move_log(engine, "TRUNCATE")

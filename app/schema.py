@@ -37,6 +37,19 @@ def revision_of(engine: Engine) -> str | None:
         return MigrationContext.configure(connection).get_current_revision()
 
 
+def known_revision(revision: str | None) -> None:
+    """Refuse a schema that this program does not know: a newer one wrote it."""
+    if revision is None:
+        return
+    try:
+        ScriptDirectory.from_config(alembic_config()).get_revision(revision)
+    except CommandError:
+        raise DomainError(
+            f"This database has schema {revision}, which this version of Tallyfold does not "
+            "know: it was written by a newer one. Install that version; nothing was changed."
+        ) from None
+
+
 def migrate(engine: Engine, target: str = "head") -> tuple[str | None, str | None]:
     """Move a database to a schema; returns the one it had and the one it has.
 
@@ -44,14 +57,7 @@ def migrate(engine: Engine, target: str = "head") -> tuple[str | None, str | Non
     """
     before = revision_of(engine)
     config = alembic_config()
-    if before is not None:
-        try:
-            ScriptDirectory.from_config(config).get_revision(before)
-        except CommandError:
-            raise DomainError(
-                f"This database has schema {before}, which this version of Tallyfold does not "
-                "know: it was written by a newer one. Install that version; nothing was changed."
-            ) from None
+    known_revision(before)
     with engine.connect() as connection:
         sqlite = connection.dialect.name == "sqlite"
         if sqlite:

@@ -1,0 +1,116 @@
+"""Opening a shop's database: made where there is none, upgraded where it is old, else refused.
+
+Whoever calls holds the folder (:class:`app.folder.Hold`).
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import DatabaseError, SQLAlchemyError
+from sqlalchemy.orm import Session
+
+from app.config import Settings
+from app.core.errors import DomainError
+from app.db import make_engine, session_maker, transaction
+from app.folder import FolderError, files_of, refuse_unsound
+from app.schema import known_revision, migrate, newest_revision, revision_of
+from app.services.shop.settings import prepare_shop
+
+Fill = Callable[[Session], None]
+
+
+@dataclass(frozen=True)
+class Opened:
+    """The schema a database had and the one it has; whether it was made just now."""
+
+    before: str | None
+    after: str | None
+    made: bool = False
+
+
+def engine_for(settings: Settings, *, reads_only: bool = False, watched: bool = False) -> Engine:
+    """An engine on a shop's database, or a refusal where the address names none."""
+    try:
+        return make_engine(settings.database_url, reads_only=reads_only, watched=watched)
+    except (SQLAlchemyError, ImportError) as error:
+        raise DomainError(
+            f"DATABASE_URL names no database this program can open ({error})"
+        ) from None
+
+
+def open_shop(
+    settings: Settings,
+    *,
+    make: bool,
+    fill: Fill | None = None,
+    before_upgrade: Callable[[Engine, str], None] | None = None,
+) -> Opened:
+    """Bring a shop to this program's schema; with ``make`` a new one where there is none.
+
+    ``before_upgrade`` is told the schema that an old database has before it is touched.
+    """
+    file = settings.file
+    if file is not None and not file.exists():
+        if not make:
+            raise FolderError(f"There is no shop at {file} yet: “tallyfold serve” makes one.")
+        return _make_file(settings, file, fill)
+    settings.keep_private()
+    if file is not None:
+        refuse_unsound(file)
+    engine = engine_for(settings)
+    try:
+        return _upgrade(engine, make=make, fill=fill, before_upgrade=before_upgrade)
+    except DatabaseError as error:
+        raise DomainError(
+            f"the database at {settings.says_where} cannot be used ({error.orig}); nothing in it "
+            "was changed"
+        ) from None
+    finally:
+        engine.dispose()
+
+
+def _upgrade(
+    engine: Engine, *, make: bool, fill: Fill | None,
+    before_upgrade: Callable[[Engine, str], None] | None,
+) -> Opened:  # fmt: skip
+    before = revision_of(engine)
+    if before is None and not make:
+        raise FolderError("There is no shop in this database yet: “tallyfold serve” makes one.")
+    known_revision(before)
+    if before is not None and before != newest_revision() and before_upgrade is not None:
+        before_upgrade(engine, before)
+    if before != newest_revision():
+        migrate(engine)
+    _prepare(engine, fill)
+    return Opened(before, revision_of(engine), made=before is None)
+
+
+def _prepare(engine: Engine, fill: Fill | None) -> None:
+    """See that the shop is there, and what it is to be filled with at first."""
+    with transaction(session_maker(engine)) as session:
+        prepare_shop(session)
+        if fill is not None:
+            fill(session)
+
+
+def _make_file(settings: Settings, file: Path, fill: Fill | None) -> Opened:
+    """A new shop, put in its place when it is whole: killed on the way, nothing is there."""
+    new = file.with_name(f"{file.name}.new")
+    for left in files_of(new):
+        left.unlink()
+    # SQLite takes an empty file for a new database, and its journals take over its mode.
+    os.close(os.open(new, os.O_WRONLY | os.O_CREAT, 0o600))
+    engine = make_engine(f"sqlite:///{new}")
+    try:
+        migrate(engine)
+        _prepare(engine, fill)
+    finally:
+        engine.dispose()
+    settings.keep_private()
+    new.replace(file)
+    return Opened(None, newest_revision(), made=True)
