@@ -20,18 +20,20 @@ from typing import Any
 
 from flask import Flask
 from flask.testing import FlaskClient
-from sqlalchemy import event, select
+from sqlalchemy import event, func, insert, select
 
-from app import create_app
 from app.config import settings_for
 from app.db import make_engine, session_maker, transaction
-from app.models import Variant
+from app.models import NumberSeries, Seal, Variant
 from app.schema import migrate
 from app.services.designs.journals import begin_journal, draft_of, put_away, sellable
+from app.services.orders.sealing import sealed_now
+from app.services.shop.seals import FIRST, chained, digest_of
 from app.services.shop.settings import prepare_shop
 from app.services.upkeep.checking import check_books
 from app.web.frame.session import settle
 from seed_demo import load_demo
+from tests.door import open_app
 
 CUSTOMERS, JOURNALS, ON_SALE, ORDERS, LINES_EACH = 5_000, 500, 60, 100_000, 3
 LOTS, DRAWS = 100_000, 9
@@ -60,8 +62,36 @@ def fill(path: Path, on: date, share: float = 1.0, on_sale: int = ON_SALE) -> No
     connection = sqlite3.connect(path)
     _history(connection, variants, on, share)
     connection.commit()
+    _seal(path)
     connection.execute("ANALYZE")
     connection.close()
+
+
+def _seal(path: Path) -> None:
+    """Seal what was written past the services, which seal each thing as they write it."""
+    engine = make_engine(f"sqlite:///{path}")
+    with transaction(session_maker(engine)) as session:
+        before = session.scalar(select(Seal.chained).order_by(Seal.number.desc()).limit(1)) or FIRST
+        number = session.scalar(select(func.count(Seal.number))) or 0
+        done = {tuple(row) for row in session.execute(select(Seal.what, Seal.of_id))}
+        rows = []
+        for (what, of_id), (_, facts) in sealed_now(session).items():
+            if (what, of_id) in done:
+                continue
+            number, digest = number + 1, digest_of(facts)
+            before = chained(before, what, of_id, digest)
+            rows.append(
+                {
+                    "number": number,
+                    "what": what,
+                    "of_id": of_id,
+                    "digest": digest,
+                    "chained": before,
+                }
+            )
+        session.execute(insert(Seal), rows)
+        session.get_one(NumberSeries, "seal").next_number = number + 1
+    engine.dispose()
 
 
 def _history(connection: sqlite3.Connection, variants: list[int], on: date, share: float) -> None:
@@ -257,7 +287,7 @@ def years(share: float) -> None:
         start = time.perf_counter()
         fill(Path(folder) / "shop.sqlite3", date.today(), share)
         sys.stdout.write(f"filled in {time.perf_counter() - start:.1f} s\n")
-        app = create_app(settings)
+        app = open_app(settings)
         start = time.perf_counter()
         with app.extensions["sessions"]() as session:
             found = check_books(session)

@@ -24,6 +24,7 @@ from app.documents.letter import Letter, letter_pdf
 from app.documents.letters import not_printed
 from app.models import Document, Order
 from app.services.orders.deliveries import deliveries
+from app.services.orders.sealing import seal_paper
 from app.services.shop.letterhead import customer_party, letterhead, shop_party
 from app.services.shop.settings import check_version, next_number, the_shop
 
@@ -150,6 +151,7 @@ def _write(
     )  # fmt: skip
     session.add(written)
     session.flush()
+    seal_paper(session, written)
     try:
         document_pdf(session, written)
     except (LayoutError, ValueError) as error:

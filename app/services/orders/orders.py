@@ -28,6 +28,7 @@ from app.services.designs.journals import estimate_by, freeze
 from app.services.designs.price_book import read_prices
 from app.services.orders import deliveries
 from app.services.orders.customers import customer_for
+from app.services.orders.sealing import seal_order, seal_payment
 from app.services.orders.shelf import put_back, set_aside_all
 from app.services.orders.standing import standings
 from app.services.shop.moments import moment_of
@@ -187,7 +188,8 @@ def move_order(session: Session, order: Order, then: str, on: date, version: int
     """
     check_version(order, version)
     state = check_step(ORDER_STATES, order.state, then, "order")
-    if state == OrderState.ACCEPTED and order.state == OrderState.ENQUIRY:
+    agreed = state == OrderState.ACCEPTED and order.state == OrderState.ENQUIRY
+    if agreed:
         _agree(session, order, on)
     if state == OrderState.ENQUIRY:
         order.agreed_at = None
@@ -211,6 +213,8 @@ def move_order(session: Session, order: Order, then: str, on: date, version: int
         order.closed_at = None
     order.state = state
     session.flush()
+    if agreed:
+        seal_order(session, order)
 
 
 def _nothing_delivered(session: Session, order: Order, state: OrderState) -> None:
@@ -295,6 +299,7 @@ def take_payment(session: Session, order: Order, amount: Decimal, on: date, how:
     )
     session.add(payment)
     session.flush()
+    seal_payment(session, payment)
     return payment
 
 
@@ -323,4 +328,5 @@ def mark_mistaken(session: Session, payment: Payment, on: date) -> Payment:
     order.deposit_kept = order.deposit_kept and order.paid > payment.amount
     session.add(answer)
     session.flush()
+    seal_payment(session, answer)
     return answer

@@ -39,6 +39,7 @@ from app.models import (
     StockSheet,
 )
 from app.services.orders.documents import paper_of
+from app.services.orders.sealing import broken_seals
 from app.services.orders.standing import standings
 from app.services.planning.supply import came_in_all
 from app.services.stock.ledger import still_stands
@@ -59,7 +60,7 @@ def check_books(session: Session) -> list[str]:
         *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
         *_orders(session), *_purchases(session), *_receipts(session), *_batches(session),
         *_goods(session), *_cut_plans(session),
-        *_numbers(session), *_documents(session),
+        *_numbers(session), *_documents(session), *broken_seals(session),
     ]  # fmt: skip
 
 
