@@ -1,0 +1,286 @@
+"""Backups: a copy of the whole shop, taken while it is used, verified when made, kept by a rule.
+
+Of SQLite it is the database itself, copied by SQLite's own backup; of PostgreSQL the whole shop as
+open files. The pictures are in it either way. A backup is a ZIP whose ``backup.json`` says what is
+in it, and nothing of the key or of who may come in.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from hashlib import sha256
+from importlib.metadata import version
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from zipfile import ZIP_DEFLATED, BadZipFile, ZipFile
+
+from sqlalchemy import Engine
+
+from app.config import Settings
+from app.core.errors import DomainError
+from app.core.keeping import to_keep
+from app.folder import FILE, damage, files_of, refuse_foreign
+from app.schema import known_revision, newest_revision, revision_of
+from app.services.upkeep.looking_through import Finding, look_through_database
+from app.services.upkeep.opening import engine_for
+from app.services.upkeep.whole_shop import add_photos, refuse_unbounded, take_out, unpack_photos
+
+SAYS = "backup.json"
+OPEN_FILES = "whole-shop.zip"
+NAME = re.compile(r"shop_(\d{4}-\d\d-\d\d_\d{6})_([a-z0-9-]{1,40})\.zip")
+STAMP = "%Y-%m-%d_%H%M%S"
+BY_HAND, DAILY, BEFORE = "by-hand", "daily", "before-"
+LAST_UPGRADES = 3
+LARGEST_SAYING = 100_000
+PART = 1_000_000
+
+
+@dataclass(frozen=True)
+class Backup:
+    """A backup that is kept: when it was made by the clock of then, why, and how large it is.
+
+    ``findings`` says what was off in the shop, of one just made.
+    """
+
+    file: Path
+    at: datetime
+    why: str
+    size: int
+    findings: tuple[Finding, ...] = ()
+
+
+def folder_of(settings: Settings) -> Path:
+    """Where a shop's backups are kept."""
+    return settings.folder / "backups"
+
+
+def backups(settings: Settings) -> list[Backup]:
+    """Those that are kept, the newest first."""
+    found = []
+    folder = folder_of(settings)
+    for file in folder.iterdir() if folder.is_dir() else ():
+        known = NAME.fullmatch(file.name)
+        if known:
+            at = datetime.strptime(known[1], STAMP)  # noqa: DTZ007 - the maker's own clock
+            found.append(Backup(file, at, known[2], file.stat().st_size))
+    return sorted(found, key=lambda one: (one.at, one.file.name), reverse=True)
+
+
+def back_up(
+    settings: Settings, engine: Engine, at: datetime, why: str = BY_HAND, into: Path | None = None
+) -> Backup:
+    """Make a backup, verify it, and only then give it its name; ``into`` names a file elsewhere.
+
+    Older ones that the rule does not keep go after it.
+    """
+    folder = folder_of(settings)
+    folder.mkdir(mode=0o700, exist_ok=True)
+    file = into or _free_name(folder, at, why)
+    half = file.with_name(f"{file.name}.part")
+    half.touch(mode=0o600)
+    try:
+        with TemporaryDirectory(dir=folder) as beside:
+            _write(settings, engine, Path(beside), half)
+            findings = _verify(settings, half)
+        half.replace(file)
+    finally:
+        half.unlink(missing_ok=True)
+    if into is None:
+        _let_old_go(settings)
+    return Backup(file, at, why, file.stat().st_size, findings)
+
+
+def _free_name(folder: Path, at: datetime, why: str) -> Path:
+    while (file := folder / f"shop_{at.strftime(STAMP)}_{why}.zip").exists():
+        at += timedelta(seconds=1)
+    return file
+
+
+def _write(settings: Settings, engine: Engine, beside: Path, out: Path) -> None:
+    """The database as it is at one moment, looked through, and the pictures."""
+    sqlite = engine.dialect.name == "sqlite"
+    copy = beside / (FILE if sqlite else OPEN_FILES)
+    copy.touch(mode=0o600)
+    if sqlite:
+        _copy_sqlite(engine, copy)
+        refuse_foreign(copy)
+        wrong = damage(copy, "integrity_check(1)")
+        if wrong:
+            raise DomainError(
+                f"The database is damaged ({wrong[0]}), so no backup was made of it: the older "
+                "ones stay. “tallyfold check” says more."
+            )
+    else:
+        with copy.open("wb") as file:
+            take_out(engine, Path("no pictures: they go beside it"), file)
+    says = {
+        "form": "tallyfold backup, 1", "program": version("tallyfold"),
+        "schema": revision_of(engine), "database": copy.name, "sha256": _digest(copy),
+    }  # fmt: skip
+    with ZipFile(out, "w", ZIP_DEFLATED, compresslevel=1) as archive:
+        archive.writestr(SAYS, json.dumps(says, indent=1))
+        archive.write(copy, copy.name)
+        add_photos(archive, settings.photos)
+
+
+def _copy_sqlite(engine: Engine, copy: Path) -> None:
+    """SQLite's own backup: a picture of one moment, whoever writes meanwhile."""
+    raw = engine.raw_connection()
+    try:
+        target = sqlite3.connect(copy)
+        try:
+            raw.driver_connection.backup(target)  # type: ignore[union-attr]
+            # Whoever unpacks it finds one file that is whole by itself.
+            target.execute("PRAGMA journal_mode=DELETE")
+        finally:
+            target.close()
+    finally:
+        raw.close()
+
+
+def _digest(file: Path) -> str:
+    digest = sha256()
+    with file.open("rb") as stream:
+        while part := stream.read(PART):
+            digest.update(part)
+    return digest.hexdigest()
+
+
+def _verify(settings: Settings, file: Path) -> tuple[Finding, ...]:
+    """Open what was written as a restore would, and the shop in it as the program would."""
+    with unpacked(file, folder_of(settings)) as (place, says):
+        if says["database"] != FILE or says["schema"] != newest_revision():
+            return ()
+        found = replace(settings, database_url=f"sqlite:///{place / FILE}")
+        return tuple(look_through_database(found))
+
+
+@contextmanager
+def unpacked(file: Path, within: Path | None = None) -> Iterator[tuple[Path, dict[str, str]]]:
+    """A backup's files in a folder that goes again, verified, with what the backup says of itself.
+
+    A file that is no backup, is damaged, or is of a newer program is refused.
+    """
+    with TemporaryDirectory(dir=within) as beside:
+        place = Path(beside)
+        try:
+            with ZipFile(file) as archive:
+                says = _says(archive, file)
+                refuse_unbounded(archive)
+                database = place / says["database"]
+                database.touch(mode=0o600)
+                with archive.open(says["database"]) as source, database.open("wb") as out:
+                    while part := source.read(PART):
+                        out.write(part)
+                unpack_photos(archive, place / "photos")
+        except (BadZipFile, KeyError, EOFError, NotImplementedError) as error:
+            raise DomainError(f"{file.name} is damaged or no backup ({error}).") from None
+        if _digest(database) != says["sha256"]:
+            raise DomainError(f"{file.name} is damaged: its database is not what was backed up.")
+        known_revision(says["schema"])
+        if database.name == FILE:
+            refuse_foreign(database)
+            wrong = damage(database, "integrity_check(1)")
+            if wrong:
+                raise DomainError(f"{file.name} holds a damaged database ({wrong[0]}).")
+        yield place, says
+
+
+def _says(archive: ZipFile, file: Path) -> dict[str, str]:
+    try:
+        if archive.getinfo(SAYS).file_size > LARGEST_SAYING:
+            raise ValueError
+        says = json.loads(archive.read(SAYS))
+        names = says["database"], says["schema"], says["sha256"], says["form"]
+    except (KeyError, ValueError, TypeError):
+        raise DomainError(f"{file.name} is no backup of a shop.") from None
+    if not all(isinstance(name, str) for name in names) or names[0] not in (FILE, OPEN_FILES):
+        raise DomainError(f"{file.name} is no backup that this version of Tallyfold can read.")
+    return dict(zip(("database", "schema", "sha256", "form"), names, strict=True))
+
+
+def _let_old_go(settings: Settings) -> None:
+    """Remove what the rule does not keep; what was made before the last upgrades stays."""
+    every = backups(settings)
+    kept = to_keep([one.at for one in every])
+    upgrades = [one.at for one in every if one.why.startswith(BEFORE)]
+    kept.update(upgrades[:LAST_UPGRADES])
+    for one in every:
+        if one.at not in kept:
+            one.file.unlink(missing_ok=True)
+
+
+def due(settings: Settings, at: datetime) -> bool:
+    """Whether there is none yet of this day."""
+    return all(one.at.date() != at.date() for one in backups(settings))
+
+
+def before_upgrade(settings: Settings, at: datetime) -> Callable[[Engine, str], None]:
+    """What an upgrade does first: a backup of the database as it is."""
+
+    def keep(engine: Engine, schema: str) -> None:
+        # Of PostgreSQL rows are read at this program's schema alone; its own tools copy the rest.
+        if engine.dialect.name == "sqlite":
+            back_up(settings, engine, at, f"{BEFORE}{newest_revision()}-from-{schema}")
+
+    return keep
+
+
+@dataclass(frozen=True)
+class Restored:
+    """What was put back: the schema it had, where what was there lies now, and what is off."""
+
+    schema: str
+    replaced: Path | None
+    findings: list[Finding]
+
+
+def restore(settings: Settings, file: Path, at: datetime) -> Restored:
+    """Put a backup in the place of the shop; what was there is kept beside it.
+
+    The folder must be held. A half restored shop is never in its place: files are unpacked beside
+    it, verified, and moved in at the end.
+    """
+    target = settings.file
+    if target is None or target.parent.resolve() != settings.folder.resolve():
+        raise DomainError(
+            "A backup is restored into a data folder: unset DATABASE_URL, restore, and move the "
+            "shop to PostgreSQL with “tallyfold move” after."
+        )
+    with unpacked(file, settings.folder) as (place, says):
+        if says["database"] != FILE:
+            raise DomainError(
+                f"{file.name} was made of a shop in PostgreSQL: unpack {OPEN_FILES} from it and "
+                "take that in with “tallyfold import”."
+            )
+        replaced = _put_aside(settings, target, at)
+        photos = place / "photos"
+        if photos.is_dir():
+            photos.replace(settings.photos)
+        (place / FILE).replace(target)
+    settings.keep_private()
+    engine = engine_for(settings, reads_only=True)
+    schema = revision_of(engine) or ""
+    engine.dispose()
+    findings = look_through_database(settings) if schema == newest_revision() else []
+    return Restored(schema, replaced, findings)
+
+
+def _put_aside(settings: Settings, target: Path, at: datetime) -> Path | None:
+    """Move what is in the shop's place into a folder of its own."""
+    there = [*files_of(target), *([settings.photos] if settings.photos.exists() else [])]
+    if not there:
+        return None
+    number = 0
+    while (aside := settings.folder / f"replaced_{at.strftime(STAMP)}_{number}").exists():
+        number += 1
+    aside.mkdir(mode=0o700)
+    for one in there:
+        one.replace(aside / one.name)
+    return aside
