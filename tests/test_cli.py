@@ -8,10 +8,14 @@ import socket
 import subprocess
 import sys
 import time
+import urllib.error
 import urllib.request
 from pathlib import Path
 
 import pytest
+
+from app.services.access.devices import new_entry
+from tests.conftest import settings_on
 
 RUN = [sys.executable, "-m", "app"]
 
@@ -108,12 +112,12 @@ def test_cut_of_no_file() -> None:
     assert "cannot be read" in refused(run("cut", "/nowhere/problem.json"))
 
 
-def test_upgrade_makes_a_shop_once(tmp_path: Path) -> None:
-    first, second = run("upgrade", home=tmp_path), run("upgrade", home=tmp_path)
-    assert "from schema none to" in first.stdout
-    assert "has the newest schema" in second.stdout
-    assert (tmp_path / "form.key").stat().st_mode & 0o077 == 0
-    assert (tmp_path / "shop.sqlite3").stat().st_mode & 0o077 == 0
+def test_only_serve_makes_a_shop(empty_template: Path, tmp_path: Path) -> None:
+    for words in (["upgrade"], ["check"], ["backup"], ["export", "x.zip"]):
+        assert "“tallyfold serve” makes one" in refused(run(*words, home=tmp_path / "none"))
+    assert not (tmp_path / "none").exists()
+    settings_on(empty_template, tmp_path / "shop")
+    assert "has the newest schema" in run("upgrade", home=tmp_path / "shop").stdout
 
 
 def test_a_file_that_is_no_database_is_left_alone(tmp_path: Path) -> None:
@@ -129,12 +133,16 @@ def free_port() -> int:
         return int(one.getsockname()[1])
 
 
-def wait_for(address: str, seconds: float = 20) -> str:
+def wait_for(address: str, seconds: float = 20) -> None:
+    """Wait until a shop is served at an address; to be shown it one has to be let in."""
     until = time.monotonic() + seconds
     while True:
         try:
-            with urllib.request.urlopen(address, timeout=5) as answer:  # noqa: S310 - loopback
-                return str(answer.read().decode())
+            with urllib.request.urlopen(address, timeout=5):  # noqa: S310 - loopback
+                return
+        except urllib.error.HTTPError:
+            # Closed to whoever was not let in, and so served.
+            return
         except OSError:
             if time.monotonic() > until:
                 raise
@@ -153,7 +161,12 @@ def test_a_shop_opens_on_loopback_and_says_where(command: str, tmp_path: Path) -
         text=True,
     ) as server:
         try:
-            page = wait_for(f"http://127.0.0.1:{port}/")
+            wait_for(f"http://127.0.0.1:{port}/")
+            browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+            folder = tmp_path / "demo" if command == "demo" else tmp_path
+            key = new_entry(folder)
+            with browser.open(f"http://127.0.0.1:{port}/enter/{key}", timeout=20) as answer:
+                page = answer.read().decode()
             assert ("Saltmarsh Bindery" in page) == (command == "demo")
             assert ("An empty shop" in page) == (command == "serve")
         finally:
@@ -165,6 +178,8 @@ def test_a_shop_opens_on_loopback_and_says_where(command: str, tmp_path: Path) -
                 raise
     assert f"http://127.0.0.1:{port}/" in said
     assert str(tmp_path) in said
+    assert f"http://127.0.0.1:{port}/enter/" in said
+    assert not (tmp_path / "held.json").exists()
 
 
 def test_a_port_in_use_is_said(tmp_path: Path) -> None:

@@ -8,16 +8,17 @@ from typing import Any
 from flask import Flask, Response, flash, redirect, render_template, request
 from flask_wtf import CSRFProtect
 from flask_wtf.csrf import CSRFError
-from sqlalchemy.exc import IntegrityError, OperationalError
+from sqlalchemy.exc import DatabaseError, IntegrityError, InterfaceError, OperationalError
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.exceptions import HTTPException
 
 from app.config import Settings, settings_from_environment
 from app.core.errors import DomainError
 from app.db import make_engine, session_maker
+from app.folder import FolderError
 from app.models import Deed
 from app.services.shop.settings import AlreadyDoneError
-from app.web.frame import filters, session
+from app.web.frame import door, filters, session
 from app.web.frame.jobs import Jobs
 from app.web.stations import STATIONS, blueprints
 
@@ -36,22 +37,24 @@ def make_application(settings: Settings | None = None) -> Flask:
     app = session.ShopApp("app.web", template_folder="templates", static_folder="static")
     app.config.update(
         SECRET_KEY=settings.secret_key,
-        SESSION_COOKIE_NAME="tallyfold",
+        SESSION_COOKIE_NAME=f"tallyfold_{settings.mark}",
         SESSION_COOKIE_SAMESITE="Strict",
         SESSION_COOKIE_HTTPONLY=True,
         WTF_CSRF_TIME_LIMIT=None,
         MAX_CONTENT_LENGTH=LARGEST_FORM,
         MAX_FORM_PARTS=2000,
         MAX_FORM_MEMORY_SIZE=LARGEST_FORM,
-        TRUSTED_HOSTS=LOOPBACK_HOSTS,
+        TRUSTED_HOSTS=[*LOOPBACK_HOSTS],
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    engine = make_engine(settings.database_url)
-    app.config["PHOTOS"] = settings.folder.resolve() / "photos"
+    engine = make_engine(settings.database_url, watched=True)
+    app.config["PHOTOS"] = settings.photos
+    app.extensions["settings"] = settings
     app.extensions["engine"] = engine
     app.extensions["sessions"] = session_maker(engine)
     app.extensions["jobs"] = Jobs()
     app.before_request(_room_for_tables)
+    door.register(app, settings)
     csrf.init_app(app)
     filters.register(app)
     for blueprint in blueprints():
@@ -75,6 +78,10 @@ def _headers(response: Response) -> Response:
     response.headers["Content-Security-Policy"] = CONTENT_POLICY
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Referrer-Policy"] = "same-origin"
+    response.headers["Cross-Origin-Resource-Policy"] = "same-origin"
+    response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
+    if request.is_secure:
+        response.headers["Strict-Transport-Security"] = "max-age=31536000"
     if not request.path.startswith("/static/"):
         response.headers["Cache-Control"] = "no-store"
     return response
@@ -82,6 +89,12 @@ def _headers(response: Response) -> Response:
 
 def _page(status: int, head: str, text: str) -> tuple[str, int]:
     return render_template("error.html", head=head, text=text), status
+
+
+def _is_damage(error: DatabaseError) -> bool:
+    """Whether SQLite says so of its file; another database error is a mistake of the program."""
+    name = getattr(error.orig, "sqlite_errorname", "")
+    return str(name).startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB"))
 
 
 def _error_pages(app: Flask) -> None:
@@ -134,7 +147,22 @@ def _error_pages(app: Flask) -> None:
             "back, look, and send it again if it is still wanted.",
         )
 
-    def of_database(error: OperationalError) -> Any:
+    def of_folder(error: FolderError) -> Any:
+        logging.getLogger("tallyfold").error(error.message)
+        return _page(503, "The shop is not where it was", error.message)
+
+    def of_damage(error: DatabaseError) -> Any:
+        if not _is_damage(error):
+            return of_anything(error)
+        logging.getLogger("tallyfold").exception("the database is damaged")
+        return _page(
+            503,
+            "The database is damaged",
+            "Nothing was changed by this page. Close the program, look with “tallyfold check”, and "
+            "put the newest backup back with “tallyfold restore”, which keeps what is there now.",
+        )
+
+    def of_database(error: OperationalError | InterfaceError) -> Any:
         logging.getLogger("tallyfold").exception("the database refused")
         return _page(
             503,
@@ -155,6 +183,9 @@ def _error_pages(app: Flask) -> None:
     app.register_error_handler(AlreadyDoneError, of_done)
     app.register_error_handler(StaleDataError, of_stale)
     app.register_error_handler(IntegrityError, of_race)
+    app.register_error_handler(FolderError, of_folder)
+    app.register_error_handler(DatabaseError, of_damage)
     app.register_error_handler(OperationalError, of_database)
+    app.register_error_handler(InterfaceError, of_database)
     if not app.debug:
         app.register_error_handler(500, of_anything)

@@ -24,13 +24,13 @@ def blueprints() -> list[Blueprint]:
     from app.web.journals import journals, making
     from app.web.markets import markets
     from app.web.orders import beside, customers, deliveries, documents, orders, photos
-    from app.web.shop import exports, letterhead, settings
+    from app.web.shop import access, backups, exports, letterhead, settings
     from app.web.stockroom import goods, importing, makes, papers, recipes, stockroom, stocktake
 
     modules = (
         today, orders, beside, deliveries, documents, photos, customers, journals, making,
         stockroom, stocktake, papers, goods, importing, makes, recipes, buying, cutting,
         purchases, bench, batches, batch_materials, clocks, ticket, markets, exports, settings,
-        letterhead,
+        letterhead, backups, access,
     )  # fmt: skip
     return [module.pages for module in modules]

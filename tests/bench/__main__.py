@@ -29,7 +29,6 @@ from pathlib import Path
 
 from flask import Flask
 
-from app import create_app
 from app.config import settings_for
 from app.core.cutting.effort import Effort
 from app.core.cutting.one_sheet.yields import yield_of
@@ -44,6 +43,7 @@ from app.services.designs import journals
 from app.services.designs.yield_stairs import yield_stairs
 from app.services.shop.settings import prepare_shop
 from seed_demo import load_demo
+from tests.door import open_app
 from tests.web.visitor import Visitor
 
 
@@ -94,7 +94,7 @@ def shop(folder: Path) -> None:
                 yield_stairs(journals.estimate(session, v, date.today()), d)
 
             row(f"design worked out with its stairs: {variant.full_name}", milliseconds(work))
-    app = create_app(settings)
+    app = open_app(settings)
     client = app.test_client()
     for path in ("/", "/orders", "/journals", "/journals/1", "/stockroom", "/buying", "/markets/1"):
         row(f"page {path}", milliseconds(lambda p=path: client.get(p)))  # type: ignore[misc]

@@ -10,12 +10,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 from waitress import create_server
 
 from app import create_app
 from app.config import Settings
 from tests.conftest import settings_on
+from tests.door import way_in
 
 QUIET = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -48,11 +49,18 @@ def browser() -> Iterator[Browser]:
         launched.close()
 
 
+def admit(context: BrowserContext, house: House) -> None:
+    """Let a browser in."""
+    name, secret = house.cookie
+    context.add_cookies([{"name": name, "value": secret, "url": house.address}])
+
+
 @dataclass
 class House:
-    """A shop that is open at an address."""
+    """A shop that is open at an address, and the cookie that lets a browser in."""
 
     address: str
+    cookie: tuple[str, str]
 
 
 def _open(settings: Settings) -> Iterator[House]:
@@ -60,7 +68,7 @@ def _open(settings: Settings) -> Iterator[House]:
     server = create_server(app, host="127.0.0.1", port=0, threads=4)
     worker = threading.Thread(target=server.run, daemon=True)
     worker.start()
-    yield House(f"http://127.0.0.1:{server.effective_port}")
+    yield House(f"http://127.0.0.1:{server.effective_port}", way_in(app))
     # A page may still be asking for something: its answer must find the server open.
     server.task_dispatcher.shutdown(timeout=10)
 
@@ -89,9 +97,11 @@ def demo_house(demo_template: Path, tmp_path: Path) -> Iterator[House]:
 
 
 @pytest.fixture
-def page(browser: Browser) -> Iterator[Page]:
-    """A new window; a script that fails or a page that does fails the test."""
+def page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """A new window, let into the test's house; a script or a page that fails fails the test."""
     context = browser.new_context(viewport={"width": 1280, "height": 860})
+    for name in {"empty_house", "demo_house"} & set(request.fixturenames):
+        admit(context, request.getfixturevalue(name))
     opened = context.new_page()
     opened.set_default_timeout(10_000)
     problems: list[str] = []

@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import House
+from tests.browser.conftest import House, admit
 
 pytestmark = pytest.mark.browser
 
@@ -18,7 +18,7 @@ PAGES = (
     "/buying/cutting?what=list&effort=live", "/journals/1/variants/1/steps",
     "/journals/1/variants/1/map", "/journals/1/variants/1/first-batch", "/journals/compare?with=1&with=3",
     "/buying/purchases", "/buying/purchases/reorder", "/stockroom/import", "/stockroom/stocktake",
-    "/stockroom/batches", "/stockroom/batches/new", "/stockroom/batches/1/ticket", "/orders/26/papers", "/orders/papers/1", "/shop/papers", "/journals/new?structure=chain_stitch", "/journals/new?structure=parts_list",
+    "/stockroom/batches", "/stockroom/batches/new", "/stockroom/batches/1/ticket", "/orders/26/papers", "/orders/papers/1", "/shop/papers", "/shop/backups", "/shop/devices", "/journals/new?structure=chain_stitch", "/journals/new?structure=parts_list",
     "/buying/cutting/fill?paper=1&width_nm=300&height_nm=420&grain=height&pieces=all",
 )  # fmt: skip
 
@@ -37,6 +37,7 @@ HALVES = pytest.mark.parametrize("pages", [PAGES[::2], PAGES[1::2]], ids=["even"
 def test_axe_finds_nothing(browser: Browser, demo_house: House, pages: list[str]) -> None:
     """Everything in the light scheme; in the dark one what can differ there, the contrast."""
     context = browser.new_context(color_scheme="light", viewport={"width": 1280, "height": 860})
+    admit(context, demo_house)
     # The pages forbid foreign code; axe is let in by the browser, not by the page.
     page = context.new_page()
     found: dict[str, object] = {}
@@ -57,6 +58,7 @@ def test_axe_finds_nothing(browser: Browser, demo_house: House, pages: list[str]
 def test_nothing_scrolls_sideways(browser: Browser, demo_house: House, pages: list[str]) -> None:
     """640 pixels are what a window of 1280 has at 200% zoom."""
     page = browser.new_page()
+    admit(page.context, demo_house)
     wide = {}
     for path in pages:
         _visit(page, demo_house.address + path)

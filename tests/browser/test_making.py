@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from app.services.access.devices import new_entry
 from tests.browser.conftest import House
 from tests.browser.test_journeys import fill, follow, press, station
 from tests.conftest import settings_on
@@ -48,6 +49,7 @@ def test_a_clock_survives_a_kill(page: Page, demo_template: Path, tmp_path: Path
     settings_on(demo_template, folder)
     address = f"http://127.0.0.1:{port}"
     with served(folder, port) as server:
+        page.goto(f"{address}/enter/{new_entry(folder)}")
         begin_one(page, address)
         batch = page.url
         press(page, "Start")

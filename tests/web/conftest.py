@@ -9,17 +9,16 @@ import pytest
 from flask import Flask
 from sqlalchemy.orm import Session, sessionmaker
 
-from app import create_app
 from app.config import Settings
 from app.db import transaction
 from app.services.designs import journals
+from tests.door import open_app
 from tests.factories import Bench
 from tests.web.visitor import Visitor
 
 
 def _app(settings: Settings) -> Iterator[Flask]:
-    app = create_app(settings)
-    app.testing = True
+    app = open_app(settings)
     yield app
     app.extensions["engine"].dispose()
 

@@ -11,7 +11,6 @@ import pytest
 from flask import Flask
 from sqlalchemy import event
 
-from app import create_app
 from app.config import settings_for
 from app.models import Journal, Order, Variant
 from app.services.stock import history as story
@@ -19,6 +18,7 @@ from app.services.stock import ledger as stock
 from app.services.upkeep.checking import check_books
 from tests.bench import ten_years
 from tests.conftest import count
+from tests.door import open_app
 from tests.web.conftest import sessions_of
 from tests.web.visitor import Page, Visitor
 
@@ -35,7 +35,7 @@ def shops(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Flask]]:
         folder = tmp_path_factory.mktemp("years")
         settings = settings_for(folder)
         ten_years.fill(folder / "shop.sqlite3", date.today(), share, on_sale=100)
-        made.append(create_app(settings))
+        made.append(open_app(settings))
     yield made
     for app in made:
         app.extensions["engine"].dispose()

@@ -12,7 +12,6 @@ from sqlalchemy import text as sql
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
-from app import create_app
 from app.config import Settings, settings_for
 from app.db import transaction
 from app.models import KeptPlan, Purchase
@@ -20,6 +19,7 @@ from app.services.planning import plans
 from app.services.stock import ledger as stock
 from app.web.frame import session as web_session
 from tests.conftest import count
+from tests.door import open_app
 from tests.postgres import Cluster
 from tests.web.buying.test_purchases import forms
 from tests.web.conftest import sessions_of
@@ -40,11 +40,11 @@ def money_drafted(app: Flask) -> Decimal:
 def test_shown_killed_started_anew_and_drafted_for_the_same_money(
     demo_settings: Settings, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    first = create_app(demo_settings)
+    first = open_app(demo_settings)
     page = Visitor(first).get("/buying")
     shown = next(e for e in page.all("span") if e.get("class") == "big").text or ""
     first.extensions["engine"].dispose()
-    second = create_app(demo_settings)
+    second = open_app(demo_settings)
     # Not one plan is worked out again: what was shown is what is drafted.
     monkeypatch.setattr(plans, "answer_paper", lambda *_: pytest.fail("worked out again"))
     monkeypatch.setattr(web_session, "solve", lambda *_: pytest.fail("worked out again"))
@@ -119,10 +119,10 @@ def test_shown_and_drafted_by_two_programs_over_postgresql(
     postgres: Cluster, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     settings = settings_for(tmp_path, postgres.copy_of("demo", _fill))
-    first = create_app(settings)
+    first = open_app(settings)
     page = Visitor(first).get("/buying")
     first.extensions["engine"].dispose()
-    second = create_app(settings)
+    second = open_app(settings)
     monkeypatch.setattr(plans, "answer_paper", lambda *_: pytest.fail("worked out again"))
     monkeypatch.setattr(web_session, "solve", lambda *_: pytest.fail("worked out again"))
     guest = Visitor(second)

@@ -14,7 +14,7 @@ PLACES = (
     "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/bench", "/bench/times", "/buying",
     "/markets", "/markets/new", "/shop", "/buying/cutting", "/buying/cutting/fill", "/journals/compare", "/shop/postage/new",
     "/orders/customers", "/stockroom/stocktake", "/stockroom/import", "/stockroom/batches", "/stockroom/batches/new", "/buying/purchases", "/buying/purchases/reorder", "/shop/channels/new", "/shop/times/sew",
-    "/shop/papers",
+    "/shop/papers", "/shop/backups", "/shop/devices",
 )  # fmt: skip
 ON_THE_DEMO = (
     "/orders?q=ferry", "/orders?state=delivered", "/orders?q=nobody+at+all", "/orders?page=7",
@@ -36,7 +36,7 @@ ON_THE_DEMO = (
 NO_PAGES = (
     "static", "beside.price", "beside.honest", "cutting.progress", "making.pdf", "making.svg", "documents.pdf", "documents.xml", "documents.receipt", "documents.slip",
     "letterhead.picture", "photos.picture", "exports.take_away", "exports.calendar", "customers.data",
-    "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change", "batches.part",
+    "backups.one", "access.enter", "access.sign_in", "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change", "batches.part",
 )  # fmt: skip
 
 

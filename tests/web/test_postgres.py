@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 from flask import Flask
 
-from app import create_app
 from app.config import settings_for
 from app.db import make_engine, session_maker, transaction
 from app.models import Order
@@ -18,6 +17,7 @@ from app.schema import migrate
 from app.services.shop.settings import prepare_shop
 from app.services.stock import ledger as stock
 from seed_demo import load_demo
+from tests.door import open_app
 from tests.postgres import Cluster
 from tests.web.conftest import sessions_of
 from tests.web.visitor import Visitor
@@ -36,8 +36,7 @@ def _fill(url: str) -> None:
 
 @pytest.fixture
 def app(postgres: Cluster, tmp_path: Path) -> Iterator[Flask]:
-    made = create_app(settings_for(tmp_path, postgres.copy_of("demo", _fill)))
-    made.testing = True
+    made = open_app(settings_for(tmp_path, postgres.copy_of("demo", _fill)))
     yield made
     made.extensions["engine"].dispose()
 
@@ -67,14 +66,14 @@ def at_once(app: Flask, path: str, values: list[dict[str, str]]) -> list[int]:
     """Send forms at one moment, each in a thread of its own; the status of each."""
     visitor = Visitor(app)
     visitor.get("/orders/26")
-    cookie = visitor.client.get_cookie("tallyfold")
+    cookie = visitor.client.get_cookie(name := app.config["SESSION_COOKIE_NAME"])
     assert cookie is not None
     found: list[int] = []
     ready = threading.Barrier(len(values))
 
     def send(data: dict[str, str]) -> None:
         client = app.test_client()
-        client.set_cookie("tallyfold", cookie.value)
+        client.set_cookie(name, cookie.value)
         ready.wait()
         found.append(client.post(path, data=data).status_code)
 

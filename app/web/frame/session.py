@@ -11,7 +11,7 @@ import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any, TypeVar
 
 from flask import Flask, abort, current_app, g, request
@@ -32,6 +32,7 @@ from app.services.planning.plans import (
     solve,
 )
 from app.services.shop.settings import the_shop
+from app.sqlite import move_long_log, refuse_changed
 
 
 def db() -> Session:
@@ -134,6 +135,11 @@ def today() -> date:
     return date.today()  # noqa: DTZ011 - the maker's own calendar day is meant
 
 
+def now() -> datetime:
+    """The moment by the clock where the maker sits."""
+    return datetime.now()  # noqa: DTZ005 - the maker's own clock is meant
+
+
 def plan_first(missing: PlanMissingError) -> Any:
     """Work out what a change needs with no transaction open, then do the change anew.
 
@@ -163,9 +169,13 @@ class ShopApp(Flask):
         session: Session | None = g.get("session")
         if session is not None and response.status_code < 400:
             session.commit()
+            engine = current_app.extensions["engine"]
+            refuse_changed(engine)
+            if not g.get("reads", False):
+                move_long_log(engine)
             if g.get("forget_for_good"):
                 let_go(session)
-                forget_for_good(current_app.extensions["engine"])
+                forget_for_good(engine)
         return response
 
 

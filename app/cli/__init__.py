@@ -1,0 +1,54 @@
+"""The command line: the shop served and looked after, and the cutting questions by themselves."""
+
+from __future__ import annotations
+
+import click
+
+from app.cli import cutting, serving, upkeep
+from app.cli.refusing import refuse
+from app.cli.versions import say_versions
+from app.core.errors import DomainError
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]}, invoke_without_command=True)
+@click.option("--version", "version", is_flag=True, help="Say the version and end.")
+@click.option("--verbose", is_flag=True, help="With --version: what it runs on, too.")
+@click.pass_context
+def cli(context: click.Context, version: bool, verbose: bool) -> None:  # noqa: FBT001 - click
+    """Tallyfold: from a journal's size to its price, an order, and the sheets to buy.
+
+    \b
+    Start with the demo shop:        tallyfold demo
+    Open your own:                   tallyfold serve
+    For a phone beside it:           tallyfold serve --phone
+    Keep a copy of all of it:        tallyfold backup
+    How many from a sheet:           tallyfold yield --sheet 560x760 --piece 240x160
+    Solve a cutting problem:         tallyfold cut problem.json
+
+    Your shop lies in your own data folder; set TALLYFOLD_DATA to put it elsewhere, or
+    DATABASE_URL to keep it in PostgreSQL.
+    """
+    if version:
+        say_versions(verbose=verbose)
+    elif context.invoked_subcommand is None:
+        click.echo(context.get_help())
+        context.exit(0)
+
+
+for command in (
+    serving.serve, serving.demo, serving.address, serving.passphrase,
+    upkeep.check, upkeep.backup, upkeep.restore, upkeep.upgrade,
+    upkeep.export, upkeep.import_, upkeep.move, upkeep.licences,
+    cutting.cut, cutting.yield_,
+):  # fmt: skip
+    cli.add_command(command)
+
+
+def main() -> None:
+    """Run a command; a refusal is one line and exit status 2."""
+    try:
+        cli(standalone_mode=True)
+    except DomainError as error:
+        refuse(error.message)
+    except OSError as error:
+        refuse(f"{error.filename or 'a file'} cannot be used ({error.strerror})")

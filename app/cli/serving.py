@@ -1,0 +1,189 @@
+"""Serving a shop: to this computer, to a phone in the home network, and the keys to come in."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import socket
+import sys
+import threading
+import webbrowser
+from datetime import date, datetime
+from typing import Any
+
+import click
+
+from app.cli.refusing import refuse
+from app.config import LOOPBACK, Settings, data_folder, settings_for, settings_from_environment
+from app.folder import FILE, Hold, files_of
+
+LOOKS_EVERY = 10 * 60
+"""Seconds between looks whether today has a backup yet."""
+
+
+@click.command()
+@click.option("--port", default=8017, show_default=True, type=click.IntRange(1, 65535))
+@click.option("--open/--no-open", "opens", default=True, help="Open a browser at the address.")
+@click.option("--phone", is_flag=True, help="Let a phone in your home network in, by a passphrase.")
+@click.option("--phone-port", default=8417, show_default=True, type=click.IntRange(1, 65535))
+def serve(port: int, opens: bool, phone: bool, phone_port: int) -> None:  # noqa: FBT001 - click
+    """Open your shop in the browser, made where there is none; on this computer alone."""
+    settings = settings_from_environment()
+    _serve(settings, port, opens=opens, phone_port=phone_port if phone else None)
+
+
+@click.command()
+@click.option("--port", default=8018, show_default=True, type=click.IntRange(1, 65535))
+@click.option("--open/--no-open", "opens", default=True, help="Open a browser at the address.")
+@click.option("--fresh", is_flag=True, help="Throw the demo's own data away and load it anew.")
+def demo(port: int, opens: bool, fresh: bool) -> None:  # noqa: FBT001 - click
+    """Open an invented shop to look around in; your own data is not touched."""
+    folder = data_folder() / "demo"
+    _serve(settings_for(folder), port, opens=opens, demo=True, fresh=fresh)
+
+
+def _serve(
+    settings: Settings, port: int, *, opens: bool, demo: bool = False, fresh: bool = False,
+    phone_port: int | None = None,
+) -> None:  # fmt: skip
+    from waitress import create_server
+
+    from app import create_app
+    from app.services.access.devices import new_entry
+    from app.web.frame.session import settle
+
+    try:
+        listening = socket.create_server((LOOPBACK, port))
+    except OSError as error:
+        refuse(f"port {port} cannot be used ({error.strerror}); try --port {port + 1}")
+    address = f"http://{LOOPBACK}:{port}/"
+    hold = Hold.of(settings.folder, address)
+    if fresh:
+        _throw_away(settings)
+    _open(settings, demo=demo)
+    app = create_app(settings)
+    settle(app)
+    server = create_server(app, sockets=[listening], threads=8, ident="tallyfold")
+    phone = None if phone_port is None else _phone_server(settings, app, phone_port)
+    way_in = f"{address}enter/{new_entry(settings.folder)}"
+    click.echo(f"{'The demo shop' if demo else 'Your shop'} is open at {address}")
+    click.echo(f"This lets your browser in, once: {way_in}")
+    click.echo(f"Its data lies in {settings.says_where}")
+    click.echo("Close it with Ctrl+C.")
+    if opens and not os.environ.get("CI"):
+        webbrowser.open(way_in)
+    # A polite request to end, by Ctrl+C or from the system, ends the program quietly.
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(0))
+    ending = threading.Event()
+    if not demo:
+        _in_background(lambda: _back_up_daily(settings, app.extensions["engine"], ending))
+    if phone is not None:
+        _in_background(phone.serve)
+    try:
+        server.run()
+    finally:
+        ending.set()
+        if phone is not None:
+            phone.stop()
+        # The last connection that closes leaves no log beside the file.
+        app.extensions["engine"].dispose()
+        hold.let_go()
+
+
+def _in_background(do: Any) -> None:
+    threading.Thread(target=do, daemon=True).start()
+
+
+def _throw_away(settings: Settings) -> None:
+    for file in files_of(settings.folder / FILE):
+        file.unlink()
+    shutil.rmtree(settings.photos, ignore_errors=True)
+
+
+def _open(settings: Settings, *, demo: bool) -> None:
+    """See that the shop is there and up to date, and say what was done for it."""
+    from app.services.upkeep.backups import before_upgrade
+    from app.services.upkeep.opening import open_shop
+
+    fill = None
+    if demo:
+        from seed_demo import load_demo
+
+        fill = lambda session: load_demo(session, date.today())  # noqa: E731, DTZ011 - the maker's day
+    at = datetime.now()  # noqa: DTZ005 - the maker's own clock
+    opened = open_shop(settings, make=True, fill=fill, before_upgrade=before_upgrade(settings, at))
+    if opened.made:
+        click.echo(f"A new shop was made in {settings.says_where}")
+    elif opened.before != opened.after:
+        click.echo(f"The shop went from schema {opened.before} to {opened.after}.")
+
+
+def _back_up_daily(settings: Settings, engine: Any, ending: threading.Event) -> None:
+    """A backup each day that the shop is open; one that fails is said and tried again."""
+    from app.services.upkeep import backups
+
+    while True:
+        at = datetime.now()  # noqa: DTZ005 - the maker's own clock
+        try:
+            if backups.due(settings, at):
+                backups.back_up(settings, engine, at, backups.DAILY)
+        except Exception as error:
+            click.echo(f"tallyfold: today's backup could not be made ({error})", err=True)
+        if ending.wait(LOOKS_EVERY):
+            return
+
+
+def _phone_server(settings: Settings, app: Any, port: int) -> Any:
+    """A second way in for the home network: encrypted, with the passphrase."""
+    import segno
+    from cheroot.ssl.builtin import BuiltinSSLAdapter
+    from cheroot.wsgi import Server
+
+    from app.services.access.home_network import certificate, own_addresses
+    from app.services.access.passphrase import has_passphrase
+
+    if not has_passphrase(settings.folder):
+        refuse("a phone comes in by a passphrase: choose one with “tallyfold passphrase” first")
+    addresses = own_addresses()
+    made = certificate(settings.folder, addresses)
+    app.config["TRUSTED_HOSTS"] += addresses
+    server = Server(("0.0.0.0", port), app, numthreads=8, timeout=20)  # noqa: S104 - what it is for
+    server.ssl_adapter = BuiltinSSLAdapter(str(made.chain), str(made.key))
+    try:
+        server.prepare()
+    except OSError as error:
+        refuse(f"port {port} cannot be used ({error.strerror}); try --phone-port {port + 1}")
+    door = app.extensions["door"]
+    door.phone_address = f"https://{addresses[0]}:{port}/"
+    door.fingerprint = made.fingerprint
+    click.echo(f"A phone in your home network opens {door.phone_address}")
+    segno.make(door.phone_address).terminal(compact=True)
+    click.echo(f"Its certificate's SHA-256 fingerprint: {made.fingerprint}")
+    return server
+
+
+@click.command()
+def address() -> None:
+    """Print an address that lets one more browser of this computer in, once."""
+    from app.services.access.devices import new_entry
+
+    folder = data_folder()
+    for place in (folder, folder / "demo"):
+        served = Hold.address_of(place)
+        if served:
+            click.echo(f"{served}enter/{new_entry(place)}")
+            return
+    refuse("no shop is open: “tallyfold serve” opens yours and prints its address")
+
+
+@click.command()
+def passphrase() -> None:
+    """Choose the passphrase by which a second device comes in."""
+    from app.services.access import passphrase as service
+
+    settings = settings_from_environment()
+    hidden = sys.stdin.isatty()
+    new = click.prompt("New passphrase", hide_input=hidden)
+    service.choose(settings.folder, new, click.prompt("Once more", hide_input=hidden))
+    click.echo("The passphrase is kept. Browsers that are in stay in: see “Who may come in”.")

@@ -1,0 +1,180 @@
+"""Looking after a shop: checked, copied, put back, upgraded, taken elsewhere."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from app.config import Settings, settings_from_environment, settings_that_are_there
+from app.core.errors import DomainError
+from app.folder import Hold
+
+FILE_HERE = click.Path(path_type=Path, dir_okay=False)
+
+
+def _free(file: Path) -> Path:
+    if file.exists():
+        raise DomainError(f"{file} is there already: name another file.")
+    return file
+
+
+def _now() -> datetime:
+    return datetime.now()  # noqa: DTZ005 - the maker's own clock
+
+
+@contextmanager
+def _held(settings: Settings) -> Iterator[None]:
+    """The folder as this program's own for a while."""
+    hold = Hold.of(settings.folder)
+    try:
+        yield
+    finally:
+        hold.let_go()
+
+
+@click.command()
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def check(as_json: bool) -> None:  # noqa: FBT001 - click
+    """Look through the file and recompute every balance, cost and number; status 1 if one is off.
+
+    Nothing is written, whatever is found; the shop may be open meanwhile.
+    """
+    from app.services.upkeep.looking_through import look_through
+
+    found = look_through(settings_that_are_there())
+    if as_json:
+        rows = [{"where": one.where, "says": one.says, "do": one.do} for one in found]
+        click.echo(json.dumps({"agrees": not found, "findings": rows}, indent=1))
+    else:
+        for one in found:
+            click.echo(f"{one.where}: {one.says}")
+        for advice in dict.fromkeys(one.do for one in found):
+            click.echo(f"What to do: {advice}")
+        if not found:
+            click.echo("All agrees: the file, every lot, cost, purchase, number and seal.")
+    if found:
+        raise SystemExit(1)
+
+
+@click.command()
+@click.argument("file", type=FILE_HERE, required=False)
+def backup(file: Path | None) -> None:
+    """Copy the whole shop with its pictures, into FILE or among its backups; it may be open.
+
+    The copy is opened again and verified before it counts.
+    """
+    from app.services.upkeep.backups import back_up
+    from app.services.upkeep.opening import engine_for
+
+    settings = settings_that_are_there()
+    if file is not None:
+        _free(file)
+    engine = engine_for(settings, reads_only=True)
+    try:
+        made = back_up(settings, engine, _now(), into=file)
+    finally:
+        engine.dispose()
+    click.echo(f"{made.file} is made and verified ({made.size} bytes).")
+    if made.findings:
+        click.echo(f"{len(made.findings)} things do not agree: see “tallyfold check”.")
+
+
+@click.command()
+@click.argument("file", type=FILE_HERE)
+def restore(file: Path) -> None:
+    """Put the backup FILE in the place of the shop; what is there now is kept beside it."""
+    from app.services.upkeep.backups import restore as put_back
+
+    settings = settings_from_environment()
+    with _held(settings):
+        done = put_back(settings, file, _now())
+    click.echo(f"{file} is back in {settings.says_where} (schema {done.schema}).")
+    if done.replaced:
+        click.echo(f"What was there lies in {done.replaced}")
+    for one in done.findings:
+        click.echo(f"{one.where}: {one.says}")
+
+
+@click.command()
+def upgrade() -> None:
+    """Bring your shop's database to this version, a backup first; safe to run again."""
+    from app.services.upkeep.backups import before_upgrade
+    from app.services.upkeep.opening import open_shop
+
+    settings = settings_that_are_there()
+    with _held(settings):
+        opened = open_shop(settings, make=False, before_upgrade=before_upgrade(settings, _now()))
+    if opened.before == opened.after:
+        click.echo(f"{settings.says_where} has the newest schema, {opened.after}.")
+    else:
+        click.echo(f"{settings.says_where} went from schema {opened.before} to {opened.after}.")
+
+
+@click.command()
+@click.argument("file", type=FILE_HERE)
+def export(file: Path) -> None:
+    """Write the whole shop into FILE as plain open files: CSV tables, described, and pictures."""
+    from app.services.upkeep.opening import engine_for
+    from app.services.upkeep.whole_shop import take_out
+
+    settings = settings_that_are_there()
+    engine = engine_for(settings, reads_only=True)
+    half = _free(file).with_name(f"{file.name}.part")
+    try:
+        half.touch(mode=0o600)
+        with half.open("wb") as out:
+            sums = take_out(engine, settings.photos, out)
+        half.replace(file)
+    finally:
+        half.unlink(missing_ok=True)
+        engine.dispose()
+    rows = sum(one.rows for one in sums.values())
+    click.echo(f"{file} has {rows} rows of {len(sums)} tables; shop.json in it describes them.")
+
+
+@click.command("import")
+@click.argument("file", type=FILE_HERE)
+def import_(file: Path) -> None:
+    """Take a whole shop from FILE, as “export” writes it, into an empty place."""
+    from app.services.upkeep.moving import import_shop
+
+    settings = settings_from_environment()
+    with _held(settings):
+        rows = import_shop(settings, file)
+    click.echo(f"{rows} rows are in {settings.says_where}, equal to those of {file}.")
+
+
+@click.command()
+@click.argument("url")
+def move(url: str) -> None:
+    """Copy the shop into the empty database at URL, equal to the last row.
+
+    \b
+    into PostgreSQL:  tallyfold move postgresql://user@host/shop
+    back:             DATABASE_URL=postgresql://… tallyfold move sqlite:////folder/shop.sqlite3
+
+    The shop it came from stays as it is; pictures stay in the data folder.
+    """
+    from app.config import with_driver
+    from app.services.upkeep.moving import move_shop
+
+    settings = settings_that_are_there()
+    with _held(settings):
+        sums = move_shop(settings, with_driver(url))
+    rows = sum(one.rows for one in sums.values())
+    click.echo(f"{rows} rows of {len(sums)} tables are there, equal to the last one.")
+    click.echo("Set DATABASE_URL to that address to open the shop there.")
+
+
+@click.command()
+def licences() -> None:
+    """List what is installed with this program, each with its licence."""
+    from app.cli.versions import installed, licence_of
+
+    for one in installed():
+        click.echo(f"{one.metadata['Name']} {one.version}: {licence_of(one)}")

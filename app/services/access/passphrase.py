@@ -1,0 +1,84 @@
+"""The passphrase that lets a second device in: chosen by the maker, kept as an Argon2 digest.
+
+Rules by OWASP ASVS 5.0, chapter 6, level 1: eight characters or more, none of the most common
+ones, no rules of composition, compared exactly as typed, tries limited.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from pathlib import Path
+from threading import Lock
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerifyMismatchError
+from zxcvbn.frequency_lists import FREQUENCY_LISTS
+
+from app.core.errors import DomainError
+from app.folder import write_private
+
+SHORTEST, LONGEST = 8, 200
+TRIES, TRIES_OF_ALL, WITHIN = 5, 30, 15 * 60
+"""Wrong ones from one address and from all, in so many seconds."""
+
+_hasher = PasswordHasher()
+
+
+def _file(folder: Path) -> Path:
+    return folder / "passphrase"
+
+
+def has_passphrase(folder: Path) -> bool:
+    """Whether one was chosen."""
+    return _file(folder).exists()
+
+
+def choose(folder: Path, new: str, again: str) -> None:
+    """Keep a new passphrase; whoever knew the old one has to know this one."""
+    if len(new) < SHORTEST:
+        raise DomainError(f"At least {SHORTEST} characters; several words are good.", "new")
+    if len(new) > LONGEST:
+        raise DomainError(f"At most {LONGEST} characters.", "new")
+    if new.casefold() in FREQUENCY_LISTS["passwords"]:
+        raise DomainError("That is one of those tried first: choose another.", "new")
+    if new != again:
+        raise DomainError("This is not what stands above.", "again")
+    write_private(_file(folder), _hasher.hash(new).encode("ascii"))
+
+
+def fits(folder: Path, typed: str) -> bool:
+    """Whether this is the passphrase, exactly as typed."""
+    try:
+        kept = _file(folder).read_text(encoding="ascii")
+        return _hasher.verify(kept, typed[: LONGEST + 1])
+    except (FileNotFoundError, VerifyMismatchError, InvalidHashError, UnicodeDecodeError):
+        return False
+
+
+class Tries:
+    """Wrong passphrases of late: after a few from one place, or many from anywhere, one waits."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._wrong: deque[tuple[float, str]] = deque()
+
+    def wait(self, address: str) -> int:
+        """Seconds until the next try from an address; 0 where it may be now."""
+        now = time.monotonic()
+        with self._lock:
+            while self._wrong and now - self._wrong[0][0] > WITHIN:
+                self._wrong.popleft()
+            own = [at for at, where in self._wrong if where == address]
+            every = [at for at, _ in self._wrong]
+            waits = [
+                WITHIN - (now - rows[-most])
+                for rows, most in ((own, TRIES), (every, TRIES_OF_ALL))
+                if len(rows) >= most
+            ]
+        return int(max(waits, default=0)) + bool(waits)
+
+    def was_wrong(self, address: str) -> None:
+        """Take note of one."""
+        with self._lock:
+            self._wrong.append((time.monotonic(), address))
