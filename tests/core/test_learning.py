@@ -38,6 +38,16 @@ def test_by_hand() -> None:
     assert (found.setup, found.each, found.spread) == (0, 2, 1)
 
 
+def test_work_that_is_all_setting_up_or_nearly_none_is_said_so() -> None:
+    same = learn(worked((1, 30), (2, 30), (4, 30)), SIX)
+    assert same is not None
+    assert (same.setup, same.each, same.spread) == (30, 0, 0)
+    # Half a minute of setting up, and 2 for each.
+    half = learn(worked((1, 2.5), (2, 4.5), (4, 8.5)), SIX)
+    assert half is not None
+    assert (half.setup, half.each, half.spread) == (Fraction(1, 2), 2, 0)
+
+
 @pytest.mark.parametrize("rows", [[], [(3, 4.0)], [(3, 4.0), (6, 7.0)], [(0, 5.0)] * 5])
 def test_too_few_batches_say_nothing(rows: list[tuple[int, float]]) -> None:
     assert learn(worked(*rows), SIX) is None

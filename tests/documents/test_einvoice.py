@@ -137,6 +137,22 @@ def test_what_was_asked_and_why_there_is_no_tax() -> None:
     assert paper(no_tax_because="Small.").why_no_tax == ""
 
 
+def test_its_code_lines_and_terms_are_those_of_the_paper() -> None:
+    # UNTDID 1001: 380 is a commercial invoice, 381 a credit note.
+    def said(one: CustomerPaper, tag: str) -> list[str]:
+        root = fromstring(invoice_xml(one))
+        return [(e.text or "").strip() for e in root.iter() if e.tag.endswith("}" + tag)]
+
+    invoice, note = paper(), CASES["a credit note"]
+    assert [said(one, "TypeCode")[0] for one in (invoice, note)] == ["380", "381"]
+    assert said(invoice, "LineID") == ["1", "2"]
+    assert "To pay as agreed." in said(invoice, "Description")
+    assert "Account 1234 Sort code 00" in " ".join(
+        said(CASES["how to pay"], "Description")
+    ).replace("\n", " ")
+    assert "This takes an invoice back: nothing is to be paid for it." in said(note, "Description")
+
+
 def test_a_wrong_sum_breaks_the_rules(broken: Broken) -> None:
     xml = invoice_xml(paper())
     assert broken(xml) == []

@@ -22,6 +22,7 @@ from app.services.bench.finishing import (
     finish_part,
     set_aside_of,
     standard_minutes,
+    work_cost,
 )
 from app.services.bench.materials import bring_back, left_over, materials_cost, materials_left
 from app.services.designs.journals import estimate_by
@@ -100,6 +101,16 @@ def test_what_is_finished_is_set_aside_and_only_the_rest_is_still_to_come(
     finish_batch(session, batch, {line.id: 0}, Decimal(5), DAY)
     assert to_make_for(session, [order]) == {wanted: 1}
     assert check_books(session) == []
+
+
+def test_an_hour_costs_its_pay_and_its_overhead(session: Session, bench: Bench) -> None:
+    shop = the_shop(session)
+    shop.pay_per_hour, shop.overhead_a_year, shop.bench_hours_a_year = (
+        Decimal(15),
+        Decimal(1500),
+        500,
+    )
+    assert work_cost(session, Decimal(40)) == Decimal(12)
 
 
 def test_where_nothing_has_a_price_each_takes_as_much_as_another(

@@ -12,7 +12,8 @@ from sqlalchemy import inspect, select, text
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
-from app.models import Customer, Document, Order
+from app.core.states import BatchState
+from app.models import Batch, BatchLine, Customer, Document, Order
 from app.services.orders import customers, deliveries, documents, orders
 from app.services.orders.personal_data import (
     ERASED,
@@ -23,7 +24,7 @@ from app.services.orders.personal_data import (
     why_not_erased,
 )
 from app.services.shop.letterhead import save_letterhead
-from app.services.shop.settings import StaleError
+from app.services.shop.settings import StaleError, next_number
 from app.services.stock import ledger as stock
 from app.services.upkeep.checking import check_books
 from tests.conftest import DAY
@@ -113,6 +114,36 @@ def test_young_invoices_keep_the_name_until_they_may_lose_it(
     assert named_still(session) == []
     after = everywhere(session)
     assert [words for words in WORDS if words in after] == []
+
+
+def test_why_a_journal_was_spoiled_is_given_out_and_taken_out(
+    session: Session, zenobia: Customer, bench: Bench
+) -> None:
+    [order] = session.scalars(select(Order))
+    batch = Batch(number=next_number(session, "batch"), state=BatchState.MADE)
+    other = bench.order(1, who="Somebody else")
+    for line, why in ((order.lines[0], "Zen's Z was smudged"), (other.lines[0], "not hers")):
+        batch.lines.append(
+            BatchLine(
+                variant=line.variant,
+                quantity=1,
+                good=0,
+                spoiled=1,
+                why_spoiled=why,
+                order_line_id=line.id,
+            )
+        )
+    session.add(batch)
+    session.flush()
+    held = json.dumps(held_about(session, zenobia))
+    assert "was smudged" in held
+    assert "not hers" not in held
+    erase(session, zenobia, NOW, photos=NOWHERE)
+    assert [line.why_spoiled for line in batch.lines] == ["", "not hers"]
+
+
+def test_an_invoice_of_that_very_day_keeps_the_name(session: Session, zenobia: Customer) -> None:
+    assert erase(session, zenobia, NOW, photos=NOWHERE, invoices_before=DAY).kept == 3
 
 
 def test_without_a_day_every_invoice_keeps_it(session: Session, zenobia: Customer) -> None:
