@@ -19,6 +19,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from threading import Lock
 from typing import Any
 
 from filelock import FileLock, Timeout
@@ -204,6 +205,7 @@ class WatchedFile:
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        self._writing = Lock()
         self._seen = self._now()
 
     def _now(self) -> _Seen | None:
@@ -212,13 +214,21 @@ class WatchedFile:
             return _Seen(found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
         return None
 
-    def settle(self) -> None:
-        """Take the file as it is now for this program's own, after it wrote into it."""
-        self._seen = self._now()
+    @contextmanager
+    def own_writing(self) -> Iterator[None]:
+        """While this program itself writes into the file; it is taken as it is after that."""
+        with self._writing:
+            yield
+            self._seen = self._now()
 
     def refuse_changed(self) -> None:
         """Raise where something else deleted, replaced or wrote into the file."""
-        now, seen = self._now(), self._seen
+        now = self._now()
+        if now == self._seen and now is not None:
+            return
+        with self._writing:
+            # It may have been this program, which is done by now.
+            now, seen = self._now(), self._seen
         if now == seen and now is not None:
             return
         if now is None or seen is None:

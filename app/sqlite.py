@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections import deque
+from contextlib import nullcontext
 from pathlib import Path
 from threading import Event, Lock
 from typing import Any
@@ -106,9 +107,8 @@ class ShopFile:
         if not self.turns.take(LONGEST_WAIT):
             return
         try:
-            connection.execute(f"PRAGMA wal_checkpoint({how})")
-            if self.watched is not None:
-                self.watched.settle()
+            with self.watched.own_writing() if self.watched is not None else nullcontext():
+                connection.execute(f"PRAGMA wal_checkpoint({how})")
         finally:
             self.turns.pass_on()
 

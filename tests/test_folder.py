@@ -205,6 +205,33 @@ def test_its_own_moving_of_the_log_is_no_change(empty_settings: Settings) -> Non
     engine.dispose()
 
 
+def test_readers_are_not_frightened_by_the_moving_of_the_log(empty_settings: Settings) -> None:
+    engine = make_engine(empty_settings.database_url, watched=True)
+    sessions = session_maker(engine)
+    stop, failed = threading.Event(), []
+
+    def read() -> None:
+        while not stop.is_set():
+            try:
+                with sessions() as session:
+                    session.connection(execution_options={"reads_only": True})
+            except FolderError as error:
+                failed.append(error)
+
+    readers = [threading.Thread(target=read) for _ in range(3)]
+    for reader in readers:
+        reader.start()
+    for number in range(30):
+        with transaction(sessions) as session:
+            session.add(Customer(name=str(number), note="y" * 400_000))
+        move_log(engine)
+    stop.set()
+    for reader in readers:
+        reader.join()
+    assert failed == []
+    engine.dispose()
+
+
 def test_a_file_put_back_is_the_shop_again(tmp_path: Path) -> None:
     path = tmp_path / "file"
     path.write_text("x")

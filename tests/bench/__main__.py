@@ -3,6 +3,7 @@
     python -m tests.bench            pages, designs and the cutting planner
     python -m tests.bench pages      pages and designs alone
     python -m tests.bench bars       the planner's harder bars, a line each
+    python -m tests.bench faults     nothing lost, nobody let in (--kills 200)
     python -m tests.bench years      the shop after ten years (--share 0.1 for a tenth of it)
     python -m tests.bench tables     5,000 rows taken in, and workbooks made to harm
     python -m tests.bench phases     what each phase of the planner wins (--seeds 200)
@@ -127,11 +128,14 @@ def many_kinds(app: Flask) -> None:
 def main() -> None:
     ask = argparse.ArgumentParser(prog="python -m tests.bench")
     ask.add_argument(
-        "what", nargs="?", choices=["pages", "cutting", "phases", "years", "bars", "tables"]
+        "what",
+        nargs="?",
+        choices=["pages", "cutting", "phases", "years", "bars", "tables", "faults"],
     )
     ask.add_argument("--effort", type=Effort, default=Effort.NORMAL, choices=list(Effort))
     ask.add_argument("--seeds", type=int, default=2)
     ask.add_argument("--share", type=float, default=1.0)
+    ask.add_argument("--kills", type=int, default=200)
     asked = ask.parse_args()
     sys.stdout.write(
         f"{platform.platform()}, Python {platform.python_version()}, {os.cpu_count()} cores\n"
@@ -140,6 +144,11 @@ def main() -> None:
         from tests.bench import ten_years
 
         ten_years.years(asked.share)
+        return
+    if asked.what == "faults":
+        from tests.bench import faults
+
+        faults.all_of_it(asked.kills)
         return
     if asked.what == "tables":
         from tests.bench import tables

@@ -22,6 +22,8 @@ ENTRY_MINUTES = 30
 DAYS_UNSEEN = 90
 """After which a browser has to come in anew."""
 MOST_DEVICES = 50
+DIGEST = 64
+"""Characters of a digest."""
 SEEN_EVERY = timedelta(hours=1)
 """How often the day a browser was last seen is written down."""
 
@@ -36,7 +38,8 @@ def new_entry(folder: Path) -> str:
     entries = folder / "entries"
     entries.mkdir(mode=0o700, exist_ok=True)
     for old in entries.iterdir():
-        if not _holds(old):
+        # What another is just writing has no key's name yet.
+        if len(old.name) == DIGEST and not _holds(old):
             old.unlink(missing_ok=True)
     key = secrets.token_urlsafe(32)
     write_private(entries / digest_of(key), str(time.time() + ENTRY_MINUTES * 60).encode())
