@@ -21,6 +21,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import datetime
+from http.client import HTTPException
 from pathlib import Path
 from uuid import uuid4
 
@@ -101,7 +102,7 @@ class Load:
             start = time.perf_counter()
             try:
                 done = pay(browser, number + 1)
-            except (OSError, AssertionError):
+            except (OSError, HTTPException, AssertionError):
                 return
             self.taken.append(time.perf_counter() - start)
             self.acknowledged[number] += done
