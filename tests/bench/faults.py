@@ -20,7 +20,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from datetime import datetime
+from datetime import date, datetime
 from http.client import HTTPException
 from pathlib import Path
 from uuid import uuid4
@@ -32,6 +32,7 @@ from app.services.upkeep import backups
 from app.services.upkeep.looking_through import look_through
 from app.services.upkeep.moving import move_shop
 from app.services.upkeep.opening import open_shop
+from seed_demo import load_demo
 from tests.bench.served import Browser, Served, served
 from tests.factories import Bench
 from tests.postgres import Cluster, find_postgres
@@ -530,12 +531,60 @@ def malformed(times: int) -> None:
         met=not broken and not changed)  # fmt: skip
 
 
+def a_day() -> None:
+    """What one shop's day costs: the demo looked at and written in as on a busy day, and backed up."""
+    with tempfile.TemporaryDirectory() as place:
+        settings = settings_for(Path(place))
+        open_shop(settings, make=True, fill=lambda session: load_demo(session, date.today()))
+        with served(settings.folder) as running:
+            browser = running.browser()
+            before = _cpu(running.process.pid)
+            for number in range(300):
+                browser.look(DAYS_PAGES[number % len(DAYS_PAGES)])
+            for number in range(40):
+                browser.post(
+                    "/stockroom/suppliers/new", once=uuid4().hex, name=f"Mill {number}", note=""
+                )
+            browser.post("/shop/backups")
+            spent = _cpu(running.process.pid) - before
+            status = Path(f"/proc/{running.process.pid}/status").read_text()
+            resident = (
+                int(next(x for x in status.splitlines() if x.startswith("VmHWM")).split()[1]) / 1024
+            )
+        kept = (
+            sum(file.stat().st_size for file in settings.folder.rglob("*") if file.is_file()) / 1e6
+        )
+    sys.stdout.write(
+        f"a busy day of one shop, 300 pages, 40 changes, a backup: {spent:.1f} s of one core, "
+        f"{resident:.0f} MB of memory, {kept:.1f} MB of disk\n"
+    )
+
+
+DAYS_PAGES = (
+    "/",
+    "/orders",
+    "/orders/26",
+    "/journals",
+    "/journals/4",
+    "/stockroom",
+    "/bench",
+    "/buying",
+    "/markets/1",
+)
+
+
+def _cpu(process: int) -> float:
+    """Seconds of a core that a process has used, by /proc."""
+    fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def all_of_it(kill_times: int) -> None:
     """The whole table."""
     for one in (
         lambda: kills(kill_times), lambda: writers(12), lambda: backups_under_load(5), changed_under_it,
         full_disk, read_only_disk, two_servers, lambda: killed_upgrades(20), half_open, clocks,
-        postgresql, damaged, lambda: malformed(20_000), histories,
+        postgresql, damaged, lambda: malformed(20_000), histories, a_day,
     ):  # fmt: skip
         try:
             one()

@@ -117,3 +117,15 @@ def test_a_doubled_press_leads_where_the_first_one_led(app: Flask) -> None:
     row = {"once": "paper", "name": "Doubled", "grammage": "90", "basis": "", "caliper_nm": "0.1"}
     found = at_once(app, "/stockroom/papers/new", [row] * 6)
     assert set(found) == {302}
+
+
+def test_two_people_are_told_of_each_others_edits(app: Flask) -> None:
+    mine, theirs = Visitor(app), Visitor(app)
+    page = mine.get("/orders/26/change")
+    theirs.send(theirs.get("/orders/26/change"), "wanted_by", {"note": "by the window"})
+    page = mine.send(page, "wanted_by", {"note": "by the door"}, 422)
+    assert "another window" in page.words
+    assert "Saved now: by the window" in page.words
+    assert page.value("note") == "by the door"
+    page = mine.send(page, "wanted_by", {})
+    assert "by the door" in page.words
