@@ -67,6 +67,15 @@ class MovementKind(StrEnum):
     SET_ASIDE = "set aside"
 
 
+class PaidHow(StrEnum):
+    """How a sale at a stall was paid."""
+
+    CASH = "cash"
+    CARD = "card"
+    OTHER = "other"
+    GIVEN = "given away"
+
+
 class SheetKind(StrEnum):
     """How what pieces are cut from is bought: by the sheet, off a roll, or by the hide."""
 

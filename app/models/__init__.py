@@ -18,6 +18,7 @@ from app.models.orders import (
 from app.models.plans import KeptPlan
 from app.models.purchases import Purchase, PurchaseLine, Receipt, ReceiptLine
 from app.models.recipes import GoodsLine, Recipe, RecipePart
+from app.models.sales import Sale, SaleDraw, SaleLine
 from app.models.seals import Seal
 from app.models.shop import Channel, Deed, NumberSeries, OperationTime, PostageBand, Shop
 from app.models.stock import Lot, Movement
@@ -64,6 +65,9 @@ __all__ = [
     "ReceiptLine",
     "Recipe",
     "RecipePart",
+    "Sale",
+    "SaleDraw",
+    "SaleLine",
     "Seal",
     "Shop",
     "StockSheet",

@@ -8,14 +8,18 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.db import Base, Money
+from app.db import Base, Minutes, Money
 from app.models.columns import Key, Name, Note, refers_to
 from app.models.designs import Variant
 from app.models.shop import Channel
 
 
 class Market(Base):
-    """A selling day: place, date, what the stall and the way there cost."""
+    """A selling day: place, date, what the stall and the way there cost.
+
+    Once it is closed: what the cash box held before and after, fees as they were billed, and the
+    hours at the stall and on the way.
+    """
 
     __tablename__ = "market"
 
@@ -27,6 +31,16 @@ class Market(Base):
     stall_fee: Mapped[Decimal] = mapped_column(Money())
     travel: Mapped[Decimal] = mapped_column(Money())
     note: Mapped[Note]
+    closed_on: Mapped[date | None]
+    float_cash: Mapped[Decimal] = mapped_column(Money(), default=Decimal(0), server_default="0")
+    cash_counted: Mapped[Decimal | None] = mapped_column(Money())
+    card_fees: Mapped[Decimal | None] = mapped_column(Money())
+    stall_minutes: Mapped[Decimal] = mapped_column(
+        Minutes(), default=Decimal(0), server_default="0"
+    )
+    travel_minutes: Mapped[Decimal] = mapped_column(
+        Minutes(), default=Decimal(0), server_default="0"
+    )
     version: Mapped[int] = mapped_column()
     channel: Mapped[Channel] = relationship()
     lines: Mapped[list[MarketLine]] = relationship(
@@ -37,7 +51,7 @@ class Market(Base):
 
 
 class MarketLine(Base):
-    """How many of a variant to take; later how many were sold, and how many came home."""
+    """How many of a variant to take; later how many came home."""
 
     __tablename__ = "market_line"
     __table_args__ = (
@@ -49,7 +63,6 @@ class MarketLine(Base):
     market_id: Mapped[int] = refers_to("market")
     variant_id: Mapped[int] = refers_to("variant")
     take: Mapped[int]
-    sold: Mapped[int | None]
     home: Mapped[int | None]
     market: Mapped[Market] = relationship(back_populates="lines")
     variant: Mapped[Variant] = relationship()

@@ -37,8 +37,9 @@ def markets(session: Session) -> list[Market]:
 
 
 def upcoming(session: Session, on: date) -> list[Market]:
-    """Markets on a day or after it."""
-    return [market for market in markets(session) if market.day >= on]
+    """Markets on a day or after it that are not closed."""
+    rows = markets(session)
+    return [market for market in rows if market.day >= on and market.closed_on is None]
 
 
 def save_market(

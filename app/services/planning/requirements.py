@@ -24,6 +24,7 @@ from app.services.designs.journals import kept_on_the_shelf, load_whole, take_of
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.designs.take_off import Goods, PaperPiece, TakeOff
 from app.services.markets.markets import TakeRow, upcoming
+from app.services.markets.stall import sold_at
 from app.services.orders.search import open_orders
 from app.services.orders.standing import standings
 from app.services.planning.capacity import BenchTime, InProgress, bench_time, in_progress, key_of
@@ -117,10 +118,14 @@ def journal_demands(
             if missing := known[line.id].missing:
                 reason = f"Order {order.number}, {order.customer.name}"
                 want(line.variant, missing, order.wanted_by, reason, f"order-{order.id}")
-    for market in upcoming(session, on):
+    coming = upcoming(session, on)
+    sold = sold_at(session, coming)
+    for market in coming:
         if market_ids is None or market.id in market_ids:
             for taken in market.lines:
-                want(taken.variant, taken.take, market.day, market.name, f"market-{market.id}")
+                # What was sold there already is on the shelf no more, and needs no making again.
+                if left := max(taken.take - sold[market.id].get(taken.variant_id, 0), 0):
+                    want(taken.variant, left, market.day, market.name, f"market-{market.id}")
     for variant in kept_on_the_shelf(session):
         by = on + timedelta(days=SHELF_DAYS)
         link = f"journal-{variant.design.journal_id}"
@@ -368,6 +373,7 @@ def take_rows(session: Session, market: Market, on: date) -> dict[int, TakeRow]:
     Earlier orders and markets take from the shelf first, as they do for the buy list.
     """
     found = _netted(session, on)
+    sold = sold_at(session, [market])[market.id]
     rows: dict[int, TakeRow] = {}
     for line in market.lines:
         key = item_key(line.variant)
@@ -378,6 +384,7 @@ def take_rows(session: Session, market: Market, on: date) -> dict[int, TakeRow]:
             rows[line.variant_id] = TakeRow(line.variant, line.take, here, 0, 0)
             continue
         to_make = sum(peg.quantity for peg in short.pegs if peg.demand.link == link)
-        promised = here - (line.take - to_make) if to_make else 0
+        still = max(line.take - sold.get(line.variant_id, 0), 0)
+        promised = here - (still - to_make) if to_make else 0
         rows[line.variant_id] = TakeRow(line.variant, line.take, here, max(promised, 0), to_make)
     return rows

@@ -212,12 +212,13 @@ def move(
     note: str = "",
     order_id: int | None = None,
     batch_id: int | None = None,
+    market_id: int | None = None,
     reverses_id: int | None = None,
 ) -> Movement:
     """Write down that so much more, or less, is in a lot, and what it costs."""
     movement = Movement(
         lot_id=lot_id, kind=kind, quantity=quantity, cost=cost, at=moment_of(on), note=note,
-        order_id=order_id, batch_id=batch_id, reverses_id=reverses_id,
+        order_id=order_id, batch_id=batch_id, market_id=market_id, reverses_id=reverses_id,
     )  # fmt: skip
     session.add(movement)
     session.flush()
@@ -234,6 +235,7 @@ def take(
     note: str = "",
     order_id: int | None = None,
     batch_id: int | None = None,
+    market_id: int | None = None,
 ) -> Decimal:
     """Take a quantity from the oldest lots, today or on a day that is written up later; returns
     its cost. Refused where there is too little.
@@ -242,7 +244,10 @@ def take(
     """
     valuation = "fifo" if _one_by_one(item) else the_shop(session).valuation
     draws = draw(open_lots(session, item), quantity, STEP, valuation)
-    return _write_down(session, draws, kind, on=on, note=note, order_id=order_id, batch_id=batch_id)
+    return _write_down(
+        session, draws, kind, on=on, note=note, order_id=order_id, batch_id=batch_id,
+        market_id=market_id,
+    )  # fmt: skip
 
 
 def take_from(
@@ -286,13 +291,14 @@ def _write_down(
     note: str = "",
     order_id: int | None = None,
     batch_id: int | None = None,
+    market_id: int | None = None,
 ) -> Decimal:
     total = Decimal(0)
     for taken in draws:
         total += taken.cost
         move(
             session, taken.lot, kind, -taken.quantity, -taken.cost,
-            on=on, note=note, order_id=order_id, batch_id=batch_id,
+            on=on, note=note, order_id=order_id, batch_id=batch_id, market_id=market_id,
         )  # fmt: skip
     return total
 
@@ -368,7 +374,7 @@ def reverse(session: Session, movement: Movement, why: str, *, together: bool = 
     return move(
         session, movement.lot_id, MovementKind.REVERSED, -movement.quantity, -movement.cost,
         note=why, order_id=movement.order_id, batch_id=movement.batch_id,
-        reverses_id=movement.id,
+        market_id=movement.market_id, reverses_id=movement.id,
     )  # fmt: skip
 
 
@@ -386,6 +392,8 @@ def _belongs_to_nothing_larger(session: Session, movement: Movement) -> None:
             "This belongs to an order: what is set aside, delivered or came back is put right on "
             "its page."
         )
+    if movement.market_id is not None:
+        raise DomainError("This was sold or lost at a market: put it right on the market's page.")
     if movement.kind == MovementKind.CUT:
         raise DomainError(
             "Cutting cannot be undone in part: count the sheets, and take the offcuts away."

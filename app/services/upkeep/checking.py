@@ -36,6 +36,9 @@ from app.models import (
     PurchaseLine,
     Receipt,
     ReceiptLine,
+    Sale,
+    SaleDraw,
+    SaleLine,
     StockSheet,
 )
 from app.services.orders.documents import paper_of
@@ -60,7 +63,7 @@ def check_books(session: Session) -> list[str]:
         *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
         *_orders(session), *_purchases(session), *_receipts(session), *_batches(session),
         *_goods(session), *_cut_plans(session),
-        *_numbers(session), *_documents(session), *broken_seals(session),
+        *_sales(session), *_numbers(session), *_documents(session), *broken_seals(session),
     ]  # fmt: skip
 
 
@@ -275,6 +278,22 @@ def _sheets_issued(session: Session) -> dict[tuple[int, int], int]:
     return {(batch or 0, paper): -int(quantity) for batch, paper, quantity in rows}
 
 
+def _sales(session: Session) -> Iterator[str]:
+    """What was sold at a stall left the shelf, once; what was undone came back."""
+    still = case((still_stands(), -Movement.quantity), else_=0)
+    rows = session.execute(
+        select(Sale, SaleLine, func.sum(still))
+        .join(SaleLine, SaleLine.sale_id == Sale.id)
+        .outerjoin(SaleDraw, SaleDraw.sale_line_id == SaleLine.id)
+        .outerjoin(Movement, Movement.id == SaleDraw.movement_id)
+        .group_by(Sale.id, SaleLine.id)
+    )
+    for sale, line, left in rows:
+        wanted = line.quantity if sale.paid_at is not None and sale.undone_at is None else 0
+        if int(left or 0) != wanted:
+            yield f"sale {sale.number}: {left or 0} left the shelf of {wanted} sold"
+
+
 def _numbers(session: Session) -> Iterator[str]:
     """Numbers have no gaps and no doubles."""
     numbers: dict[str, list[int]] = {
@@ -282,6 +301,7 @@ def _numbers(session: Session) -> Iterator[str]:
         "purchase": list(session.scalars(select(Purchase.number))),
         "batch": list(session.scalars(select(Batch.number))),
         "receipt": list(session.scalars(select(Payment.receipt_number))),
+        "sale": list(session.scalars(select(Sale.number).where(Sale.number.is_not(None)))),
     }
     for kind in DocumentKind:
         of_kind = select(Document.number).where(Document.kind == kind)

@@ -153,6 +153,6 @@ def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:
     page = render_template(
         "markets/one.html", market=market, form=form, rows=rows, fixed=fixed,
         contribution=contribution, to_sell=to_sell, minutes=minutes,
-        taken=sum(line.take for line in market.lines),
+        taken=sum(line.take for line in market.lines), has_come=market.day <= today(),
     )  # fmt: skip
     return page, 422 if request.method == "POST" else 200

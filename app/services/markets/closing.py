@@ -1,0 +1,236 @@
+"""Closing a market: what came home, what the cash box says, and what the day earned.
+
+Every figure is a sum of rows that are shown: sales, movements, and what the maker typed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.core.errors import DomainError
+from app.core.invoicing import tax_within
+from app.core.money import currency, half_up, to_minor
+from app.core.states import MovementKind, PaidHow
+from app.models import Batch, Lot, Market, Movement, Variant
+from app.services.markets.stall import begun_tills, paid_sales, sold_of
+from app.services.shop.settings import check_version, the_shop
+from app.services.stock import ledger as stock
+
+WHOLE = Decimal(1)
+
+
+@dataclass(frozen=True)
+class Counted:
+    """What the maker says at the end of the day; None where it was not said."""
+
+    home: Mapping[int, int]
+    float_cash: Decimal = Decimal(0)
+    cash: Decimal | None = None
+    card_fees: Decimal | None = None
+    stall_minutes: Decimal = Decimal(0)
+    travel_minutes: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Home:
+    """A journal after the day: packed, sold, given away, expected home, counted, lost."""
+
+    variant: Variant
+    packed: int
+    sold: int
+    expected: int
+    home: int | None
+
+    @property
+    def lost(self) -> int:
+        """How many are missing."""
+        return 0 if self.home is None else max(self.expected - self.home, 0)
+
+
+def coming_home(session: Session, market: Market) -> list[Home]:
+    """Each journal of the list with what should be in the boxes still."""
+    sold = sold_of(paid_sales(session, market))
+    here = stock.holdings(session)
+    rows = []
+    for line in sorted(market.lines, key=lambda line: line.variant.full_name):
+        number = sold.get(line.variant_id, 0)
+        held = here.get(stock.item_key(line.variant))
+        lost = lost_of(session, market, line.variant)
+        on_shelf = (held.quantity if held else 0) + lost
+        # No more was packed than was there.
+        packed = min(line.take, on_shelf + number)
+        rows.append(Home(line.variant, packed, number, max(packed - number, 0), line.home))
+    return rows
+
+
+def lost_of(session: Session, market: Market, variant: Variant) -> int:
+    """How many of a variant were written off as lost at a market."""
+    rows = session.execute(
+        select(Movement.quantity)
+        .join(Movement.lot)
+        .where(
+            Movement.market_id == market.id, Movement.kind == MovementKind.COUNTED,
+            Lot.variant_id == variant.id, stock.still_stands(),
+        )
+    )  # fmt: skip
+    return -sum(int(quantity) for (quantity,) in rows)
+
+
+def close_market(
+    session: Session, market: Market, counted: Counted, on: date, version: int | None = None
+) -> None:
+    """Write down what came home and what the day took; what is missing leaves the shelf."""
+    check_version(market, version)
+    if market.closed_on is not None:
+        raise DomainError("This market is closed already.")
+    if on < market.day:
+        raise DomainError(f"The day of this market is {market.day:%-d %B %Y}.")
+    if begun_tills(session, market):
+        raise DomainError("A sale is begun and not paid: finish it at the stall, or rub it out.")
+    rows = {row.variant.id: row for row in coming_home(session, market)}
+    for line in market.lines:
+        row, home = rows[line.variant_id], counted.home.get(line.variant_id)
+        if home is None:
+            continue
+        if not 0 <= home <= row.expected:
+            raise DomainError(
+                f"Between 0 and {row.expected} can have come home, by what was packed and sold.",
+                f"home-{line.variant_id}",
+            )
+        line.home = home
+        if row.expected - home:
+            stock.take(
+                session, line.variant, row.expected - home, MovementKind.COUNTED, on=market.day,
+                note=f"Lost at {market.name}", market_id=market.id,
+            )  # fmt: skip
+    market.closed_on = on
+    market.float_cash, market.cash_counted = counted.float_cash, counted.cash
+    market.card_fees = counted.card_fees
+    market.stall_minutes, market.travel_minutes = counted.stall_minutes, counted.travel_minutes
+    session.flush()
+
+
+def open_again(session: Session, market: Market, version: int | None = None) -> None:
+    """Undo the closing: what was lost is on the shelf again, and sales can be written down."""
+    check_version(market, version)
+    if market.closed_on is None:
+        raise DomainError("This market is open.")
+    lost = select(Movement).where(
+        Movement.market_id == market.id, Movement.kind == MovementKind.COUNTED, stock.still_stands()
+    )
+    for movement in list(session.scalars(lost)):
+        stock.reverse(session, movement, f"{market.name} opened again", together=True)
+    for line in market.lines:
+        line.home = None
+    market.closed_on = None
+    session.flush()
+
+
+@dataclass(frozen=True)
+class Earned:
+    """What a market came to, line by line; money to the minor unit, hours as minutes."""
+
+    taken: Decimal
+    by_how: Mapping[PaidHow, Decimal]
+    tax: Decimal
+    fees: Decimal
+    fees_billed: bool
+    materials: Decimal
+    lost: Decimal
+    day: Decimal
+    bench_minutes: Decimal
+    stall_minutes: Decimal
+    travel_minutes: Decimal
+    pieces: int
+
+    @property
+    def over(self) -> Decimal:
+        """What is left for the hours: takings less tax, fees, materials, losses and the day."""
+        return self.taken - self.tax - self.fees - self.materials - self.lost - self.day
+
+    @property
+    def minutes(self) -> Decimal:
+        """All hours behind it: at the bench, at the stall, on the way."""
+        return self.bench_minutes + self.stall_minutes + self.travel_minutes
+
+    def per_hour(self, digits: int) -> Decimal | None:
+        """What an hour of the maker's earned; None where no hours are known."""
+        if not self.minutes:
+            return None
+        exact = Fraction(self.over) * 60 / Fraction(self.minutes)
+        return half_up(exact, Decimal(1).scaleb(-digits))
+
+
+def earned(session: Session, market: Market) -> Earned:
+    """What a market came to so far."""
+    shop = the_shop(session)
+    money = currency(shop.currency)
+    sales = paid_sales(session, market)
+    by_how = {
+        how: sum((sale.total for sale in sales if sale.how == how), Decimal(0)) for how in PaidHow
+    }
+    taken = sum(by_how.values(), Decimal(0))
+    tax = sum((tax_within(sale.total, shop.tax, money) for sale in sales), Decimal(0))
+    channel = market.channel
+    fees = market.card_fees
+    if fees is None:
+        with_fee = [sale for sale in sales if sale.total]
+        fees = to_minor(taken * channel.fee_rate + len(with_fee) * channel.fixed_fee, money)
+    sold = _left(session, market, MovementKind.SOLD)
+    lost = _left(session, market, MovementKind.COUNTED)
+    return Earned(
+        taken=taken, by_how=by_how, tax=tax, fees=fees, fees_billed=market.card_fees is not None,
+        materials=to_minor(sold.cost - sold.work, money), lost=to_minor(lost.cost, money),
+        day=market.stall_fee + market.travel, bench_minutes=sold.minutes,
+        stall_minutes=market.stall_minutes, travel_minutes=market.travel_minutes,
+        pieces=sum(sale.pieces for sale in sales),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Left:
+    """What left the shelf at a market: its cost, the work in it, and the minutes behind that."""
+
+    cost: Decimal
+    work: Decimal
+    minutes: Decimal
+
+
+def _left(session: Session, market: Market, kind: MovementKind) -> _Left:
+    """Work and minutes are those of the batch that each came out of, by its share of the cost."""
+    rows = session.execute(
+        select(Movement.cost, Lot.batch_id)
+        .join(Movement.lot)
+        .where(Movement.market_id == market.id, Movement.kind == kind, stock.still_stands())
+    ).all()
+    batches = {number for _, number in rows if number is not None}
+    shares = {number: _work_in(session, session.get_one(Batch, number)) for number in batches}
+    cost, work, minutes = Decimal(0), Fraction(0), Fraction(0)
+    for amount, number in rows:
+        cost -= amount
+        if number is not None:
+            part, worked = shares[number]
+            work += Fraction(-amount) * part
+            minutes += Fraction(-amount) * worked
+    return _Left(cost, half_up(work, stock.STEP), half_up(minutes, WHOLE))
+
+
+def _work_in(session: Session, batch: Batch) -> tuple[Fraction, Fraction]:
+    """Of each unit of cost that came out of a batch: how much was work, and its minutes."""
+    came_out = session.scalars(
+        select(Movement.cost).where(
+            Movement.batch_id == batch.id, Movement.kind == MovementKind.MADE
+        )
+    )
+    whole = sum(came_out, batch.spoiled_cost or Decimal(0))
+    if not whole:
+        return Fraction(0), Fraction(0)
+    work, minutes = Fraction(batch.work_cost or 0), Fraction(batch.minutes or 0)
+    return work / Fraction(whole), minutes / Fraction(whole)

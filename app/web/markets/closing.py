@@ -1,0 +1,105 @@
+"""After the day: what came home, the cash box, the hours, and what it all came to."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from flask import Blueprint, flash, redirect, render_template, url_for
+from wtforms import HiddenField
+
+from app.core.money import currency, half_up
+from app.core.states import PaidHow
+from app.models import Market
+from app.services.markets import closing as service
+from app.services.markets.stall import paid_sales
+from app.web.frame.fields import Form, HoursField, MoneyField, WholeField, typed_version
+from app.web.frame.session import db, need, shop, today
+from app.web.frame.submission import press, submit
+
+pages = Blueprint("closing", __name__, url_prefix="/markets/<int:market_id>")
+
+
+def _form(market: Market, rows: list[service.Home]) -> Form:
+    """Home again by journal, the cash box, fees, hours."""
+
+    class ClosingForm(Form):
+        version = HiddenField()
+        float_cash = MoneyField("In the box at first")
+        cash = MoneyField("Counted at the end", description="All of it, the first money included.")
+        card_fees = MoneyField("Card fees as billed", description="Empty: as the channel has it.")
+        stall_hours = HoursField("Hours at the stall")
+        travel_hours = HoursField("Hours on the way, there and back")
+
+    for row in rows:
+        field = WholeField("Home again", least=0, most=100_000)
+        setattr(ClosingForm, f"home-{row.variant.id}", field)
+    start = {f"home-{row.variant.id}": row.expected for row in rows}
+    return ClosingForm(data={"version": market.version, "float_cash": market.float_cash, **start})
+
+
+def _minutes(hours: Decimal | None) -> Decimal:
+    """Whole minutes, so that what is shown together adds up."""
+    return half_up(Fraction(hours or 0) * 60, Decimal(1))
+
+
+@pages.route("/close", methods=["GET", "POST"])
+def close(market_id: int) -> Any:
+    """Close the day; what is missing of what was packed is lost, and leaves the shelf."""
+    market = need(Market, market_id)
+    if market.closed_on is not None:
+        return redirect(url_for("closing.earned", market_id=market.id))
+    rows = service.coming_home(db(), market)
+    form = _form(market, rows)
+
+    def write_down() -> str:
+        counted = service.Counted(
+            home={
+                row.variant.id: form[f"home-{row.variant.id}"].data for row in rows
+                if form[f"home-{row.variant.id}"].data is not None
+            },
+            float_cash=form["float_cash"].data or Decimal(0), cash=form["cash"].data,
+            card_fees=form["card_fees"].data,
+            stall_minutes=_minutes(form["stall_hours"].data),
+            travel_minutes=_minutes(form["travel_hours"].data),
+        )  # fmt: skip
+        version = typed_version(form["version"].data)
+        service.close_market(db(), market, counted, today(), version)
+        flash(f"{market.name} is closed.")
+        return url_for("closing.earned", market_id=market.id)
+
+    done = submit(form, write_down)
+    if done:
+        return done
+    page = render_template(
+        "markets/close.html", market=market, form=form, rows=rows,
+        cash=service.earned(db(), market).by_how[PaidHow.CASH],
+    )  # fmt: skip
+    return page, 422 if form.is_submitted() else 200
+
+
+@pages.get("/earned")
+def earned(market_id: int) -> Any:
+    """What the day came to, each figure with the rows behind it."""
+    market = need(Market, market_id)
+    found = service.earned(db(), market)
+    digits = currency(shop().currency).digits
+    return render_template(
+        "markets/earned.html", market=market, earned=found, per_hour=found.per_hour(digits),
+        sales=paid_sales(db(), market), home=service.coming_home(db(), market),
+        cash=found.by_how[PaidHow.CASH], ways=PaidHow, pay=shop().pay_per_hour,
+    )  # fmt: skip
+
+
+@pages.post("/open-again")
+def open_again(market_id: int) -> Any:
+    """Undo the closing."""
+    market = need(Market, market_id)
+
+    def undo() -> str:
+        service.open_again(db(), market)
+        flash(f"{market.name} is open again; what was lost is on the shelf, as it was.")
+        return url_for("markets.one", market_id=market.id)
+
+    return press(undo, lambda: redirect(url_for("closing.earned", market_id=market.id)))
