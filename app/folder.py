@@ -52,7 +52,9 @@ class Hold:
         try:
             hold._lock.acquire(timeout=0)
         except Timeout:
-            raise FolderError(f"The shop in {folder} is open already{hold._where()}.") from None
+            raise FolderError(
+                f"The shop in {folder} is open already{hold._where()}: close it first."
+            ) from None
         hold.say(address)
         return hold
 

@@ -244,7 +244,11 @@ def parse_count(text: str, words: Collection[str] = COUNTED) -> int:
     if word and word not in words and word.removesuffix("s") not in words:
         raise DomainError(f"“{found['word'][:20]}” is not counted here: type a number alone.")
     number = read_number(found["number"])
-    if number != number.to_integral_value() or not 0 <= number < 10**9:
+    if number < 0:
+        raise DomainError("A number of things is not below zero.")
+    if number >= 10**9:
+        raise DomainError(f"“{text.strip()[:30]}” is more than this program counts.")
+    if number != number.to_integral_value():
         raise DomainError(f"“{text.strip()[:30]}” is not a whole number.")
     return int(number)
 

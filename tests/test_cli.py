@@ -127,6 +127,18 @@ def test_a_file_that_is_no_database_is_left_alone(tmp_path: Path) -> None:
     assert (tmp_path / "shop.sqlite3").read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    "words",
+    [("serve", "--port", "99999"), ("backup", "/"), ("restore",), ("juggle",), ("yield",),
+     ("export", ""), ("backup", "/nowhere/x.zip"), ("cut", "--what")],
+)  # fmt: skip
+def test_what_makes_no_sense_is_answered_in_one_line(
+    words: tuple[str, ...], empty_template: Path, tmp_path: Path
+) -> None:
+    settings_on(empty_template, tmp_path)
+    refused(run(*words, home=tmp_path))
+
+
 def free_port() -> int:
     with socket.socket() as one:
         one.bind(("127.0.0.1", 0))

@@ -252,7 +252,7 @@ def test_what_people_type_for_a_quantity(typed: str, measure: str, amount: int) 
 @pytest.mark.parametrize(
     ("typed", "says"),
     [("3 packs", "“packs” is not counted here"), ("1.5 sheets", "not a whole number"),
-     ("sheets", "not a whole number"), ("9" * 12, "not a whole number"), ("x" * 70, "not a whole")],
+     ("sheets", "not a whole number"), ("9" * 12, "more than this program counts"), ("-1", "not below zero"), ("x" * 70, "not a whole")],
 )  # fmt: skip
 def test_what_is_no_count_is_said_so(typed: str, says: str) -> None:
     with pytest.raises(DomainError, match=says):

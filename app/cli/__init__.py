@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import click
 
 from app.cli import cutting, serving, upkeep
@@ -47,8 +49,13 @@ for command in (
 def main() -> None:
     """Run a command; a refusal is one line and exit status 2."""
     try:
-        cli(standalone_mode=True)
+        status = cli(standalone_mode=False)
+    except click.Abort:
+        sys.exit(130)
+    except click.ClickException as error:
+        refuse(error.format_message())
     except DomainError as error:
         refuse(error.message)
     except OSError as error:
         refuse(f"{error.filename or 'a file'} cannot be used ({error.strerror})")
+    sys.exit(status if isinstance(status, int) else 0)

@@ -68,7 +68,7 @@ def _serve(
     phone = None if phone_port is None else _phone_server(settings, app, phone_port)
     way_in = f"{address}enter/{new_entry(settings.folder)}"
     click.echo(f"{'The demo shop' if demo else 'Your shop'} is open at {address}")
-    click.echo(f"This lets your browser in, once: {way_in}")
+    click.echo(f"This lets your browser in, once, within half an hour: {way_in}")
     click.echo(f"Its data lies in {settings.says_where}")
     click.echo("Close it with Ctrl+C.")
     if opens and not os.environ.get("CI"):

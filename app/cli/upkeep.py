@@ -18,6 +18,8 @@ FILE_HERE = click.Path(path_type=Path, dir_okay=False)
 
 
 def _free(file: Path) -> Path:
+    if not file.name or not file.parent.is_dir():
+        raise DomainError(f"“{file}” names no file in a folder that is there.")
     if file.exists():
         raise DomainError(f"{file} is there already: name another file.")
     return file
@@ -95,9 +97,11 @@ def restore(file: Path) -> None:
         done = put_back(settings, file, _now())
     click.echo(f"{file} is back in {settings.says_where} (schema {done.schema}).")
     if done.replaced:
-        click.echo(f"What was there lies in {done.replaced}")
+        click.echo(f"What was there lies in {done.replaced}: to have it back, close the shop and")
+        click.echo(f"move the files of that folder into {settings.folder} again.")
     for one in done.findings:
         click.echo(f"{one.where}: {one.says}")
+    click.echo("Who may come in and the passphrase are not part of a backup: choose them anew.")
 
 
 @click.command()

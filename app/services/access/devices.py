@@ -24,7 +24,7 @@ DAYS_UNSEEN = 90
 MOST_DEVICES = 50
 DIGEST = 64
 """Characters of a digest."""
-SEEN_EVERY = timedelta(hours=1)
+SEEN_EVERY = timedelta(minutes=5)
 """How often the day a browser was last seen is written down."""
 
 
@@ -79,7 +79,7 @@ class Device:
 
     @property
     def seen_at(self) -> datetime:
-        """When it was last seen, to the hour."""
+        """When it was last seen, to some minutes."""
         return datetime.fromisoformat(self.seen)
 
     @property

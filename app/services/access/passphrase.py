@@ -36,7 +36,7 @@ def has_passphrase(folder: Path) -> bool:
 
 def choose(folder: Path, new: str, again: str) -> None:
     """Keep a new passphrase; whoever knew the old one has to know this one."""
-    if len(new) < SHORTEST:
+    if len(new.strip()) < SHORTEST:
         raise DomainError(f"At least {SHORTEST} characters; several words are good.", "new")
     if len(new) > LONGEST:
         raise DomainError(f"At most {LONGEST} characters.", "new")
@@ -77,6 +77,11 @@ class Tries:
                 if len(rows) >= most
             ]
         return int(max(waits, default=0)) + bool(waits)
+
+    def was_right(self, address: str) -> None:
+        """Forget the wrong ones from an address whose owner is known now."""
+        with self._lock:
+            self._wrong = deque(row for row in self._wrong if row[1] != address)
 
     def was_wrong(self, address: str) -> None:
         """Take note of one."""

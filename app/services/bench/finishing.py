@@ -138,10 +138,16 @@ def finish_part(
 
 
 def _each(session: Session, batch: Batch, on: date) -> dict[int, Fraction]:
-    """What one of each line costs by that day's prices, which its share of a batch follows."""
+    """What one of each line costs by that day's prices, which its share of a batch follows.
+
+    Lines of one journal are made together: one of them costs what another does.
+    """
     book = read_prices(session, on)
+    together: dict[int, int] = {}
+    for line in batch.lines:
+        together[line.variant_id] = together.get(line.variant_id, 0) + line.quantity
     return {
-        line.id: Fraction(estimate_by(book, line.variant, line.quantity).sheet.total())
+        line.id: Fraction(estimate_by(book, line.variant, together[line.variant_id]).sheet.total())
         for line in batch.lines
     }
 

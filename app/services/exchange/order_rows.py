@@ -50,6 +50,7 @@ def read_order(reader: Reader, values: Values) -> OrderRow:
     variant = known.variants.get(folded(values["journal"]))
     if variant is None:
         raise DomainError(f"There is no journal called “{values['journal'][:60]}” to order.")
+    values = _as_its_order(reader, values)
     channel = _channel(reader, values["channel"])
     price = variant.prices.get(channel)
     if values["price"]:
@@ -65,6 +66,16 @@ def read_order(reader: Reader, values: Values) -> OrderRow:
     )  # fmt: skip
     _sound(reader, row)
     return row
+
+
+def _as_its_order(reader: Reader, values: Values) -> Values:
+    """What a row leaves empty is as the first row of its order has it."""
+    rows = reader.orders.get(values["order"], []) if values["order"] else []
+    if not rows:
+        return values
+    first: OrderRow = rows[0]
+    said = {"channel": first.channel, "logged": first.logged_on.isoformat()}
+    return {**values, **{key: value for key, value in said.items() if not values[key]}}
 
 
 def _channel(reader: Reader, text: str) -> str:

@@ -6,15 +6,30 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, func, or_, select
+from sqlalchemy import (
+    BigInteger,
+    ColumnElement,
+    Select,
+    and_,
+    case,
+    cast,
+    func,
+    or_,
+    select,
+    type_coerce,
+)
 from sqlalchemy.orm import InstrumentedAttribute, Session, joinedload, selectinload
 
-from app.core.states import ORDER_NOT_OVER, ORDER_OPEN, ORDER_STATES
-from app.models import Customer, Design, Journal, Order, OrderLine, Variant
+from app.core.money import currency
+from app.core.states import ORDER_NOT_OVER, ORDER_OPEN, ORDER_STATES, OrderState
+from app.models import Customer, Design, Journal, Order, OrderLine, Payment, Variant
 from app.models.orders import SAID
 from app.services.orders.customers import has_word
+from app.services.shop.settings import the_shop
 
 PAGE = 50
+MONEY, RATE = 10_000, 1_000_000
+"""In what parts amounts and rates are kept."""
 
 
 def _with_lines(query: Select[Order]) -> Select[Order]:
@@ -66,14 +81,17 @@ def search_orders(
 ) -> Found:
     """Orders by number, customer, journal, note or wish, in the order asked for.
 
-    ``state`` is a state, ``open`` for everything not finished, or empty for all. Where no order is
-    asked for, open ones begin with the soonest, others with the latest.
+    ``state`` is a state, ``open`` for everything not finished, ``unsettled`` where money is still
+    to come for what was delivered or to go back, or empty for all. Where no order is asked for,
+    open ones begin with the soonest, others with the latest.
     """
     usual = OrderSort.SOONEST if state == "open" else OrderSort.LATEST
     sorted_by = OrderSort(sort) if sort in tuple(OrderSort) else usual
     query = select(Order)
     if state == "open":
         query = query.where(Order.state.in_(ORDER_NOT_OVER))
+    elif state == "unsettled":
+        query = query.where(_unsettled(session))
     elif state in ORDER_STATES:
         query = query.where(Order.state == state)
     for word in text.split()[:6]:
@@ -85,6 +103,33 @@ def search_orders(
     query = query.order_by(*_SORTED_BY[sorted_by]).limit(PAGE).offset((page - 1) * PAGE)
     rows = session.scalars(_with_lines(query)).unique()
     return Found(list(rows), total, page, sorted_by)
+
+
+def _unsettled(session: Session) -> ColumnElement[bool]:
+    """What :attr:`app.models.Order.balance` says is not nothing, of orders that are over.
+
+    In whole ten-thousandths, as amounts are kept; tax on top is rounded half up to the currency's
+    smallest amount.
+    """
+    raw = BigInteger()
+    price = type_coerce(OrderLine.unit_price, raw)
+    of_lines = func.sum((OrderLine.quantity - OrderLine.given_up) * price)
+    lines = (
+        select(func.coalesce(of_lines, 0)).where(OrderLine.order_id == Order.id).scalar_subquery()
+    )
+    paid = select(func.coalesce(func.sum(type_coerce(Payment.amount, raw)), 0)).where(
+        Payment.order_id == Order.id
+    ).scalar_subquery()  # fmt: skip
+    asked = cast(lines + type_coerce(Order.postage, raw), raw)
+    step = int(currency(the_shop(session).currency).step * MONEY)
+    whole = RATE * step
+    halves = cast(2 * asked * type_coerce(Order.tax_rate, raw) + whole, raw)
+    on_top = halves.op("/")(2 * whole) * step
+    total = asked + case((Order.before_tax, on_top), else_=0)
+    given_up = and_(
+        Order.state.in_((OrderState.CANCELLED, OrderState.DECLINED)), ~Order.deposit_kept, paid != 0
+    )
+    return or_(and_(Order.state == OrderState.DELIVERED, total != paid), given_up)
 
 
 def _mentions(word: str) -> ColumnElement[bool]:

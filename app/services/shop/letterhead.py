@@ -58,7 +58,7 @@ def country(text: str) -> str:
     code = text.strip().upper()
     if code and code not in COUNTRIES:
         raise DomainError(
-            f"“{text.strip()}” is no country of ISO 3166: two letters, such as GB, DE or US.",
+            f"“{text.strip()}” is no country’s two letters: type them, such as GB, DE or US.",
             "country",
         )
     return code

@@ -199,7 +199,10 @@ def _says(archive: ZipFile, file: Path) -> dict[str, str]:
         says = json.loads(archive.read(SAYS))
         names = says["database"], says["schema"], says["sha256"], says["form"]
     except (KeyError, ValueError, TypeError):
-        raise DomainError(f"{file.name} is no backup of a shop.") from None
+        raise DomainError(
+            f"{file.name} is no backup of a shop. What “tallyfold export” wrote is taken in by "
+            "“tallyfold import”."
+        ) from None
     if not all(isinstance(name, str) for name in names) or names[0] not in (FILE, OPEN_FILES):
         raise DomainError(f"{file.name} is no backup that this version of Tallyfold can read.")
     return dict(zip(("database", "schema", "sha256", "form"), names, strict=True))

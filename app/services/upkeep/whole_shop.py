@@ -129,7 +129,10 @@ def description(archive: ZipFile) -> dict[str, Any]:
             raise DomainError("The description of the shop is too large to be one.")
         found: dict[str, Any] = json.loads(archive.read(DESCRIBED))
     except (KeyError, ValueError):
-        raise DomainError("This is no whole shop of Tallyfold: shop.json is not in it.") from None
+        raise DomainError(
+            "This is no whole shop of Tallyfold: shop.json is not in it. A backup is put back by "
+            "“tallyfold restore”."
+        ) from None
     if not isinstance(found, dict) or found.get("form") != FORM:
         raise DomainError("This is no whole shop that this version of Tallyfold can read.")
     return found

@@ -67,8 +67,10 @@ def as_shown(batch: Batch, form: Any) -> None:
 
 
 def _line_said(line: BatchLine) -> str:
-    order = f", for order {line.order_line.order.number}" if line.order_line else ""
-    return line.variant.full_name + order
+    wanted = line.order_line
+    order = f", for order {wanted.order.number}" if wanted else ""
+    request = f" ({wanted.asked_for[:60]})" if wanted and wanted.asked_for else ""
+    return line.variant.full_name + order + request
 
 
 def _of(line: BatchLine) -> str:

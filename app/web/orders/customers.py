@@ -31,7 +31,7 @@ class CustomerForm(Form):
     phone = text_field("Telephone")
     address = note_field("Address")
     country = text_field(
-        "Country", most=2, description="Two letters such as DE; empty for your own country."
+        "Country", most=60, description="Two letters such as DE; empty for your own country."
     )
     tax_number = text_field("Tax number", description="Of a business, for its invoices.")
     note = note_field()

@@ -97,7 +97,7 @@ def listing() -> str:
     """Orders found by words and state; the open ones first."""
     text = request.args.get("q", "")[:200].replace("\x00", "")
     state = request.args.get("state", "" if text else "open")
-    if state not in ("", "open", *ORDER_STATES):
+    if state not in ("", "open", "unsettled", *ORDER_STATES):
         state = "open"
     page = request.args.get("page", "1")
     number = int(page) if page.isdecimal() and len(page) < 7 else 1
@@ -314,6 +314,8 @@ def move(order_id: int) -> Any:
         owed = ""
         if order.state == OrderState.DELIVERED and order.balance > 0:
             owed = f" {money(order.balance)} is still to pay."
+        if order.balance < 0:
+            owed = f" {money(-order.balance)} that was paid is to be given back."
         flash(f"Order {order.number} is {order.state} now.{owed}")
         if before == OrderState.ENQUIRY and order.state == OrderState.ACCEPTED:
             _say_if_quoted_otherwise(order)

@@ -60,16 +60,18 @@ def sign_in() -> Any:
     where = request.remote_addr or ""
     wait = door().tries.wait(where)
     if not wait and passphrase.fits(folder, form.phrase.data or ""):
+        door().tries.was_right(where)
         response = make_response(redirect(_own_page(form.then.data)))
         door().let_in(response, browser_name(), BY_PHRASE)
         return response
-    if not wait:
+    if not wait and form.phrase.data:
         door().tries.was_wrong(where)
     # A right one is refused as well while one waits: else the wait would tell.
     says = (
-        f"There were too many wrong ones: wait {-(-wait // 60)} min."
+        f"There were too many wrong ones: wait {-(-wait // 60)} min, or start the shop anew on "
+        "its computer."
         if wait
-        else "That is not the passphrase. It is compared exactly as typed."
+        else "That is not the passphrase: it is compared exactly as typed, blanks at its end too."
     )
     form.blame(DomainError(says, "phrase"))
     return render_template("sign_in.html", form=form), 429 if wait else 422

@@ -28,7 +28,7 @@ class LetterheadForm(Form):
 
     version = HiddenField()
     address = note_field("Address, line by line")
-    country = text_field("Country", most=2, description="Two letters, such as GB, DE, US.")
+    country = text_field("Country", most=60, description="Two letters, such as GB, DE, US.")
     contact = note_field("E-mail, telephone, website, line by line")
     tax_number = text_field(
         "Tax number", description="As your tax office gave it; of the EU with its country first."

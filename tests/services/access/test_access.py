@@ -125,6 +125,7 @@ def test_there_are_never_too_many(tmp_path: Path) -> None:
         ("password1", "tried first"),  # 6.2.4
         ("PassWord1", "tried first"),
         ("12345678", "tried first"),
+        (" " * 8, "At least 8"),
     ],
 )
 def test_a_passphrase_that_is_easily_guessed_is_refused(
@@ -136,7 +137,7 @@ def test_a_passphrase_that_is_easily_guessed_is_refused(
 
 
 @pytest.mark.parametrize(
-    "new", ["aaaaaaab", "nur kleine worte", "Ünïcödé ☂ ok", " spaces ", "x" * 200]
+    "new", ["aaaaaaab", "nur kleine worte", "Ünïcödé ☂ ok", " with spaces ", "x" * 200]
 )
 def test_any_composition_is_taken_and_compared_exactly(tmp_path: Path, new: str) -> None:
     # 6.2.5 no rules of composition; 6.2.8 exactly as typed.
@@ -174,6 +175,11 @@ def test_tries_are_limited(monkeypatch: pytest.MonkeyPatch) -> None:
     assert tries.wait("phone") == 15 * 60 - 50 + 1
     assert tries.wait("other") == 0
     now[0] += 15 * 60 - 50 + 1
+    assert tries.wait("phone") == 0
+    for _ in range(4):
+        tries.was_wrong("phone")
+    tries.was_right("phone")
+    tries.was_wrong("phone")
     assert tries.wait("phone") == 0
     for number in range(30):
         tries.was_wrong(f"phone {number}")

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.states import BatchState, MovementKind
-from app.models import Batch, Movement, Offer, OfferBreak
+from app.models import Batch, Movement, Offer, OfferBreak, OrderLine
 from app.services.bench.batches import begin_batch, cancel_batch
 from app.services.bench.board import the_bench
 from app.services.bench.finishing import (
@@ -28,6 +28,7 @@ from app.services.bench.materials import bring_back, left_over, materials_cost, 
 from app.services.designs.journals import estimate_by
 from app.services.designs.price_book import read_prices
 from app.services.orders.deliveries import made_in
+from app.services.orders.orders import agree_order
 from app.services.orders.shelf import to_make_for
 from app.services.planning.requirements import needs
 from app.services.shop.settings import the_shop
@@ -101,6 +102,28 @@ def test_what_is_finished_is_set_aside_and_only_the_rest_is_still_to_come(
     finish_batch(session, batch, {line.id: 0}, Decimal(5), DAY)
     assert to_make_for(session, [order]) == {wanted: 1}
     assert check_books(session) == []
+
+
+def test_lines_of_one_journal_cost_the_same(session: Session, bench: Bench) -> None:
+    order = bench.order(2)
+    order.lines.append(
+        OrderLine(variant=bench.variant, quantity=1, unit_price=Decimal(40), asked_for="A.B.")
+    )
+    agree_order(session, order, DAY)
+    first, second = order.lines
+    batch = begin_batch(session, {bench.variant: 4}, DAY, {first: 2, second: 1})
+    cost = finish_batch(
+        session, batch, {line.id: line.left for line in batch.lines}, Decimal(150), DAY
+    )
+    made = session.execute(
+        select(Movement.cost, Movement.quantity).where(
+            Movement.batch_id == batch.id, Movement.kind == MovementKind.MADE
+        )
+    ).all()
+    each = {Fraction(one) / n for one, n in made}
+    assert sum(n for _, n in made) == 4
+    assert max(each) - min(each) <= Fraction(1, 10_000)
+    assert sum(one for one, _ in made) == cost.total
 
 
 def test_an_hour_costs_its_pay_and_its_overhead(session: Session, bench: Bench) -> None:

@@ -406,6 +406,23 @@ def test_orders_come_in_by_rows_of_one_order(session: Session) -> None:
     assert [(x.quantity, x.unit_price) for x in tom.lines] == [(1, 40)]
 
 
+def test_a_row_that_leaves_something_empty_is_as_its_order_has_it(session: Session) -> None:
+    Bench(session)
+    table = (
+        "Order;Customer;Journal;How many;By when;Asked on;Sold as\n"
+        "77;Ines;plain journal, PLAIN;2;2027-04-01;2027-02-20;Direct order\n"
+        "77;Ines;Plain journal, Plain;1;2027-04-01;;\n"
+    )
+    found = taken(session, "orders", table)
+    assert (found.taken, found.refused) == (2, ())
+    [order] = session.scalars(select(Order))
+    assert (order.logged_on.isoformat(), order.wanted_by.isoformat()) == (
+        "2027-02-20",
+        "2027-04-01",
+    )
+    assert [line.quantity for line in order.lines] == [2, 1]
+
+
 def test_the_same_table_again_makes_no_order_twice(session: Session) -> None:
     Bench(session)
     taken(session, "orders", ORDERS)

@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
+from app.core.states import OrderState
 from app.models import Customer, Order
 from app.services.designs.journals import keep_design
 from app.services.orders import orders, search
@@ -229,3 +230,39 @@ def test_filters_by_state(session: Session, bench: Bench) -> None:
     assert search.search_orders(session, state="accepted").orders == [agreed]
     assert set(search.search_orders(session, state="open").orders) == {asked, agreed}
     assert search.open_orders(session) == [agreed]
+
+
+def test_what_is_not_settled_is_found_as_the_balance_says(session: Session, bench: Bench) -> None:
+    shop.the_shop(session).tax = Decimal("0.19")
+    [direct, _, wholesale] = shop.channels(session)
+    every = []
+    for number, (channel, paid) in enumerate(
+        [
+            (direct, "120"),
+            (direct, "119.99"),
+            (wholesale, "142.80"),
+            (wholesale, "142.79"),
+            (direct, "0"),
+        ]
+    ):
+        order = bench.order(3, who=f"C{number}")
+        order.channel = channel
+        orders.agree_order(session, order, DAY)
+        if Decimal(paid):
+            orders.take_payment(session, order, Decimal(paid), DAY, "cash")
+        order.state = OrderState.DELIVERED
+        every.append(order)
+    back, kept, fine = (bench.order(1, who=f"D{n}") for n in range(3))
+    for order, keeps, pays in ((back, False, True), (kept, True, True), (fine, False, False)):
+        orders.agree_order(session, order, DAY)
+        if pays:
+            orders.take_payment(session, order, Decimal(5), DAY, "cash")
+        orders.cancel_order(session, order, DAY, None, deposit="kept" if keeps else "owed")
+    asked = bench.order(1, who="E")
+    session.flush()
+    session.expire_all()
+    found = set(search.search_orders(session, state="unsettled").orders)
+    over = {*every, back, kept, fine}
+    assert found == {order for order in over if order.balance}
+    assert found == {every[1], every[3], every[4], back}
+    assert asked not in found
