@@ -19,10 +19,12 @@ from app.models import (
     Batch,
     BatchLine,
     Document,
+    Market,
     Material,
     Movement,
     Order,
     Paper,
+    Seal,
     Shop,
     StockSheet,
     Variant,
@@ -31,6 +33,7 @@ from app.schema import migrate, newest_revision, revision_of
 from app.services.bench.batches import begin_batch
 from app.services.bench.finishing import finish_batch
 from app.services.bench.goods import begin_goods, finish_goods
+from app.services.markets.closing import Counted, close_market
 from app.services.orders import deliveries, documents, orders, shelf
 from app.services.orders.photos import add_photo, photos_of
 from app.services.orders.standing import standings
@@ -44,6 +47,7 @@ from seed_demo import load_demo
 from tests.conftest import DAY, count
 from tests.factories import Bench, material, paper, sheet
 from tests.postgres import Cluster
+from tests.services.markets.test_stall import market_of, sell
 from tests.services.orders.test_photos import picture
 
 
@@ -377,3 +381,46 @@ def test_which_picture_is_of_which_order_goes_down_and_its_file_stays(
         assert photos_of(session, session.scalars(select(Order)).one()) == []
         assert check_books(session) == []
     assert len(list((tmp_path / "photos").iterdir())) == 1
+
+
+def test_what_was_sealed_is_sealed_alike_by_the_upgrade(bare: Engine) -> None:
+    migrate(bare)
+    sessions = session_maker(bare)
+    with transaction(sessions) as session:
+        prepare_shop(session)
+        bench = Bench(session)
+        save_letterhead(session, {"address": "1 Quay", "country": "GB"}, None)
+        order = bench.agreed(quantity=3, who="Ines")
+        orders.take_payment(session, order, Decimal("1.50"), DAY, "cash")
+        orders.mark_mistaken(session, order.payments[0], DAY)
+        documents.write_invoice(session, order, DAY, DAY)
+        sealed = {(one.what, one.of_id): one.digest for one in session.scalars(select(Seal))}
+    assert len(sealed) == 4
+    migrate(bare, "0029")
+    migrate(bare)
+    with transaction(sessions) as session:
+        again = {(one.what, one.of_id): one.digest for one in session.scalars(select(Seal))}
+        assert again == sealed
+        assert check_books(session) == []
+        orders.take_payment(session, session.scalars(select(Order)).one(), Decimal(2), DAY, "cash")
+        assert check_books(session) == []
+
+
+def test_what_was_sold_at_a_market_stays_sold(bare: Engine) -> None:
+    migrate(bare)
+    sessions = session_maker(bare)
+    with transaction(sessions) as session:
+        prepare_shop(session)
+        bench = Bench(session)
+        market = market_of(session, bench)
+        sell(session, market, bench.variant, 2)
+        close_market(session, market, Counted({bench.variant.id: 2}), DAY)
+        assert stock.on_hand(session, bench.variant) == 3
+    migrate(bare, "0030")
+    migrate(bare)
+    with transaction(sessions) as session:
+        market = session.scalars(select(Market)).one()
+        [line] = market.lines
+        assert (market.closed_on, line.home, line.take) == (None, 2, 5)
+        assert stock.on_hand(session, line.variant) == 3
+        assert check_books(session) == []
