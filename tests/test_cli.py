@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
@@ -14,7 +15,9 @@ from pathlib import Path
 
 import pytest
 
+from app.folder import Hold
 from app.services.access.devices import new_entry
+from app.services.access.passphrase import fits
 from tests.conftest import settings_on
 
 RUN = [sys.executable, "-m", "app"]
@@ -137,6 +140,58 @@ def test_what_makes_no_sense_is_answered_in_one_line(
 ) -> None:
     settings_on(empty_template, tmp_path)
     refused(run(*words, home=tmp_path))
+
+
+def test_a_shop_is_looked_through_backed_up_and_put_back(
+    demo_template: Path, tmp_path: Path
+) -> None:
+    home, other = tmp_path / "shop", tmp_path / "other"
+    settings_on(demo_template, home)
+    assert "All agrees" in run("check", home=home).stdout
+    file = tmp_path / "carried.zip"
+    assert "is made and verified" in run("backup", str(file), home=home).stdout
+    assert "is there already" in refused(run("backup", str(file), home=home))
+    done = run("restore", str(file), home=other)
+    assert done.returncode == 0
+    assert f"is back in {other / 'shop.sqlite3'}" in done.stdout
+    assert json.loads(run("check", "--json", home=other).stdout) == {"agrees": True, "findings": []}
+    hold = Hold.of(other, "http://127.0.0.1:1/")
+    for words in (["restore", str(file)], ["import", str(file)]):
+        assert "is open already, by process" in refused(run(*words, home=other))
+    # What only reads may do so meanwhile.
+    assert "is made and verified" in run("backup", home=other).stdout
+    assert run("check", home=other).returncode == 0
+    hold.let_go()
+    assert "tallyfold export" in refused(run("restore", str(exported(home, tmp_path)), home=other))
+    assert "tallyfold restore" in refused(run("import", str(file), home=tmp_path / "third"))
+    with sqlite3.connect(other / "shop.sqlite3") as connection:
+        connection.execute("UPDATE payment SET amount = amount + 1 WHERE id = 1")
+    connection.close()
+    off = run("check", "--json", home=other)
+    assert off.returncode == 1
+    [found] = json.loads(off.stdout)["findings"]
+    assert found["where"] == "books"
+    assert "receipt 1 is not what it was" in found["says"]
+    assert "restore" in found["do"]
+
+
+def exported(home: Path, folder: Path) -> Path:
+    """The whole shop as open files, and taken in again."""
+    file = folder / "open.zip"
+    assert "rows of" in run("export", str(file), home=home).stdout
+    assert "equal to those" in run("import", str(file), home=folder / "again").stdout
+    assert "“tallyfold serve” makes one" not in run("check", home=folder / "again").stdout
+    return file
+
+
+def test_a_passphrase_is_chosen_at_the_prompt(tmp_path: Path) -> None:
+    done = run("passphrase", given="gulls over the mud\ngulls over the mud\n", home=tmp_path)
+    assert "The passphrase is kept" in done.stdout
+    assert fits(tmp_path, "gulls over the mud")
+    done = run("passphrase", given="password\npassword\n", home=tmp_path)
+    assert done.returncode == 2
+    assert "tried first" in done.stderr
+    assert "no shop is open" in refused(run("address", home=tmp_path))
 
 
 def free_port() -> int:

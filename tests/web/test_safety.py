@@ -114,7 +114,7 @@ FORMS = (
     "/markets/1/change", "/shop", "/shop/channels/1", "/shop/times/sew", "/orders/26/change",
     "/orders/26", "/journals/1/name", "/orders/26/papers", "/orders/30/papers", "/shop/papers",
     "/orders/customers/1", "/orders/customers/1/erase", "/orders/26/deliver", "/orders/1/back",
-    "/stockroom/batches/new", "/markets/1/close", "/markets/1/stall", "/shop/devices",
+    "/stockroom/batches/new", "/markets/1/close", "/markets/1/stall",
 )  # fmt: skip
 
 
