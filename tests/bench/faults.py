@@ -33,6 +33,7 @@ from app.services.upkeep.looking_through import look_through
 from app.services.upkeep.moving import move_shop
 from app.services.upkeep.opening import open_shop
 from seed_demo import load_demo
+from tests.bench.harder import busy
 from tests.bench.served import Browser, Served, served
 from tests.factories import Bench
 from tests.postgres import Cluster, find_postgres
@@ -149,18 +150,6 @@ def kills(times: int) -> None:
     say(f"{times} kills in a writing load", figure, "none lost, none half", met=not lost + half)
     say("ledger, seals and file after each kill", f"{unsound} unsound", "0", met=not unsound)
     say("next start normal", f"{starts} of {times}", "all", met=starts == times)
-
-
-@contextmanager
-def busy(loops: int) -> Iterator[None]:
-    """Loops that take all of a core."""
-    running = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(loops)]
-    try:
-        yield
-    finally:
-        for one in running:
-            one.kill()
-            one.wait()
 
 
 def writers(seconds: float) -> None:
