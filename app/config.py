@@ -9,13 +9,16 @@ from hashlib import sha256
 from pathlib import Path
 
 import platformdirs
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 
 from app.folder import FILE, FolderError, files_of, keep_private, write_private
-from app.sqlite import path_of
+from app.sqlite import address_of, path_of
 
 SHORTEST_KEY = 32
 LOOPBACK = "127.0.0.1"
 KEY = "form.key"
+SUCH_AS = "such as postgresql://user@host/name or sqlite:////folder/shop.sqlite3"
 
 
 @dataclass(frozen=True)
@@ -29,9 +32,7 @@ class Settings:
     @property
     def says_where(self) -> str:
         """The data's place in words, without any password."""
-        if self.database_url.startswith("sqlite"):
-            return self.database_url.removeprefix("sqlite:///")
-        return self.database_url.rpartition("@")[2]
+        return str(self.file) if self.file else self.database_url.rpartition("@")[2]
 
     @property
     def file(self) -> Path | None:
@@ -59,14 +60,19 @@ class Settings:
 def data_folder(name: str = "tallyfold") -> Path:
     """The user's data folder; ``TALLYFOLD_DATA`` names another."""
     named = os.environ.get("TALLYFOLD_DATA")
-    return Path(named) if named else Path(platformdirs.user_data_dir(name, appauthor=False))
+    folder = Path(named) if named else Path(platformdirs.user_data_dir(name, appauthor=False))
+    try:
+        str(folder).encode()
+    except UnicodeEncodeError:
+        raise FolderError("TALLYFOLD_DATA names a folder in letters that are no text.") from None
+    return folder
 
 
 def settings_for(folder: Path, database_url: str | None = None) -> Settings:
     """Settings for a data folder, made with a key of its own where it is new."""
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    url = database_url or f"sqlite:///{folder / FILE}"
-    return Settings(folder, with_driver(url), _secret_key(folder / KEY))
+    url = with_driver(database_url) if database_url else address_of(folder / FILE)
+    return Settings(folder, url, _secret_key(folder / KEY))
 
 
 def settings_from_environment() -> Settings:
@@ -77,8 +83,11 @@ def settings_from_environment() -> Settings:
 def settings_that_are_there() -> Settings:
     """The same of a shop that exists; looking for one makes nothing."""
     folder, url = data_folder(), os.environ.get("DATABASE_URL")
-    file = path_of(with_driver(url)) if url else folder / FILE
-    if file is not None and not file.exists():
+    if url and path_of(with_driver(url)) is None:
+        return settings_for(folder, url)
+    file = path_of(with_driver(url)) if url else None
+    file = file or folder / FILE
+    if not file.exists():
         raise FolderError(
             f"There is no shop at {file} yet: “tallyfold serve” makes one, TALLYFOLD_DATA names "
             "another folder."
@@ -87,15 +96,28 @@ def settings_that_are_there() -> Settings:
         return settings_for(folder, url)
     key = folder / KEY
     return Settings(
-        folder, f"sqlite:///{file}", key.read_text(encoding="ascii") if key.exists() else ""
+        folder, address_of(file), key.read_text(encoding="ascii") if key.exists() else ""
     )
 
 
 def with_driver(url: str) -> str:
-    """A database's address with the driver that this program speaks to it by."""
+    """A database's address with the driver that this program speaks to it by.
+
+    Refused where it is none, or names a file that would be another in another folder.
+    """
     for prefix in ("postgres://", "postgresql://"):
         if url.startswith(prefix):
-            return "postgresql+psycopg://" + url.removeprefix(prefix)
+            url = "postgresql+psycopg://" + url.removeprefix(prefix)
+    try:
+        kind, path = make_url(url).get_backend_name(), path_of(url)
+    except (ArgumentError, NoSuchModuleError, ValueError):
+        raise FolderError(f"“{url[:60]}” is no address of a database: {SUCH_AS}.") from None
+    if kind not in ("sqlite", "postgresql"):
+        raise FolderError(f"A shop is not kept in {kind}: {SUCH_AS}.")
+    if kind == "sqlite" and (path is None or not path.is_absolute()):
+        raise FolderError(f"“{url[:60]}” names no file by its whole path: {SUCH_AS}.")
+    if path is not None and (path.is_dir() or not path.parent.is_dir()):
+        raise FolderError(f"{path} is no file in a folder that is there.")
     return url
 
 

@@ -44,10 +44,14 @@ class Hold:
     def __init__(self, folder: Path) -> None:
         self._says = folder / "held.json"
         self._lock = FileLock(folder / "held.lock", mode=0o600)
+        self._beside: Hold | None = None
 
     @classmethod
-    def of(cls, folder: Path, address: str = "") -> Hold:
-        """Hold a folder, or say who does; ``address`` is where it is served."""
+    def of(cls, folder: Path, address: str = "", file: Path | None = None) -> Hold:
+        """Hold a folder, or say who does; ``address`` is where it is served.
+
+        ``file`` is the database's, whose folder is held too where it is another.
+        """
         hold = cls(folder)
         try:
             hold._lock.acquire(timeout=0)
@@ -56,6 +60,12 @@ class Hold:
                 f"The shop in {folder} is open already{hold._where()}: close it first."
             ) from None
         hold.say(address)
+        if file is not None and file.parent.resolve() != folder.resolve():
+            try:
+                hold._beside = cls.of(file.parent, address)
+            except FolderError:
+                hold.let_go()
+                raise
         return hold
 
     def say(self, address: str) -> None:
@@ -73,6 +83,8 @@ class Hold:
 
     def let_go(self) -> None:
         """Leave the folder to others."""
+        if self._beside is not None:
+            self._beside.let_go()
         self._says.unlink(missing_ok=True)
         self._lock.release()
 
@@ -203,16 +215,19 @@ class _Seen:
 
 
 class WatchedFile:
-    """A database's file as this program left it."""
+    """A database's file and its log as this program left them."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        self._log = path.with_name(f"{path.name}-wal")
         self._writing = Lock()
-        self._seen = self._now()
+        self._seen = self._now(path)
+        self._seen_log: _Seen | None = None
 
-    def _now(self) -> _Seen | None:
+    @staticmethod
+    def _now(path: Path) -> _Seen | None:
         with suppress(FileNotFoundError):
-            found = self.path.stat()
+            found = path.stat()
             return _Seen(found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
         return None
 
@@ -221,18 +236,41 @@ class WatchedFile:
         """While this program itself writes into the file; it is taken as it is after that."""
         with self._writing:
             yield
-            self._seen = self._now()
+            self._seen, self._seen_log = self._now(self.path), self._now(self._log)
+
+    def _is_as_left(self) -> bool:
+        now, log, known = self._now(self.path), self._now(self._log), self._seen_log
+        if known is not None and (
+            log is None or (log.device, log.inode) != (known.device, known.inode)
+            or log.size < known.size
+        ):  # fmt: skip
+            return False
+        return now is not None and now == self._seen
+
+    def written(self) -> None:
+        """Take note of the log after a change: it is there from now on, and no shorter."""
+        with self._writing:
+            log, known = self._now(self._log), self._seen_log
+            if log is not None and (
+                known is None or (log.inode == known.inode and log.size >= known.size)
+            ):
+                self._seen_log = log
 
     def refuse_changed(self) -> None:
-        """Raise where something else deleted, replaced or wrote into the file."""
-        now = self._now()
-        if now == self._seen and now is not None:
+        """Raise where something else deleted, replaced or wrote into the file or its log."""
+        if self._is_as_left():
             return
         with self._writing:
             # It may have been this program, which is done by now.
-            now, seen = self._now(), self._seen
+            if self._is_as_left():
+                return
+            now, seen = self._now(self.path), self._seen
         if now == seen and now is not None:
-            return
+            raise FolderError(
+                f"What was written last, in {self._log.name} beside {self.path}, was deleted or "
+                "cut by something else while the shop was open. Nothing is kept from here on. "
+                f"Close the program, look with “tallyfold check”, and start again. {RESTORE}."
+            )
         if now is None or seen is None:
             what = "is gone: it was moved or deleted while the shop was open"
         elif (now.device, now.inode) != (seen.device, seen.inode):

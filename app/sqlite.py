@@ -13,8 +13,9 @@ from contextlib import nullcontext
 from pathlib import Path
 from threading import Event, Lock
 from typing import Any
+from urllib.parse import quote
 
-from sqlalchemy import Engine, create_engine, event
+from sqlalchemy import Engine, QueuePool, create_engine, event
 from sqlalchemy.engine import Connection, make_url
 
 from app.folder import WatchedFile, address_to_read
@@ -100,6 +101,8 @@ class ShopFile:
     def come_back(self, connection: object, record: Any) -> None:
         """The next writer's turn comes once a connection is given back."""
         if record.info.pop(TURN, False):
+            if self.watched is not None:
+                self.watched.written()
             self.turns.pass_on()
 
     def move_log(self, connection: Any, how: str) -> None:
@@ -111,6 +114,11 @@ class ShopFile:
                 connection.execute(f"PRAGMA wal_checkpoint({how})")
         finally:
             self.turns.pass_on()
+
+
+def address_of(path: Path) -> str:
+    """The address of a database file, whatever stands in its path."""
+    return f"sqlite:///{quote(str(path))}"
 
 
 def path_of(url: str) -> Path | None:
@@ -126,13 +134,22 @@ def sqlite_engine(url: str, *, reads_only: bool = False, watched: bool = False) 
     path = path_of(url)
     looked_at = WatchedFile(path) if watched and path is not None else None
     file = ShopFile(looked_at, reads_only=reads_only)
-    if reads_only and path is not None:
-        url = f"sqlite:///{address_to_read(path)}&uri=true"
+
+    def connect() -> sqlite3.Connection:
+        name = str(path) if path is not None else ":memory:"
+        if reads_only and path is not None:
+            name = address_to_read(path)
+        return sqlite3.connect(
+            name, timeout=10, check_same_thread=False, uri=name.startswith("file:")
+        )
+
+    # A file's path is handed over as it is: in an address "?" and "#" would end it.
+    own = {"creator": connect} if path is not None else {}
     engine = create_engine(
-        url,
-        connect_args={"timeout": 10, "check_same_thread": False},
-        execution_options={FILE: file},
-    )
+        "sqlite://" if path is not None else url,
+        connect_args={} if own else {"check_same_thread": False},
+        execution_options={FILE: file}, poolclass=QueuePool if own else None, **own,
+    )  # fmt: skip
     event.listen(engine, "connect", file.prepare)
     event.listen(engine, "begin", file.begin)
     event.listen(engine, "commit", file.commit)

@@ -150,11 +150,21 @@ def _overwritten(path: Path) -> None:
     path.write_bytes(data + b"\0" * 4096)
 
 
+def _log_gone(path: Path) -> None:
+    path.with_name(f"{path.name}-wal").unlink()
+
+
+def _log_cut(path: Path) -> None:
+    os.truncate(path.with_name(f"{path.name}-wal"), 0)
+
+
 CHANGES: dict[str, tuple[Callable[[Path], object], str]] = {
     "deleted": (lambda path: path.unlink(), "is gone"),
     "replaced": (_replaced, "is another file now"),
     "cut short": (lambda path: os.truncate(path, 4096), "is shorter than it was"),
     "overwritten": (_overwritten, "was changed by something else"),
+    "its log deleted": (_log_gone, "was deleted or cut by something else"),
+    "its log cut": (_log_cut, "was deleted or cut by something else"),
 }
 
 
@@ -301,3 +311,28 @@ def test_an_engine_to_read_writes_nothing(empty_settings: Settings) -> None:
         session.add(Customer(name="No"))
     engine.dispose()
     assert sorted(p.name for p in empty_settings.folder.iterdir()) == ["form.key", "shop.sqlite3"]
+
+
+@pytest.mark.parametrize(
+    "url",
+    ["sqlite://", "sqlite:///:memory:", "sqlite:///rel.sqlite3", "nonsense", "sqlite:", "mysql://h/x",
+     "postgresql://h:abc/x", "sqlite:////", "sqlite:////nowhere/at/all.sqlite3", "oracle://x"],
+)  # fmt: skip
+def test_an_address_that_keeps_no_shop_is_refused(url: str, tmp_path: Path) -> None:
+    with pytest.raises(FolderError):
+        settings_for(tmp_path, url)
+
+
+def test_a_file_in_another_folder_is_held_there_too(empty_template: Path, tmp_path: Path) -> None:
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    shutil.copy(empty_template, elsewhere / "x.sqlite3")
+    one, two = (
+        settings_for(tmp_path / name, f"sqlite:///{elsewhere / 'x.sqlite3'}") for name in ("a", "b")
+    )
+    hold = Hold.of(one.folder, file=one.file)
+    with pytest.raises(FolderError, match="open already"):
+        Hold.of(two.folder, file=two.file)
+    assert not is_held(two.folder)
+    hold.let_go()
+    Hold.of(two.folder, file=two.file).let_go()

@@ -58,4 +58,10 @@ def main() -> None:
         refuse(error.message)
     except OSError as error:
         refuse(f"{error.filename or 'a file'} cannot be used ({error.strerror})")
+    except Exception as error:
+        from sqlalchemy.exc import SQLAlchemyError
+
+        if not isinstance(error, SQLAlchemyError):
+            raise
+        refuse(f"the database cannot be used ({getattr(error, 'orig', error)})")
     sys.exit(status if isinstance(status, int) else 0)

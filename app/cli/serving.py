@@ -58,7 +58,7 @@ def _serve(
     except OSError as error:
         refuse(f"port {port} cannot be used ({error.strerror}); try --port {port + 1}")
     address = f"http://{LOOPBACK}:{port}/"
-    hold = Hold.of(settings.folder, address)
+    hold = Hold.of(settings.folder, address, settings.file)
     if fresh:
         _throw_away(settings)
     _open(settings, demo=demo)
@@ -103,9 +103,11 @@ def _throw_away(settings: Settings) -> None:
 
 def _open(settings: Settings, *, demo: bool) -> None:
     """See that the shop is there and up to date, and say what was done for it."""
-    from app.services.upkeep.backups import before_upgrade
+    from app.services.upkeep.backups import before_upgrade, finish_restore
     from app.services.upkeep.opening import open_shop
 
+    if finish_restore(settings):
+        click.echo("A restore that was interrupted was finished.")
     fill = None
     if demo:
         from seed_demo import load_demo
@@ -137,9 +139,9 @@ def _back_up_daily(settings: Settings, engine: Any, ending: threading.Event) -> 
 def _phone_server(settings: Settings, app: Any, port: int) -> Any:
     """A second way in for the home network: encrypted, with the passphrase."""
     import segno
-    from cheroot.ssl.builtin import BuiltinSSLAdapter
     from cheroot.wsgi import Server
 
+    from app.cli.patient_tls import PatientTLS
     from app.services.access.home_network import certificate, own_addresses
     from app.services.access.passphrase import has_passphrase
 
@@ -148,8 +150,8 @@ def _phone_server(settings: Settings, app: Any, port: int) -> Any:
     addresses = own_addresses()
     made = certificate(settings.folder, addresses)
     app.config["TRUSTED_HOSTS"] += addresses
-    server = Server(("0.0.0.0", port), app, numthreads=8, timeout=20)  # noqa: S104 - what it is for
-    server.ssl_adapter = BuiltinSSLAdapter(str(made.chain), str(made.key))
+    server = Server(("0.0.0.0", port), app, numthreads=32, timeout=5)  # noqa: S104 - what it is for
+    server.ssl_adapter = PatientTLS(str(made.chain), str(made.key))
     try:
         server.prepare()
     except OSError as error:

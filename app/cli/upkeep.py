@@ -32,7 +32,7 @@ def _now() -> datetime:
 @contextmanager
 def _held(settings: Settings) -> Iterator[None]:
     """The folder as this program's own for a while."""
-    hold = Hold.of(settings.folder)
+    hold = Hold.of(settings.folder, file=settings.file)
     try:
         yield
     finally:
@@ -107,11 +107,12 @@ def restore(file: Path) -> None:
 @click.command()
 def upgrade() -> None:
     """Bring your shop's database to this version, a backup first; safe to run again."""
-    from app.services.upkeep.backups import before_upgrade
+    from app.services.upkeep.backups import before_upgrade, finish_restore
     from app.services.upkeep.opening import open_shop
 
     settings = settings_that_are_there()
     with _held(settings):
+        finish_restore(settings)
         opened = open_shop(settings, make=False, before_upgrade=before_upgrade(settings, _now()))
     if opened.before == opened.after:
         click.echo(f"{settings.says_where} has the newest schema, {opened.after}.")

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import os
 import random
 
-from flask import Flask
-
 from app.config import Settings
-from app.sqlite import move_log
+from tests.door import open_app
 from tests.services.upkeep.test_looking_through import first_pages
 from tests.web.visitor import Visitor
 
@@ -31,20 +28,15 @@ def test_a_file_that_is_gone_is_told_and_comes_back(
     assert "Receipt 1" in page.said
 
 
-def test_a_damaged_database_is_told(
-    demo_app: Flask, guest: Visitor, demo_settings: Settings
-) -> None:
+def test_a_damaged_database_is_told(demo_settings: Settings) -> None:
     file = demo_settings.folder / "shop.sqlite3"
-    guest.get("/")
-    move_log(demo_app.extensions["engine"], "TRUNCATE")
-    demo_app.extensions["engine"].dispose()
     at, chance = first_pages(file, "customer_order"), random.Random(1)
     data = bytearray(file.read_bytes())
     data[at : at + 4096] = chance.randbytes(4096)
-    when = file.stat()
     file.write_bytes(data)
-    # As a disk that lost it would: nobody wrote, and the time is as it was.
-    os.utime(file, ns=(when.st_mtime_ns, when.st_mtime_ns))
-    page = guest.get("/orders", 503)
+    # Opened past the program's own look at its start, as a disk that fails later would be.
+    app = open_app(demo_settings)
+    page = Visitor(app).get("/orders", 503)
+    app.extensions["engine"].dispose()
     assert "The database is damaged" in page.words
     assert "tallyfold restore" in page.words

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import secrets
 import time
+from collections.abc import Collection
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
@@ -142,7 +143,7 @@ class Devices:
             rows = list(self._known.values())
         return sorted(rows, key=lambda one: (one.seen, one.number), reverse=True)
 
-    def end(self, numbers: set[int]) -> int:
+    def end(self, numbers: Collection[int | None]) -> int:
         """Let these browsers in no more; how many there were."""
         with self._lock:
             gone = [one.digest for one in self._known.values() if one.number in numbers]

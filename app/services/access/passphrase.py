@@ -63,8 +63,12 @@ class Tries:
         self._lock = Lock()
         self._wrong: deque[tuple[float, str]] = deque()
 
-    def wait(self, address: str) -> int:
-        """Seconds until the next try from an address; 0 where it may be now."""
+    def begin(self, address: str) -> int:
+        """Count a try from an address before it is made; seconds to wait where it may not be.
+
+        It counts as a wrong one until :meth:`was_right` says otherwise, so that many at one moment
+        are no way round.
+        """
         now = time.monotonic()
         with self._lock:
             while self._wrong and now - self._wrong[0][0] > WITHIN:
@@ -76,14 +80,11 @@ class Tries:
                 for rows, most in ((own, TRIES), (every, TRIES_OF_ALL))
                 if len(rows) >= most
             ]
+            if not waits:
+                self._wrong.append((now, address))
         return int(max(waits, default=0)) + bool(waits)
 
     def was_right(self, address: str) -> None:
         """Forget the wrong ones from an address whose owner is known now."""
         with self._lock:
             self._wrong = deque(row for row in self._wrong if row[1] != address)
-
-    def was_wrong(self, address: str) -> None:
-        """Take note of one."""
-        with self._lock:
-            self._wrong.append((time.monotonic(), address))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -18,20 +19,31 @@ from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from zipfile import ZIP_DEFLATED, BadZipFile, ZipFile
+from zipfile import ZIP_DEFLATED, ZipFile
 
-from sqlalchemy import Engine
+from sqlalchemy import Engine, text
 
 from app.config import Settings
 from app.core.errors import DomainError
 from app.core.keeping import to_keep
-from app.folder import FILE, damage, files_of, refuse_foreign
+from app.db import make_engine
+from app.folder import FILE, damage, files_of, refuse_foreign, write_private
 from app.schema import known_revision, newest_revision, revision_of
 from app.services.upkeep.looking_through import Finding, look_through_database
-from app.services.upkeep.opening import engine_for
-from app.services.upkeep.whole_shop import add_photos, refuse_unbounded, take_out, unpack_photos
+from app.services.upkeep.whole_shop import (
+    SCHEMA,
+    add_photos,
+    refuse_unbounded,
+    take_out,
+    unpack_photos,
+)
+from app.sqlite import address_of
 
 SAYS = "backup.json"
+FORM = "tallyfold backup, 1"
+RESTORING, READY, ASIDE = "restoring", "ready", "aside"
+"""Where what is to be moved in lies, what says that it is whole, and that the old is put aside."""
+UNPACKING = "unpacking-"
 OPEN_FILES = "whole-shop.zip"
 NAME = re.compile(r"shop_(\d{4}-\d\d-\d\d_\d{6})_([a-z0-9-]{1,40})\.zip")
 STAMP = "%Y-%m-%d_%H%M%S"
@@ -85,7 +97,7 @@ def back_up(
     half = file.with_name(f"{file.name}.part")
     half.touch(mode=0o600)
     try:
-        with TemporaryDirectory(dir=folder) as beside:
+        with TemporaryDirectory(dir=folder, prefix=UNPACKING) as beside:
             _write(settings, engine, Path(beside), half)
             findings = _verify(settings, half)
         half.replace(file)
@@ -120,7 +132,7 @@ def _write(settings: Settings, engine: Engine, beside: Path, out: Path) -> None:
         with copy.open("wb") as file:
             take_out(engine, Path("no pictures: they go beside it"), file)
     says = {
-        "form": "tallyfold backup, 1", "program": version("tallyfold"),
+        "form": FORM, "program": version("tallyfold"),
         "schema": revision_of(engine), "database": copy.name, "sha256": _digest(copy),
     }  # fmt: skip
     with ZipFile(out, "w", ZIP_DEFLATED, compresslevel=1) as archive:
@@ -157,39 +169,61 @@ def _verify(settings: Settings, file: Path) -> tuple[Finding, ...]:
     with unpacked(file, folder_of(settings)) as (place, says):
         if says["database"] != FILE or says["schema"] != newest_revision():
             return ()
-        found = replace(settings, database_url=f"sqlite:///{place / FILE}")
+        found = replace(settings, database_url=address_of(place / FILE))
         return tuple(look_through_database(found))
 
 
 @contextmanager
-def unpacked(file: Path, within: Path | None = None) -> Iterator[tuple[Path, dict[str, str]]]:
+def unpacked(file: Path, within: Path) -> Iterator[tuple[Path, dict[str, str]]]:
     """A backup's files in a folder that goes again, verified, with what the backup says of itself.
 
     A file that is no backup, is damaged, or is of a newer program is refused.
     """
-    with TemporaryDirectory(dir=within) as beside:
+    with TemporaryDirectory(dir=within, prefix=UNPACKING) as beside:
         place = Path(beside)
         try:
-            with ZipFile(file) as archive:
-                says = _says(archive, file)
-                refuse_unbounded(archive)
-                database = place / says["database"]
-                database.touch(mode=0o600)
-                with archive.open(says["database"]) as source, database.open("wb") as out:
-                    while part := source.read(PART):
-                        out.write(part)
-                unpack_photos(archive, place / "photos")
-        except (BadZipFile, KeyError, EOFError, NotImplementedError) as error:
-            raise DomainError(f"{file.name} is damaged or no backup ({error}).") from None
-        if _digest(database) != says["sha256"]:
-            raise DomainError(f"{file.name} is damaged: its database is not what was backed up.")
-        known_revision(says["schema"])
-        if database.name == FILE:
-            refuse_foreign(database)
-            wrong = damage(database, "integrity_check(1)")
-            if wrong:
-                raise DomainError(f"{file.name} holds a damaged database ({wrong[0]}).")
+            says = _unpack(file, place)
+        except DomainError:
+            raise
+        except Exception as error:
+            raise DomainError(
+                f"{file.name} is damaged, or no backup of a shop ({type(error).__name__})."
+            ) from None
         yield place, says
+
+
+def _unpack(file: Path, place: Path) -> dict[str, str]:
+    with ZipFile(file) as archive:
+        says = _says(archive, file)
+        refuse_unbounded(archive)
+        database = place / says["database"]
+        database.touch(mode=0o600)
+        with archive.open(says["database"]) as source, database.open("wb") as out:
+            while part := source.read(PART):
+                out.write(part)
+        unpack_photos(archive, place / "photos")
+    if _digest(database) != says["sha256"]:
+        raise DomainError(f"{file.name} is damaged: its database is not what was backed up.")
+    known_revision(says["schema"])
+    if database.name == FILE:
+        _sound(file, database, says["schema"])
+    return says
+
+
+def _sound(file: Path, database: Path, schema: str) -> None:
+    """Refuse a database that is damaged, of another schema than is said, or no shop."""
+    if not database.stat().st_size or (wrong := damage(database, "integrity_check(1)")):
+        found = wrong[0] if database.stat().st_size else "it is empty"
+        raise DomainError(f"{file.name} holds a damaged database ({found}).")
+    engine = make_engine(address_of(database), reads_only=True)
+    try:
+        if revision_of(engine) != schema:
+            raise DomainError(f"{file.name} is of another schema than it says.")
+        with engine.connect() as connection:
+            if connection.scalar(text("SELECT count(*) FROM shop WHERE id = 1")) != 1:
+                raise DomainError(f"{file.name} holds no shop.")
+    finally:
+        engine.dispose()
 
 
 def _says(archive: ZipFile, file: Path) -> dict[str, str]:
@@ -203,7 +237,8 @@ def _says(archive: ZipFile, file: Path) -> dict[str, str]:
             f"{file.name} is no backup of a shop. What “tallyfold export” wrote is taken in by "
             "“tallyfold import”."
         ) from None
-    if not all(isinstance(name, str) for name in names) or names[0] not in (FILE, OPEN_FILES):
+    fits = all(isinstance(name, str) for name in names) and names[3] == FORM
+    if not fits or names[0] not in (FILE, OPEN_FILES) or not SCHEMA.fullmatch(names[1]):
         raise DomainError(f"{file.name} is no backup that this version of Tallyfold can read.")
     return dict(zip(("database", "schema", "sha256", "form"), names, strict=True))
 
@@ -256,34 +291,65 @@ def restore(settings: Settings, file: Path, at: datetime) -> Restored:
             "A backup is restored into a data folder: unset DATABASE_URL, restore, and move the "
             "shop to PostgreSQL with “tallyfold move” after."
         )
+    finish_restore(settings)
     with unpacked(file, settings.folder) as (place, says):
         if says["database"] != FILE:
             raise DomainError(
                 f"{file.name} was made of a shop in PostgreSQL: unpack {OPEN_FILES} from it and "
                 "take that in with “tallyfold import”."
             )
-        replaced = _put_aside(settings, target, at)
-        photos = place / "photos"
-        if photos.is_dir():
-            photos.replace(settings.photos)
-        (place / FILE).replace(target)
+        found = replace(settings, database_url=address_of(place / FILE))
+        schema = says["schema"]
+        findings = look_through_database(found) if schema == newest_revision() else []
+        aside = _free_folder(settings, at)
+        write_private(place / READY, aside.name.encode())
+        # From here on it is certain: killed on the way, the next start does the rest.
+        (settings.folder / RESTORING).mkdir(mode=0o700)
+        for one in sorted(place.iterdir(), key=lambda one: one.name == READY):
+            one.replace(settings.folder / RESTORING / one.name)
+    replaced = finish_restore(settings)
     settings.keep_private()
-    engine = engine_for(settings, reads_only=True)
-    schema = revision_of(engine) or ""
-    engine.dispose()
-    findings = look_through_database(settings) if schema == newest_revision() else []
     return Restored(schema, replaced, findings)
 
 
-def _put_aside(settings: Settings, target: Path, at: datetime) -> Path | None:
-    """Move what is in the shop's place into a folder of its own."""
-    there = [*files_of(target), *([settings.photos] if settings.photos.exists() else [])]
-    if not there:
-        return None
+def _free_folder(settings: Settings, at: datetime) -> Path:
     number = 0
     while (aside := settings.folder / f"replaced_{at.strftime(STAMP)}_{number}").exists():
         number += 1
-    aside.mkdir(mode=0o700)
-    for one in there:
-        one.replace(aside / one.name)
     return aside
+
+
+def finish_restore(settings: Settings) -> Path | None:
+    """Do what is left of a restore; where what was there lies now, None where nothing was.
+
+    The folder must be held. One that was killed before it was certain is forgotten. What is in
+    the shop's place is put aside first, one file after another, then the new is moved in: begun
+    again at any point, each file ends where it belongs.
+    """
+    clear_leftovers(settings)
+    place = settings.folder / RESTORING
+    if not (place / READY).exists():
+        if place.is_dir():
+            shutil.rmtree(place)
+        return None
+    aside = settings.folder / (place / READY).read_text(encoding="utf-8")
+    if not (place / ASIDE).exists():
+        for one in (*files_of(settings.folder / FILE), settings.photos):
+            if one.exists():
+                aside.mkdir(mode=0o700, exist_ok=True)
+                one.replace(aside / one.name)
+        (place / ASIDE).touch()
+    for name in ("photos", FILE):
+        if (place / name).exists():
+            (place / name).replace(settings.folder / name)
+    shutil.rmtree(place)
+    return aside if aside.exists() else None
+
+
+def clear_leftovers(settings: Settings) -> None:
+    """Remove what a backup or a restore that was killed left half done."""
+    for folder in (settings.folder, folder_of(settings)):
+        for left in folder.glob(f"{UNPACKING}*") if folder.is_dir() else ():
+            shutil.rmtree(left, ignore_errors=True)
+    for half in folder_of(settings).glob("shop_*.zip.part"):
+        half.unlink(missing_ok=True)

@@ -39,6 +39,7 @@ from app.models import (
     Sale,
     SaleDraw,
     SaleLine,
+    Shop,
     StockSheet,
 )
 from app.services.orders.documents import paper_of
@@ -59,6 +60,8 @@ COMING_IN = (
 
 def check_books(session: Session) -> list[str]:
     """Everything that is off, in words; nothing where the books agree."""
+    if session.get(Shop, 1) is None:
+        return ["the shop's settings are gone"]
     return [
         *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
         *_orders(session), *_purchases(session), *_receipts(session), *_batches(session),

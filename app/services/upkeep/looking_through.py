@@ -7,22 +7,20 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy import text
 from sqlalchemy.engine import Connection
-from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session
 
 from app.config import Settings
 from app.core.errors import DomainError
+from app.db import make_engine
 from app.folder import FolderError, damage, refuse_foreign, undisturbed
-from app.schema import known_revision, newest_revision, revision_of
+from app.schema import known_revision, migrate, newest_revision, revision_of
 from app.services.upkeep.checking import check_books
 from app.services.upkeep.opening import engine_for
+from app.sqlite import address_of
 
 MOST_LINES = 20
 """Of what the engine says about one file."""
-TRIGGERS = {
-    "sqlite": ("movement_no_update", "movement_no_delete", "movement_keeps_what_is_left"),
-    "postgresql": ("movement_no_change", "movement_keeps_what_is_left"),
-}
+POSTGRESQL_TRIGGERS = ("movement_no_change", "movement_keeps_what_is_left")
 DAMAGED = (
     "Stop using the shop, keep a copy of its folder, and restore the newest backup: "
     "“tallyfold restore” verifies it first."
@@ -51,30 +49,28 @@ def look_through(settings: Settings) -> list[Finding]:
     with undisturbed(file) as readable:
         wrong = damage(readable, f"integrity_check({MOST_LINES})")
         found = [Finding("file", line, DAMAGED) for line in wrong]
-        at = replace(settings, database_url=f"sqlite:///{readable}")
-        try:
-            return [*found, *look_through_database(at)]
-        except DomainError:
-            raise
-        except Exception as error:
-            # What is damaged reads as anything; and what cannot be read is damaged.
-            if not found and not isinstance(error, DatabaseError):
-                raise
-            return found or [Finding("file", str(error.__cause__ or error), DAMAGED)]
+        at = replace(settings, database_url=address_of(readable))
+        return [*found, *look_through_database(at)]
 
 
 def look_through_database(settings: Settings) -> list[Finding]:
-    """What is off in the books of a database that can be read, and in what guards them."""
+    """What is off in the books of a database that can be opened, and in what guards them."""
     engine = engine_for(settings, reads_only=True)
+    found: list[Finding] = []
     try:
         _refuse_other_schema(revision_of(engine))
         with engine.connect() as connection:
             found = [Finding("database", line, DAMAGED) for line in _of_engine(connection)]
             with Session(connection) as session:
                 found += [Finding("books", line, BOOKS) for line in check_books(session)]
-        return found
+    except DomainError:
+        raise
+    except Exception as error:
+        says = " ".join(str(getattr(error, "orig", error)).split())[:200]
+        found.append(Finding("books", f"something in it cannot be read ({says})", DAMAGED))
     finally:
         engine.dispose()
+    return found
 
 
 def _refuse_other_schema(revision: str | None) -> None:
@@ -89,15 +85,43 @@ def _refuse_other_schema(revision: str | None) -> None:
 
 
 def _of_engine(connection: Connection) -> Iterator[str]:
-    """Foreign keys that lead nowhere, and triggers that are gone."""
-    name = connection.dialect.name
-    if name == "sqlite":
+    """Foreign keys that lead nowhere; triggers and indexes that are not those of the program."""
+    if connection.dialect.name == "sqlite":
         for table, row, other, _ in connection.execute(text("PRAGMA foreign_key_check")):
             yield f"row {row} of {table} names a row of {other} that is not there"
-        there = connection.execute(text("SELECT name FROM sqlite_schema WHERE type = 'trigger'"))
-    else:
-        there = connection.execute(text("SELECT tgname FROM pg_trigger WHERE tgenabled <> 'D'"))
+        yield from _of_sqlite_schema(connection)
+        return
+    there = connection.execute(text("SELECT tgname FROM pg_trigger WHERE tgenabled <> 'D'"))
     known = set(there.scalars())
-    for trigger in TRIGGERS[name]:
+    for trigger in POSTGRESQL_TRIGGERS:
         if trigger not in known:
             yield f"the trigger {trigger} is gone: movements may be changed after the fact"
+
+
+def _of_sqlite_schema(connection: Connection) -> Iterator[str]:
+    """What a new shop has of triggers and indexes, beside what this one has."""
+    new = make_engine("sqlite://")
+    try:
+        migrate(new)
+        with new.connect() as other:
+            wanted = _guards(other)
+    finally:
+        new.dispose()
+    there = _guards(connection)
+    for name in sorted(wanted.keys() | there.keys()):
+        if name not in there:
+            yield f"the {' '.join(name)} is gone"
+        elif name not in wanted:
+            yield f"the {' '.join(name)} is none of this program's"
+        elif there[name] != wanted[name]:
+            yield f"the {' '.join(name)} is not what it was"
+
+
+def _guards(connection: Connection) -> dict[tuple[str, str], str]:
+    """Triggers and indexes by kind and name; those SQLite makes by itself left out."""
+    rows = connection.execute(
+        text("SELECT type, name, sql FROM sqlite_schema "
+             "WHERE type IN ('trigger', 'index', 'view') AND sql IS NOT NULL "
+             "AND name NOT LIKE 'sqlite_%'")
+    )  # fmt: skip
+    return {(kind, name): " ".join(sql.replace('"', "").split()) for kind, name, sql in rows}

@@ -16,7 +16,7 @@ from app.schema import migrate, newest_revision, revision_of
 from app.services.upkeep.opening import engine_for
 from app.services.upkeep.rows_of_all import Summed, copy_all
 from app.services.upkeep.whole_shop import take_in
-from app.sqlite import path_of
+from app.sqlite import address_of, path_of
 
 
 def move_shop(settings: Settings, url: str) -> dict[str, Summed]:
@@ -61,7 +61,7 @@ class _NewPlace:
         if self._new is not None:
             self._clear()
             os.close(os.open(self._new, os.O_WRONLY | os.O_CREAT, 0o600))
-        self._engine = make_engine(f"sqlite:///{self._new}" if self._new else self._url)
+        self._engine = make_engine(address_of(self._new) if self._new else self._url)
         self._began = revision_of(self._engine)
         if self._began is not None:
             self._engine.dispose()

@@ -20,6 +20,7 @@ from app.db import make_engine, session_maker, transaction
 from app.folder import FolderError, files_of, refuse_unsound
 from app.schema import known_revision, migrate, newest_revision, revision_of
 from app.services.shop.settings import prepare_shop
+from app.sqlite import address_of
 
 Fill = Callable[[Session], None]
 
@@ -105,7 +106,7 @@ def _make_file(settings: Settings, file: Path, fill: Fill | None) -> Opened:
         left.unlink()
     # SQLite takes an empty file for a new database, and its journals take over its mode.
     os.close(os.open(new, os.O_WRONLY | os.O_CREAT, 0o600))
-    engine = make_engine(f"sqlite:///{new}")
+    engine = make_engine(address_of(new))
     try:
         migrate(engine)
         _prepare(engine, fill)

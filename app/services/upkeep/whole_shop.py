@@ -9,17 +9,19 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import asdict
 from importlib.metadata import version
 from pathlib import Path
 from typing import IO, Any
-from zipfile import ZIP_DEFLATED, BadZipFile, ZipFile
+from zipfile import ZIP_DEFLATED, ZipFile
 
-from sqlalchemy import Engine
+from sqlalchemy import Engine, inspect
 from sqlalchemy.exc import DatabaseError
 
 from app.core.errors import DomainError
+from app.folder import write_private
 from app.schema import known_revision, migrate, revision_of
 from app.services.upkeep.rows_of_all import (
     Column,
@@ -38,7 +40,11 @@ FORM = "tallyfold whole shop, 1"
 DESCRIBED = "shop.json"
 PHOTOS = "photos/"
 LARGEST_DESCRIPTION = 4_000_000
-LARGEST_OF_ALL = 20_000_000_000
+SCHEMA = re.compile(r"\d{4}")
+JPEG = b"\xff\xd8\xff"
+PICTURE = re.compile(r"[0-9a-f]{64}\.jpg")
+LARGEST_PICTURE = 20_000_000
+LARGEST_OF_ALL = 8_000_000_000
 """Bytes that all files of a ZIP may come to once unpacked."""
 HOW_TO_READ = (
     "Every table is a CSV file in UTF-8 with a first row of names. An empty cell is nothing. "
@@ -72,8 +78,9 @@ def take_out(engine: Engine, photos: Path, out: IO[bytes]) -> dict[str, Summed]:
 
 def add_photos(archive: ZipFile, photos: Path) -> None:
     """Put the pictures into a ZIP as they are."""
-    for picture in sorted(photos.glob("*.jpg")) if photos.is_dir() else []:
-        archive.write(picture, PHOTOS + picture.name, compress_type=0)
+    for picture in sorted(photos.iterdir()) if photos.is_dir() else []:
+        if PICTURE.fullmatch(picture.name):
+            archive.write(picture, PHOTOS + picture.name, compress_type=0)
 
 
 def _description(engine: Engine, tables: list[TableOf], sums: dict[str, Summed]) -> dict[str, Any]:
@@ -100,9 +107,12 @@ def take_in(file: Path, engine: Engine, photos: Path) -> int:
         with ZipFile(file) as archive:
             described = description(archive)
             refuse_unbounded(archive)
+            if not SCHEMA.fullmatch(described["schema"]):
+                raise DomainError("The description of the shop names no schema.")
             known_revision(described["schema"])
             migrate(engine, described["schema"])
             tables = [_table_from(row) for row in described["tables"]]
+            _all_there(engine, tables)
             with engine.connect() as connection, connection.begin():
                 for one in tables:
                     put_rows(connection, one, _rows_in(archive, one))
@@ -113,10 +123,14 @@ def take_in(file: Path, engine: Engine, photos: Path) -> int:
             if other:
                 raise DomainError(f"{file.name}: the table {other[0]} was changed or is damaged.")
             unpack_photos(archive, photos)
-    except (BadZipFile, OSError, KeyError, TypeError, UnicodeDecodeError, csv.Error) as error:
-        raise DomainError(f"{file.name} is no whole shop of Tallyfold ({error}).") from None
+    except DomainError:
+        raise
     except DatabaseError as error:
         raise DomainError(f"{file.name} does not fit together ({error.orig}).") from None
+    except Exception as error:
+        raise DomainError(
+            f"{file.name} is damaged, or no whole shop of Tallyfold ({type(error).__name__})."
+        ) from None
     migrate(engine)
     return sum(one.rows for one in found.values())
 
@@ -142,6 +156,13 @@ def refuse_unbounded(archive: ZipFile) -> None:
     """Refuse what would unpack to more than any shop: before anything of it is unpacked."""
     if sum(one.file_size for one in archive.infolist()) > LARGEST_OF_ALL:
         raise DomainError("Unpacked this would be larger than any shop.")
+
+
+def _all_there(engine: Engine, tables: list[TableOf]) -> None:
+    """Every table of that schema, and none besides."""
+    wanted = set(inspect(engine).get_table_names()) - {"alembic_version"}
+    if [one.name for one in tables if one.name not in wanted] or len(tables) != len(wanted):
+        raise DomainError("The description of the shop does not have the tables of a shop.")
 
 
 def _table_from(row: dict[str, Any]) -> TableOf:
@@ -170,8 +191,9 @@ def unpack_photos(archive: ZipFile, photos: Path) -> None:
         photos.mkdir(mode=0o700, exist_ok=True)
     for name in names:
         plain = name.removeprefix(PHOTOS)
-        if Path(plain).name != plain or not plain.endswith(".jpg"):
+        if not PICTURE.fullmatch(plain) or archive.getinfo(name).file_size > LARGEST_PICTURE:
             raise DomainError(f"“{name[:60]}” is no picture of a shop.")
-        file = photos / plain
-        file.write_bytes(archive.read(name))
-        file.chmod(0o600)
+        data = archive.read(name)
+        if not data.startswith(JPEG):
+            raise DomainError(f"“{name[:60]}” is no picture of a shop.")
+        write_private(photos / plain, data)

@@ -13,7 +13,7 @@ from app.core.errors import DomainError
 from app.services.access import passphrase
 from app.services.access.devices import use_entry
 from app.web.frame.door import browser_name, door, this_device
-from app.web.frame.fields import Form
+from app.web.frame.fields import Form, typed_version
 from app.web.frame.submission import press, submit
 
 pages = Blueprint("access", __name__)
@@ -39,7 +39,8 @@ class PhraseForm(Form):
 @pages.get("/enter/<key>")
 def enter(key: str) -> Any:
     """Let the browser in that comes first with a key that the program printed."""
-    if not use_entry(door().folder, key):
+    # Whoever only asks what is there, as a messenger does, does not use it up.
+    if request.method == "HEAD" or not use_entry(door().folder, key):
         has = passphrase.has_passphrase(door().folder)
         return render_template("closed.html", used=True, phrase=has), 401
     response = make_response(redirect(url_for("today.page")))
@@ -58,14 +59,12 @@ def sign_in() -> Any:
         form.then.data = request.args.get("then", "")[:LONGEST_WAY]
         return render_template("sign_in.html", form=form)
     where = request.remote_addr or ""
-    wait = door().tries.wait(where)
+    wait = door().tries.begin(where) if form.phrase.data else 0
     if not wait and passphrase.fits(folder, form.phrase.data or ""):
         door().tries.was_right(where)
         response = make_response(redirect(_own_page(form.then.data)))
         door().let_in(response, browser_name(), BY_PHRASE)
         return response
-    if not wait and form.phrase.data:
-        door().tries.was_wrong(where)
     # A right one is refused as well while one waits: else the wait would tell.
     says = (
         f"There were too many wrong ones: wait {-(-wait // 60)} min, or start the shop anew on "
@@ -104,12 +103,12 @@ def devices() -> Any:
 def _current_one(folder: Any, typed: str) -> None:
     """Refuse to change the passphrase without the one there is; wrong ones are counted."""
     where = request.remote_addr or ""
-    wait = door().tries.wait(where)
+    wait = door().tries.begin(where)
     if wait:
         raise DomainError(f"There were too many wrong ones: wait {-(-wait // 60)} min.", "current")
     if not passphrase.fits(folder, typed):
-        door().tries.was_wrong(where)
         raise DomainError("That is not the passphrase there is.", "current")
+    door().tries.was_right(where)
 
 
 def _page(form: PhraseForm, status: int) -> Any:
@@ -128,7 +127,7 @@ def end() -> Any:
     own = this_device()
     typed = request.form.get("number", "")
     others = {one.number for one in door().devices.all()} - {own.number}
-    asked = others if typed == "others" else {int(typed)} if typed.isdecimal() else set()
+    asked = others if typed == "others" else {typed_version(typed)}
 
     def send_out() -> str:
         gone = door().devices.end(asked)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import ssl
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -169,21 +170,26 @@ def test_tries_are_limited(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(passphrase.time, "monotonic", lambda: now[0])
     tries = passphrase.Tries()
     for _ in range(5):
-        assert tries.wait("phone") == 0
-        tries.was_wrong("phone")
+        assert tries.begin("phone") == 0
         now[0] += 10
-    assert tries.wait("phone") == 15 * 60 - 50 + 1
-    assert tries.wait("other") == 0
+    assert tries.begin("phone") == 15 * 60 - 50 + 1
+    assert tries.begin("other") == 0
     now[0] += 15 * 60 - 50 + 1
-    assert tries.wait("phone") == 0
-    for _ in range(4):
-        tries.was_wrong("phone")
+    assert tries.begin("phone") == 0
+    for _ in range(3):
+        tries.begin("phone")
     tries.was_right("phone")
-    tries.was_wrong("phone")
-    assert tries.wait("phone") == 0
-    for number in range(30):
-        tries.was_wrong(f"phone {number}")
-    assert tries.wait("another") > 0
+    assert tries.begin("phone") == 0
+    waits = [tries.begin(f"phone {number}") for number in range(31)]
+    assert waits[0] == 0
+    assert waits[-1] > 0
+
+
+def test_many_tries_at_one_moment_are_no_way_round() -> None:
+    tries = passphrase.Tries()
+    with ThreadPoolExecutor(20) as pool:
+        waits = list(pool.map(lambda _: tries.begin("phone"), range(40)))
+    assert waits.count(0) == 5
 
 
 def test_the_certificate_is_for_these_addresses(tmp_path: Path) -> None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import sqlite3
 import threading
 from datetime import datetime, timedelta
+from hashlib import sha256
 from pathlib import Path
 from zipfile import ZIP_DEFLATED, ZipFile
 
@@ -16,7 +18,6 @@ from sqlalchemy import select, text
 from app.config import Settings, settings_for
 from app.core.errors import DomainError
 from app.db import make_engine, session_maker, transaction
-from app.folder import FolderError, Hold
 from app.models import Customer
 from app.schema import migrate, newest_revision, revision_of
 from app.services.upkeep import backups
@@ -26,6 +27,7 @@ from app.services.upkeep.rows_of_all import summed, tables_now
 from tests.postgres import Cluster
 
 AT = datetime(2027, 3, 1, 9, 30)
+PICTURE = "ab" * 32 + ".jpg"
 
 
 def names(settings: Settings) -> list[str]:
@@ -47,7 +49,7 @@ def backed_up(settings: Settings, at: datetime = AT, why: str = backups.BY_HAND)
 
 def test_a_backup_is_restored_on_another_computer(demo_settings: Settings, tmp_path: Path) -> None:
     demo_settings.photos.mkdir()
-    (demo_settings.photos / "a.jpg").write_bytes(b"picture")
+    (demo_settings.photos / PICTURE).write_bytes(b"\xff\xd8\xffpicture")
     made = backed_up(demo_settings)
     assert made.findings == ()
     assert made.file.name == "shop_2027-03-01_093000_by-hand.zip"
@@ -56,7 +58,7 @@ def test_a_backup_is_restored_on_another_computer(demo_settings: Settings, tmp_p
     other = settings_for(tmp_path / "other")
     done = backups.restore(other, made.file, AT)
     assert (done.schema, done.replaced, done.findings) == (newest_revision(), None, [])
-    assert (other.photos / "a.jpg").read_bytes() == b"picture"
+    assert (other.photos / PICTURE).read_bytes() == b"\xff\xd8\xffpicture"
     assert look_through(other) == []
     assert other.secret_key != demo_settings.secret_key
     sums = []
@@ -191,6 +193,10 @@ def rewritten(made: Path, file: Path, **changes: bytes | str) -> Path:
         ({"sha256": "0" * 64}, "not what was backed up"),
         ({"photos/../../evil.jpg": b"x"}, "is no picture of a shop"),
         ({"photos/run.sh": b"x"}, "is no picture of a shop"),
+        ({f"photos/{PICTURE}": b"<html>"}, "is no picture of a shop"),
+        ({"form": "another program, 1"}, "no backup that this version"),
+        ({"schema": "0029"}, "of another schema than it says"),
+        ({"schema": "head"}, "no backup that this version"),
     ],
 )
 def test_a_backup_that_somebody_made_up_is_refused(
@@ -246,11 +252,72 @@ def test_an_upgrade_makes_a_backup_first(empty_settings: Settings) -> None:
     engine.dispose()
 
 
-def test_a_shop_that_is_open_is_not_restored_over(empty_settings: Settings) -> None:
-    hold = Hold.of(empty_settings.folder)
-    with pytest.raises(FolderError, match="open already"):
-        Hold.of(empty_settings.folder)
-    hold.let_go()
+@pytest.mark.parametrize("statement", [
+    "DELETE FROM shop", "DROP TABLE shop", "DELETE FROM alembic_version",
+    "INSERT INTO alembic_version VALUES ('0001')", "UPDATE alembic_version SET version_num = '9999'",
+])  # fmt: skip
+def test_a_backup_without_a_shop_never_takes_the_place_of_one(
+    demo_settings: Settings, empty_settings: Settings, tmp_path: Path, statement: str
+) -> None:
+    made = backed_up(demo_settings)
+    with ZipFile(made.file) as archive:
+        archive.extract("shop.sqlite3", tmp_path)
+    with sqlite3.connect(tmp_path / "shop.sqlite3") as connection:
+        connection.execute(statement)
+    connection.close()
+    data = (tmp_path / "shop.sqlite3").read_bytes()
+    bad = tmp_path / "bad.zip"
+    with ZipFile(made.file) as source, ZipFile(bad, "w") as out:
+        says = json.loads(source.read("backup.json")) | {"sha256": sha256(data).hexdigest()}
+        out.writestr("backup.json", json.dumps(says))
+        out.writestr("shop.sqlite3", data)
+    before = (empty_settings.folder / "shop.sqlite3").read_bytes()
+    with pytest.raises(DomainError):
+        backups.restore(empty_settings, bad, AT)
+    assert (empty_settings.folder / "shop.sqlite3").read_bytes() == before
+
+
+@pytest.mark.parametrize("step", range(8))
+def test_a_restore_that_is_killed_is_finished_or_forgotten(
+    demo_settings: Settings, empty_settings: Settings, monkeypatch: pytest.MonkeyPatch, step: int
+) -> None:
+    demo_settings.photos.mkdir()
+    (demo_settings.photos / PICTURE).write_bytes(b"\xff\xd8\xffnew")
+    made = backed_up(demo_settings)
+    empty_settings.photos.mkdir()
+    (empty_settings.photos / PICTURE).write_bytes(b"\xff\xd8\xffold")
+    moves, replace = [], Path.replace
+
+    def killed(self: Path, target: Path) -> Path:
+        if self.suffix != ".part":
+            moves.append(self)
+            if len(moves) > step:
+                raise KeyboardInterrupt
+        return replace(self, target)
+
+    monkeypatch.setattr(Path, "replace", killed)
+    try:
+        backups.restore(empty_settings, made.file, AT)
+        done = True
+    except KeyboardInterrupt:
+        done = False
+    monkeypatch.undo()
+    aside = backups.finish_restore(empty_settings)
+    folder = empty_settings.folder
+    new = (empty_settings.photos / PICTURE).read_bytes().endswith(b"new")
+    assert bool(names(empty_settings)) == new
+    assert not (folder / "restoring").exists()
+    assert list(folder.glob("unpacking-*")) == []
+    if new:
+        [kept] = folder.glob("replaced_*")
+        assert aside in (kept, None)
+        assert (kept / "photos" / PICTURE).read_bytes().endswith(b"old")
+        assert (kept / "shop.sqlite3").exists()
+    else:
+        # Nothing was certain yet: all is as it was.
+        assert not done
+        assert step < 4
+        assert list(folder.glob("replaced_*")) == []
 
 
 @pytest.mark.postgresql

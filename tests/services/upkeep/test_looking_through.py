@@ -7,6 +7,7 @@ import re
 import shutil
 import sqlite3
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from app.config import Settings, settings_for
 from app.core.errors import DomainError
 from app.db import make_engine
 from app.schema import migrate
+from app.services.upkeep.backups import back_up, restore
 from app.services.upkeep.looking_through import look_through
 from app.services.upkeep.opening import open_shop
 from tests.conftest import settings_on
@@ -111,6 +113,48 @@ DEEPER = {"an index without a row"}
 
 def everything_in(folder: Path) -> dict[str, bytes]:
     return {str(p.relative_to(folder)): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+
+
+BESIDES: dict[str, tuple[Callable[[Path, random.Random], None], str]] = {
+    "the settings gone": (sql("DELETE FROM shop"), "settings are gone"),
+    "a trigger that does nothing": (
+        sql("DROP TRIGGER movement_no_update",
+            "CREATE TRIGGER movement_no_update BEFORE UPDATE ON movement BEGIN SELECT 1; END"),
+        "trigger movement_no_update is not what it was"),
+    "another's trigger": (
+        sql("CREATE TRIGGER evil AFTER INSERT ON number_series BEGIN DELETE FROM document; END"),
+        "trigger evil is none of this program"),
+    "no indexes": (sql("DROP INDEX ix_payment_order_id"), "index ix_payment_order_id is gone"),
+    "a word of no enumeration": (sql("UPDATE customer_order SET state = 'flying' WHERE id = 1"),
+                                 "cannot be read"),
+    "a plan that is no JSON": (sql("UPDATE batch SET cut_plan = '{not json'"), "cannot be read"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", BESIDES)
+def test_what_another_tool_did_to_it_is_found(
+    demo_template: Path, tmp_path: Path, kind: str
+) -> None:
+    settings = settings_on(demo_template, tmp_path / "shop")
+    spoil, says = BESIDES[kind]
+    spoil(settings.folder / "shop.sqlite3", random.Random(1))
+    found = look_through(settings)
+    assert any(re.search(says, one.says) for one in found), found
+
+
+@pytest.mark.parametrize("name", ["s?1", "h#x", "p%41x", "a b'c", "ü;&@x:y"])
+def test_any_name_of_a_folder_will_do(demo_template: Path, tmp_path: Path, name: str) -> None:
+    settings = settings_on(demo_template, tmp_path / name)
+    open_shop(settings, make=False)
+    assert look_through(settings) == []
+    engine = make_engine(settings.database_url)
+    made = back_up(settings, engine, datetime(2027, 3, 1, 9))
+    engine.dispose()
+    other = settings_for(tmp_path / f"{name} other")
+    restore(other, made.file, datetime(2027, 3, 1, 10))
+    assert look_through(other) == []
+    assert {p.name for p in tmp_path.iterdir()} == {name, f"{name} other"}
+    assert str(settings.folder / "shop.sqlite3") == settings.says_where
 
 
 @pytest.mark.parametrize("seed", range(20))

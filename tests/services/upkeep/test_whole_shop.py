@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from datetime import UTC, date
 from decimal import Decimal
 from pathlib import Path
@@ -14,13 +15,14 @@ from zipfile import ZipFile
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sqlalchemy import text
+from sqlalchemy import inspect, select
 
 from app.config import Settings, settings_for
 from app.core.errors import DomainError
 from app.db import make_engine, session_maker, transaction
-from app.models import Customer
+from app.models import Customer, Seal
 from app.schema import migrate, newest_revision, revision_of
+from app.services.upkeep import whole_shop
 from app.services.upkeep.checking import check_books
 from app.services.upkeep.moving import import_shop, move_shop
 from app.services.upkeep.opening import open_shop
@@ -36,6 +38,7 @@ from app.services.upkeep.rows_of_all import (
 from app.services.upkeep.whole_shop import take_out
 from tests.postgres import Cluster
 
+PICTURE = "ab" * 32 + ".jpg"
 ODD = ("=1+1", "+44 1", "-", "@x", "'quoted", "", "a\r\nb", '"', "ß; ,\t", "\t")
 
 
@@ -66,14 +69,14 @@ def taken_out(settings: Settings, file: Path) -> Path:
 
 def test_out_and_in_is_equal(demo_settings: Settings, tmp_path: Path) -> None:
     odd_shop(demo_settings).photos.mkdir()
-    (demo_settings.photos / "a.jpg").write_bytes(b"picture")
+    (demo_settings.photos / PICTURE).write_bytes(b"\xff\xd8\xffpicture")
     file = taken_out(demo_settings, tmp_path / "all.zip")
     other = settings_for(tmp_path / "other")
     rows = import_shop(other, file)
     sums = sums_of(demo_settings.database_url)
     assert sums_of(other.database_url) == sums
     assert rows == sum(one.rows for one in sums.values()) > 600
-    assert (other.photos / "a.jpg").read_bytes() == b"picture"
+    assert (other.photos / PICTURE).read_bytes() == b"\xff\xd8\xffpicture"
     engine = make_engine(other.database_url)
     with session_maker(engine)() as session:
         assert check_books(session) == []
@@ -110,6 +113,13 @@ def changed(file: Path, name: str, change: Any) -> Path:
     return out
 
 
+def without(data: bytes, table: str) -> bytes:
+    """The description without one of its tables."""
+    described = json.loads(data)
+    described["tables"] = [one for one in described["tables"] if one["name"] != table]
+    return json.dumps(described).encode()
+
+
 @pytest.mark.parametrize(
     ("name", "change", "says"),
     [
@@ -121,7 +131,14 @@ def changed(file: Path, name: str, change: Any) -> Path:
         ("shop.json", lambda d: b"[]", "no whole shop"),
         ("shop.json", lambda d: b"{", "shop.json is not in it"),
         ("shop.json", lambda d: d.replace(b'"payment"', b'"pay; DROP"'), "cannot be one"),
-        ("shop.json", lambda d: d.replace(b'"schema": "', b'"schema": "9'), "newer one"),
+        ("shop.json", lambda d: d.replace(b'"schema": "0', b'"schema": "9'), "newer one"),
+        ("shop.json", lambda d: re.sub(rb'"schema": "....', b'"schema": "head', d), "names no schema"),
+        ("shop.json", lambda d: without(d, "choice"), "does not have the tables of a shop"),
+        ("shop.json", lambda d: d.replace(b"decimal, 4 places", b"decimal"), "no whole shop"),
+        ("shop.json", lambda d: b"[" * 90_000, "no whole shop"),
+        ("tables/payment.csv", lambda d: d.replace(b",44.0000,", b",NaN,"), "no whole shop"),
+        ("tables/payment.csv", lambda d: d.replace(b",44.0000,", b",1E+999999,"), "no whole shop"),
+        ("tables/payment.csv", lambda d: b"\xff\xfe" + d, "no whole shop"),
     ],
 )  # fmt: skip
 def test_files_that_were_changed_are_refused_whole(
@@ -135,33 +152,31 @@ def test_files_that_were_changed_are_refused_whole(
 
 
 def test_of_an_older_schema_it_is_brought_up_to_date(
-    demo_settings: Settings, tmp_path: Path
+    demo_settings: Settings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    # As an older program would have written it: without what came since.
-    file = taken_out(demo_settings, tmp_path / "all.zip")
-
-    def older(data: bytes) -> bytes:
-        described = json.loads(data)
-        described["schema"] = "0029"
-        described["tables"] = [t for t in described["tables"] if t["name"] != "seal"]
-        for table in described["tables"]:
-            if table["name"] == "number_series":
-                table["sha256_of_rows"] = series
-        return json.dumps(described).encode()
-
     engine = make_engine(demo_settings.database_url)
-    with engine.begin() as connection:
-        connection.execute(text("DELETE FROM number_series WHERE name = 'seal'"))
-        [one] = [t for t in tables_now() if t.name == "number_series"]
-        series = summed(connection, [one])["number_series"].digest
+    migrate(engine, "0029")
+    there = inspect(engine)
+    older = [
+        replace(one, columns=tuple(c for c in one.columns if c.name in names))
+        for one in tables_now()
+        if one.name in there.get_table_names()
+        for names in [{c["name"] for c in there.get_columns(one.name)}]
+    ]
     engine.dispose()
+    # As the program of then wrote it.
+    monkeypatch.setattr(whole_shop, "tables_now", lambda: older)
     file = taken_out(demo_settings, tmp_path / "older.zip")
+    monkeypatch.undo()
+    with ZipFile(file) as archive:
+        assert json.loads(archive.read("shop.json"))["schema"] == "0029"
     other = settings_for(tmp_path / "other")
-    import_shop(other, changed(file, "shop.json", older))
+    import_shop(other, file)
     engine = make_engine(other.database_url)
     assert revision_of(engine) == newest_revision()
     with session_maker(engine)() as session:
         assert check_books(session) == []
+        assert len(list(session.scalars(select(Seal)))) > 20
     engine.dispose()
 
 
