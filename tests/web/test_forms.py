@@ -60,7 +60,7 @@ CASES: list[tuple[str, str, dict[str, Any], str, str]] = [
     ("/stockroom/items/sheet-1", "cost", {"quantity": "some", "cost": "1"}, "quantity", "not a whole"),
     ("/stockroom/items/sheet-1", "cost", {"quantity": "5"}, "cost", "needed"),
     ("/stockroom/items/sheet-1", "counted", {"counted": "7"}, "why", "Say why"),
-    ("/stockroom/items/sheet-1", "counted", {"counted": "-7"}, "counted", "not a whole"),
+    ("/stockroom/items/sheet-1", "counted", {"counted": "-7"}, "counted", "not below zero"),
     ("/journals/new", "leaf_height", {"name": "J", "leaf_height": "tall"}, "leaf_height", "not a length"),
     ("/journals/new", "leaf_height", {"name": "J", "leaf_height": "3 m"}, "leaf_height", "between 20 mm"),
     ("/journals/new", "leaf_height", {"name": "J", "signatures": "0"}, "signatures", "between 1"),

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
 from datetime import UTC, date
 from decimal import Decimal
 from pathlib import Path

@@ -76,7 +76,7 @@ def test_from_an_invoice_to_its_credit_note_and_another(stocked: Visitor) -> Non
 def test_the_head_keeps_what_is_wrong_and_says_so(visitor: Visitor) -> None:
     page = visitor.send(visitor.get("/shop/papers"), "address",
                         {"address": "Long Lane", "country": "ZZ"}, status=422)  # fmt: skip
-    assert "“ZZ” is no country of ISO 3166" in page.words
+    assert "“ZZ” is no country’s two letters" in page.words
     assert page.value("address").strip() == "Long Lane"
     page = visitor.send(page, "address", {"country": "fr", "pay_days": "400"}, status=422)
     page = visitor.send(page, "address", {"pay_days": "7"})
