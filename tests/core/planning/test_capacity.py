@@ -19,6 +19,7 @@ from app.core.planning.capacity import (
     minutes_short,
     weeks_load,
 )
+from app.core.planning.honest_date import made_late
 
 MONDAY = date(2027, 3, 1)
 
@@ -240,3 +241,57 @@ def test_latest_starts_of_a_published_example_run_back_from_their_days() -> None
     found = latest_starts(jobs, lambda _: 1)
     starts = {key: (one.start - day(0)).days for key, one in found.items()}
     assert starts == {"E": 14, "C": 6, "D": 3, "A": -3, "B": -5}
+
+
+PUBLISHED = {"A": (6, 8), "B": (2, 6), "C": (8, 18), "D": (3, 15), "E": (9, 23)}
+"""Days of work and day due of five jobs: textbook data, also of the latest starts above."""
+
+
+def lateness(order: str) -> tuple[Fraction, Fraction]:
+    """Mean end and mean lateness of the five done in an order, by adding up."""
+    end, ends, late = 0, 0, 0
+    for job in order:
+        end += PUBLISHED[job][0]
+        ends += end
+        late += max(end - PUBLISHED[job][1], 0)
+    return Fraction(ends, 5), Fraction(late, 5)
+
+
+@pytest.mark.parametrize(
+    ("order", "mean_end", "mean_late"),
+    [
+        ("BADCE", "13.6", "1.2"),
+        ("ABCDE", "15.4", "2.2"),
+        ("BDACE", "13.0", "1.8"),
+        ("ECADB", "20.6", "9.6"),
+    ],
+)
+def test_no_published_order_of_five_jobs_is_less_late_than_the_benchs_own(
+    order: str, mean_end: str, mean_late: str
+) -> None:
+    """Earliest due, as listed, shortest and longest first; one stored answer of 8.8 errs."""
+    assert lateness(order) == (Fraction(mean_end), Fraction(mean_late))
+    start = date(2027, 3, 1)
+    jobs = [
+        Job(key, start + timedelta(days=due), Fraction(work))
+        for key, (work, due) in PUBLISHED.items()
+    ]
+    own = sorted(jobs, key=lambda job: job.last_bench_day)
+    assert lateness("".join(job.key for job in own))[1] <= Fraction(mean_late)
+    late = made_late(jobs[:-1], jobs[-1], lambda day: 1, start)
+    # By its own order the fifth is late; nothing that was in time becomes so.
+    assert late == ("E",)
+
+
+@pytest.mark.parametrize(("taken", "share"), [(15, "0.9625"), (50, "0.875")])
+def test_what_a_published_weeks_hours_leave_is_the_share_said(taken: int, share: str) -> None:
+    """ETH Zürich, OPESS 14.7.1: five machines, ten shifts of 8 hours, so 400 hours a week.
+
+    Three hours of upkeep each leave 96.25%, an hour's break in every shift 87.5%.
+    """
+    start = date(2027, 3, 1)
+    hours = 5 * 10 * 8
+    work = Job("upkeep", start + timedelta(days=5), Fraction(taken * 60))
+    [week] = weeks_load([work], lambda day: hours * 60 // 5 if day.weekday() < 5 else 0, start, 1)
+    assert week.there == hours * 60
+    assert 1 - Fraction(week.wanted, week.there) == Fraction(share)

@@ -221,3 +221,36 @@ def test_parts_are_wanted_when_it_is_begun_with_the_reason_given() -> None:
         Demand("paste", 90, week(5), "Paste paper", "sheet-7"),
         Demand("paper", 6, week(5), "Paste paper", "sheet-7"),
     ]
+
+
+NETWORK: dict[str, tuple[int, str]] = {
+    "A": (2, ""), "B": (10, "A"), "C": (13, "A"), "D": (12, "A"), "E": (12, "B"), "F": (7, "B"),
+    "G": (10, "D"), "H": (16, "D"), "I": (6, "F"), "J": (12, "CG"), "K": (5, "I"), "L": (8, "EK"),
+    "M": (5, "H"), "N": (3, "JLM"),
+}  # fmt: skip
+"""A published project network: each step's length and what it needs done before it."""
+
+
+def test_latest_starts_through_every_level_are_those_of_a_published_network() -> None:
+    """A course module's network of fourteen steps: 41 long, critical by A B F I K L N; its slack.
+
+    The latest starts are the backward pass of the same network.
+    """
+    ways = {name: Way(1, dict.fromkeys(before, 1), days=n) for name, (n, before) in NETWORK.items()}
+    released, _ = planned(ways, wanted("N", (1, 41)))
+    latest = {name: min(when for _, when in rows) for name, rows in released.items()}
+    assert latest == {
+        "A": 0, "B": 2, "C": 13, "D": 4, "E": 18, "F": 12, "G": 16, "H": 17, "I": 19, "J": 26,
+        "K": 25, "L": 30, "M": 33, "N": 38,
+    }  # fmt: skip
+    earliest: dict[str, int] = {}
+    for name, (_, before) in NETWORK.items():
+        earliest[name] = max((earliest[b] + NETWORK[b][0] for b in before), default=0)
+    slack = {name: latest[name] - earliest[name] for name in NETWORK}
+    assert "".join(name for name in NETWORK if not slack[name]) == "ABFIKLN"
+    assert {name: n for name, n in slack.items() if n} == {
+        "C": 11, "E": 6, "D": 2, "G": 2, "J": 2, "H": 3, "M": 3,
+    }  # fmt: skip
+    # A day less and the first step would have to begin before today.
+    released, _ = planned(ways, wanted("N", (1, 40)))
+    assert released["A"][0][1] == -1
