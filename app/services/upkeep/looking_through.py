@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 
 from sqlalchemy import text
 from sqlalchemy.engine import Connection
@@ -100,14 +101,7 @@ def _of_engine(connection: Connection) -> Iterator[str]:
 
 def _of_sqlite_schema(connection: Connection) -> Iterator[str]:
     """What a new shop has of triggers and indexes, beside what this one has."""
-    new = make_engine("sqlite://")
-    try:
-        migrate(new)
-        with new.connect() as other:
-            wanted = _guards(other)
-    finally:
-        new.dispose()
-    there = _guards(connection)
+    wanted, there = _guards_of_a_new_shop(), _guards(connection)
     for name in sorted(wanted.keys() | there.keys()):
         if name not in there:
             yield f"the {' '.join(name)} is gone"
@@ -115,6 +109,17 @@ def _of_sqlite_schema(connection: Connection) -> Iterator[str]:
             yield f"the {' '.join(name)} is none of this program's"
         elif there[name] != wanted[name]:
             yield f"the {' '.join(name)} is not what it was"
+
+
+@cache
+def _guards_of_a_new_shop() -> dict[tuple[str, str], str]:
+    new = make_engine("sqlite://")
+    try:
+        migrate(new)
+        with new.connect() as connection:
+            return _guards(connection)
+    finally:
+        new.dispose()
 
 
 def _guards(connection: Connection) -> dict[tuple[str, str], str]:

@@ -284,6 +284,7 @@ def test_orders_of_old_are_taken_over_as_they_are(session: Session, bench: Bench
     on_the_shelf(session, bench, 9, "12")
     ready, gone = of_old(session, bench, 3, "ready"), of_old(session, bench, 4, "delivered")
     assert (only(session, ready).set_aside, only(session, gone).delivered) == (3, 4)
+    assert (only(session, ready).of_old, only(session, gone).of_old) == (3, 0)
     deliveries.deliver(session, ready, {ready.lines[0].id: 2}, DAY)
     assert (only(session, ready).delivered, only(session, ready).set_aside) == (2, 1)
     deliveries.bring_back(session, gone.lines[0], 1, DAY, "torn", sound=True, replaced=True)
