@@ -151,6 +151,8 @@ def _phone_server(settings: Settings, app: Any, port: int) -> Any:
     made = certificate(settings.folder, addresses)
     app.config["TRUSTED_HOSTS"] += addresses
     server = Server(("0.0.0.0", port), app, numthreads=32, timeout=5)  # noqa: S104 - what it is for
+    # A connection that ends early is no news; what fails in a page the application says itself.
+    server.error_log = lambda *words, **more: None  # type: ignore[method-assign]
     server.ssl_adapter = PatientTLS(str(made.chain), str(made.key))
     try:
         server.prepare()

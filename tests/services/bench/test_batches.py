@@ -15,12 +15,13 @@ from sqlalchemy.orm import Session
 from app.core.errors import DomainError
 from app.core.length import METRE, MM
 from app.core.money import half_up
+from app.core.structures import structures
 from app.models import Batch, Lot, Movement
 from app.services.bench import batches, finishing
 from app.services.bench.batch_supply import ShortError, enough_for
 from app.services.bench.cut_papers import cut_papers
 from app.services.bench.materials import materials_cost
-from app.services.designs.journals import estimate
+from app.services.designs.journals import Draft, begin_journal, estimate
 from app.services.designs.price_book import read_prices
 from app.services.planning.capacity import in_progress
 from app.services.planning.requirements import batch_needs, pieces_wanted
@@ -30,7 +31,7 @@ from app.services.stock import ledger as stock
 from app.services.stock import offcuts
 from app.services.upkeep.checking import check_books
 from tests.conftest import DAY, examples, memory_shop
-from tests.factories import Bench
+from tests.factories import Bench, material, offer
 
 
 @pytest.fixture
@@ -282,3 +283,28 @@ def _areas_tie_out(session: Session, batch: Batch) -> None:
             size = (movement.lot.offcut_width_nm or 0, movement.lot.offcut_height_nm or 0)
             booked[size] = booked.get(size, 0) + movement.quantity
     assert booked == kept
+
+
+def test_the_scarcest_of_several_limits_as_in_a_published_line_of_stations(
+    session: Session, bench: Bench
+) -> None:
+    """Textbook data of a bakery's line: what the slowest of four in a row lets through limits all.
+
+    Three mixers of 60 lb an hour, six proofers of 25, four ovens of 40, three packers of 75, for
+    ten hours: 1500 a day, by the proofers; with one more of those the ovens limit, to 1600. Here
+    each station's pounds a day are what is in stock of a part that one thing takes one of.
+    """
+    stations = {"mix": 3 * 60, "proof": 6 * 25, "bake": 4 * 40, "pack": 3 * 75}
+    goods = {name: material(session, name, "count") for name in stations}
+    for name, an_hour in stations.items():
+        offer(session, goods[name], "1", 100)
+        stock.receive(session, goods[name], an_hour * 10, Decimal(10), DAY)
+    keys = [f"part_{n}" for n in range(1, 5)]
+    loaf = Draft(
+        "parts_list", structures()["parts_list"].defaults(),
+        dict(zip(keys, goods.values(), strict=True)), {}, quantities=dict.fromkeys(keys, 1),
+    )  # fmt: skip
+    variant = begin_journal(session, "Loaf", loaf).current.variants[0]
+    assert enough_for(session, {variant: 5000}, DAY) == {variant: 1500}
+    stock.receive(session, goods["proof"], 25 * 10, Decimal(10), DAY)
+    assert enough_for(session, {variant: 5000}, DAY) == {variant: 1600}
