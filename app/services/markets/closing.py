@@ -5,13 +5,13 @@ Every figure is a sum of rows that are shown: sales, movements, and what the mak
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
@@ -19,7 +19,7 @@ from app.core.invoicing import tax_within
 from app.core.money import currency, half_up, to_minor
 from app.core.states import MovementKind, PaidHow
 from app.models import Batch, Lot, Market, Movement, Variant
-from app.services.markets.stall import begun_tills, paid_sales, sold_of
+from app.services.markets.stall import begun_tills, listed, paid_sales, sold_at
 from app.services.shop.settings import check_version, the_shop
 from app.services.stock import ledger as stock
 
@@ -56,31 +56,31 @@ class Home:
 
 def coming_home(session: Session, market: Market) -> list[Home]:
     """Each journal of the list with what should be in the boxes still."""
-    sold = sold_of(paid_sales(session, market))
-    here = stock.holdings(session)
+    sold = sold_at(session, [market])[market.id]
+    here, lost = stock.holdings(session), lost_at(session, market)
     rows = []
-    for line in sorted(market.lines, key=lambda line: line.variant.full_name):
+    for line in listed(session, market):
         number = sold.get(line.variant_id, 0)
         held = here.get(stock.item_key(line.variant))
-        lost = lost_of(session, market, line.variant)
-        on_shelf = (held.quantity if held else 0) + lost
+        on_shelf = (held.quantity if held else 0) + lost.get(line.variant_id, 0)
         # No more was packed than was there.
         packed = min(line.take, on_shelf + number)
         rows.append(Home(line.variant, packed, number, max(packed - number, 0), line.home))
     return rows
 
 
-def lost_of(session: Session, market: Market, variant: Variant) -> int:
-    """How many of a variant were written off as lost at a market."""
+def lost_at(session: Session, market: Market) -> dict[int, int]:
+    """How many of each variant were written off as lost at a market, by its id."""
     rows = session.execute(
-        select(Movement.quantity)
+        select(Lot.variant_id, func.sum(-Movement.quantity))
         .join(Movement.lot)
         .where(
             Movement.market_id == market.id, Movement.kind == MovementKind.COUNTED,
-            Lot.variant_id == variant.id, stock.still_stands(),
+            stock.still_stands(),
         )
+        .group_by(Lot.variant_id)
     )  # fmt: skip
-    return -sum(int(quantity) for (quantity,) in rows)
+    return {variant or 0: int(quantity) for variant, quantity in rows}
 
 
 def close_market(
@@ -106,9 +106,9 @@ def close_market(
             )
         line.home = home
         if row.expected - home:
-            stock.take(
-                session, line.variant, row.expected - home, MovementKind.COUNTED, on=market.day,
-                note=f"Lost at {market.name}", market_id=market.id,
+            stock.take_to_market(
+                session, line.variant, row.expected - home, MovementKind.COUNTED, market.id,
+                market.day, f"Lost at {market.name}",
             )  # fmt: skip
     market.closed_on = on
     market.float_cash, market.cash_counted = counted.float_cash, counted.cash
@@ -210,8 +210,7 @@ def _left(session: Session, market: Market, kind: MovementKind) -> _Left:
         .join(Movement.lot)
         .where(Movement.market_id == market.id, Movement.kind == kind, stock.still_stands())
     ).all()
-    batches = {number for _, number in rows if number is not None}
-    shares = {number: _work_in(session, session.get_one(Batch, number)) for number in batches}
+    shares = _work_in(session, {number for _, number in rows if number is not None})
     cost, work, minutes = Decimal(0), Fraction(0), Fraction(0)
     for amount, number in rows:
         cost -= amount
@@ -222,15 +221,17 @@ def _left(session: Session, market: Market, kind: MovementKind) -> _Left:
     return _Left(cost, half_up(work, stock.STEP), half_up(minutes, WHOLE))
 
 
-def _work_in(session: Session, batch: Batch) -> tuple[Fraction, Fraction]:
-    """Of each unit of cost that came out of a batch: how much was work, and its minutes."""
-    came_out = session.scalars(
-        select(Movement.cost).where(
-            Movement.batch_id == batch.id, Movement.kind == MovementKind.MADE
-        )
+def _work_in(session: Session, numbers: Collection[int]) -> dict[int, tuple[Fraction, Fraction]]:
+    """Of each unit of cost that came out of some batches: how much was work, and its minutes."""
+    came_out = session.execute(
+        select(Movement.batch_id, func.sum(Movement.cost))
+        .where(Movement.batch_id.in_(numbers), Movement.kind == MovementKind.MADE)
+        .group_by(Movement.batch_id)
     )
-    whole = sum(came_out, batch.spoiled_cost or Decimal(0))
-    if not whole:
-        return Fraction(0), Fraction(0)
-    work, minutes = Fraction(batch.work_cost or 0), Fraction(batch.minutes or 0)
-    return work / Fraction(whole), minutes / Fraction(whole)
+    good = {number or 0: cost for number, cost in came_out}
+    found: dict[int, tuple[Fraction, Fraction]] = {}
+    for batch in session.scalars(select(Batch).where(Batch.id.in_(numbers))):
+        whole = Fraction(good.get(batch.id, Decimal(0)) + (batch.spoiled_cost or Decimal(0)))
+        work, minutes = Fraction(batch.work_cost or 0), Fraction(batch.minutes or 0)
+        found[batch.id] = (work / whole, minutes / whole) if whole else (Fraction(0), Fraction(0))
+    return found

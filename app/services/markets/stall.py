@@ -7,23 +7,35 @@ tally on paper.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.core.errors import DomainError
 from app.core.money import currency
 from app.core.states import MovementKind, PaidHow
-from app.models import Market, Movement, Sale, SaleDraw, SaleLine, Variant
+from app.models import (
+    Design,
+    Market,
+    MarketLine,
+    Movement,
+    Sale,
+    SaleDraw,
+    SaleLine,
+    Variant,
+)
 from app.services.shop.settings import next_number, the_shop
 from app.services.stock import ledger as stock
 
 MOST_STROKES = 1000
 """Of one journal in one sale."""
+_NAMED = (joinedload(Variant.design).joinedload(Design.journal), selectinload(Variant.prices))
+_WITH_LINES = (selectinload(Sale.lines).joinedload(SaleLine.variant).options(*_NAMED),)
+"""Names and prices of all journals at once, however many there are."""
 
 
 @dataclass(frozen=True)
@@ -48,21 +60,33 @@ class StallSheet:
     taken: Decimal
 
 
+def listed(session: Session, market: Market) -> list[MarketLine]:
+    """The lines of a market's list with their journals, by name."""
+    query = (
+        select(MarketLine)
+        .where(MarketLine.market_id == market.id)
+        .options(joinedload(MarketLine.variant).options(*_NAMED))
+    )
+    return sorted(session.scalars(query), key=lambda line: line.variant.full_name)
+
+
 def paid_sales(session: Session, market: Market) -> list[Sale]:
     """Sales of a market that stand, in the order they were paid."""
     query = (
         select(Sale)
         .where(Sale.market_id == market.id, Sale.paid_at.is_not(None), Sale.undone_at.is_(None))
         .order_by(Sale.number)
-        .options(selectinload(Sale.lines).joinedload(SaleLine.variant))
+        .options(*_WITH_LINES)
     )
     return list(session.scalars(query))
 
 
 def begun_sale(session: Session, market: Market, till: str) -> Sale | None:
     """The sale that a browser has begun, where it has."""
-    query = select(Sale).where(
-        Sale.market_id == market.id, Sale.till == till, Sale.paid_at.is_(None)
+    query = (
+        select(Sale)
+        .where(Sale.market_id == market.id, Sale.till == till, Sale.paid_at.is_(None))
+        .options(*_WITH_LINES)
     )
     return session.scalars(query).first()
 
@@ -101,8 +125,9 @@ def stall_sheet(session: Session, market: Market, till: str) -> StallSheet:
     """The sheet as a browser sees it: what was packed for the market, and what was sold besides."""
     sales, begun = paid_sales(session, market), begun_sale(session, market, till)
     paid, strokes = sold_of(sales), sold_of([begun] if begun else [])
-    taken = {line.variant_id: line for line in market.lines}
-    variants = {line.variant_id: line.variant for line in market.lines}
+    lines = listed(session, market)
+    taken = {line.variant_id: line for line in lines}
+    variants = {line.variant_id: line.variant for line in lines}
     for sale in (*sales, *([begun] if begun else [])):
         variants |= {line.variant_id: line.variant for line in sale.lines}
     here = stock.holdings(session)
@@ -115,8 +140,12 @@ def stall_sheet(session: Session, market: Market, till: str) -> StallSheet:
         price = price_at(market, variant)
         rows.append(StallRow(variant, price, paid.get(number, 0), strokes.get(number, 0), left))
     total = sum((sale.total for sale in sales), Decimal(0))
-    last = next((sale for sale in reversed(sales) if sale.till == till), None)
+    last = _last_of(sales, till)
     return StallSheet(tuple(rows), begun, last, sum(paid.values()), total)
+
+
+def _last_of(sales: Sequence[Sale], till: str) -> Sale | None:
+    return next((sale for sale in reversed(sales) if sale.till == till), None)
 
 
 def price_at(market: Market, variant: Variant) -> Decimal | None:
@@ -221,22 +250,18 @@ def take_money(
 
 
 def _leave_the_shelf(session: Session, market: Market, sale: Sale, line: SaleLine) -> None:
-    before = session.scalar(select(func.max(Movement.id))) or 0
-    stock.take(
-        session, line.variant, line.quantity, MovementKind.SOLD, on=market.day,
-        note=f"Sale {sale.number}, {market.name}", market_id=market.id,
+    taken = stock.take_to_market(
+        session, line.variant, line.quantity, MovementKind.SOLD, market.id, market.day,
+        f"Sale {sale.number}, {market.name}",
     )  # fmt: skip
-    new = select(Movement.id).where(Movement.id > before, Movement.market_id == market.id)
-    session.add_all(
-        SaleDraw(sale_line_id=line.id, movement_id=number) for number in session.scalars(new)
-    )
+    session.add_all(SaleDraw(sale_line_id=line.id, movement_id=one.id) for one in taken)
     session.flush()
 
 
 def undo_last(session: Session, market: Market, till: str, at: datetime) -> Sale:
     """Undo the newest sale of this browser: its journals are on the shelf again."""
     _open(market)
-    sale = stall_sheet(session, market, till).last
+    sale = _last_of(paid_sales(session, market), till)
     if sale is None:
         raise DomainError("There is no sale to undo.")
     draws = (

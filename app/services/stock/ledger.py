@@ -235,19 +235,35 @@ def take(
     note: str = "",
     order_id: int | None = None,
     batch_id: int | None = None,
-    market_id: int | None = None,
 ) -> Decimal:
     """Take a quantity from the oldest lots, today or on a day that is written up later; returns
     its cost. Refused where there is too little.
 
     The shop's setting says at which cost: first in first out, or the weighted average.
     """
+    draws = _oldest_first(session, item, quantity)
+    return _cost_of(
+        _write_down(session, draws, kind, on, note, order_id=order_id, batch_id=batch_id)
+    )
+
+
+def take_to_market(
+    session: Session, variant: Variant, quantity: int, kind: MovementKind, market_id: int,
+    on: date, note: str,
+) -> list[Movement]:  # fmt: skip
+    """Take journals that were sold or lost at a market from the oldest lots; what was written."""
+    draws = _oldest_first(session, variant, quantity)
+    return _write_down(session, draws, kind, on, note, market_id=market_id)
+
+
+def _oldest_first(session: Session, item: Item, quantity: int) -> list[Draw]:
     valuation = "fifo" if _one_by_one(item) else the_shop(session).valuation
-    draws = draw(open_lots(session, item), quantity, STEP, valuation)
-    return _write_down(
-        session, draws, kind, on=on, note=note, order_id=order_id, batch_id=batch_id,
-        market_id=market_id,
-    )  # fmt: skip
+    return draw(open_lots(session, item), quantity, STEP, valuation)
+
+
+def _cost_of(taken: Iterable[Movement]) -> Decimal:
+    """What left the lots with some movements."""
+    return -sum((movement.cost for movement in taken), Decimal(0))
 
 
 def take_from(
@@ -264,7 +280,9 @@ def take_from(
     """Take some of one lot by its own cost, as of an offcut."""
     found = [OpenLot(lot.id, *left_of(session, lot))]
     draws = draw_chosen(found, {lot.id: quantity}, STEP)
-    return _write_down(session, draws, kind, on=on, note=note, batch_id=batch_id, order_id=order_id)
+    return _cost_of(
+        _write_down(session, draws, kind, on, note, order_id=order_id, batch_id=batch_id)
+    )
 
 
 def give_back(
@@ -283,24 +301,13 @@ def left_of(session: Session, lot: Lot) -> tuple[int, Decimal]:
 
 
 def _write_down(
-    session: Session,
-    draws: Iterable[Draw],
-    kind: MovementKind,
-    *,
-    on: date | None = None,
-    note: str = "",
-    order_id: int | None = None,
-    batch_id: int | None = None,
-    market_id: int | None = None,
-) -> Decimal:
-    total = Decimal(0)
-    for taken in draws:
-        total += taken.cost
-        move(
-            session, taken.lot, kind, -taken.quantity, -taken.cost,
-            on=on, note=note, order_id=order_id, batch_id=batch_id, market_id=market_id,
-        )  # fmt: skip
-    return total
+    session: Session, draws: Iterable[Draw], kind: MovementKind, on: date | None, note: str,
+    **belongs_to: int | None,
+) -> list[Movement]:  # fmt: skip
+    return [
+        move(session, taken.lot, kind, -taken.quantity, -taken.cost, on=on, note=note, **belongs_to)
+        for taken in draws
+    ]
 
 
 def count(

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlalchemy import select
+from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
@@ -260,7 +260,7 @@ def test_whatever_is_touched_nothing_leaves_that_is_not_there(
             else:
                 inner.commit()
         sold = sum(sale.pieces for sale in stall.paid_sales(session, market))
-        lost = closing.lost_of(session, market, bench.variant)
+        lost = closing.lost_at(session, market).get(bench.variant.id, 0)
         assert stock.on_hand(session, bench.variant) == 5 - sold - lost >= 0
         assert check_books(session) == []
         kept.rollback()
@@ -273,3 +273,42 @@ def test_sales_are_numbered_without_gaps(session: Session, bench: Bench) -> None
     assert list(session.scalars(select(Sale.number).order_by(Sale.number))) == [1, 2, 3]
     session.execute(Sale.__table__.update().where(Sale.number == 2).values(number=9))
     assert any("sale numbers" in line for line in check_books(session))
+
+
+def questions(session: Session, market: Market) -> list[int]:
+    """How often the database is asked for the sheet, for the boxes and for the account."""
+    found, number = [], market.id
+    for look in (
+        lambda at: [r.variant.full_name for r in stall.stall_sheet(session, at, PHONE).rows],
+        lambda at: [r.variant.full_name for r in closing.coming_home(session, at)],
+        lambda at: closing.earned(session, at),
+    ):
+        session.expunge_all()
+        at = session.get_one(Market, number)
+        asked: list[str] = []
+
+        def note(*seen: object, asked: list[str] = asked) -> None:
+            asked.append(str(seen[2]))
+
+        engine = session.get_bind()
+        event.listen(engine, "before_cursor_execute", note)
+        look(at)
+        event.remove(engine, "before_cursor_execute", note)
+        found.append(len(asked))
+    return found
+
+
+def test_more_journals_are_no_more_questions(session: Session, bench: Bench) -> None:
+    market = market_of(session, bench)
+    sell(session, market, bench.variant)
+    stall.make_stroke(session, market, bench.variant, PHONE)
+    few = questions(session, market)
+    market = session.get_one(Market, market.id)
+    for number in range(5):
+        other = bench.begin(f"Other {number}", leaf_height=150_000_000).current.variants[0]
+        stock.receive(session, other, 4, Decimal(36), DAY)
+        lines = {line.variant_id: line.take for line in market.lines}
+        set_take_list(session, market, {**lines, other.id: 3})
+        sell(session, market, other, till="2")
+        stall.make_stroke(session, market, other, PHONE)
+    assert questions(session, market) == few
