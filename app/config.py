@@ -82,22 +82,18 @@ def settings_from_environment() -> Settings:
 
 def settings_that_are_there() -> Settings:
     """The same of a shop that exists; looking for one makes nothing."""
-    folder, url = data_folder(), os.environ.get("DATABASE_URL")
-    if url and path_of(with_driver(url)) is None:
-        return settings_for(folder, url)
-    file = path_of(with_driver(url)) if url else None
-    file = file or folder / FILE
-    if not file.exists():
+    folder, given = data_folder(), os.environ.get("DATABASE_URL")
+    url = with_driver(given) if given else address_of(folder / FILE)
+    file = path_of(url)
+    if file is not None and not file.exists():
         raise FolderError(
             f"There is no shop at {file} yet: “tallyfold serve” makes one, TALLYFOLD_DATA names "
             "another folder."
         )
-    if url:
-        return settings_for(folder, url)
+    if given:
+        return settings_for(folder, given)
     key = folder / KEY
-    return Settings(
-        folder, address_of(file), key.read_text(encoding="ascii") if key.exists() else ""
-    )
+    return Settings(folder, url, key.read_text(encoding="ascii") if key.exists() else "")
 
 
 def with_driver(url: str) -> str:

@@ -4,7 +4,7 @@ A shop's file may be deleted, replaced or cut short by something else while it i
 would go on writing into what nobody can find again. So its place is looked at before every
 change and once more after it; then nothing is acknowledged that is not in the file at that
 place. While the program runs it alone moves the log into the file
-(:func:`app.db.move_log`), so any other change of the file's time or size is somebody else's.
+(:func:`app.sqlite.move_log`), so any other change of the file's time or size is somebody else's.
 """
 
 from __future__ import annotations
@@ -181,10 +181,15 @@ def damage(path: Path, look: str) -> list[str]:
     return [] if found == ["ok"] else [" ".join(line.split()) for line in found]
 
 
+def log_of(path: Path) -> Path:
+    """Where SQLite keeps what was written last."""
+    return path.with_name(f"{path.name}-wal")
+
+
 def address_to_read(path: Path) -> str:
     """The address of a database for a connection that cannot change anything, nor leave files."""
     # Where nobody has it open and there is no log, SQLite needs no file beside it to read it.
-    used = path.with_name(f"{path.name}-wal").exists() or is_held(path.parent)
+    used = log_of(path).exists() or is_held(path.parent)
     alone = "" if used else "&immutable=1"
     return f"{path.resolve().as_uri()}?mode=ro{alone}"
 
@@ -197,7 +202,7 @@ def read_only(path: Path) -> sqlite3.Connection:
 @contextmanager
 def undisturbed(path: Path) -> Iterator[Path]:
     """A database to look through: itself, or a copy where reading would tidy up after a crash."""
-    if is_held(path.parent) or not path.with_name(f"{path.name}-wal").exists():
+    if is_held(path.parent) or not log_of(path).exists():
         yield path
         return
     with TemporaryDirectory() as beside:
@@ -219,7 +224,7 @@ class WatchedFile:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._log = path.with_name(f"{path.name}-wal")
+        self.log = log_of(path)
         self._writing = Lock()
         self._seen = self._now(path)
         self._seen_log: _Seen | None = None
@@ -236,10 +241,10 @@ class WatchedFile:
         """While this program itself writes into the file; it is taken as it is after that."""
         with self._writing:
             yield
-            self._seen, self._seen_log = self._now(self.path), self._now(self._log)
+            self._seen, self._seen_log = self._now(self.path), self._now(self.log)
 
     def _is_as_left(self) -> bool:
-        now, log, known = self._now(self.path), self._now(self._log), self._seen_log
+        now, log, known = self._now(self.path), self._now(self.log), self._seen_log
         if known is not None and (
             log is None or (log.device, log.inode) != (known.device, known.inode)
             or log.size < known.size
@@ -250,7 +255,7 @@ class WatchedFile:
     def written(self) -> None:
         """Take note of the log after a change: it is there from now on, and no shorter."""
         with self._writing:
-            log, known = self._now(self._log), self._seen_log
+            log, known = self._now(self.log), self._seen_log
             if log is not None and (
                 known is None or (log.inode == known.inode and log.size >= known.size)
             ):
@@ -267,7 +272,7 @@ class WatchedFile:
             now, seen = self._now(self.path), self._seen
         if now == seen and now is not None:
             raise FolderError(
-                f"What was written last, in {self._log.name} beside {self.path}, was deleted or "
+                f"What was written last, in {self.log.name} beside {self.path}, was deleted or "
                 "cut by something else while the shop was open. Nothing is kept from here on. "
                 f"Close the program, look with “tallyfold check”, and start again. {RESTORE}."
             )

@@ -180,8 +180,7 @@ def move_long_log(engine: Engine) -> None:
     file = shop_file(engine)
     if file is None or file.watched is None:
         return
-    path = file.watched.path
-    log = path.with_name(path.name + "-wal")
+    log = file.watched.log
     if log.exists() and log.stat().st_size > LONGEST_LOG:
         move_log(engine)
 

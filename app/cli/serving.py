@@ -9,7 +9,7 @@ import socket
 import sys
 import threading
 import webbrowser
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 import click
@@ -103,6 +103,7 @@ def _throw_away(settings: Settings) -> None:
 
 def _open(settings: Settings, *, demo: bool) -> None:
     """See that the shop is there and up to date, and say what was done for it."""
+    from app.services.shop.moments import by_the_clock
     from app.services.upkeep.backups import before_upgrade, finish_restore
     from app.services.upkeep.opening import open_shop
 
@@ -113,8 +114,8 @@ def _open(settings: Settings, *, demo: bool) -> None:
         from seed_demo import load_demo
 
         fill = lambda session: load_demo(session, date.today())  # noqa: E731, DTZ011 - the maker's day
-    at = datetime.now()  # noqa: DTZ005 - the maker's own clock
-    opened = open_shop(settings, make=True, fill=fill, before_upgrade=before_upgrade(settings, at))
+    before = before_upgrade(settings, by_the_clock())
+    opened = open_shop(settings, make=True, fill=fill, before_upgrade=before)
     if opened.made:
         click.echo(f"A new shop was made in {settings.says_where}")
     elif opened.before != opened.after:
@@ -123,10 +124,11 @@ def _open(settings: Settings, *, demo: bool) -> None:
 
 def _back_up_daily(settings: Settings, engine: Any, ending: threading.Event) -> None:
     """A backup each day that the shop is open; one that fails is said and tried again."""
+    from app.services.shop.moments import by_the_clock
     from app.services.upkeep import backups
 
     while True:
-        at = datetime.now()  # noqa: DTZ005 - the maker's own clock
+        at = by_the_clock()
         try:
             if backups.due(settings, at):
                 backups.back_up(settings, engine, at, backups.DAILY)

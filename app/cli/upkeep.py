@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime
 from pathlib import Path
 
 import click
@@ -23,10 +22,6 @@ def _free(file: Path) -> Path:
     if file.exists():
         raise DomainError(f"{file} is there already: name another file.")
     return file
-
-
-def _now() -> datetime:
-    return datetime.now()  # noqa: DTZ005 - the maker's own clock
 
 
 @contextmanager
@@ -70,6 +65,7 @@ def backup(file: Path | None) -> None:
 
     The copy is opened again and verified before it counts.
     """
+    from app.services.shop.moments import by_the_clock
     from app.services.upkeep.backups import back_up
     from app.services.upkeep.opening import engine_for
 
@@ -78,7 +74,7 @@ def backup(file: Path | None) -> None:
         _free(file)
     engine = engine_for(settings, reads_only=True)
     try:
-        made = back_up(settings, engine, _now(), into=file)
+        made = back_up(settings, engine, by_the_clock(), into=file)
     finally:
         engine.dispose()
     click.echo(f"{made.file} is made and verified ({made.size} bytes).")
@@ -90,11 +86,12 @@ def backup(file: Path | None) -> None:
 @click.argument("file", type=FILE_HERE)
 def restore(file: Path) -> None:
     """Put the backup FILE in the place of the shop; what is there now is kept beside it."""
+    from app.services.shop.moments import by_the_clock
     from app.services.upkeep.backups import restore as put_back
 
     settings = settings_from_environment()
     with _held(settings):
-        done = put_back(settings, file, _now())
+        done = put_back(settings, file, by_the_clock())
     click.echo(f"{file} is back in {settings.says_where} (schema {done.schema}).")
     if done.replaced:
         click.echo(f"What was there lies in {done.replaced}: to have it back, close the shop and")
@@ -107,13 +104,15 @@ def restore(file: Path) -> None:
 @click.command()
 def upgrade() -> None:
     """Bring your shop's database to this version, a backup first; safe to run again."""
+    from app.services.shop.moments import by_the_clock
     from app.services.upkeep.backups import before_upgrade, finish_restore
     from app.services.upkeep.opening import open_shop
 
     settings = settings_that_are_there()
     with _held(settings):
         finish_restore(settings)
-        opened = open_shop(settings, make=False, before_upgrade=before_upgrade(settings, _now()))
+        before = before_upgrade(settings, by_the_clock())
+        opened = open_shop(settings, make=False, before_upgrade=before)
     if opened.before == opened.after:
         click.echo(f"{settings.says_where} has the newest schema, {opened.after}.")
     else:

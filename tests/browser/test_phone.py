@@ -27,24 +27,18 @@ pytestmark = pytest.mark.browser
 PHRASE = "gulls over the mud"
 
 
+def served_for_a_phone(folder: Path, *more: str) -> tuple[list[str], dict[str, str]]:
+    """The command that serves a folder's shop to the home network too, and its environment."""
+    env = os.environ | {"TALLYFOLD_DATA": str(folder), "CI": "true", "PYTHONUNBUFFERED": "1"}
+    env.pop("DATABASE_URL", None)
+    return [sys.executable, "-m", "app", "serve", "--no-open", "--phone", *more], env
+
+
 @contextmanager
 def for_a_phone(folder: Path, port: int) -> Iterator[str]:
     """The shop of a folder, served to the home network too; the address for the phone."""
-    env = os.environ | {"TALLYFOLD_DATA": str(folder), "CI": "true", "PYTHONUNBUFFERED": "1"}
-    env.pop("DATABASE_URL", None)
     own = free_port()
-    command = [
-        sys.executable,
-        "-m",
-        "app",
-        "serve",
-        "--no-open",
-        "--port",
-        str(own),
-        "--phone",
-        "--phone-port",
-        str(port),
-    ]
+    command, env = served_for_a_phone(folder, "--port", str(own), "--phone-port", str(port))
     with subprocess.Popen(command, env=env, stdout=subprocess.PIPE, text=True) as server:
         try:
             wait_for(f"http://127.0.0.1:{own}/")
@@ -152,17 +146,7 @@ def _only_over_tls(port: int) -> None:
 
 def test_without_a_passphrase_no_phone_is_let_in(demo_template: Path, tmp_path: Path) -> None:
     settings_on(demo_template, tmp_path)
-    env = os.environ | {"TALLYFOLD_DATA": str(tmp_path), "CI": "true"}
-    command = [
-        sys.executable,
-        "-m",
-        "app",
-        "serve",
-        "--no-open",
-        "--port",
-        str(free_port()),
-        "--phone",
-    ]
+    command, env = served_for_a_phone(tmp_path, "--port", str(free_port()))
     done = subprocess.run(command, env=env, capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 2
     assert "choose one with “tallyfold passphrase” first" in done.stderr

@@ -15,6 +15,7 @@ from sqlalchemy import event, func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
+from app.folder import write_private
 from app.models import Order, OrderPhoto
 from app.services.shop.pictures import read_picture
 
@@ -43,11 +44,7 @@ def add_photo(session: Session, folder: Path, order: Order, data: bytes, says: s
     folder.mkdir(mode=0o700, exist_ok=True)
     file = folder / name
     if not file.exists():
-        # Whole or not at all, however the program ends.
-        half = folder / f"{name}.part"
-        half.write_bytes(plain)
-        half.chmod(0o600)
-        half.replace(file)
+        write_private(file, plain)
     photo = OrderPhoto(
         order_id=order.id, file=name, says=says.strip(), width=size[0], height=size[1]
     )

@@ -1,4 +1,4 @@
-"""When something happened, where only its day is given."""
+"""When something happened: now, or on a day where only that is given."""
 
 from __future__ import annotations
 
@@ -11,3 +11,8 @@ def moment_of(on: date | None = None) -> datetime:
     if on is None or on == now.astimezone().date():
         return now
     return datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
+
+
+def by_the_clock() -> datetime:
+    """The moment by the clock where the maker sits, as backups are dated."""
+    return datetime.now()  # noqa: DTZ005 - the maker's own clock is meant

@@ -27,7 +27,7 @@ from app.config import Settings
 from app.core.errors import DomainError
 from app.core.keeping import to_keep
 from app.db import make_engine
-from app.folder import FILE, damage, files_of, refuse_foreign, write_private
+from app.folder import FILE, damage, files_of, write_private
 from app.schema import known_revision, newest_revision, revision_of
 from app.services.upkeep.looking_through import Finding, look_through_database
 from app.services.upkeep.whole_shop import (
@@ -99,7 +99,13 @@ def back_up(
     try:
         with TemporaryDirectory(dir=folder, prefix=UNPACKING) as beside:
             _write(settings, engine, Path(beside), half)
-            findings = _verify(settings, half)
+            try:
+                findings = _verify(settings, half)
+            except DomainError as error:
+                raise DomainError(
+                    f"No backup was made, and the older ones stay: {error.message} “tallyfold "
+                    "check” says more."
+                ) from None
         half.replace(file)
     finally:
         half.unlink(missing_ok=True)
@@ -115,19 +121,12 @@ def _free_name(folder: Path, at: datetime, why: str) -> Path:
 
 
 def _write(settings: Settings, engine: Engine, beside: Path, out: Path) -> None:
-    """The database as it is at one moment, looked through, and the pictures."""
+    """The database as it is at one moment, and the pictures."""
     sqlite = engine.dialect.name == "sqlite"
     copy = beside / (FILE if sqlite else OPEN_FILES)
     copy.touch(mode=0o600)
     if sqlite:
         _copy_sqlite(engine, copy)
-        refuse_foreign(copy)
-        wrong = damage(copy, "integrity_check(1)")
-        if wrong:
-            raise DomainError(
-                f"The database is damaged ({wrong[0]}), so no backup was made of it: the older "
-                "ones stay. “tallyfold check” says more."
-            )
     else:
         with copy.open("wb") as file:
             take_out(engine, Path("no pictures: they go beside it"), file)

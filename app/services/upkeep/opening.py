@@ -6,7 +6,8 @@ Whoever calls holds the folder (:class:`app.folder.Hold`).
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -34,10 +35,10 @@ class Opened:
     made: bool = False
 
 
-def engine_for(settings: Settings, *, reads_only: bool = False, watched: bool = False) -> Engine:
+def engine_for(settings: Settings, *, reads_only: bool = False) -> Engine:
     """An engine on a shop's database, or a refusal where the address names none."""
     try:
-        return make_engine(settings.database_url, reads_only=reads_only, watched=watched)
+        return make_engine(settings.database_url, reads_only=reads_only)
     except (SQLAlchemyError, ImportError) as error:
         raise DomainError(
             f"DATABASE_URL names no database this program can open ({error})"
@@ -100,18 +101,30 @@ def _prepare(engine: Engine, fill: Fill | None) -> None:
 
 
 def _make_file(settings: Settings, file: Path, fill: Fill | None) -> Opened:
-    """A new shop, put in its place when it is whole: killed on the way, nothing is there."""
+    with new_file(file) as engine:
+        migrate(engine)
+        _prepare(engine, fill)
+    settings.keep_private()
+    return Opened(None, newest_revision(), made=True)
+
+
+@contextmanager
+def new_file(file: Path) -> Iterator[Engine]:
+    """An engine on a new database, put in its place when all went well: else nothing is there."""
     new = file.with_name(f"{file.name}.new")
-    for left in files_of(new):
-        left.unlink()
+
+    def clear() -> None:
+        for left in files_of(new):
+            left.unlink()
+
+    clear()
     # SQLite takes an empty file for a new database, and its journals take over its mode.
     os.close(os.open(new, os.O_WRONLY | os.O_CREAT, 0o600))
     engine = make_engine(address_of(new))
     try:
-        migrate(engine)
-        _prepare(engine, fill)
+        yield engine
+        engine.dispose()
+        new.replace(file)
     finally:
         engine.dispose()
-    settings.keep_private()
-    new.replace(file)
-    return Opened(None, newest_revision(), made=True)
+        clear()

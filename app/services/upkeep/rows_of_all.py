@@ -221,27 +221,50 @@ class Summed:
     digest: str
 
 
+class Summing:
+    """The sum of rows as they go by."""
+
+    def __init__(self) -> None:
+        self._rows, self._digest = 0, sha256()
+
+    def add(self, cells: Sequence[str]) -> None:
+        """One more row, as text."""
+        self._rows += 1
+        self._digest.update(json.dumps(cells).encode())
+
+    @property
+    def sum(self) -> Summed:
+        """Of all so far."""
+        return Summed(self._rows, self._digest.hexdigest())
+
+
 def summed(connection: Connection, tables: Iterable[TableOf]) -> dict[str, Summed]:
     """Each table's rows and their digest: equal in two databases where all rows are."""
     found: dict[str, Summed] = {}
     for one in tables:
-        digest, number = sha256(), 0
+        summing = Summing()
         for row in rows_of(connection, one):
-            digest.update(json.dumps(as_cells(one, row)).encode())
-            number += 1
-        found[one.name] = Summed(number, digest.hexdigest())
+            summing.add(as_cells(one, row))
+        found[one.name] = summing.sum
     return found
 
 
 def copy_all(source: Connection, target: Connection) -> dict[str, Summed]:
     """Copy every row into an empty database of this program's schema, and compare all of it."""
     tables = tables_now()
+    there: dict[str, Summed] = {}
     for one in tables:
-        names = [c.name for c in one.columns]
-        rows = (dict(zip(names, row, strict=True)) for row in rows_of(source, one))
-        put_rows(target, one, rows)
+        summing, names = Summing(), [c.name for c in one.columns]
+
+        def rows(one: TableOf = one, summing: Summing = summing) -> Iterator[tuple[Any, ...]]:
+            for row in rows_of(source, one):
+                summing.add(as_cells(one, row))
+                yield row
+
+        put_rows(target, one, (dict(zip(names, row, strict=True)) for row in rows()))
+        there[one.name] = summing.sum
     go_on_counting(target, tables)
-    there, here = summed(source, tables), summed(target, tables)
+    here = summed(target, tables)
     other = [name for name in there if there[name] != here[name]]
     if other:
         raise DomainError(f"{other[0]} did not arrive as it was: nothing was kept.")

@@ -26,6 +26,7 @@ from app.schema import known_revision, migrate, revision_of
 from app.services.upkeep.rows_of_all import (
     Column,
     Summed,
+    Summing,
     TableOf,
     as_cells,
     from_cells,
@@ -61,16 +62,20 @@ def take_out(engine: Engine, photos: Path, out: IO[bytes]) -> dict[str, Summed]:
         connection = connection.execution_options(reads_only=True)
         if connection.dialect.name == "postgresql":
             connection = connection.execution_options(isolation_level="REPEATABLE READ")
-        tables = tables_now()
+        tables, sums = tables_now(), {}
         for one in tables:
+            summing = Summing()
             with archive.open(f"tables/{one.name}.csv", "w", force_zip64=True) as file:
                 words = io.TextIOWrapper(file, encoding="utf-8", newline="")
                 rows = csv.writer(words)
                 rows.writerow([c.name for c in one.columns])
-                rows.writerows(as_cells(one, row) for row in rows_of(connection, one))
+                for row in rows_of(connection, one):
+                    cells = as_cells(one, row)
+                    summing.add(cells)
+                    rows.writerow(cells)
                 words.flush()
                 words.detach()
-        sums = summed(connection, tables)
+            sums[one.name] = summing.sum
         archive.writestr(DESCRIBED, json.dumps(_description(engine, tables, sums), indent=1))
         add_photos(archive, photos)
     return sums

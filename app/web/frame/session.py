@@ -11,7 +11,7 @@ import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from typing import Any, TypeVar
 
 from flask import Flask, abort, current_app, g, request
@@ -133,11 +133,6 @@ def prices() -> PriceBook:
 def today() -> date:
     """The day it is where the maker sits."""
     return date.today()  # noqa: DTZ011 - the maker's own calendar day is meant
-
-
-def now() -> datetime:
-    """The moment by the clock where the maker sits."""
-    return datetime.now()  # noqa: DTZ005 - the maker's own clock is meant
 
 
 def plan_first(missing: PlanMissingError) -> Any:

@@ -18,8 +18,8 @@ from flask import (
 from app.config import Settings
 from app.core.errors import DomainError
 from app.core.keeping import ALL_OF_DAYS, DAYS, MONTHS, WEEKS
+from app.services.shop.moments import by_the_clock
 from app.services.upkeep import backups as service
-from app.web.frame.session import now
 
 pages = Blueprint("backups", __name__, url_prefix="/shop/backups")
 WHY = {service.BY_HAND: "made by hand", service.DAILY: "made by itself"}
@@ -45,7 +45,7 @@ def page() -> Any:
 def make() -> Any:
     """Make one now, with no transaction open: nobody waits for it."""
     try:
-        made = service.back_up(_settings(), current_app.extensions["engine"], now())
+        made = service.back_up(_settings(), current_app.extensions["engine"], by_the_clock())
     except DomainError as error:
         flash(error.message)
         return redirect(url_for("backups.page"))
