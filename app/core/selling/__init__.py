@@ -1,0 +1,1 @@
+"""What is sold where: how many may be asked for, how many to take, and labels for them."""

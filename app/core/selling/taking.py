@@ -1,0 +1,151 @@
+"""How many of each thing to take to a market, within the hours that are left before it.
+
+The next one of a kind is worth gain × P(D > k) − loss × P(D ≤ k); that falls from one to the next.
+Those that are made already cost no minutes. Of those still to make the best worth per bench minute
+comes first, until the minutes are gone: what that misses of the best is less than one journal's
+worth.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from app.core.selling.demand import MOST_ASKED, Demand, Outlook, best_number, outlook
+
+HOUR = 60
+
+
+@dataclass(frozen=True)
+class Takeable:
+    """Something that can be taken: what one sold brings, what one carried home costs.
+
+    ``here`` are made and free for it; each other takes ``minutes`` at the bench.
+    """
+
+    key: int
+    demand: Demand
+    gain: Fraction
+    loss: Fraction
+    minutes: Fraction
+    here: int = 0
+
+    def worth(self, number: int) -> Fraction:
+        """What the one after ``number`` is worth on average."""
+        more = self.demand.at_least(number + 1)
+        return self.gain * more - self.loss * (1 - more)
+
+    def worth_of(self, number: int) -> Fraction:
+        """What so many are worth on average."""
+        found = outlook(self.demand, number)
+        return self.gain * found.sold - self.loss * found.home
+
+    @property
+    def best(self) -> int:
+        """How many to take if hours were no matter."""
+        return min(best_number(self.demand.at_least, self.gain, self.loss), MOST_ASKED)
+
+
+def take(things: Sequence[Takeable], minutes: Fraction) -> dict[int, int]:
+    """How many of each to take, by key, with so many bench minutes left."""
+    found = {thing.key: min(thing.best, thing.here) for thing in things}
+    return _add(things, found, minutes)
+
+
+def _add(
+    things: Sequence[Takeable], numbers: Mapping[int, int], minutes: Fraction
+) -> dict[int, int]:
+    """As many more of each as are worth their minutes; kinds that no longer fit are left out."""
+    found, left = dict(numbers), Fraction(minutes)
+    waiting: list[tuple[Fraction, int]] = []
+
+    def queue(place: int) -> None:
+        thing = things[place]
+        worth = thing.worth(found[thing.key])
+        if worth > 0 and found[thing.key] < MOST_ASKED:
+            # Without minutes it comes before all others.
+            rate = worth / thing.minutes if thing.minutes else worth * 10**9
+            heapq.heappush(waiting, (-rate, place))
+
+    for place in range(len(things)):
+        queue(place)
+    while waiting:
+        _, place = heapq.heappop(waiting)
+        thing = things[place]
+        needed = thing.minutes if found[thing.key] >= thing.here else Fraction(0)
+        if needed > left:
+            continue
+        left -= needed
+        found[thing.key] += 1
+        queue(place)
+    return found
+
+
+@dataclass(frozen=True)
+class Prospect:
+    """What a list promises: worth on average, minutes at the bench, and each thing's outlook."""
+
+    worth: Fraction
+    minutes: Fraction
+    by_key: Mapping[int, Outlook]
+
+
+def prospect(things: Sequence[Takeable], numbers: Mapping[int, int]) -> Prospect:
+    """What a list promises, as it is."""
+    asked = [(thing, numbers.get(thing.key, 0)) for thing in things]
+    return Prospect(
+        sum((thing.worth_of(number) for thing, number in asked), Fraction(0)),
+        sum((max(number - thing.here, 0) * thing.minutes for thing, number in asked), Fraction(0)),
+        {thing.key: outlook(thing.demand, number) for thing, number in asked},
+    )
+
+
+def worth_of_an_hour(things: Sequence[Takeable], minutes: Fraction) -> Fraction:
+    """What one more hour at the bench before the day would bring, on average."""
+    now, more = (prospect(things, take(things, m)).worth for m in (minutes, minutes + HOUR))
+    return max(more - now, Fraction(0))
+
+
+def chance_of(
+    things: Sequence[Takeable],
+    numbers: Mapping[int, int],
+    enough: Fraction,
+    earns: Callable[[Takeable], Fraction],
+) -> Fraction:
+    """The chance that what is sold earns at least ``enough``, each thing sold by itself.
+
+    Earnings are added up on a grid of 1000 steps below ``enough``, each rounded down to its step:
+    what comes out is never too high. Without anything to reach it is certain.
+    """
+    if enough <= 0:
+        return Fraction(1)
+    steps = 1000
+    below = [Fraction(0)] * steps
+    below[0] = Fraction(1)
+    for thing in things:
+        number, one = numbers.get(thing.key, 0), earns(thing) * steps / enough
+        if not number or one <= 0:
+            continue
+        chances = [
+            thing.demand.at_least(n) - (thing.demand.at_least(n + 1) if n < number else 0)
+            for n in range(number + 1)
+        ]
+        below = _sold_besides(below, chances, one)
+    return 1 - sum(below, Fraction(0))
+
+
+def _sold_besides(
+    below: Sequence[Fraction], chances: Sequence[Fraction], one: Fraction
+) -> list[Fraction]:
+    """Chances by step below the goal, once another thing's sales are added."""
+    found = [0.0] * len(below)
+    for sold, chance in enumerate(chances):
+        shift = (sold * one).__floor__()
+        if shift >= len(below):
+            break
+        for step in range(len(below) - shift):
+            if below[step]:
+                found[step + shift] += float(below[step]) * float(chance)
+    return [Fraction(round(value * 10**12), 10**12) for value in found]
