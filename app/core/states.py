@@ -74,6 +74,11 @@ class PaidHow(StrEnum):
     CARD = "card"
     OTHER = "other"
     GIVEN = "given away"
+    SWAPPED = "swapped"
+
+
+FOR_NOTHING = (PaidHow.GIVEN, PaidHow.SWAPPED)
+"""No money changes hands, and nobody asked to buy."""
 
 
 class SheetKind(StrEnum):

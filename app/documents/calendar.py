@@ -20,6 +20,8 @@ class Event:
     day: date
     title: str
     says: str = ""
+    last_day: date | None = None
+    """Where it goes on for several days."""
 
 
 def calendar_file(events: Sequence[Event], name: str, written: datetime) -> bytes:
@@ -34,7 +36,7 @@ def calendar_file(events: Sequence[Event], name: str, written: datetime) -> byte
         entry.add("uid", f"{event.key}@tallyfold")
         entry.add("dtstamp", written)
         entry.add("dtstart", event.day)
-        entry.add("dtend", event.day + timedelta(days=1))
+        entry.add("dtend", (event.last_day or event.day) + timedelta(days=1))
         entry.add("summary", event.title)
         if event.says:
             entry.add("description", event.says)

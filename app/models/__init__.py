@@ -3,7 +3,7 @@
 from app.models.batches import Batch, BatchLine, BatchOperation, Clock, LoggedMinutes
 from app.models.designs import Choice, Design, Journal, Part, Price, Variant
 from app.models.documents import Document, Letterhead
-from app.models.markets import Market, MarketLine
+from app.models.markets import Market, MarketGuess, MarketLine
 from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
 from app.models.orders import (
     Customer,
@@ -43,6 +43,7 @@ __all__ = [
     "LoggedMinutes",
     "Lot",
     "Market",
+    "MarketGuess",
     "MarketLine",
     "Material",
     "Movement",

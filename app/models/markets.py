@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from app.db import Base, Minutes, Money
+from app.db import Base, Minutes, Money, Rate
 from app.models.columns import Key, Name, Note, refers_to
 from app.models.designs import Variant
 from app.models.shop import Channel
 
 
 class Market(Base):
-    """A selling day: place, date, what the stall and the way there cost.
+    """A market of a day or several: place, dates, what the stall and the way there cost.
 
-    Once it is closed: what the cash box held before and after, fees as they were billed, and the
-    hours at the stall and on the way.
+    ``fee_share`` is what the organiser takes of the takings, ``home_share`` what of its cost is
+    lost when a journal is carried home again, ``like_id`` another market to learn from. Once it is
+    closed: what the cash box held before and after, fees as they were billed, and the hours at the
+    stall and on the way.
     """
 
     __tablename__ = "market"
@@ -27,9 +29,18 @@ class Market(Base):
     name: Mapped[Name]
     place: Mapped[Name] = mapped_column(default="")
     day: Mapped[date]
+    last_day: Mapped[date | None]
+    """Where it goes on for several days."""
+    open_minutes: Mapped[Decimal] = mapped_column(Minutes(), default=Decimal(0), server_default="0")
+    """How long it sells, all days together; nothing where nobody said."""
     channel_id: Mapped[int] = refers_to("channel")
     stall_fee: Mapped[Decimal] = mapped_column(Money())
     travel: Mapped[Decimal] = mapped_column(Money())
+    fee_share: Mapped[Decimal] = mapped_column(Rate(), default=Decimal(0), server_default="0")
+    home_share: Mapped[Decimal] = mapped_column(
+        Rate(), default=Decimal("0.2"), server_default="200000"
+    )
+    like_id: Mapped[int | None] = refers_to("market", needed=False)
     note: Mapped[Note]
     closed_on: Mapped[date | None]
     float_cash: Mapped[Decimal] = mapped_column(Money(), default=Decimal(0), server_default="0")
@@ -46,12 +57,25 @@ class Market(Base):
     lines: Mapped[list[MarketLine]] = relationship(
         back_populates="market", order_by="MarketLine.id", cascade="all, delete-orphan"
     )
+    guesses: Mapped[list[MarketGuess]] = relationship(
+        order_by="MarketGuess.id", cascade="all, delete-orphan"
+    )
 
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form
 
+    @property
+    def ends(self) -> date:
+        """Its last day."""
+        return self.last_day or self.day
+
+    @property
+    def days(self) -> list[date]:
+        """All its days."""
+        return [self.day + timedelta(days=n) for n in range((self.ends - self.day).days + 1)]
+
 
 class MarketLine(Base):
-    """How many of a variant to take; later how many came home."""
+    """How many of a variant to take, how many are in the boxes; later how many came home."""
 
     __tablename__ = "market_line"
     __table_args__ = (
@@ -64,5 +88,24 @@ class MarketLine(Base):
     variant_id: Mapped[int] = refers_to("variant")
     take: Mapped[int]
     home: Mapped[int | None]
+    packed: Mapped[int] = mapped_column(default=0, server_default="0")
     market: Mapped[Market] = relationship(back_populates="lines")
+    variant: Mapped[Variant] = relationship()
+
+
+class MarketGuess(Base):
+    """How many of a variant may be asked for at a market, as the maker guesses."""
+
+    __tablename__ = "market_guess"
+    __table_args__ = (
+        UniqueConstraint("market_id", "variant_id"),
+        CheckConstraint("low >= 0 AND low <= likely AND likely <= high", name="rising"),
+    )
+
+    id: Mapped[Key]
+    market_id: Mapped[int] = refers_to("market")
+    variant_id: Mapped[int] = refers_to("variant")
+    low: Mapped[int]
+    likely: Mapped[int]
+    high: Mapped[int]
     variant: Mapped[Variant] = relationship()

@@ -154,6 +154,24 @@ def weeks_load(
     return found
 
 
+def minutes_free(jobs: Sequence[Job], minutes_on: MinutesOn, today: date, due: date) -> Fraction:
+    """Bench minutes that may still be promised for a day without making anything else late.
+
+    For each day from that one on by which something is wanted: what the bench has until then, less
+    all that is wanted by then. The least of these is free.
+    """
+    asked = [*jobs, Job("", due, Fraction(0))]
+    found: list[Fraction] = []
+    for last in sorted({job.last_bench_day for job in asked}):
+        if last < due - timedelta(days=1):
+            continue
+        days = range(max((last - today).days + 1, 0))
+        there = sum(minutes_on(today + timedelta(days=n)) for n in days)
+        wanted = sum((j.minutes for j in asked if j.last_bench_day <= last), Fraction(0))
+        found.append(there - wanted)
+    return max(min(found), Fraction(0))
+
+
 def minutes_short(
     jobs: Sequence[Job], minutes_on: MinutesOn, today: date
 ) -> tuple[date, Fraction, int] | None:

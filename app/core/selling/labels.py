@@ -83,7 +83,7 @@ SHEETS = {
         LabelSheet("Letter, 10 labels", "Letter", 2, 5, 4 * INCH, 2 * INCH, 3 * EIGHTH // 2),
         LabelSheet(
             "Letter, 8 swing tags", "Letter", 4, 2, 14 * EIGHTH, 7 * INCH // 2, EIGHTH, INCH // 2
-        ),  # fmt: skip
+        ),
     )
 }
 """Common sheets; sizes are common practice, no source, where no test names one."""

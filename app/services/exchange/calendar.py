@@ -50,4 +50,4 @@ def _begin(one: Proposal, on: date) -> Iterator[Event]:
 
 
 def _market(market: Market) -> Event:
-    return Event(f"market-{market.id}", market.day, market.name, market.place)
+    return Event(f"market-{market.id}", market.day, market.name, market.place, market.last_day)

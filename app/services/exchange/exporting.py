@@ -257,12 +257,12 @@ def _money(order: Order) -> tuple[Cell, ...]:
 
 def _markets(session: Session, on: date) -> Table:
     rows: list[Row] = [
-        (market.name, market.day, line.variant.full_name, line.take,
+        (market.name, market.day, market.ends, line.variant.full_name, line.take, line.packed,
          None if number else market.stall_fee, None if number else market.travel)
         for market in markets.markets(session)
         for number, line in enumerate(market.lines)
     ]  # fmt: skip
-    heads = ("Market", "Day", "Journal", "Take", "Stall fee", "Travel")
+    heads = ("Market", "Day", "Last day", "Journal", "Take", "Packed", "Stall fee", "Travel")
     return Table("markets", heads, tuple(rows))
 
 

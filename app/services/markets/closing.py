@@ -62,9 +62,14 @@ def coming_home(session: Session, market: Market) -> list[Home]:
     for line in listed(session, market):
         number = sold.get(line.variant_id, 0)
         held = here.get(stock.item_key(line.variant))
-        on_shelf = (held.quantity if held else 0) + lost.get(line.variant_id, 0)
-        # No more was packed than was there.
-        packed = min(line.take, on_shelf + number)
+        gone = lost.get(line.variant_id, 0)
+        if line.home is not None:
+            # What was there then, whatever has become of it since.
+            packed = line.home + gone + number
+        else:
+            # No more was packed than was there.
+            there = (held.quantity if held else 0) + gone + number
+            packed = min(line.packed or line.take, there)
         rows.append(Home(line.variant, packed, number, max(packed - number, 0), line.home))
     return rows
 
@@ -90,8 +95,8 @@ def close_market(
     check_version(market, version)
     if market.closed_on is not None:
         raise DomainError("This market is closed already.")
-    if on < market.day:
-        raise DomainError(f"The day of this market is {market.day:%-d %B %Y}.")
+    if on < market.ends:
+        raise DomainError(f"This market goes on until {market.ends:%-d %B %Y}.")
     if begun_tills(session, market):
         raise DomainError("A sale is begun and not paid: finish it at the stall, or rub it out.")
     rows = {row.variant.id: row for row in coming_home(session, market)}
@@ -108,7 +113,7 @@ def close_market(
         if row.expected - home:
             stock.take_to_market(
                 session, line.variant, row.expected - home, MovementKind.COUNTED, market.id,
-                market.day, f"Lost at {market.name}",
+                market.ends, f"Lost at {market.name}",
             )  # fmt: skip
     market.closed_on = on
     market.float_cash, market.cash_counted = counted.float_cash, counted.cash
@@ -144,6 +149,8 @@ class Earned:
     fees_billed: bool
     materials: Decimal
     lost: Decimal
+    share: Decimal
+    """What the organiser takes of the takings."""
     day: Decimal
     bench_minutes: Decimal
     stall_minutes: Decimal
@@ -153,7 +160,9 @@ class Earned:
     @property
     def over(self) -> Decimal:
         """What is left for the hours: takings less tax, fees, materials, losses and the day."""
-        return self.taken - self.tax - self.fees - self.materials - self.lost - self.day
+        return (
+            self.taken - self.tax - self.fees - self.materials - self.lost - self.share - self.day
+        )
 
     @property
     def minutes(self) -> Decimal:
@@ -188,6 +197,7 @@ def earned(session: Session, market: Market) -> Earned:
     return Earned(
         taken=taken, by_how=by_how, tax=tax, fees=fees, fees_billed=market.card_fees is not None,
         materials=to_minor(sold.cost - sold.work, money), lost=to_minor(lost.cost, money),
+        share=to_minor(taken * market.fee_share, money),
         day=market.stall_fee + market.travel, bench_minutes=sold.minutes,
         stall_minutes=market.stall_minutes, travel_minutes=market.travel_minutes,
         pieces=sum(sale.pieces for sale in sales),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -15,9 +15,15 @@ from sqlalchemy.orm.attributes import flag_modified
 
 from app.core.costing import break_even
 from app.core.errors import DomainError
-from app.models import Design, Market, MarketLine, Variant
+from app.core.selling.demand import ThreeGuesses
+from app.core.states import MovementKind
+from app.models import Design, Market, MarketGuess, MarketLine, Movement, Variant
 from app.services.designs.estimating import Estimate
 from app.services.shop.settings import check_version
+from app.services.stock import ledger as stock
+
+LONGEST_DAYS = 30
+"""From the first day of a market to its last."""
 
 
 def markets(session: Session) -> list[Market]:
@@ -39,22 +45,105 @@ def markets(session: Session) -> list[Market]:
 def upcoming(session: Session, on: date) -> list[Market]:
     """Markets on a day or after it that are not closed."""
     rows = markets(session)
-    return [market for market in rows if market.day >= on and market.closed_on is None]
+    return [market for market in rows if market.ends >= on and market.closed_on is None]
 
 
 def save_market(
     session: Session, market: Market | None, values: Mapping[str, Any], version: int | None = None
 ) -> Market:
     """Put a market in the calendar or change it."""
+    last, day = values.get("last_day"), values["day"]
+    if last is not None and not day <= last <= day + timedelta(days=LONGEST_DAYS):
+        raise DomainError(
+            f"The last day comes after the first, within {LONGEST_DAYS} days.", "last_day"
+        )
     if market is None:
         market = Market()
         session.add(market)
     else:
         check_version(market, version)
+        _check_days(session, market, day, last or day)
     for key, value in values.items():
-        setattr(market, key, value)
+        setattr(market, key, None if key == "last_day" and value == day else value)
+    if market.like_id is not None and market.like_id == market.id:
+        raise DomainError("A market is like itself: choose another one.", "like")
     session.flush()
     return market
+
+
+def _check_days(session: Session, market: Market, first: date, last: date) -> None:
+    """Refuse days that leave out one on which something was sold."""
+    sold = select(Movement.at).where(
+        Movement.market_id == market.id, Movement.kind == MovementKind.SOLD, stock.still_stands()
+    )
+    days = [at.astimezone().date() for at in session.scalars(sold)]
+    if days and not (first <= min(days) and max(days) <= last):
+        raise DomainError(
+            f"Something was sold there between {min(days)} and {max(days)}: the market keeps those "
+            "days.",
+            "day",
+        )
+
+
+@dataclass(frozen=True)
+class Guess:
+    """How many may be asked for, as the maker guesses."""
+
+    low: int
+    likely: int
+    high: int
+
+
+def guesses_of(market: Market) -> dict[int, Guess]:
+    """What the maker guessed for a market, by variant."""
+    return {one.variant_id: Guess(one.low, one.likely, one.high) for one in market.guesses}
+
+
+def set_guesses(
+    session: Session,
+    market: Market,
+    guesses: Mapping[int, Guess | None],
+    version: int | None = None,
+) -> None:
+    """Say how many of each variant may be asked for; None takes a guess away."""
+    check_version(market, version)
+    known = {guess.variant_id: guess for guess in market.guesses}
+    for variant_id, guess in guesses.items():
+        found = known.get(variant_id)
+        if guess is None:
+            if found is not None:
+                market.guesses.remove(found)
+            continue
+        try:
+            ThreeGuesses(guess.low, guess.likely, guess.high)
+        except DomainError as error:
+            raise DomainError(error.message, f"likely-{variant_id}") from None
+        if found is None:
+            found = MarketGuess(variant_id=variant_id)
+            market.guesses.append(found)
+        found.low, found.likely, found.high = guess.low, guess.likely, guess.high
+    flag_modified(market, "note")
+    session.flush()
+
+
+def pack(
+    session: Session, market: Market, packed: Mapping[int, int], version: int | None = None
+) -> None:
+    """Say how many of each variant lie in the boxes; no more than are taken and on the shelf."""
+    check_version(market, version)
+    here = stock.holdings(session)
+    for line in market.lines:
+        number = packed.get(line.variant_id, line.packed)
+        held = here.get(stock.item_key(line.variant))
+        there = held.quantity if held else 0
+        if not 0 <= number <= min(line.take, there) and number != line.packed:
+            raise DomainError(
+                f"{line.take} are to be taken and {there} are on the shelf.",
+                f"packed-{line.variant_id}",
+            )
+        line.packed = number
+    flag_modified(market, "note")
+    session.flush()
 
 
 def set_take_list(
@@ -97,23 +186,35 @@ def fixed_costs(market: Market) -> Decimal:
     return market.stall_fee + market.travel
 
 
-def average_contribution(market: Market, worked_out: Mapping[int, Estimate]) -> Fraction | None:
-    """What one of the take-list leaves over its materials, fees and tax, on average.
+def contribution(market: Market, worked: Estimate | None) -> Fraction | None:
+    """What one sold there leaves over its materials, fees, tax and the organiser's share.
+
+    The maker's own hours are not taken off. None where it has no price there.
+    """
+    price = worked.price_in(market.channel_id) if worked else None
+    left = (price.at_asked or price.at_suggested) if price else None
+    if worked is None or left is None:
+        return None
+    own = worked.sheet.total("labour") + worked.sheet.total("overhead")
+    return Fraction(left.profit + own) - Fraction(left.price) * Fraction(market.fee_share)
+
+
+def average_contribution_of(
+    market: Market, takes: Mapping[int, int], worked_out: Mapping[int, Estimate]
+) -> Fraction | None:
+    """What one of a list leaves over its materials, fees and tax, on average.
 
     The maker's own hours are not taken off: they are what the day is to pay for. ``worked_out``
     has the estimates by variant. None where nothing on the list has a price in the market's
     channel.
     """
-    total, number = Decimal(0), 0
-    for line in market.lines:
-        worked = worked_out.get(line.variant_id)
-        price = worked.price_in(market.channel_id) if worked else None
-        left = price and (price.at_asked or price.at_suggested)
-        if worked and left:
-            own = worked.sheet.total("labour") + worked.sheet.total("overhead")
-            total += line.take * (left.profit + own)
-            number += line.take
-    return Fraction(total) / number if number else None
+    total, number = Fraction(0), 0
+    for variant_id, take in takes.items():
+        left = contribution(market, worked_out.get(variant_id))
+        if left is not None:
+            total += take * left
+            number += take
+    return total / number if number else None
 
 
 def sales_to_break_even(market: Market, contribution: Fraction) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 
 from sqlalchemy import func, select
@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.core.errors import DomainError
 from app.core.money import currency
-from app.core.states import MovementKind, PaidHow
+from app.core.states import FOR_NOTHING, MovementKind, PaidHow
 from app.models import (
     Design,
     Market,
@@ -135,7 +135,9 @@ def stall_sheet(session: Session, market: Market, till: str) -> StallSheet:
     for number, variant in sorted(variants.items(), key=lambda pair: pair[1].full_name):
         held = here.get(stock.item_key(variant))
         on_shelf = held.quantity if held else 0
-        packed = taken[number].take - paid.get(number, 0) if number in taken else on_shelf
+        packed = on_shelf
+        if number in taken:
+            packed = (taken[number].packed or taken[number].take) - paid.get(number, 0)
         left = max(min(packed, on_shelf) - strokes.get(number, 0), 0)
         price = price_at(market, variant)
         rows.append(StallRow(variant, price, paid.get(number, 0), strokes.get(number, 0), left))
@@ -236,7 +238,7 @@ def take_money(
     sale = begun_sale(session, market, till)
     if sale is None or not sale.lines:
         raise DomainError("No sale is begun: touch what is sold first.")
-    if how == PaidHow.GIVEN:
+    if how in FOR_NOTHING:
         for line in sale.lines:
             line.unit_price = Decimal(0)
     if given is not None and given < sale.total:
@@ -244,14 +246,18 @@ def take_money(
         raise DomainError(f"{money.show(given)} is less than {money.show(sale.total)}.", "given")
     sale.number, sale.paid_at, sale.how = next_number(session, "sale"), at, how
     session.flush()
+    on = min(max(at.astimezone().date(), market.day), market.ends)
     for line in sale.lines:
-        _leave_the_shelf(session, market, sale, line)
+        _leave_the_shelf(session, market, sale, line, on)
     return Paid(sale, None if given is None else given - sale.total)
 
 
-def _leave_the_shelf(session: Session, market: Market, sale: Sale, line: SaleLine) -> None:
+def _leave_the_shelf(
+    session: Session, market: Market, sale: Sale, line: SaleLine, on: date
+) -> None:
+    """A sale written down before the market or after it is of its first or last day."""
     taken = stock.take_to_market(
-        session, line.variant, line.quantity, MovementKind.SOLD, market.id, market.day,
+        session, line.variant, line.quantity, MovementKind.SOLD, market.id, on,
         f"Sale {sale.number}, {market.name}",
     )  # fmt: skip
     session.add_all(SaleDraw(sale_line_id=line.id, movement_id=one.id) for one in taken)

@@ -245,7 +245,7 @@ def _taken_apart(
         coming=on_the_way(session, on), in_progress=progress, made_now=made_now,
         times=bench_time(
             shop, to_make, taken, made_now, progress,
-            {market.day for market in upcoming(session, on)},
+            {day for market in upcoming(session, on) for day in market.days},
         ),
         offcuts=_by_sheet(offcuts(session)), lengths=_by_sheet(lengths(session)),
         own=book.own, recipes=book.recipes,
@@ -365,6 +365,17 @@ def pieces_wanted(found: Needs) -> list[tuple[Paper, list[PieceNeed]]]:
     for need in found.pieces:
         by_paper.setdefault(need.paper.id, []).append(need)
     return [(rows[0].paper, rows) for rows in by_paper.values()]
+
+
+def promised_before(session: Session, market: Market, on: date) -> dict[int, int]:
+    """How many on the shelf go to what is wanted before a market or with it, by variant."""
+    demands, _ = journal_demands(session, on, None)
+    link, found = f"market-{market.id}", dict[int, int]()
+    for demand in demands:
+        if demand.link != link and demand.by <= max(market.day, on):
+            number = int(demand.thing.removeprefix("variant-"))
+            found[number] = found.get(number, 0) + demand.quantity
+    return found
 
 
 def take_rows(session: Session, market: Market, on: date) -> dict[int, TakeRow]:

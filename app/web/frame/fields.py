@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Collection, Iterable
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 from unicodedata import category
 from uuid import uuid4
@@ -26,7 +27,7 @@ from wtforms.widgets import TextInput
 
 from app.core.errors import DomainError
 from app.core.length import plain_decimal, type_length
-from app.core.money import CURRENCIES, MOST, currency
+from app.core.money import CURRENCIES, MOST, currency, half_up
 from app.core.numbers import read_number, styled
 from app.services.shop.settings import StaleError
 from app.units import (
@@ -250,6 +251,11 @@ class HoursField(TypedField):
 
     def write(self, value: Decimal) -> str:
         return styled(plain_decimal(value, 4))
+
+
+def whole_minutes(hours: Decimal | None) -> Decimal:
+    """Hours as whole minutes, so that what is shown together adds up."""
+    return half_up(Fraction(hours or 0) * 60, Decimal(1))
 
 
 class WholeField(TypedField):

@@ -18,7 +18,7 @@ from app.core.money import currency, to_minor
 from app.core.numbers import styled
 from app.core.paper import Piece
 from app.core.states import SheetKind
-from app.models import Lot, Material, StockSheet, Variant
+from app.models import Lot, Market, Material, StockSheet, Variant
 from app.services.stock.ledger import item_key, thing_of
 from app.services.stock.materials import sheet_said
 from app.units import show_quantity
@@ -200,6 +200,12 @@ def sheet_size(sheet: StockSheet) -> str:
     return sheet_said(sheet, session.shop().unit)
 
 
+def market_days(market: Market) -> str:
+    """The day of a market, or its first and last one."""
+    first = day(market.day)
+    return f"{first} to {day(market.ends)}" if market.last_day else first
+
+
 def ref_url(link: str) -> str:
     """The page behind a reference such as ``order-12``."""
     kind, _, number = link.partition("-")
@@ -235,7 +241,7 @@ def register(app: Flask) -> None:
         quantity, lot_quantity,
         rate, of_measure,
         item_name, sheet_size, ref_url, grams, item_key, bare_length, cut_length, typed_length,
-        rounded, rounded_money, hundredths, plain, tenth, yearly,
+        rounded, rounded_money, market_days, hundredths, plain, tenth, yearly,
     ):  # fmt: skip
         app.jinja_env.filters[function.__name__] = function
     # Not by its own name, which Jinja has given to counting.

@@ -65,7 +65,7 @@ Record = TypeVar("Record", bound=Base)
 
 MOST_PLANS = 100
 """Plans that one change may need."""
-READS_BY_POST = {"journals.worked_out"}
+READS_BY_POST = {"journals.worked_out", "markets.effect"}
 """Views that are sent a whole form and change nothing."""
 
 

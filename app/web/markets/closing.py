@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from fractions import Fraction
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, url_for
 from wtforms import HiddenField
 
-from app.core.money import currency, half_up
+from app.core.money import currency
 from app.core.states import PaidHow
 from app.models import Market
 from app.services.markets import closing as service
 from app.services.markets.stall import paid_sales
-from app.web.frame.fields import Form, HoursField, MoneyField, WholeField, typed_version
+from app.web.frame.fields import (
+    Form,
+    HoursField,
+    MoneyField,
+    WholeField,
+    typed_version,
+    whole_minutes,
+)
 from app.web.frame.session import db, need, shop, today
 from app.web.frame.submission import press, submit
 
@@ -39,11 +45,6 @@ def _form(market: Market, rows: list[service.Home]) -> Form:
     return ClosingForm(data={"version": market.version, "float_cash": market.float_cash, **start})
 
 
-def _minutes(hours: Decimal | None) -> Decimal:
-    """Whole minutes, so that what is shown together adds up."""
-    return half_up(Fraction(hours or 0) * 60, Decimal(1))
-
-
 @pages.route("/close", methods=["GET", "POST"])
 def close(market_id: int) -> Any:
     """Close the day; what is missing of what was packed is lost, and leaves the shelf."""
@@ -61,8 +62,8 @@ def close(market_id: int) -> Any:
             },
             float_cash=form["float_cash"].data or Decimal(0), cash=form["cash"].data,
             card_fees=form["card_fees"].data,
-            stall_minutes=_minutes(form["stall_hours"].data),
-            travel_minutes=_minutes(form["travel_hours"].data),
+            stall_minutes=whole_minutes(form["stall_hours"].data),
+            travel_minutes=whole_minutes(form["travel_hours"].data),
         )  # fmt: skip
         version = typed_version(form["version"].data)
         service.close_market(db(), market, counted, today(), version)

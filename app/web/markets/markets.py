@@ -6,43 +6,65 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from flask import Blueprint, flash, render_template, request, url_for
+from flask import Blueprint, flash, jsonify, render_template, request, url_for
 from wtforms import HiddenField
 
-from app.models import Channel, Market
+from app.core.errors import DomainError
+from app.core.selling.demand import MOST_ASKED
+from app.models import Channel, Market, MarketLine, Variant
 from app.services.designs import journals
+from app.services.designs.estimating import Estimate
 from app.services.markets import markets as service
+from app.services.markets.demand import like_markets
+from app.services.markets.stall import listed, price_at
+from app.services.planning.market_list import MarketPlan, market_plan
 from app.services.planning.requirements import take_rows
 from app.services.shop.settings import channels
 from app.services.stock import ledger as stock
 from app.web.frame.fields import (
     DayField,
     Form,
+    HoursField,
     MoneyField,
     Needed,
+    PercentField,
     WholeField,
     choice_field,
     note_field,
     offered,
     text_field,
     typed_version,
+    whole_minutes,
 )
+from app.web.frame.filters import market_days
 from app.web.frame.session import db, need, prices, today
 from app.web.frame.submission import submit
 
 pages = Blueprint("markets", __name__, url_prefix="/markets")
+USUAL_LOSS = Decimal("0.2")
 
 
 class MarketForm(Form):
-    """A selling day and what it costs."""
+    """A market and what it costs."""
 
     version = HiddenField()
     name = text_field("Name", needed=True)
     place = text_field("Place")
-    day = DayField("Day", [Needed()])
+    day = DayField("First day", [Needed()])
+    last_day = DayField("Last day", description="Empty where it is one day.")
+    open_hours = HoursField(
+        "Hours it is open",
+        description="All days together.",
+    )
     channel = choice_field("Prices of", [], coerce=int)
     stall_fee = MoneyField("Stall fee", [Needed()])
+    fee_share = PercentField("The organiser’s share", description="Of what you take, besides.")
     travel = MoneyField("Getting there", [Needed()])
+    home_share = PercentField(
+        "One carried home loses",
+        description="Of what it cost you: wear, handling, money and hours tied up. 20% is a guess.",
+    )
+    like = choice_field("Like", [], coerce=int)
     note = note_field()
 
 
@@ -50,8 +72,8 @@ class MarketForm(Form):
 def listing() -> str:
     """Markets to come, and those that were."""
     rows = service.markets(db())
-    coming = [market for market in rows if market.day >= today()]
-    past = [market for market in reversed(rows) if market.day < today()]
+    coming = [market for market in rows if market.ends >= today()]
+    past = [market for market in reversed(rows) if market.ends < today()]
     return render_template("markets/listing.html", coming=coming, past=past)
 
 
@@ -66,16 +88,17 @@ def change(market_id: int | None = None) -> Any:
         every.append(market.channel)
     stalls = [channel for channel in every if not channel.wholesale]
     form.channel.choices = offered((c.id, c.name) for c in stalls or every)
+    form.like.choices = _others(market)
 
     def save() -> str:
         saved = service.save_market(db(), market, _values(form), typed_version(form.version.data))
-        past = " That day is past already." if saved.day < today() else ""
+        past = " That day is past already." if saved.ends < today() else ""
         flash(("Saved." if market else f"{saved.name}: now what to take.") + past)
         return url_for("markets.one", market_id=saved.id)
 
     def now() -> MarketForm:
         saved = MarketForm(formdata=None, data=_start(market))
-        saved.channel.choices = form.channel.choices
+        saved.channel.choices, saved.like.choices = form.channel.choices, form.like.choices
         return saved
 
     if done := submit(form, save, now=now):
@@ -84,75 +107,231 @@ def change(market_id: int | None = None) -> Any:
     return page, 422 if form.is_submitted() else 200
 
 
+def _others(market: Market | None) -> list[Any]:
+    """Markets that one may be like, the newest first."""
+    rows = [one for one in reversed(service.markets(db())) if market is None or one is not market]
+    named = ((one.id, f"{one.name}, {market_days(one)}") for one in rows)
+    return offered([(0, "none before it"), *named])
+
+
+KEYS = (
+    "name", "place", "day", "last_day", "stall_fee", "fee_share", "travel", "home_share", "note",
+)  # fmt: skip
+
+
 def _start(market: Market | None) -> dict[str, Any]:
     """A market as its form begins."""
     if market is None:
-        return {"stall_fee": Decimal(0), "travel": Decimal(0)}
-    keys = ("version", "name", "place", "day", "stall_fee", "travel", "note")
-    return {key: getattr(market, key) for key in keys} | {"channel": market.channel_id}
+        zero = Decimal(0)
+        return {"stall_fee": zero, "travel": zero, "fee_share": zero, "home_share": USUAL_LOSS}
+    start = {key: getattr(market, key) for key in KEYS}
+    hours = market.open_minutes / 60 or None
+    return start | {
+        "version": market.version, "channel": market.channel_id, "like": market.like_id or 0,
+        "open_hours": hours,
+    }  # fmt: skip
 
 
 def _values(form: MarketForm) -> dict[str, Any]:
-    values = {k: form[k].data for k in ("name", "place", "day", "stall_fee", "travel", "note")}
-    return values | {"channel": db().get_one(Channel, form.channel.data)}
+    values = {k: form[k].data for k in KEYS}
+    for key in ("fee_share", "home_share"):
+        values[key] = values[key] or Decimal(0)
+    return values | {
+        "channel": db().get_one(Channel, form.channel.data), "like_id": form.like.data or None,
+        "open_minutes": whole_minutes(form.open_hours.data),
+    }  # fmt: skip
 
 
-def _take_form(market: Market, **more: Any) -> tuple[Form, list[Any]]:
-    """A field for every variant that can be taken, with the variant beside it."""
+def _sold_here(market: Market) -> list[Variant]:
+    """Every journal that can be taken, by name."""
     variants = {v.id: v for v in journals.sellable(db())}
     variants |= {line.variant_id: line.variant for line in market.lines}
+    return sorted(variants.values(), key=lambda v: v.full_name)
+
+
+def _take_form(market: Market, variants: list[Variant], **more: Any) -> Form:
+    """For every journal how many may be asked for, and how many to take."""
 
     class TakeForm(Form):
         version = HiddenField()
 
-    for variant_id in variants:
-        field = WholeField("Take", least=0, most=100_000)
-        setattr(TakeForm, f"take-{variant_id}", field)
+    start: dict[str, Any] = {"version": market.version}
     takes = {line.variant_id: line.take for line in market.lines}
-    start = {f"take-{variant_id}": takes.get(variant_id, 0) for variant_id in variants}
-    form = TakeForm(data={"version": market.version, **start}, **more)
-    ordered = sorted(variants.values(), key=lambda v: v.full_name)
-    return form, ordered
+    guesses = service.guesses_of(market)
+    for variant in variants:
+        for key, label in (("take", "take"), *GUESSED):
+            field = WholeField(f"{variant.full_name}, {label}", least=0, most=MOST[key])
+            setattr(TakeForm, f"{key}-{variant.id}", field)
+        start[f"take-{variant.id}"] = takes.get(variant.id, 0)
+        if guess := guesses.get(variant.id):
+            start |= {f"{key}-{variant.id}": getattr(guess, key) for key, _ in GUESSED}
+    return TakeForm(data=start, **more)
+
+
+GUESSED = (("low", "low"), ("likely", "likely"), ("high", "high"))
+MOST = {"take": 100_000} | {key: MOST_ASKED for key, _ in GUESSED}
+
+
+def _guesses(form: Form, variants: list[Variant]) -> dict[int, service.Guess | None]:
+    """What is guessed in the form; refused where one of the three is missing."""
+    found: dict[int, service.Guess | None] = {}
+    for variant in variants:
+        typed = [form[f"{key}-{variant.id}"].data for key, _ in GUESSED]
+        if all(number is None for number in typed):
+            found[variant.id] = None
+        elif any(number is None for number in typed):
+            raise DomainError("Say all three: low, likely and high.", f"likely-{variant.id}")
+        else:
+            found[variant.id] = service.Guess(*typed)
+    return found
 
 
 @pages.route("/<int:market_id>", methods=["GET", "POST"])
 def one(market_id: int) -> Any:
-    """A market with its take-list: what is here, what is to make, what pays for the day."""
+    """A market with its list: what may be asked for, what to take, what that promises."""
     market = need(Market, market_id)
-    form, variants = _take_form(market)
+    variants = _sold_here(market)
+    form = _take_form(market, variants)
 
     def save() -> str:
+        version = typed_version(form["version"].data)
         takes = {v.id: form[f"take-{v.id}"].data or 0 for v in variants}
-        service.set_take_list(db(), market, takes, typed_version(form["version"].data))
-        flash("The list is saved.")
+        service.set_guesses(db(), market, _guesses(form, variants), version)
+        said = "The list is saved."
+        if request.form.get("do") == "proposed":
+            takes |= _plan(market, variants).proposed
+            said = "What is proposed is on the list now."
+        service.set_take_list(db(), market, takes)
+        flash(said)
         return url_for("markets.one", market_id=market.id)
 
-    done = submit(form, save, now=lambda: _take_form(market, formdata=None)[0])
+    def now() -> Form:
+        return _take_form(market, variants, formdata=None)
+
+    done = submit(form, save, now=now)
     return done or _market_page(market, form, variants)
 
 
-def _market_page(market: Market, form: Form, variants: list[Any]) -> Any:
+def _worked_out(variants: list[Variant]) -> dict[int, Estimate]:
+    every = ((v.id, journals.estimate_or_none(prices(), v)) for v in variants)
+    return {number: worked for number, worked in every if worked is not None}
+
+
+def _plan(
+    market: Market, variants: list[Variant], guesses: dict[int, service.Guess] | None = None
+) -> MarketPlan:
+    said = service.guesses_of(market) if guesses is None else guesses
+    return market_plan(db(), market, variants, _worked_out(variants), said, today())
+
+
+def _market_page(market: Market, form: Form, variants: list[Variant]) -> Any:
+    plan, worked_out = _plan(market, variants), _worked_out(variants)
     listed, here = take_rows(db(), market, today()), stock.holdings(db())
-    rows, worked_out = [], {}
-    minutes = Fraction(0)
+    rows = []
     for variant in variants:
-        worked = journals.estimate_or_none(prices(), variant)
-        if worked:
-            worked_out[variant.id] = worked
+        worked = worked_out.get(variant.id)
         held = here.get(stock.item_key(variant))
         row = listed.get(variant.id) or service.TakeRow(
             variant, 0, held.quantity if held else 0, 0, 0
         )
-        minutes += worked.minutes_for(row.to_make) if worked else 0
-        rows.append((row, form[f"take-{variant.id}"], worked))
-    contribution = service.average_contribution(market, worked_out)
-    fixed = service.fixed_costs(market)
+        rows.append((row, worked))
+    takes = {line.variant_id: line.take for line in market.lines}
+    minutes = sum((worked.minutes_for(row.to_make) for row, worked in rows if worked), Fraction(0))
+    priced = sum(
+        line.take for line in market.lines
+        if (w := worked_out.get(line.variant_id)) and (p := w.price_in(market.channel_id))
+        and p.asked is not None
+    )  # fmt: skip
+    page = render_template(
+        "markets/one.html", market=market, form=form, rows=rows, plan=plan, takes=takes,
+        effect=_effect(market, plan, takes, worked_out), like=like_markets(db(), market),
+        minutes=minutes, priced=priced, packed=sum(line.packed for line in market.lines),
+        made=sum(row.take - row.to_make for row, _ in rows if row.take), guessed=GUESSED,
+        has_come=market.day <= today(),
+    )  # fmt: skip
+    return page, 422 if request.method == "POST" else 200
+
+
+def _effect(
+    market: Market, plan: MarketPlan, takes: dict[int, int], worked_out: dict[int, Estimate]
+) -> dict[str, Any]:
+    """What a list comes to: for the day, and for each journal of it."""
+    contribution = service.average_contribution_of(market, takes, worked_out)
     to_sell = None
     if contribution is not None and contribution > 0:
         to_sell = service.sales_to_break_even(market, contribution)
+    known = {number: take for number, take in takes.items() if number in plan.things}
+    return {
+        "fixed": service.fixed_costs(market), "contribution": contribution, "to_sell": to_sell,
+        "taken": sum(takes.values()), "known": sum(known.values()),
+        "promises": plan.promises(known), "pays": plan.pays_for_itself(known),
+    }  # fmt: skip
+
+
+@pages.post("/<int:market_id>/effect")
+def effect(market_id: int) -> Any:
+    """What the numbers typed come to, nothing kept."""
+    market = need(Market, market_id)
+    variants = _sold_here(market)
+    form = _take_form(market, variants)
+    try:
+        good = form.validate()
+        guesses = _guesses(form, variants)
+        plan = _plan(market, variants, {k: g for k, g in guesses.items() if g is not None})
+    except DomainError:
+        good = False
+    if not good:
+        return jsonify(html=None, rows={})
+    takes = {v.id: form[f"take-{v.id}"].data or 0 for v in variants}
+    found = _effect(market, plan, takes, _worked_out(variants))
+    html = render_template("markets/effect.html", market=market, plan=plan, effect=found)
+    rows = {
+        f"{what}-{v.id}": render_template(
+            f"markets/{what}.html", variant=v, plan=plan, take=takes[v.id], effect=found
+        ).strip()
+        for v in variants
+        for what in ("odds", "proposed")
+    }
+    return jsonify(html=html, rows=rows)
+
+
+@pages.route("/<int:market_id>/packing", methods=["GET", "POST"])
+def packing(market_id: int) -> Any:
+    """The packing list: what goes into the boxes, and what is in them."""
+    market = need(Market, market_id)
+    lines = listed(db(), market)
+    here = stock.holdings(db())
+
+    def on_shelf(line: MarketLine) -> int:
+        held = here.get(stock.item_key(line.variant))
+        return held.quantity if held else 0
+
+    def made(**more: Any) -> Form:
+        class PackingForm(Form):
+            version = HiddenField()
+
+        for line in lines:
+            label = f"{line.variant.full_name}, in the boxes"
+            setattr(PackingForm, f"packed-{line.variant_id}", WholeField(label, least=0))
+        start = {f"packed-{line.variant_id}": line.packed for line in lines}
+        return PackingForm(data={"version": market.version, **start}, **more)
+
+    form = made()
+
+    def save() -> str:
+        if request.form.get("do") == "all":
+            packed = {line.variant_id: min(line.take, on_shelf(line)) for line in lines}
+        else:
+            packed = {n.variant_id: form[f"packed-{n.variant_id}"].data or 0 for n in lines}
+        service.pack(db(), market, packed, typed_version(form["version"].data))
+        flash(f"{sum(packed.values())} of {sum(n.take for n in lines)} journals are packed.")
+        return url_for("markets.packing", market_id=market.id)
+
+    done = submit(form, save, now=lambda: made(formdata=None))
+    if done:
+        return done
     page = render_template(
-        "markets/one.html", market=market, form=form, rows=rows, fixed=fixed,
-        contribution=contribution, to_sell=to_sell, minutes=minutes,
-        taken=sum(line.take for line in market.lines), has_come=market.day <= today(),
+        "markets/packing.html", market=market, form=form,
+        rows=[(line, on_shelf(line), price_at(market, line.variant)) for line in lines],
     )  # fmt: skip
-    return page, 422 if request.method == "POST" else 200
+    return page, 422 if form.is_submitted() else 200

@@ -12,7 +12,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 
 from app.core.money import currency
-from app.core.states import PaidHow
+from app.core.states import FOR_NOTHING, PaidHow
 from app.models import Market, Sale, Variant
 from app.services.markets import stall as service
 from app.web.frame.door import this_device
@@ -48,7 +48,7 @@ def _sheet(market: Market, form: PayForm, status: int = 200) -> Any:
     sheet = service.stall_sheet(db(), market, _till())
     return render_template(
         "markets/stall.html", market=market, sheet=sheet, form=form, ways=_WAYS,
-        given=PaidHow.GIVEN, usual={row.variant.id: row.price for row in sheet.rows},
+        for_nothing=FOR_NOTHING, usual={row.variant.id: row.price for row in sheet.rows},
     ), status  # fmt: skip
 
 
@@ -98,8 +98,8 @@ def pay(market_id: int) -> Any:
 
 def _said(done: service.Paid) -> str:
     money, sale = currency(shop().currency), done.sale
-    if sale.how == PaidHow.GIVEN:
-        return f"Sale {sale.number}: given away."
+    if sale.how in FOR_NOTHING:
+        return f"Sale {sale.number}: {sale.how}."
     paid = {PaidHow.CASH: "in cash", PaidHow.CARD: "by card"}.get(sale.how or PaidHow.OTHER, "paid")
     back = "" if not done.back else f" Give back {money.show(done.back)}."
     return f"Sale {sale.number}: {money.show(sale.total)} {paid}.{back}"

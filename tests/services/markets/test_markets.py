@@ -53,7 +53,9 @@ def test_a_variant_that_is_gone_is_refused(session: Session, bench: Bench) -> No
 def test_the_day_pays_for_itself_after_so_many(session: Session, bench: Bench) -> None:
     market = bench.market(take=6)
     worked = estimate(session, bench.variant, DAY)
-    left = markets.average_contribution(market, {bench.variant.id: worked})
+    left = markets.average_contribution_of(
+        market, {line.variant_id: line.take for line in market.lines}, {bench.variant.id: worked}
+    )
     assert left is not None
     # The stall wants 38% and asks nothing yet, so its own price stands in: price less fee and
     # materials, the maker's hours and overhead not taken off.
@@ -72,9 +74,21 @@ def test_an_average_that_is_no_decimal_breaks_even_exactly(session: Session, ben
 def test_an_empty_list_has_no_average(session: Session, bench: Bench) -> None:
     market = bench.market(take=0)
     worked = estimate(session, bench.variant, DAY)
-    assert markets.average_contribution(market, {bench.variant.id: worked}) is None
+    assert (
+        markets.average_contribution_of(
+            market,
+            {line.variant_id: line.take for line in market.lines},
+            {bench.variant.id: worked},
+        )
+        is None
+    )
     market = bench.market(take=6)
-    assert markets.average_contribution(market, {}) is None
+    assert (
+        markets.average_contribution_of(
+            market, {line.variant_id: line.take for line in market.lines}, {}
+        )
+        is None
+    )
 
 
 def test_markets_to_come(session: Session, bench: Bench) -> None:

@@ -168,7 +168,13 @@ def test_the_day_is_closed_and_every_figure_is_a_sum(session: Session, bench: Be
     sell(session, market, bench.variant, 1, PaidHow.GIVEN)
     found = closing.earned(session, market)
     assert (found.taken, found.pieces) == (120, 4)
-    assert found.by_how == {PaidHow.CASH: 80, PaidHow.CARD: 40, PaidHow.OTHER: 0, PaidHow.GIVEN: 0}
+    assert found.by_how == {
+        PaidHow.CASH: 80,
+        PaidHow.CARD: 40,
+        PaidHow.OTHER: 0,
+        PaidHow.GIVEN: 0,
+        PaidHow.SWAPPED: 0,
+    }
     # 80.00 with 20% in it has 13.33 of tax, 40.00 has 6.67; 2% of 120.00 and twice 0.10 of fees.
     assert (found.tax, found.fees, found.fees_billed) == (Decimal("20.00"), Decimal("2.60"), False)
     # Half of the batch went: half of its materials and of its 400 minutes.
@@ -200,7 +206,7 @@ def test_a_closed_market_is_opened_again(session: Session, bench: Bench) -> None
     stall.take_money(session, market, PHONE, PaidHow.CASH, NOW)
     with pytest.raises(DomainError, match="Between 0 and 4"):
         closing.close_market(session, market, closing.Counted({bench.variant.id: 5}), DAY)
-    with pytest.raises(DomainError, match="The day of this market"):
+    with pytest.raises(DomainError, match="This market goes on until"):
         closing.close_market(session, market, closing.Counted({}), DAY - timedelta(days=1))
     closing.close_market(session, market, closing.Counted({bench.variant.id: 2}), DAY)
     for do in (
