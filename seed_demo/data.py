@@ -239,23 +239,27 @@ JOURNALS = (
 # thing, quantity in base units, cost in all, days ago
 EARLIER: tuple[tuple[str, int, str, int], ...] = (
     ("wax", 80_000, "3.04", 200),
-    ("cartridge-large", 50, "45.00", 190),
-    ("cartridge-small", 16, "6.72", 190),
-    ("watercolour-half", 8, "34.40", 190),
-    ("card-small", 7, "8.40", 190),
-    ("blockprint", 4, "14.00", 190),
-    ("linen", 72 * METRE, "7.78", 190),
-    ("cord", 85 * METRE, "21.25", 190),
-    ("glass", 208, "24.96", 190),
-    ("wood", 210, "16.80", 190),
+    ("cartridge-large", 92, "82.80", 190),
+    ("cartridge-small", 18, "7.56", 190),
+    ("watercolour-half", 21, "90.30", 190),
+    ("card-small", 12, "14.40", 190),
+    ("blockprint", 8, "28.00", 190),
+    ("linen", 121 * METRE, "13.08", 190),
+    ("cord", 139 * METRE, "34.75", 190),
+    ("glass", 366, "43.92", 190),
+    ("wood", 336, "26.88", 190),
 )
 """What the past half year was made from."""
 
 # days ago, which and how many, minutes it took
 BATCHES: tuple[tuple[int, dict[str, int], str], ...] = (
     (178, {"samphire/Brown": 3, "estuary/Brown": 1}, "295"),
+    (168, {"estuary/Brown": 4, "reed/Reeds": 6}, "430"),
+    (162, {"heron/Brown": 4, "samphire/Brown": 5}, "560"),
     (151, {"reed/Reeds": 7}, "265"),
+    (128, {"reed/Reeds": 8, "estuary/Brown": 4}, "480"),
     (124, {"estuary/Brown": 2}, "95"),
+    (120, {"heron/Brown": 3, "samphire/Brown": 6}, "610"),
     (94, {"heron/Brown": 3}, "180"),
     (66, {"curlew/Brown": 1, "samphire/Brown": 3}, "330"),
 )
@@ -373,6 +377,43 @@ LETTERHEAD: dict[str, Any] = {
     "care": "Keep it out of long sun and away from damp.\n"
     "The cord is waxed: warm it in the hand when it is stiff.",
 }
+
+
+@dataclass(frozen=True)
+class PastMarket:
+    """A market that was; by journal how many were packed, sold and given away, how paid."""
+
+    name: str
+    place: str
+    days_ago: int
+    stall_fee: str
+    travel: str
+    hours: int
+    took: dict[str, tuple[int, int, int]]
+    by_card: int
+    float_cash: str
+    cash_counted: str
+    card_fees: str
+    stall_hours: int
+    travel_minutes: int
+
+
+PAST_MARKETS: tuple[PastMarket, ...] = (
+    PastMarket(
+        "Staithe summer stalls", "Quay green, Upper Staithe", 158, "35.00", "6.00", 6,
+        {"estuary/Brown": (4, 3, 0), "reed/Reeds": (6, 6, 0), "heron/Brown": (4, 2, 0),
+         "samphire/Brown": (5, 4, 1)},
+        7, "40.00", "334.00", "4.31", 8, 50,
+    ),
+    PastMarket(
+        "Lammas Yard harvest fair", "Lammas Yard, under the clock", 118, "40.00", "14.00", 6,
+        {"estuary/Brown": (5, 4, 0), "reed/Reeds": (8, 7, 0), "heron/Brown": (4, 3, 0),
+         "samphire/Brown": (5, 5, 0)},
+        9, "40.00", "382.00", "5.85", 8, 110,
+    ),
+)  # fmt: skip
+LIKE = "Lammas Yard harvest fair", "Staithe summer stalls"
+"""The first market to come is like the first of these, and that one like the second."""
 
 MARKETS: tuple[tuple[str, str, int, str, str, dict[str, int]], ...] = (
     ("Lammas Yard makers' day", "Lammas Yard, under the clock", 24, "45.00", "14.00",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from functools import partial
 from operator import itemgetter
@@ -12,7 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.length import MM
-from app.core.states import MovementKind
+from app.core.states import MovementKind, PaidHow
 from app.core.structures import structure_for
 from app.core.structures.parts import PartPer
 from app.models import Channel, Journal, Material, Paper, StockSheet, Supplier, Variant
@@ -20,7 +20,7 @@ from app.services.bench import batches, finishing
 from app.services.designs import journals
 from app.services.designs import postage as posting
 from app.services.designs.take_off import PartUse
-from app.services.markets import markets
+from app.services.markets import closing, markets, stall
 from app.services.orders import customers, documents, orders
 from app.services.orders.shelf import book_in_for
 from app.services.shop import settings as shop
@@ -35,6 +35,8 @@ from app.services.stock.materials import (
 )
 from app.services.stock.recipes import Taken, save_recipe
 from seed_demo import data
+
+DEMO_TILL = "0"
 
 
 def load_demo(session: Session, today: date) -> None:
@@ -53,14 +55,15 @@ def load_demo(session: Session, today: date) -> None:
     variants = _journals(session, papers, goods)
     things: dict[str, stock.Item] = {**sheets, **goods}
     _stock(session, things, today, data.EARLIER)
+    _markets(session, variants, today)
     _past_year(session, variants, today)
+    _likenesses(session)
     for key, counted in data.COUNTED:
         on = today - timedelta(days=data.COUNTED_ON)
         stock.count(session, things[key], counted, on, "miscounted before")
     _stock(session, things, today, data.STOCK)
     # Finished journals come last, or the orders of the past year would have taken them.
     _stock(session, variants, today, data.SHELF)
-    _markets(session, variants, today)
 
 
 def _channels(session: Session) -> dict[str, Channel]:
@@ -186,6 +189,10 @@ def _past_year(session: Session, variants: dict[str, Variant], today: date) -> N
         (row.logged, partial(_order, session, row, variants, channels, today))
         for row in data.ORDERS
     ]
+    happened += [
+        (-row.days_ago, partial(_past_market, session, row, variants, today))
+        for row in data.PAST_MARKETS
+    ]
     for _, happen in sorted(happened, key=itemgetter(0)):
         happen()
 
@@ -232,6 +239,52 @@ def _order(
         documents.write_quote(session, order, today, today + timedelta(days=30))
 
 
+def _past_market(
+    session: Session, row: data.PastMarket, variants: dict[str, Variant], today: date
+) -> None:
+    """A market as it went: packed, sold one by one, closed."""
+    on = today - timedelta(days=row.days_ago)
+    market = markets.save_market(
+        session, None,
+        {"name": row.name, "place": row.place, "day": on, "note": "",
+         "channel": _channels(session)["Market stall"], "stall_fee": Decimal(row.stall_fee),
+         "travel": Decimal(row.travel), "open_minutes": Decimal(60 * row.hours)},
+    )  # fmt: skip
+    packed = {variants[key].id: number for key, (number, _, _) in row.took.items()}
+    markets.set_take_list(session, market, packed)
+    markets.pack(session, market, packed)
+    at = datetime.combine(on, time(10), UTC)
+    sold = [key for key, (_, number, _) in row.took.items() for _ in range(number)]
+    given = [key for key, (_, _, number) in row.took.items() for _ in range(number)]
+    # The journals take turns, as customers do.
+    order = sorted(range(len(sold)), key=lambda n: (n * 7 % len(sold), n))
+    for turn, place in enumerate(order):
+        stall.make_stroke(session, market, variants[sold[place]], DEMO_TILL)
+        how = PaidHow.CARD if turn < row.by_card else PaidHow.CASH
+        stall.take_money(session, market, DEMO_TILL, how, at + timedelta(minutes=9 * turn))
+    for key in given:
+        stall.make_stroke(session, market, variants[key], DEMO_TILL)
+        stall.take_money(session, market, DEMO_TILL, PaidHow.GIVEN, at + timedelta(hours=5))
+    home = {row.variant.id: row.expected for row in closing.coming_home(session, market)}
+    closing.close_market(
+        session, market,
+        closing.Counted(
+            home, Decimal(row.float_cash), Decimal(row.cash_counted), Decimal(row.card_fees),
+            Decimal(60 * row.stall_hours), Decimal(row.travel_minutes),
+        ),
+        on,
+    )  # fmt: skip
+
+
+def _likenesses(session: Session) -> None:
+    """Which market is like which, so that the next one learns from those that were."""
+    by_name = {market.name: market for market in markets.markets(session)}
+    first, second = data.LIKE
+    by_name[data.MARKETS[0][0]].like_id = by_name[first].id
+    by_name[first].like_id = by_name[second].id
+    session.flush()
+
+
 def _markets(session: Session, variants: dict[str, Variant], today: date) -> None:
     channel = _channels(session)["Market stall"]
     for name, place, days, fee, travel, takes in data.MARKETS:
@@ -245,6 +298,7 @@ def _markets(session: Session, variants: dict[str, Variant], today: date) -> Non
                 "channel": channel,
                 "stall_fee": Decimal(fee),
                 "travel": Decimal(travel),
+                "open_minutes": Decimal(360),
                 "note": "",
             },
         )

@@ -2,7 +2,7 @@
 
 from app.models.batches import Batch, BatchLine, BatchOperation, Clock, LoggedMinutes
 from app.models.designs import Choice, Design, Journal, Part, Price, Variant
-from app.models.documents import Document, Letterhead
+from app.models.documents import Document, LabelWords, Letterhead
 from app.models.markets import Market, MarketGuess, MarketLine
 from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
 from app.models.orders import (
@@ -39,6 +39,7 @@ __all__ = [
     "GoodsLine",
     "Journal",
     "KeptPlan",
+    "LabelWords",
     "Letterhead",
     "LoggedMinutes",
     "Lot",

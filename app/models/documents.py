@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, LargeBinary, String, Text, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, LargeBinary, String, Text, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.core.states import DocumentKind
 from app.db import Base
-from app.models.columns import Key, Name, Note, OneOf, refers_to
+from app.models.columns import Key, Name, Note, OneOf, Word, refers_to
 from app.models.orders import Order
 
 
@@ -67,3 +67,22 @@ class Document(Base):
     content: Mapped[dict[str, Any]] = mapped_column(JSON)
     order: Mapped[Order] = relationship()
     answers: Mapped[Document | None] = relationship(remote_side="Document.id")
+
+
+class LabelWords(Base):
+    """The one row of what stands on labels and tags beside name and price, and on which sheet."""
+
+    __tablename__ = "label_words"
+    __table_args__ = (CheckConstraint("id = 1", name="one_row"),)
+
+    id: Mapped[Key]
+    sheet: Mapped[Word]
+    says_made_of: Mapped[bool] = mapped_column(default=False, server_default=false())
+    says_address: Mapped[bool] = mapped_column(default=False, server_default=false())
+    origin: Mapped[Note]
+    care: Mapped[Note]
+    small_parts: Mapped[Note]
+    more: Mapped[Note]
+    version: Mapped[int] = mapped_column(server_default="1")
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy's own form

@@ -23,6 +23,7 @@ def blueprints() -> list[Blueprint]:
     from app.web.buying import buying, cutting, purchases
     from app.web.journals import journals, making
     from app.web.markets import closing, markets, stall
+    from app.web.markets import papers as stall_papers
     from app.web.orders import beside, customers, deliveries, documents, orders, photos
     from app.web.shop import access, backups, exports, letterhead, settings
     from app.web.stockroom import goods, importing, makes, papers, recipes, stockroom, stocktake
@@ -31,6 +32,6 @@ def blueprints() -> list[Blueprint]:
         today, orders, beside, deliveries, documents, photos, customers, journals, making,
         stockroom, stocktake, papers, goods, importing, makes, recipes, buying, cutting,
         purchases, bench, batches, batch_materials, clocks, ticket, markets, stall, closing,
-        exports, settings, letterhead, backups, access,
+        stall_papers, exports, settings, letterhead, backups, access,
     )  # fmt: skip
     return [module.pages for module in modules]

@@ -27,7 +27,7 @@ ON_THE_DEMO = (
     "/stockroom/items/material-3/offers/new", "/stockroom/items/sheet-1/makes", "/stockroom/items/sheet-9/recipe",
     "/stockroom/items/sheet-9/recipe/remove", "/stockroom/items/sheet-9/make", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
     "/stockroom/papers/1/sheets/1", "/stockroom/materials/1", "/stockroom/suppliers/1",
-    "/buying?market=1&chosen=1", "/buying?chosen=1", "/markets/1", "/markets/1/change", "/markets/1/packing", "/markets/1/stall", "/markets/1/close", "/markets/1/earned",
+    "/buying?market=1&chosen=1", "/buying?chosen=1", "/markets/1", "/markets/1/change", "/markets/1/packing", "/markets/1/papers", "/markets/1/stall", "/markets/1/close", "/markets/1/earned",
     "/shop/channels/1", "/shop/postage/1", "/journals/1/variants/1/steps",
     "/orders/1/deliver", "/orders/1/back", "/journals/1/variants/1/map", "/journals/1/variants/1/cheaper", "/journals/1/variants/1/first-batch", "/journals/compare?with=1&with=3",
 )  # fmt: skip
@@ -36,7 +36,7 @@ ON_THE_DEMO = (
 NO_PAGES = (
     "static", "beside.price", "beside.honest", "cutting.progress", "making.pdf", "making.svg", "documents.pdf", "documents.xml", "documents.receipt", "documents.slip",
     "letterhead.picture", "photos.picture", "exports.take_away", "exports.calendar", "customers.data",
-    "stall.price", "backups.one", "access.enter", "access.sign_in", "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change", "batches.part",
+    "stall.price", "stall_papers.labels", "stall_papers.prices", "stall_papers.tally", "backups.one", "access.enter", "access.sign_in", "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change", "batches.part",
 )  # fmt: skip
 
 

@@ -1,0 +1,105 @@
+"""Labels, swing tags, the price list and the tally sheet of a market, to print."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
+from wtforms import BooleanField, HiddenField
+
+from app.core.errors import DomainError
+from app.core.selling.labels import SHEETS
+from app.models import Market
+from app.services.markets import papers as service
+from app.services.markets.stall import listed
+from app.web.frame.asked import number_asked
+from app.web.frame.fields import Form, choice_field, note_field, typed_version
+from app.web.frame.session import db, need
+from app.web.frame.submission import submit
+
+pages = Blueprint("stall_papers", __name__, url_prefix="/markets/<int:market_id>/papers")
+KEYS = ("sheet", "says_made_of", "says_address", "origin", "care", "small_parts", "more")
+
+
+class LabelForm(Form):
+    """What stands on labels beside name, page size and price."""
+
+    version = HiddenField()
+    sheet = choice_field("Sheet", [(name, name) for name in SHEETS])
+    says_made_of = BooleanField("Say what it is made of, by its papers and materials")
+    says_address = BooleanField("Say your name and address, as on your papers")
+    origin = note_field("Made where")
+    care = note_field("Care")
+    small_parts = note_field("Small parts and cords")
+    more = note_field("What else the law of the place asks")
+
+
+def _form(**more: Any) -> LabelForm:
+    words = service.label_words(db())
+    start = {key: getattr(words, key) for key in KEYS} | {"version": words.version or ""}
+    return LabelForm(data=start, **more)
+
+
+@pages.route("", methods=["GET", "POST"])
+def page(market_id: int) -> Any:
+    """What there is to print, and what stands on labels."""
+    market = need(Market, market_id)
+    form = _form()
+
+    def save() -> str:
+        values = {key: form[key].data for key in KEYS}
+        service.save_label_words(db(), values, typed_version(form.version.data))
+        flash("Saved: labels are printed so from now on.")
+        return url_for("stall_papers.page", market_id=market.id)
+
+    if done := submit(form, save, now=lambda: _form(formdata=None)):
+        return done
+    lines = listed(db(), market)
+    shown = render_template(
+        "markets/papers.html", market=market, form=form, lines=lines,
+        sheet=SHEETS[service.label_words(db()).sheet],
+        label=service.label_of(db(), market, lines[0].variant) if lines else None,
+    )  # fmt: skip
+    return shown, 422 if form.is_submitted() else 200
+
+
+def _printed(market: Market, name: str, make: Callable[[], bytes]) -> Any:
+    """A paper as PDF; why there is none is said on the page it is asked for."""
+    try:
+        made = make()
+    except DomainError as error:
+        flash(error.message)
+        return redirect(url_for("stall_papers.page", market_id=market.id))
+    return Response(
+        made, mimetype="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{name}-{market.id}.pdf"'},
+    )  # fmt: skip
+
+
+@pages.get("/labels.pdf")
+def labels(market_id: int) -> Any:
+    """The labels, from the one that is asked for on."""
+    market, asked = need(Market, market_id), request.args
+    start = number_asked(asked, "start")
+    return _printed(
+        market, "labels",
+        lambda: service.labels_for(
+            db(), market, 1 if start is None else start, packed=asked.get("for") == "packed",
+            outlined="outlined" in asked,
+        ),
+    )  # fmt: skip
+
+
+@pages.get("/prices.pdf")
+def prices(market_id: int) -> Any:
+    """The price list."""
+    market = need(Market, market_id)
+    return _printed(market, "prices", lambda: service.price_list(db(), market))
+
+
+@pages.get("/tally.pdf")
+def tally(market_id: int) -> Any:
+    """The tally sheet for a day without a phone."""
+    market = need(Market, market_id)
+    return _printed(market, "tally", lambda: service.tally_sheet(db(), market))
