@@ -81,6 +81,19 @@ FOR_NOTHING = (PaidHow.GIVEN, PaidHow.SWAPPED)
 """No money changes hands, and nobody asked to buy."""
 
 
+class CostKind(StrEnum):
+    """What a cost that belongs to no journal is for."""
+
+    ROOM = "room and power"
+    TOOLS = "tools and repairs"
+    INSURANCE = "insurance and fees"
+    SELLING = "advertising and website"
+    POST = "post and parcels"
+    TRAVEL = "travel"
+    LEARNING = "books and courses"
+    OTHER = "other"
+
+
 class SheetKind(StrEnum):
     """How what pieces are cut from is bought: by the sheet, off a roll, or by the hide."""
 

@@ -186,3 +186,38 @@ def load_drawing(weeks: Sequence[WeekBar], hours: Callable[[Fraction], str], key
         f"More is wanted than there is in the week of {', '.join(full)}." if full
         else "No week is wanted for more than it has.",
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class MonthBar:
+    """A month as it is drawn: what was sold, what is left of it, and both in words."""
+
+    name: str
+    sales: Decimal
+    left: Decimal
+    said: str
+
+
+def sales_drawing(months: Sequence[MonthBar], title: str, says: str, key: str) -> str:
+    """A bar a month: sales, and of them what is left; a loss hangs below the line."""
+    wide, top, high = 78.0, 26.0, 130.0
+    most = max([*(float(m.sales) for m in months), 1.0])
+    worst = max([*(-float(m.left) for m in months), 0.0])
+    scale = high / most
+    base = top + high
+    below = min(worst * scale, high / 2)
+    canvas = Canvas(wide * len(months) + 8, base + below + 26)
+    for number, month in enumerate(months):
+        left = 4 + number * wide
+        sales = max(float(month.sales), 0.0) * scale
+        kept = float(month.left) * scale
+        canvas.rect(left + 10, base - sales, wide - 20, sales, "sold-bar")
+        if kept > 0:
+            canvas.rect(left + 10, base - min(kept, sales or kept), wide - 20,
+                        min(kept, sales or kept), "left-bar")  # fmt: skip
+        elif kept < 0:
+            canvas.rect(left + 10, base, wide - 20, min(-kept, below), "lost-bar")
+        canvas.words(left + wide / 2, base - sales - 7, month.said, "figure")
+        canvas.words(left + wide / 2, base + below + 17, month.name, "figure")
+    canvas.line(4, base, wide * len(months) + 4, base, "measure")
+    return canvas.picture(key, title, says)

@@ -1,6 +1,7 @@
 """The records: every table of the shop, one noun a file."""
 
 from app.models.batches import Batch, BatchLine, BatchOperation, Clock, LoggedMinutes
+from app.models.costs import OtherCost
 from app.models.designs import Choice, Design, Journal, Part, Price, Variant
 from app.models.documents import Document, LabelWords, Letterhead
 from app.models.markets import Market, MarketGuess, MarketLine
@@ -56,6 +57,7 @@ __all__ = [
     "OrderLine",
     "OrderPhoto",
     "OrderReturn",
+    "OtherCost",
     "Paper",
     "Part",
     "Payment",

@@ -39,6 +39,7 @@ class Lot(Base):
     variant_id: Mapped[int | None] = refers_to("variant", needed=False)
     parent_id: Mapped[int | None] = refers_to("lot", needed=False)
     batch_id: Mapped[int | None] = refers_to("batch", needed=False)
+    """Of finished journals: the batch they came out of, wherever they went since."""
     order_line_id: Mapped[int | None] = refers_to("order_line", needed=False)
     """Of finished journals: whom they are set aside for; they are on the shelf no more."""
     offcut_width_nm: Mapped[int | None] = mapped_column(Length)
@@ -67,6 +68,7 @@ class Movement(Base):
         CheckConstraint("quantity <> 0", name="quantity"),
         CheckConstraint(f"kind IN {KINDS}", name="kind"),
         UniqueConstraint("reverses_id"),
+        Index("ix_movement_by_day", "at", "kind", "lot_id", "quantity", "cost"),
     )
 
     id: Mapped[Key]

@@ -12,6 +12,7 @@ STATIONS = (
     ("bench.page", "Bench"),
     ("buying.page", "Buying"),
     ("markets.listing", "Markets"),
+    ("takings.page", "Takings"),
 )
 
 
@@ -27,11 +28,12 @@ def blueprints() -> list[Blueprint]:
     from app.web.orders import beside, customers, deliveries, documents, orders, photos
     from app.web.shop import access, backups, exports, letterhead, settings
     from app.web.stockroom import goods, importing, makes, papers, recipes, stockroom, stocktake
+    from app.web.takings import costs, takings, year
 
     modules = (
         today, orders, beside, deliveries, documents, photos, customers, journals, making,
         stockroom, stocktake, papers, goods, importing, makes, recipes, buying, cutting,
         purchases, bench, batches, batch_materials, clocks, ticket, markets, stall, closing,
-        stall_papers, exports, settings, letterhead, backups, access,
+        stall_papers, takings, year, costs, exports, settings, letterhead, backups, access,
     )  # fmt: skip
     return [module.pages for module in modules]

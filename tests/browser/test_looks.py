@@ -14,7 +14,7 @@ PAGES = (
     "/", "/orders", "/orders/customers", "/orders/customers/1", "/orders/26/cancel", "/orders/new", "/orders/26", "/journals", "/journals/new", "/journals/4",
     "/journals/5", "/stockroom", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
     "/stockroom/items/sheet-1", "/stockroom/items/sheet-1/makes", "/stockroom/items/sheet-1/offers/new", "/stockroom/materials/1",
-    "/buying", "/markets", "/markets/1", "/markets/1/stall", "/markets/1/packing", "/markets/1/papers", "/markets/1/close", "/markets/1/earned", "/markets/new", "/shop", "/shop/channels/1", "/nowhere",
+    "/buying", "/markets", "/markets/1", "/markets/1/stall", "/markets/1/packing", "/markets/1/papers", "/markets/1/close", "/markets/1/earned", "/markets/new", "/takings", "/takings?by=month", "/takings/sales?by=market&key=0", "/takings/what-if", "/takings/year", "/takings/stock?shelf=papers", "/takings/costs", "/takings/costs/new", "/shop", "/shop/channels/1", "/nowhere",
     "/buying/cutting?what=list&effort=live", "/journals/1/variants/1/steps",
     "/journals/1/variants/1/map", "/journals/1/variants/1/first-batch", "/journals/compare?with=1&with=3",
     "/buying/purchases", "/buying/purchases/reorder", "/stockroom/import", "/stockroom/stocktake",

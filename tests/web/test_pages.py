@@ -14,7 +14,7 @@ PLACES = (
     "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/bench", "/bench/times", "/buying",
     "/markets", "/markets/new", "/shop", "/buying/cutting", "/buying/cutting/fill", "/journals/compare", "/shop/postage/new",
     "/orders/customers", "/stockroom/stocktake", "/stockroom/import", "/stockroom/batches", "/stockroom/batches/new", "/buying/purchases", "/buying/purchases/reorder", "/shop/channels/new", "/shop/times/sew",
-    "/shop/papers", "/shop/backups", "/shop/devices",
+    "/shop/papers", "/shop/backups", "/shop/devices", "/takings", "/takings?by=month", "/takings/what-if", "/takings/year", "/takings/stock", "/takings/costs", "/takings/costs/new",
 )  # fmt: skip
 ON_THE_DEMO = (
     "/orders?q=ferry", "/orders?state=delivered", "/orders?q=nobody+at+all", "/orders?page=7",
@@ -28,14 +28,14 @@ ON_THE_DEMO = (
     "/stockroom/items/sheet-9/recipe/remove", "/stockroom/items/sheet-9/make", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
     "/stockroom/papers/1/sheets/1", "/stockroom/materials/1", "/stockroom/suppliers/1",
     "/buying?market=1&chosen=1", "/buying?chosen=1", "/markets/1", "/markets/1/change", "/markets/1/packing", "/markets/1/papers", "/markets/1/stall", "/markets/1/close", "/markets/1/earned",
-    "/shop/channels/1", "/shop/postage/1", "/journals/1/variants/1/steps",
+    "/takings?by=channel", "/takings?by=market", "/takings?by=customer&first=2020-01-01", "/takings/sales?by=journal&key=1", "/takings/sales?by=market&key=0", "/takings/stock?shelf=papers", "/takings/stock?shelf=in+the+making", "/takings/stock?shelf=offcuts&on=2026-10-01", "/shop/channels/1", "/shop/postage/1", "/journals/1/variants/1/steps",
     "/orders/1/deliver", "/orders/1/back", "/journals/1/variants/1/map", "/journals/1/variants/1/cheaper", "/journals/1/variants/1/first-batch", "/journals/compare?with=1&with=3",
 )  # fmt: skip
 
 
 NO_PAGES = (
     "static", "beside.price", "beside.honest", "cutting.progress", "making.pdf", "making.svg", "documents.pdf", "documents.xml", "documents.receipt", "documents.slip",
-    "letterhead.picture", "photos.picture", "exports.take_away", "exports.calendar", "customers.data",
+    "letterhead.picture", "photos.picture", "exports.take_away", "takings.take_away", "exports.calendar", "customers.data",
     "stall.price", "stall_papers.labels", "stall_papers.prices", "stall_papers.tally", "backups.one", "access.enter", "access.sign_in", "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change", "batches.part",
 )  # fmt: skip
 

@@ -5,20 +5,20 @@ Every figure is a sum of rows that are shown: sales, movements, and what the mak
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from sqlalchemy import func, select
+from sqlalchemy import BigInteger, func, select, type_coerce
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.invoicing import tax_within
 from app.core.money import currency, half_up, to_minor
 from app.core.states import MovementKind, PaidHow
-from app.models import Batch, Lot, Market, Movement, Variant
+from app.models import Batch, Lot, Market, Movement, Sale, SaleLine, Variant
 from app.services.markets.stall import begun_tills, listed, paid_sales, sold_at
 from app.services.shop.settings import check_version, the_shop
 from app.services.stock import ledger as stock
@@ -177,30 +177,80 @@ class Earned:
         return half_up(exact, Decimal(1).scaleb(-digits))
 
 
-def earned(session: Session, market: Market) -> Earned:
-    """What a market came to so far."""
+@dataclass(frozen=True)
+class MarketMoney:
+    """What customers paid at a market, the tax in it, what the channel and the organiser take."""
+
+    by_how: Mapping[PaidHow, Decimal]
+    tax: Decimal
+    fees: Decimal
+    share: Decimal
+
+    @property
+    def taken(self) -> Decimal:
+        """All that customers paid."""
+        return sum(self.by_how.values(), Decimal(0))
+
+
+def money_of(session: Session, markets: Iterable[Market]) -> dict[int, MarketMoney]:
+    """The money of some markets, by their ids."""
     shop = the_shop(session)
     money = currency(shop.currency)
-    sales = paid_sales(session, market)
-    by_how = {
-        how: sum((sale.total for sale in sales if sale.how == how), Decimal(0)) for how in PaidHow
+    every = {market.id: market for market in markets}
+    taken: dict[int, dict[PaidHow, Decimal]] = {
+        n: dict.fromkeys(PaidHow, Decimal(0)) for n in every
     }
-    taken = sum(by_how.values(), Decimal(0))
-    tax = sum((tax_within(sale.total, shop.tax, money) for sale in sales), Decimal(0))
-    channel = market.channel
-    fees = market.card_fees
-    if fees is None:
-        with_fee = [sale for sale in sales if sale.total]
-        fees = to_minor(taken * channel.fee_rate + len(with_fee) * channel.fixed_fee, money)
+    tax, with_fee = dict.fromkeys(every, Decimal(0)), dict.fromkeys(every, 0)
+    for market_id, how, total in _sale_totals(session, every):
+        taken[market_id][how] += total
+        tax[market_id] += tax_within(total, shop.tax, money)
+        with_fee[market_id] += 1 if total else 0
+    found = {}
+    for number, market in every.items():
+        all_of_it = sum(taken[number].values(), Decimal(0))
+        fees = market.card_fees
+        if fees is None:
+            channel = market.channel
+            exact = all_of_it * channel.fee_rate + with_fee[number] * channel.fixed_fee
+            fees = to_minor(exact, money)
+        share = to_minor(all_of_it * market.fee_share, money)
+        found[number] = MarketMoney(taken[number], tax[number], fees, share)
+    return found
+
+
+def _sale_totals(
+    session: Session, numbers: Collection[int]
+) -> Iterator[tuple[int, PaidHow, Decimal]]:
+    """Market, how paid and total of every sale that stands."""
+    rows = session.execute(
+        select(
+            Sale.market_id, Sale.how,
+            func.sum(SaleLine.quantity * type_coerce(SaleLine.unit_price, BigInteger)),
+        )
+        .join(SaleLine, SaleLine.sale_id == Sale.id)
+        .where(
+            Sale.market_id.in_(numbers), Sale.paid_at.is_not(None), Sale.undone_at.is_(None)
+        )
+        .group_by(Sale.id, Sale.market_id, Sale.how)
+        .order_by(Sale.id)
+    )  # fmt: skip
+    for market_id, how, total in rows:
+        yield market_id, how or PaidHow.OTHER, Decimal(int(total)).scaleb(-4)
+
+
+def earned(session: Session, market: Market) -> Earned:
+    """What a market came to so far."""
+    money = currency(the_shop(session).currency)
+    took = money_of(session, [market])[market.id]
     sold = _left(session, market, MovementKind.SOLD)
     lost = _left(session, market, MovementKind.COUNTED)
     return Earned(
-        taken=taken, by_how=by_how, tax=tax, fees=fees, fees_billed=market.card_fees is not None,
+        taken=took.taken, by_how=took.by_how, tax=took.tax, fees=took.fees,
+        fees_billed=market.card_fees is not None,
         materials=to_minor(sold.cost - sold.work, money), lost=to_minor(lost.cost, money),
-        share=to_minor(taken * market.fee_share, money),
-        day=market.stall_fee + market.travel, bench_minutes=sold.minutes,
+        share=took.share, day=market.stall_fee + market.travel, bench_minutes=sold.minutes,
         stall_minutes=market.stall_minutes, travel_minutes=market.travel_minutes,
-        pieces=sum(sale.pieces for sale in sales),
+        pieces=sum(sale.pieces for sale in paid_sales(session, market)),
     )  # fmt: skip
 
 
@@ -220,7 +270,7 @@ def _left(session: Session, market: Market, kind: MovementKind) -> _Left:
         .join(Movement.lot)
         .where(Movement.market_id == market.id, Movement.kind == kind, stock.still_stands())
     ).all()
-    shares = _work_in(session, {number for _, number in rows if number is not None})
+    shares = work_in(session, {number for _, number in rows if number is not None})
     cost, work, minutes = Decimal(0), Fraction(0), Fraction(0)
     for amount, number in rows:
         cost -= amount
@@ -231,7 +281,7 @@ def _left(session: Session, market: Market, kind: MovementKind) -> _Left:
     return _Left(cost, half_up(work, stock.STEP), half_up(minutes, WHOLE))
 
 
-def _work_in(session: Session, numbers: Collection[int]) -> dict[int, tuple[Fraction, Fraction]]:
+def work_in(session: Session, numbers: Collection[int]) -> dict[int, tuple[Fraction, Fraction]]:
     """Of each unit of cost that came out of some batches: how much was work, and its minutes."""
     came_out = session.execute(
         select(Movement.batch_id, func.sum(Movement.cost))

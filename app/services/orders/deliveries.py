@@ -213,9 +213,11 @@ def bring_back(
     # The reason stands with the return alone, where it can be taken out when a customer asks.
     note = f"Order {order.number}, brought back"
     cost, parent = _left_for(session, line, quantity)
+    was = session.get(Lot, parent) if parent is not None else None
     lot = stock.receive(
         session, line.variant, quantity, cost, on,
         kind=MovementKind.RETURNED, note=note, parent_id=parent, order_id=order.id,
+        made_in=was.batch_id if was else None,
     )  # fmt: skip
     if not sound:
         stock.take_from(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 
 from sqlalchemy import select
@@ -29,6 +30,7 @@ def set_aside(
         lots = [one for one in lots if one.key == lot.id]
     draws = draw(lots, quantity, stock.STEP, the_shop(session).valuation)
     found = []
+    made_in = _batches_of(session, [taken.lot for taken in draws])
     for taken in draws:
         stock.move(
             session, taken.lot, MovementKind.SET_ASIDE, -taken.quantity, -taken.cost,
@@ -38,9 +40,16 @@ def set_aside(
             stock.receive(
                 session, variant, taken.quantity, taken.cost, on, kind=MovementKind.SET_ASIDE,
                 note=note, parent_id=taken.lot, order_id=order_id, order_line_id=order_line_id,
+                made_in=made_in[taken.lot],
             )
         )  # fmt: skip
     return found
+
+
+def _batches_of(session: Session, lots: Collection[int]) -> dict[int, int | None]:
+    """The batch that each of some lots came out of."""
+    rows = session.execute(select(Lot.id, Lot.batch_id).where(Lot.id.in_(lots)))
+    return {row.id: row.batch_id for row in rows}
 
 
 def put_back(session: Session, lot: Lot, quantity: int, on: date, note: str) -> None:

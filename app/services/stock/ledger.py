@@ -180,15 +180,17 @@ def receive(
     parent_id: int | None = None,
     order_id: int | None = None,
     order_line_id: int | None = None,
+    made_in: int | None = None,
 ) -> Lot:
     """Receive a lot: a quantity of something, and what all of it cost.
 
-    An offcut is a lot of its own, with its size and the lot it was cut from.
+    An offcut is a lot of its own, with its size and the lot it was cut from; journals that only
+    change their place were ``made_in`` a batch before.
     """
     check_receipt(quantity, cost)
     width, height = offcut_nm or (None, None)
     lot = Lot(
-        came_on=on, cost=cost, note=note, batch_id=batch_id, parent_id=parent_id,
+        came_on=on, cost=cost, note=note, batch_id=batch_id or made_in, parent_id=parent_id,
         offcut_width_nm=width, offcut_height_nm=height, order_line_id=order_line_id,
         **{_column_of(item): item.id},
     )  # fmt: skip

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from flask import Blueprint, Response, abort, request
+from flask import Blueprint, Response, request
 
 from app.documents.calendar import calendar_file
-from app.documents.tables import Table, as_csv, as_xlsx
+from app.documents.tables import Table
 from app.services.exchange.calendar import events
 from app.services.exchange.exporting import buy_list_table, list_of, making_list_table
 from app.web.frame.asked import apart_asked, markets_asked
+from app.web.frame.downloads import as_file
 from app.web.frame.session import db, shop, today
 
 pages = Blueprint("exports", __name__, url_prefix="/lists")
-FORMS = {
-    "csv": (as_csv, "text/csv; charset=utf-8"),
-    "xlsx": (as_xlsx, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
-}
 OF_MARKETS = {"buy-list": buy_list_table, "to-make": making_list_table}
 """Lists that ask which markets they are for."""
 
@@ -35,18 +32,10 @@ def calendar() -> Response:
 @pages.get("/<name>.<form>")
 def take_away(name: str, form: str) -> Response:
     """One list as a file."""
-    if form not in FORMS:
-        abort(404)
     if name in OF_MARKETS:
         table: Table | None = OF_MARKETS[name](
             db(), today(), markets_asked(request.args), apart=apart_asked(request.args)
         )
     else:
         table = list_of(db(), name, today())
-    if table is None:
-        abort(404)
-    make, mimetype = FORMS[form]
-    return Response(
-        make(table), content_type=mimetype,
-        headers={"Content-Disposition": f'attachment; filename="{table.name}.{form}"'},
-    )  # fmt: skip
+    return as_file(table, form)

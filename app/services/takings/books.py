@@ -1,0 +1,199 @@
+"""The books of a period as double entry: an entry a month for each thing that happened.
+
+What the program knows nothing of, such as money at the bank before, equipment or loans, is not in
+them. Each line's months add up to what the year-end sheet says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app.core.books import Account, AccountKind, Balance, Entry, entry, trial_balance
+from app.core.money import currency, rounded_together
+from app.core.states import OrderState
+from app.models import Market, Order, Payment
+from app.services.shop.settings import the_shop
+from app.services.takings.account import takings
+from app.services.takings.costs import costs_in, falls_on
+from app.services.takings.periods import Period
+from app.services.takings.sold import paid_at_stalls, postage_paid
+from app.services.takings.year_end import Flow, YearEnd, flows_of, year_end
+
+ASSET, OWED = AccountKind.ASSET, AccountKind.LIABILITY
+INCOME, COST = AccountKind.INCOME, AccountKind.EXPENSE
+STOCK, MONEY = Account(ASSET, "Stock"), Account(ASSET, "Money")
+CUSTOMERS = Account(ASSET, "Customers")
+SUPPLIERS = Account(OWED, "Suppliers, as received")
+TAX = Account(OWED, "Tax on sales")
+OPENING = Account(AccountKind.EQUITY, "Brought forward")
+SALES, POST = Account(INCOME, "Sales"), Account(INCOME, "Post paid by customers")
+WORK = Account(INCOME, "Own hours and overhead put into stock")
+MADE = Account(INCOME, "Made without a batch, put into stock")
+KEPT = Account(INCOME, "Deposits kept")
+COST_OF_SALES, FEES = Account(COST, "Cost of what was sold"), Account(COST, "Fees on sales")
+STALLS = Account(COST, "Stalls and getting there")
+DIFFERENCES = Account(COST, "Stock differences and losses")
+
+
+@dataclass(frozen=True)
+class Books:
+    """The entries of a period in their order, what each account comes to, and the sheet."""
+
+    entries: tuple[Entry, ...]
+    balances: tuple[Balance, ...]
+    sheet: YearEnd
+
+    @property
+    def debits(self) -> Decimal:
+        """The sum of all debits; that of all credits is the same."""
+        return sum((balance.debit for balance in self.balances), Decimal(0))
+
+    @property
+    def credits(self) -> Decimal:
+        """The sum of all credits."""
+        return sum((balance.credit for balance in self.balances), Decimal(0))
+
+
+def books(session: Session, period: Period) -> Books:
+    """The books of a period."""
+    sheet = year_end(session, period)
+    first = Entry(
+        period.first, "Stock brought forward",
+        ((STOCK, sheet.stock_opening), (OPENING, -sheet.stock_opening)),
+    )  # fmt: skip
+    found = [first, *_by_month(session, period, sheet)]
+    kept = tuple(e for e in found if any(amount for _, amount in e.amounts))
+    return Books(kept, tuple(trial_balance(kept)), sheet)
+
+
+def months_of(period: Period) -> list[Period]:
+    """Each month of a period, no further than it goes."""
+    ends = [month - timedelta(days=1) for month in period.months[1:]] + [period.last]
+    begins = [period.first, *period.months[1:]]
+    return [Period(first, last) for first, last in zip(begins, ends, strict=True)]
+
+
+def _by_month(session: Session, period: Period, sheet: YearEnd) -> Iterator[Entry]:
+    step = currency(the_shop(session).currency).step
+    months = months_of(period)
+    sales = takings(session, period, "month").groups
+    flows = _flows(session, months, sheet, step)
+    stalls, payments = paid_at_stalls(session, period), _payments(session, months)
+    fixed = _market_costs(session, months)
+    kept = _deposits_kept(session, months)
+    post = _postage(session, months, sheet.earned.postage, step)
+    costs = costs_in(session, period)
+    for n, month in enumerate(months):
+        day, said = month.last, f"{month.first:%B %Y}"
+        row = sales[n].shown
+        net = row.sales - row.tax
+        yield Entry(day, f"Sales, {said}", ((CUSTOMERS, row.sales), (SALES, -net), (TAX, -row.tax)))
+        yield entry(day, f"Cost of what was sold, {said}", COST_OF_SALES, STOCK, row.cost)
+        yield entry(day, f"Fees on sales, {said}", FEES, MONEY, row.fees)
+        net, tax = post[n]
+        yield Entry(
+            day, f"Post paid by customers, {said}",
+            ((CUSTOMERS, net + tax), (POST, -net), (TAX, -tax)),
+        )  # fmt: skip
+        yield entry(day, f"Paid at stalls, {said}", MONEY, CUSTOMERS, stalls.get(n, Decimal(0)))
+        yield entry(day, f"Paid for orders, {said}", MONEY, CUSTOMERS, payments[n])
+        yield entry(day, f"Deposits kept, {said}", CUSTOMERS, KEPT, kept[n])
+        yield entry(day, f"Stalls and getting there, {said}", STALLS, MONEY, fixed[n])
+        for flow, (debit, credit, sign) in STOCK_FLOWS.items():
+            yield entry(day, f"{flow[0].upper()}{flow[1:]}, {said}", debit, credit,
+                        sign * flows[flow][n])  # fmt: skip
+        for cost, _ in costs:
+            account = Account(COST, f"Other: {cost.kind}")
+            yield entry(day, f"{cost.what}, {said}", account, MONEY, falls_on(cost, month, step))
+
+
+STOCK_FLOWS: Mapping[Flow, tuple[Account, Account, int]] = {
+    Flow.BOUGHT: (STOCK, SUPPLIERS, 1),
+    Flow.WRITTEN_IN: (STOCK, OPENING, 1),
+    Flow.WORK: (STOCK, WORK, 1),
+    Flow.MADE: (STOCK, MADE, 1),
+    Flow.COUNTED: (DIFFERENCES, STOCK, -1),
+    Flow.LOST: (DIFFERENCES, STOCK, -1),
+    Flow.SPOILED: (DIFFERENCES, STOCK, -1),
+    Flow.UNDONE: (DIFFERENCES, STOCK, -1),
+    Flow.CUT: (DIFFERENCES, STOCK, -1),
+}
+"""What is debited and credited, and whether the flow is above zero where the stock grows by it."""
+
+
+def _flows(
+    session: Session, months: Sequence[Period], sheet: YearEnd, step: Decimal
+) -> dict[Flow, list[Decimal]]:
+    """Each line of the year-end sheet by months, adding up to what the sheet says."""
+    exact = [flows_of(session, month) for month in months]
+    return {
+        flow: rounded_together([Fraction(month[flow]) for month in exact], step, sheet.flows[flow])
+        for flow in STOCK_FLOWS
+    }
+
+
+def _payments(session: Session, months: Sequence[Period]) -> list[Decimal]:
+    found = []
+    for month in months:
+        total = session.scalar(
+            select(func.sum(Payment.amount)).where(
+                Payment.paid_on >= month.first, Payment.paid_on <= month.last
+            )
+        )
+        found.append(total or Decimal(0))
+    return found
+
+
+def _deposits_kept(session: Session, months: Sequence[Period]) -> list[Decimal]:
+    """What was paid for orders that are cancelled and whose deposit is kept, as it was paid."""
+    found = []
+    for month in months:
+        total = session.scalar(
+            select(func.sum(Payment.amount))
+            .join(Order, Order.id == Payment.order_id)
+            .where(
+                Order.state == OrderState.CANCELLED, Order.deposit_kept,
+                Payment.paid_on >= month.first, Payment.paid_on <= month.last,
+            )
+        )  # fmt: skip
+        found.append(total or Decimal(0))
+    return found
+
+
+def _market_costs(session: Session, months: Sequence[Period]) -> list[Decimal]:
+    rows = session.execute(
+        select(Market.day, Market.stall_fee, Market.travel).where(
+            Market.day >= months[0].first, Market.day <= months[-1].last
+        )
+    ).all()
+    return [
+        sum(
+            (fee + travel for day, fee, travel in rows if month.first <= day <= month.last),
+            Decimal(0),
+        )
+        for month in months
+    ]
+
+
+def _postage(
+    session: Session, months: Sequence[Period], total: Decimal, step: Decimal
+) -> list[tuple[Decimal, Decimal]]:
+    """What customers paid for the post by months: before tax, and the tax."""
+    exact = [postage_paid(session, month) for month in months]
+    net = rounded_together([row[0] for row in exact], step, total)
+    tax = rounded_together([row[1] for row in exact], step)
+    return list(zip(net, tax, strict=True))
+
+
+def year_of(day: date, begins: int = 1) -> Period:
+    """The twelve months that a day is in, of years that begin in a month."""
+    first = date(day.year - (day.month < begins), begins, 1)
+    after = date(first.year + 1, begins, 1)
+    return Period(first, after - timedelta(days=1))

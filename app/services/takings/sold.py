@@ -1,0 +1,366 @@
+"""What was sold in a period and what it left, summed by the database in whichever way is asked.
+
+Sold is what left with a customer: at a stall, with a delivery of an order, and what a shop says it
+sold of what it has. What a customer brings back counts against it. Tax and fees of a market are
+those of its account, by each sale's share; those of orders are reckoned on the sums.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy import (
+    BigInteger,
+    ColumnElement,
+    Select,
+    and_,
+    case,
+    exists,
+    func,
+    literal,
+    select,
+    true,
+    union_all,
+)
+from sqlalchemy import type_coerce as coerce
+from sqlalchemy.orm import Session, aliased
+
+from app.core.states import MovementKind
+from app.core.takings import Sums
+from app.models import (
+    Channel,
+    Delivery,
+    DeliveryLine,
+    Lot,
+    Market,
+    Movement,
+    Order,
+    OrderLine,
+    OrderReturn,
+    Sale,
+    SaleDraw,
+    SaleLine,
+)
+from app.services.markets.closing import MarketMoney, money_of, work_in
+from app.services.stock.ledger import still_stands
+from app.services.takings.periods import Period
+
+WAYS = ("journal", "channel", "market", "customer", "month")
+"""What sales can be sorted by."""
+SCALE, MILLION = 10_000, 1_000_000
+NONE = 0
+"""The key of what has none: orders have no market, a stall knows no customer."""
+
+
+@dataclass(frozen=True)
+class _Keys:
+    """By what a source of sales is sorted, for each way."""
+
+    channel: Any
+    market: Any
+    customer: Any
+
+    def of(self, by: str, period: Period) -> Any:
+        if by == "journal":
+            return Lot.variant_id
+        if by == "month":
+            return _month(period)
+        return {"channel": self.channel, "market": self.market, "customer": self.customer}[by]
+
+
+def _month(period: Period) -> ColumnElement[Any]:
+    """Which month of a period, from nought."""
+    starts = [Period(month, month).begins for month in period.months[1:]]
+    if not starts:
+        return literal(0)
+    return case(*((Movement.at < at, n) for n, at in enumerate(starts)), else_=len(starts))
+
+
+def _money(column: Any) -> ColumnElement[Any]:
+    """Money as the whole number it is kept as, for sums of products."""
+    return coerce(column, BigInteger)
+
+
+AT_STALLS = _Keys(Market.channel_id, Sale.market_id, literal(NONE))
+OF_ORDERS = _Keys(Order.channel_id, literal(NONE), Order.customer_id)
+PIECES, COST = -Movement.quantity, -_money(Movement.cost)
+"""Of what left; what came back counts against it."""
+
+
+def _in(period: Period, kind: MovementKind = MovementKind.SOLD) -> ColumnElement[bool]:
+    return and_(
+        Movement.kind == kind, Movement.at >= period.begins, Movement.at < period.ends,
+        still_stands(),
+    )  # fmt: skip
+
+
+def _stall_sales(period: Period) -> Select[Any]:
+    return (
+        select()
+        .select_from(Movement)
+        .join(Lot, Lot.id == Movement.lot_id)
+        .join(SaleDraw, SaleDraw.movement_id == Movement.id)
+        .join(SaleLine, SaleLine.id == SaleDraw.sale_line_id)
+        .join(Sale, Sale.id == SaleLine.sale_id)
+        .join(Market, Market.id == Sale.market_id)
+        .where(_in(period))
+    )
+
+
+def _deliveries(period: Period) -> Select[Any]:
+    return (
+        select()
+        .select_from(Movement)
+        .join(Lot, Lot.id == Movement.lot_id)
+        .join(DeliveryLine, DeliveryLine.movement_id == Movement.id)
+        .join(OrderLine, OrderLine.id == DeliveryLine.order_line_id)
+        .join(Order, Order.id == OrderLine.order_id)
+        .where(_in(period))
+    )
+
+
+def _old_deliveries(period: Period) -> Select[Any]:
+    """What left for an order before deliveries were written down: at the price of its line."""
+    line = aliased(OrderLine)
+    first = (
+        select(func.min(line.id))
+        .where(line.order_id == Movement.order_id, line.variant_id == Lot.variant_id)
+        .scalar_subquery()
+    )
+    return (
+        select()
+        .select_from(Movement)
+        .join(Lot, Lot.id == Movement.lot_id)
+        .join(OrderLine, OrderLine.id == first)
+        .join(Order, Order.id == OrderLine.order_id)
+        .where(_in(period), ~exists().where(DeliveryLine.movement_id == Movement.id))
+    )
+
+
+def _returns(period: Period) -> Select[Any]:
+    """What customers brought back, by the movement with which it came in."""
+    return (
+        select()
+        .select_from(Movement)
+        .join(Lot, Lot.id == Movement.lot_id)
+        .join(OrderReturn, OrderReturn.lot_id == Lot.id)
+        .join(OrderLine, OrderLine.id == OrderReturn.order_line_id)
+        .join(Order, Order.id == OrderLine.order_id)
+        .where(_in(period, MovementKind.RETURNED))
+    )
+
+
+ORDER_SOURCES = (_deliveries, _old_deliveries, _returns)
+
+
+def _first_of_its_order() -> ColumnElement[Any]:
+    """How many an order's first line is of, nought for others: that line carries the fixed fee."""
+    line = aliased(OrderLine)
+    first = select(func.min(line.id)).where(line.order_id == OrderLine.order_id).scalar_subquery()
+    return case((OrderLine.id == first, OrderLine.quantity), else_=0)
+
+
+@dataclass(frozen=True)
+class _Row:
+    """Sales that are alike in all that decides what they leave."""
+
+    key: int
+    batch: int | None
+    pieces: int
+    paid: Fraction
+    cost: Fraction
+
+
+def _rows(found: Iterable[Any]) -> Iterable[tuple[_Row, tuple[Any, ...]]]:
+    for key, batch, pieces, paid, cost, *more in found:
+        row = _Row(
+            int(key or NONE), batch, int(pieces), Fraction(int(paid), SCALE),
+            Fraction(int(cost), SCALE),
+        )  # fmt: skip
+        yield row, tuple(more)
+
+
+@dataclass(frozen=True)
+class Sold:
+    """All that was sold, and of it what came out of a batch whose minutes are known."""
+
+    whole: Sums = field(default_factory=Sums)
+    timed: Sums = field(default_factory=Sums)
+
+
+def sold(session: Session, period: Period, by: str) -> dict[int, Sold]:
+    """What was sold and what it left, by the ids of what it is sorted by.
+
+    By month the ids count from nought. ``NONE`` is what has no market, or no customer.
+    """
+    found: list[tuple[int, int | None, Sums]] = []
+    found += _at_stalls(session, period, by)
+    found += _of_orders(session, period, by)
+    shares = work_in(session, {batch for _, batch, _ in found if batch is not None})
+    sums: dict[int, Sold] = {}
+    for key, batch, row in found:
+        before = sums.get(key, Sold())
+        work, minutes = shares.get(batch or NONE, (Fraction(0), Fraction(0)))
+        row = replace(row, work=row.cost * work, minutes=row.cost * minutes)
+        timed = before.timed + row if minutes else before.timed
+        sums[key] = Sold(before.whole + row, timed)
+    return sums
+
+
+def _at_stalls(session: Session, period: Period, by: str) -> Iterable[tuple[int, int | None, Sums]]:
+    query = (
+        _stall_sales(period)
+        .add_columns(
+            AT_STALLS.of(by, period).label("key"), Lot.batch_id, func.sum(PIECES),
+            func.sum(PIECES * _money(SaleLine.unit_price)), func.sum(COST), Sale.market_id,
+        )
+        .group_by("key", Lot.batch_id, Sale.market_id)
+    )  # fmt: skip
+    rows = list(_rows(session.execute(query)))
+    numbers = {more[0] for _, more in rows}
+    markets = session.scalars(select(Market).where(Market.id.in_(numbers)))
+    money = money_of(session, markets) if numbers else {}
+    for row, (market,) in rows:
+        yield row.key, row.batch, _of_market(row, money[market])
+
+
+def _of_market(row: _Row, money: MarketMoney) -> Sums:
+    """Tax and fees of a market by the share of what was paid there."""
+    share = row.paid / Fraction(money.taken) if money.taken else Fraction(0)
+    return Sums(
+        row.pieces, row.paid, share * Fraction(money.tax),
+        share * Fraction(money.fees + money.share), row.cost,
+    )  # fmt: skip
+
+
+def _of_orders(session: Session, period: Period, by: str) -> Iterable[tuple[int, int | None, Sums]]:
+    channels = {c.id: c for c in session.scalars(select(Channel))}
+    for source in ORDER_SOURCES:
+        query = (
+            source(period)
+            .add_columns(
+                OF_ORDERS.of(by, period).label("key"), Lot.batch_id, func.sum(PIECES),
+                func.sum(PIECES * _money(OrderLine.unit_price)), func.sum(COST),
+                Order.channel_id, Order.tax_rate, Order.before_tax,
+                _first_of_its_order().label("first"),
+            )
+            .group_by(
+                "key", Lot.batch_id, Order.channel_id, Order.tax_rate, Order.before_tax, "first"
+            )
+        )  # fmt: skip
+        for row, (channel, rate, before_tax, whole) in _rows(session.execute(query)):
+            yield (
+                row.key,
+                row.batch,
+                _of_order(row, channels[channel], Fraction(rate), whole, before_tax=before_tax),
+            )
+
+
+def _of_order(row: _Row, channel: Channel, rate: Fraction, whole: int, *, before_tax: bool) -> Sums:
+    """``whole`` is how many the first line of an order is of, nought for other lines."""
+    paid = row.paid * (1 + rate) if before_tax else row.paid
+    tax = paid * rate / (1 + rate)
+    fees = paid * Fraction(channel.fee_rate)
+    if whole:
+        fees += Fraction(channel.fixed_fee) * row.pieces / whole
+    return Sums(row.pieces, paid, tax, fees, row.cost)
+
+
+def postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]:
+    """What customers paid for the post, before tax, and the tax, as an order is first delivered."""
+    first = (
+        select(Delivery.order_id, func.min(Delivery.delivered_on).label("day"))
+        .group_by(Delivery.order_id)
+        .subquery()
+    )
+    rows = session.execute(
+        select(Order.tax_rate, Order.before_tax, func.sum(_money(Order.postage)))
+        .join(first, first.c.order_id == Order.id)
+        .where(Order.postage > 0, first.c.day >= period.first, first.c.day <= period.last)
+        .group_by(Order.tax_rate, Order.before_tax)
+    )
+    net, tax = Fraction(0), Fraction(0)
+    for rate, before_tax, amount in rows:
+        paid = Fraction(int(amount), SCALE)
+        without = paid if before_tax else paid / (1 + Fraction(rate))
+        net += without
+        tax += without * Fraction(rate)
+    return net, tax
+
+
+def paid_at_stalls(session: Session, period: Period) -> dict[int, Decimal]:
+    """What customers paid at stalls, by the month of a period from nought."""
+    query = (
+        _stall_sales(period)
+        .add_columns(
+            AT_STALLS.of("month", period).label("key"),
+            func.sum(PIECES * _money(SaleLine.unit_price)),
+        )
+        .group_by("key")
+    )
+    return {int(key): Decimal(int(paid)) / SCALE for key, paid in session.execute(query)}
+
+
+@dataclass(frozen=True)
+class SoldRow:
+    """One thing sold or brought back: when, of what, at which market or for which order."""
+
+    at: datetime
+    variant_id: int
+    market_id: int
+    order_id: int
+    pieces: int
+    paid: Fraction
+    cost: Fraction
+
+
+def rows_of(
+    session: Session, period: Period, by: str | None, key: int, offset: int, limit: int
+) -> tuple[list[SoldRow], int]:
+    """The sales behind a figure, the newest first, from one on; and how many there are.
+
+    Sorted by nothing, all of them.
+    """
+    parts: list[Select[Any]] = []
+    for source, keys, market, order, price in (
+        (_stall_sales, AT_STALLS, Sale.market_id, literal(NONE), SaleLine.unit_price),
+        *(
+            (one, OF_ORDERS, literal(NONE), OrderLine.order_id, OrderLine.unit_price)
+            for one in ORDER_SOURCES
+        ),
+    ):
+        paid = PIECES * _money(price)
+        if order is OrderLine.order_id:
+            # As the customer paid it: with the tax that was put on top, to a ten-thousandth.
+            with_tax = paid * (MILLION + coerce(Order.tax_rate, BigInteger)) // MILLION
+            paid = case((Order.before_tax, with_tax), else_=paid)
+        parts.append(
+            source(period)
+            .add_columns(
+                Movement.at.label("at"), Lot.variant_id.label("variant"), market.label("market"),
+                order.label("order"), PIECES.label("pieces"), paid.label("paid"),
+                COST.label("cost"), Movement.id.label("movement"),
+            )
+            .where(true() if by is None else keys.of(by, period) == key)
+        )  # fmt: skip
+    every = union_all(*parts).subquery()
+    total = session.scalar(select(func.count()).select_from(every)) or 0
+    newest = (
+        select(every)
+        .order_by(every.c.at.desc(), every.c.movement.desc())
+        .offset(offset)
+        .limit(limit)
+    )
+    rows = [
+        SoldRow(
+            row.at, row.variant, row.market, row.order, int(row.pieces),
+            Fraction(int(row.paid), SCALE), Fraction(int(row.cost), SCALE),
+        )
+        for row in session.execute(newest)
+    ]  # fmt: skip
+    return rows, total

@@ -1,0 +1,120 @@
+"""The takings as tables to take away, for whoever keeps the books."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from app.core.money import currency, to_minor
+from app.documents.tables import Cell, Table
+from app.models import Design, Market, Order, Variant
+from app.services.shop.settings import the_shop
+from app.services.takings.account import Group, takings
+from app.services.takings.books import Books, books
+from app.services.takings.costs import other_costs
+from app.services.takings.periods import Period
+from app.services.takings.sold import WAYS, rows_of
+from app.services.takings.year_end import sheet_lines, year_end
+
+MOST_ROWS = 50_000
+Row = tuple[Cell, ...]
+
+
+def takings_table(session: Session, period: Period, by: str) -> Table:
+    """The takings sorted in one way, with their total."""
+    found = takings(session, period, by)
+    step = currency(the_shop(session).currency).step
+
+    def row(group: Group) -> Row:
+        one = group.shown
+        return (
+            group.name, one.pieces, one.sales, one.tax, one.fees, one.cost, one.work, one.profit,
+            group.timed.minutes, group.pay_per_hour(step),
+        )  # fmt: skip
+
+    heads = (by.capitalize(), "Sold", "Sales", "Tax in them", "Fees", "Cost", "Work in it",
+             "Profit", "Bench minutes", "Pay an hour")  # fmt: skip
+    rows = [row(group) for group in (*found.groups, found.total)]
+    return Table(f"takings-by-{by}", heads, tuple(rows))
+
+
+def sales_table(session: Session, period: Period) -> Table:
+    """Every sale of a period, the newest first."""
+    found, _ = rows_of(session, period, None, 0, 0, MOST_ROWS)
+    money = currency(the_shop(session).currency)
+    query = select(Variant).options(joinedload(Variant.design).joinedload(Design.journal))
+    names = {v.id: v.full_name for v in session.scalars(query)}
+    markets = {m.id: m.name for m in session.scalars(select(Market))}
+    numbers = {row.order_id for row in found if row.order_id}
+    orders: dict[int, str] = {}
+    for some in _in_parts(sorted(numbers)):
+        query_orders = select(Order).where(Order.id.in_(some)).options(joinedload(Order.customer))
+        for order in session.scalars(query_orders):
+            orders[order.id] = f"Order {order.number}, {order.customer.name}"
+    rows: list[Row] = [
+        (row.at.astimezone().date(), names[row.variant_id],
+         markets.get(row.market_id) or orders.get(row.order_id, ""), row.pieces,
+         to_minor(row.paid, money), Decimal(row.cost.numerator) / Decimal(row.cost.denominator))
+        for row in found
+    ]  # fmt: skip
+    return Table("sales", ("Day", "Journal", "Where", "How many", "Paid", "Cost"), tuple(rows))
+
+
+def _in_parts(numbers: list[int], size: int = 900) -> list[list[int]]:
+    return [numbers[n : n + size] for n in range(0, len(numbers), size)]
+
+
+def costs_table(session: Session, period: Period) -> Table:
+    """Costs that belong to no journal, all of them."""
+    rows: list[Row] = [
+        (cost.day, cost.what, cost.kind, cost.amount, cost.months, cost.note,
+         "struck out" if cost.struck_at else "")
+        for cost in other_costs(session)
+    ]  # fmt: skip
+    heads = ("Day", "What", "For", "Amount", "Over months", "Note", "State")
+    return Table("other-costs", heads, tuple(rows))
+
+
+def year_end_table(session: Session, period: Period) -> Table:
+    """The year-end sheet, line by line."""
+    rows: list[Row] = [
+        (part, line.says, line.amount)
+        for part, lines in sheet_lines(year_end(session, period))
+        for line in lines
+    ]
+    return Table("year-end", ("Part", "What", "Amount"), tuple(rows))
+
+
+def entries_table(session: Session, period: Period) -> Table:
+    """The journal: a row for every amount of every entry, debits beside credits."""
+    rows: list[Row] = []
+    for number, one in enumerate(books(session, period).entries, start=1):
+        for account, amount in one.amounts:
+            if amount:
+                debit, credit = (amount, None) if amount > 0 else (None, -amount)
+                rows.append((number, one.day, one.text, account.kind, account.name, debit, credit))
+    heads = ("Entry", "Day", "Text", "Kind", "Account", "Debit", "Credit")
+    return Table("journal-entries", heads, tuple(rows))
+
+
+def balances_table(session: Session, period: Period) -> Table:
+    """The trial balance: what each account comes to, and both sums."""
+    found: Books = books(session, period)
+    rows: list[Row] = [
+        (b.account.kind, b.account.name, b.debit or None, b.credit or None) for b in found.balances
+    ]
+    rows.append(("", "Together", found.debits, found.credits))
+    return Table("trial-balance", ("Kind", "Account", "Debit", "Credit"), tuple(rows))
+
+
+def table_of(session: Session, name: str, period: Period) -> Table | None:
+    """One table of a period; None where there is none of that name."""
+    if name.startswith("by-") and name[3:] in WAYS:
+        return takings_table(session, period, name[3:])
+    make = {
+        "sales": sales_table, "other-costs": costs_table, "year-end": year_end_table,
+        "journal-entries": entries_table, "trial-balance": balances_table,
+    }.get(name)  # fmt: skip
+    return make(session, period) if make else None

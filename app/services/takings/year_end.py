@@ -1,0 +1,194 @@
+"""The year-end sheet: from the stock at the beginning to that at the end, and what was earned.
+
+Every movement of the period is on one line of it, so opening stock and all lines are the closing
+stock, which is worked out on its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, aliased
+
+from app.core.money import currency, rounded_together, to_minor
+from app.core.states import CostKind, MovementKind
+from app.models import Movement
+from app.services.shop.settings import the_shop
+from app.services.takings.account import PeriodAccount, account, takings
+from app.services.takings.costs import by_kind
+from app.services.takings.periods import Period
+from app.services.takings.stock_value import StockValue, in_the_making, stock_value
+
+
+class Flow(StrEnum):
+    """Why the stock was worth more or less at the end than at the beginning."""
+
+    BOUGHT = "bought and received"
+    WRITTEN_IN = "there already, written in"
+    WORK = "your hours and overhead put in at the bench"
+    MADE = "made without a batch, as reckoned"
+    COUNTED = "more or less at counts"
+    LOST = "lost at markets"
+    SPOILED = "spoiled or no longer sound"
+    SOLD = "cost of what was sold"
+    UNDONE = "sales undone or put right in another period"
+    CUT = "cut to offcuts"
+
+
+@dataclass(frozen=True)
+class YearEnd:
+    """The sheet of a period; lines of money to the minor unit, that add up as they are shown."""
+
+    period: Period
+    opening: StockValue
+    closing: StockValue
+    stock_opening: Decimal
+    stock_closing: Decimal
+    flows: dict[Flow, Decimal]
+    exact: dict[Flow, Decimal]
+    earned: PeriodAccount
+    costs: dict[CostKind, Decimal]
+
+    @property
+    def ties_out(self) -> bool:
+        """Whether opening stock and every line are the closing stock, exactly."""
+        exact = sum(self.exact.values(), Decimal(0))
+        return self.opening.total + exact == self.closing.total
+
+    @property
+    def gross(self) -> Decimal:
+        """Sales without tax, less what was sold had cost."""
+        total = self.earned.total
+        return total.sales - total.tax - total.cost
+
+    @property
+    def differences(self) -> Decimal:
+        """What counts, losses, spoilage and the rest took off the stock."""
+        other = (Flow.COUNTED, Flow.LOST, Flow.SPOILED, Flow.UNDONE, Flow.CUT)
+        return -sum((self.flows[flow] for flow in other), Decimal(0))
+
+    @property
+    def result(self) -> Decimal:
+        """What the period earned: the maker's hours are no cost in it, as nobody was paid them."""
+        earned = self.earned
+        return (
+            self.gross + earned.postage + self.flows[Flow.WORK] + self.flows[Flow.MADE]
+            - earned.total.fees - earned.stalls - self.differences - earned.other
+        )  # fmt: skip
+
+
+def _kind_and_cost(session: Session, period: Period) -> dict[Flow, Decimal]:
+    """Every movement of a period on its line; what undoes another one is on that one's line."""
+    undone = aliased(Movement)
+    kind = func.coalesce(undone.kind, Movement.kind).label("why")
+    batch = Movement.batch_id.is_not(None).label("of_batch")
+    market = Movement.market_id.is_not(None).label("at_market")
+    rows = session.execute(
+        select(kind, batch, market, func.sum(Movement.cost))
+        .outerjoin(undone, undone.id == Movement.reverses_id)
+        .where(Movement.at >= period.begins, Movement.at < period.ends)
+        .group_by("why", "of_batch", "at_market")
+    )
+    found = dict.fromkeys(Flow, Decimal(0))
+    for why, of_batch, at_market, cost in rows:
+        found[_flow(MovementKind(why), of_batch=of_batch, at_market=at_market)] += cost
+    return found
+
+
+PLAIN = {
+    MovementKind.RECEIVED: Flow.BOUGHT, MovementKind.OPENING: Flow.WRITTEN_IN,
+    MovementKind.MADE: Flow.MADE, MovementKind.SPOILED: Flow.SPOILED,
+    MovementKind.SOLD: Flow.SOLD, MovementKind.RETURNED: Flow.SOLD,
+}  # fmt: skip
+
+
+def _flow(kind: MovementKind, *, of_batch: bool, at_market: bool) -> Flow:
+    if of_batch:
+        return Flow.WORK
+    if kind == MovementKind.COUNTED:
+        return Flow.LOST if at_market else Flow.COUNTED
+    return PLAIN.get(kind, Flow.CUT)
+
+
+def flows_of(session: Session, period: Period) -> dict[Flow, Decimal]:
+    """Why the stock grew or shrank in a period, exactly; but what was sold and undone since."""
+    before = period.first - timedelta(days=1)
+    exact = _kind_and_cost(session, period)
+    grown = in_the_making(session, period.last) - in_the_making(session, before)
+    exact[Flow.WORK] += grown
+    return exact
+
+
+def year_end(session: Session, period: Period) -> YearEnd:
+    """The sheet of a period."""
+    money = currency(the_shop(session).currency)
+    before = period.first - timedelta(days=1)
+    opening, closing = stock_value(session, before), stock_value(session, period.last)
+    exact = flows_of(session, period)
+    found = takings(session, period, "month")
+    earned = account(session, period, found.total)
+    # What the takings call the cost of sales is that here too, and what was undone since is apart.
+    cost = -earned.total.cost
+    exact[Flow.UNDONE] = exact[Flow.SOLD] - cost
+    exact[Flow.SOLD] = cost
+    shown = [to_minor(value.total, money) for value in (opening, closing)]
+    flows = _shown(exact, shown[1] - shown[0], money.step)
+    return YearEnd(
+        period, opening, closing, shown[0], shown[1], flows, exact, earned,
+        by_kind(list(earned.costs)),
+    )  # fmt: skip
+
+
+def _shown(exact: dict[Flow, Decimal], total: Decimal, step: Decimal) -> dict[Flow, Decimal]:
+    """The lines as they are shown: the cost of sales as it is, the others rounded together."""
+    rest = [flow for flow in Flow if flow != Flow.SOLD]
+    amounts = rounded_together(
+        [Fraction(exact[flow]) for flow in rest], step, total - exact[Flow.SOLD]
+    )
+    return dict(zip(rest, amounts, strict=True)) | {Flow.SOLD: exact[Flow.SOLD]}
+
+
+@dataclass(frozen=True)
+class SheetLine:
+    """A line of the sheet; a sum is what the lines above it come to."""
+
+    says: str
+    amount: Decimal
+    is_sum: bool = False
+
+
+def sheet_lines(sheet: YearEnd) -> list[tuple[str, list[SheetLine]]]:
+    """The sheet in its two parts: the stock, and what was earned."""
+    earned, total = sheet.earned, sheet.earned.total
+    stock = [SheetLine(f"Stock on {sheet.opening.on:%-d %B %Y}", sheet.stock_opening)]
+    stock += [
+        SheetLine(f"{flow[0].upper()}{flow[1:]}", amount)
+        for flow, amount in sheet.flows.items()
+        if amount
+    ]
+    stock.append(
+        SheetLine(f"Stock on {sheet.closing.on:%-d %B %Y}", sheet.stock_closing, is_sum=True)
+    )
+    lines = [SheetLine("Sales", total.sales)]
+    if total.tax:
+        lines.append(SheetLine("Tax in them", -total.tax))
+    lines += [
+        SheetLine("Cost of what was sold", -total.cost),
+        SheetLine("Left after cost", sheet.gross, is_sum=True),
+        SheetLine("Your hours and overhead put in at the bench", sheet.flows[Flow.WORK]),
+    ]
+    more = [
+        ("Made without a batch, as reckoned", sheet.flows[Flow.MADE]),
+        ("Post paid by customers", earned.postage), ("Fees", -total.fees),
+        ("Stalls and getting there", -earned.stalls),
+        ("Stock differences and losses", -sheet.differences),
+        *((f"Other: {kind}", -amount) for kind, amount in sheet.costs.items()),
+    ]  # fmt: skip
+    lines += [SheetLine(says, amount) for says, amount in more if amount]
+    lines.append(SheetLine("What the period earned for you", sheet.result, is_sum=True))
+    return [("Stock", stock), ("Earned", lines)]

@@ -1,0 +1,187 @@
+"""The takings of a period, sorted in one way; the sales behind each figure; what if."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from flask import Blueprint, abort, render_template, request
+from markupsafe import Markup
+
+from app.core.errors import DomainError
+from app.core.money import currency, rounded_together
+from app.core.takings import Other, shown_together, what_if
+from app.documents.charts import MonthBar, sales_drawing
+from app.models import Market, Order, Variant
+from app.services.takings.account import Takings, account, best_month, names_of, takings
+from app.services.takings.sold import rows_of, sold
+from app.services.takings.tables import table_of
+from app.web.frame.asked import number_asked
+from app.web.frame.downloads import as_file
+from app.web.frame.fields import Form, MoneyField, PercentField
+from app.web.frame.filters import money
+from app.web.frame.session import db, find, shop
+from app.web.takings.asked import SORTED, Asked, period_asked, presets, way_asked
+
+pages = Blueprint("takings", __name__, url_prefix="/takings")
+ON_A_PAGE = 100
+
+
+def _step() -> Decimal:
+    return currency(shop().currency).step
+
+
+@pages.get("")
+def page() -> Any:
+    """What was sold, what it left, and what an hour earned."""
+    asked, by = period_asked(), way_asked()
+    found = takings(db(), asked.period, by)
+    months = found if by == "month" else takings(db(), asked.period, "month")
+    earned = account(db(), asked.period, found.total)
+    return render_template(
+        "takings/page.html", asked=asked, by=by, found=found, earned=earned, sorted_by=SORTED,
+        presets=presets(), step=_step(), pay=shop().pay_per_hour, chart=_chart(months),
+        best=best_month(months), scale=_scale(found),
+    )  # fmt: skip
+
+
+def _scale(found: Takings) -> Decimal:
+    """The longest bar: the best pay for an hour, or what the maker asks."""
+    pays = [group.pay_per_hour(_step()) or Decimal(0) for group in found.groups]
+    return max([*pays, shop().pay_per_hour, Decimal(1)])
+
+
+def _chart(months: Takings) -> Markup | None:
+    """Sales by month, and what cost and fees left of them; of more than one month."""
+    if len(months.groups) < 2 or not months.total.shown.pieces:
+        return None
+    bars: list[MonthBar] = []
+    for group, month in zip(months.groups, months.period.months, strict=True):
+        left = group.shown.profit
+        name = f"{month:%b}" + (f" {month:%y}" if month.month == 1 or not bars else "")
+        bars.append(MonthBar(name, group.shown.sales, left, _bar_words(group.shown.sales, left)))
+    best = best_month(months)
+    says = "Nothing was sold." if best is None else (
+        f"{best.name} was the best month: {money(best.shown.sales)} sold, "
+        f"{money(best.shown.profit)} left."
+    )  # fmt: skip
+    return Markup(sales_drawing(bars[-24:], "Sales by month, and what is left", says, "sales"))  # noqa: S704
+
+
+def _bar_words(sales: Decimal, left: Decimal) -> str:
+    if not sales:
+        return "–"
+    minus = "−" if left < 0 else ""
+    return f"{round(sales)}, left {minus}{abs(round(left))}"
+
+
+@pages.get("/sales")
+def sales() -> Any:
+    """The sales behind a figure, the newest first."""
+    asked, by = period_asked(), way_asked()
+    key = number_asked(request.args, "key")
+    if key is None:
+        abort(404)
+    turn = max(number_asked(request.args, "page") or 1, 1)
+    rows, total = rows_of(db(), asked.period, by, key, (turn - 1) * ON_A_PAGE, ON_A_PAGE)
+    pages_there = max(-(-total // ON_A_PAGE), 1)
+    if turn > pages_there:
+        abort(404)
+    name = names_of(db(), by, [key], asked.period).get(key)
+    if name is None:
+        abort(404)
+    paid = rounded_together([row.paid for row in rows], _step())
+    cost = rounded_together([row.cost for row in rows], _step())
+    return render_template(
+        "takings/sales.html", asked=asked, by=by, key=key, name=name, total=total, turn=turn,
+        pages_there=pages_there, sorted_by=SORTED,
+        rows=[(row, find(Variant, row.variant_id), find(Market, row.market_id),
+               find(Order, row.order_id), p, c)
+              for row, p, c in zip(rows, paid, cost, strict=True)],
+    )  # fmt: skip
+
+
+class WhatIfForm(Form):
+    """Prices and numbers changed by a share, and another pay for an hour."""
+
+    class Meta:
+        csrf = False
+
+    price = PercentField("Prices higher by", most=1000)
+    price_lower = PercentField("or lower by")
+    number = PercentField("Sold more by", most=1000)
+    number_lower = PercentField("or fewer by")
+    pay = MoneyField("Pay for an hour")
+
+
+@pages.get("/what-if")
+def other() -> Any:
+    """The same sales at other prices, other numbers, another pay; or another mix of journals."""
+    asked = period_asked()
+    form = WhatIfForm(request.args)
+    good = form.validate()
+    shares = {} if not good else _shares(form)
+    now = sold(db(), asked.period, "journal")
+    names = names_of(db(), "journal", now, asked.period)
+    keys = sorted(now, key=lambda k: (-now[k].whole.sales, names[k]))
+    mix, wrong = _mix(keys)
+    changed = {
+        key: Other(
+            shares.get("price", Fraction(0)),
+            (1 + shares.get("number", Fraction(0))) * (1 + mix[key]) - 1,
+            form.pay.data if good else None,
+        )
+        for key in keys
+    }
+    before, total_before = shown_together([now[k].whole for k in keys], _step())
+    after, total_after = shown_together([what_if(now[k].whole, changed[k]) for k in keys], _step())
+    timed = [
+        shown_together(rows, _step())[1]
+        for rows in (
+            [now[k].timed for k in keys], [what_if(now[k].timed, changed[k]) for k in keys],
+        )
+    ]  # fmt: skip
+    return render_template(
+        "takings/what_if.html", asked=asked, form=form, wrong=wrong, step=_step(),
+        rows=list(zip(keys, [names[k] for k in keys], before, after, strict=True)),
+        before=total_before, after=total_after, timed=timed, mix=mix,
+    ), 200 if good and not wrong else 422  # fmt: skip
+
+
+def _shares(form: WhatIfForm) -> dict[str, Fraction]:
+    """By how much prices and numbers change; lower counts where it is typed."""
+    found = {}
+    for key in ("price", "number"):
+        more, less = form[key].data, form[f"{key}_lower"].data
+        found[key] = Fraction(more or 0) - Fraction(less or 0)
+    return found
+
+
+def _mix(keys: list[int]) -> tuple[dict[int, Fraction], str]:
+    """By which share each journal sells more or fewer, as typed beside it."""
+    found, wrong = dict.fromkeys(keys, Fraction(0)), ""
+    for key in keys:
+        typed = request.args.get(f"mix-{key}", "").strip().rstrip("%").replace("−", "-")
+        if not typed:
+            continue
+        try:
+            share = Fraction(typed.replace(",", ".")) / 100
+            if not -1 <= share <= 10:
+                raise ValueError
+        except (ValueError, ZeroDivisionError):
+            wrong = f"“{typed[:20]}” is no share: type 20 for a fifth more, -20 for a fifth fewer."
+        else:
+            found[key] = share
+    return found, wrong
+
+
+@pages.get("/<name>.<form>")
+def take_away(name: str, form: str) -> Any:
+    """A table of the period as a file."""
+    asked: Asked = period_asked()
+    try:
+        table = table_of(db(), name, asked.period)
+    except DomainError:
+        abort(404)
+    return as_file(table, form)

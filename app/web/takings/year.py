@@ -1,0 +1,61 @@
+"""The year-end sheet with its books, and what the stock was worth on any day."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from flask import Blueprint, render_template, request
+
+from app.core.money import currency, rounded_together
+from app.models import Batch
+from app.services.stock.ledger import find_item
+from app.services.takings.account import slow_stock
+from app.services.takings.books import books, year_of
+from app.services.takings.stock_value import Lying, Shelf, lying, stock_value
+from app.services.takings.year_end import sheet_lines
+from app.web.frame.asked import number_asked
+from app.web.frame.session import db, find, shop, today
+from app.web.takings.asked import day_asked, period_asked
+
+pages = Blueprint("year", __name__, url_prefix="/takings")
+SLOW_DAYS = 120
+SHOWN = 200
+
+
+@pages.get("/year")
+def page() -> Any:
+    """Opening stock, bought, closing stock, cost of sales, and the trial balance."""
+    this = year_of(today())
+    asked = period_asked(this)
+    found = books(db(), asked.period)
+    return render_template(
+        "takings/year.html", asked=asked, found=found, sheet=found.sheet,
+        parts=sheet_lines(found.sheet), this=this, before=year_of(this.first - timedelta(days=1)),
+    )  # fmt: skip
+
+
+@pages.get("/stock")
+def stock() -> Any:
+    """What the stock was worth at the end of a day, and what of it lies."""
+    on, wrong = day_asked("on", today())
+    value = stock_value(db(), on)
+    step = currency(shop().currency).step
+    shelves = list(Shelf)
+    shown = rounded_together([value.by_shelf[shelf] for shelf in shelves], step)
+    chosen = request.args.get("shelf", "")
+    shelf = Shelf(chosen) if chosen in list(Shelf) else None
+    things = lying(db(), on, shelf)[:SHOWN] if shelf else []
+    days = number_asked(request.args, "days") or SLOW_DAYS
+    return render_template(
+        "takings/stock.html", on=on, wrong=wrong, value=value, shelf=shelf,
+        shelves=list(zip(shelves, shown, strict=True)), total=sum(shown, step * 0), days=days,
+        slow=slow_stock(db(), today(), min(days, 36_500)),
+        things=list(zip(things, map(_thing, things),
+                        rounded_together([row.cost for row in things], step), strict=True)),
+    )  # fmt: skip
+
+
+def _thing(row: Lying) -> Any:
+    kind, _, number = row.key.partition("-")
+    return find(Batch, int(number)) if kind == "batch" else find_item(db(), row.key)
