@@ -16,6 +16,13 @@ from app.models.orders import (
     OrderReturn,
     Payment,
 )
+from app.models.outlets import (
+    Outlet,
+    OutletPayment,
+    Statement,
+    StatementDraw,
+    StatementLine,
+)
 from app.models.plans import KeptPlan
 from app.models.purchases import Purchase, PurchaseLine, Receipt, ReceiptLine
 from app.models.recipes import GoodsLine, Recipe, RecipePart
@@ -58,6 +65,8 @@ __all__ = [
     "OrderPhoto",
     "OrderReturn",
     "OtherCost",
+    "Outlet",
+    "OutletPayment",
     "Paper",
     "Part",
     "Payment",
@@ -74,6 +83,9 @@ __all__ = [
     "SaleLine",
     "Seal",
     "Shop",
+    "Statement",
+    "StatementDraw",
+    "StatementLine",
     "StockSheet",
     "Supplier",
     "Variant",

@@ -42,6 +42,8 @@ class Lot(Base):
     """Of finished journals: the batch they came out of, wherever they went since."""
     order_line_id: Mapped[int | None] = refers_to("order_line", needed=False)
     """Of finished journals: whom they are set aside for; they are on the shelf no more."""
+    outlet_id: Mapped[int | None] = refers_to("outlet", needed=False)
+    """Of finished journals: the shop that has them, to sell on commission."""
     offcut_width_nm: Mapped[int | None] = mapped_column(Length)
     offcut_height_nm: Mapped[int | None] = mapped_column(Length)
     came_on: Mapped[date]
@@ -80,6 +82,7 @@ class Movement(Base):
     batch_id: Mapped[int | None] = refers_to("batch", needed=False)
     order_id: Mapped[int | None] = refers_to("customer_order", needed=False)
     market_id: Mapped[int | None] = refers_to("market", needed=False)
+    outlet_id: Mapped[int | None] = refers_to("outlet", needed=False)
     reverses_id: Mapped[int | None] = refers_to("movement", needed=False, index=False)
     note: Mapped[Note]
     lot: Mapped[Lot] = relationship(back_populates="movements")

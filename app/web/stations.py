@@ -23,7 +23,7 @@ def blueprints() -> list[Blueprint]:
     from app.web.bench import materials as batch_materials
     from app.web.buying import buying, cutting, purchases
     from app.web.journals import journals, making
-    from app.web.markets import closing, markets, stall
+    from app.web.markets import closing, markets, outlets, stall
     from app.web.markets import papers as stall_papers
     from app.web.orders import beside, customers, deliveries, documents, orders, photos
     from app.web.shop import access, backups, exports, letterhead, settings
@@ -34,6 +34,6 @@ def blueprints() -> list[Blueprint]:
         today, orders, beside, deliveries, documents, photos, customers, journals, making,
         stockroom, stocktake, papers, goods, importing, makes, recipes, buying, cutting,
         purchases, bench, batches, batch_materials, clocks, ticket, markets, stall, closing,
-        stall_papers, takings, year, costs, exports, settings, letterhead, backups, access,
+        stall_papers, outlets, takings, year, costs, exports, settings, letterhead, backups, access,
     )  # fmt: skip
     return [module.pages for module in modules]

@@ -170,10 +170,15 @@ def _history(connection: sqlite3.Connection, variants: list[int], on: date, shar
         if things[i % len(things)][0] != "variant_id"
     ]
     _purchases(connection, first, bought, on, lots)
+    lines = _lines_in_turn(first, orders)
+    sold = [n for n in range(lots) if things[n % len(things)][0] == "variant_id"]
+    gone = dict(zip(((n, draw) for n in sold for draw in range(1, DRAWS + 1)), lines, strict=False))
     connection.executemany(
-        "INSERT INTO movement (id, lot_id, kind, quantity, cost, at) VALUES (?, ?, ?, ?, ?, ?)",
-        _movements(first, lots, on),
+        "INSERT INTO movement (id, lot_id, kind, quantity, cost, at, order_id) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?)",
+        _movements(first, lots, on, gone),
     )
+    _delivered(connection, first, on, lots, gone)
 
 
 def _purchases(
@@ -232,14 +237,56 @@ def _orders(
         )  # fmt: skip
 
 
-def _movements(first: dict[str, int], lots: int, on: date) -> Iterator[tuple[object, ...]]:
+def _lines_in_turn(first: dict[str, int], orders: int) -> list[tuple[int, int]]:
+    """Order and line of everything that was delivered, in the order it was asked for."""
+    return [
+        (first["customer_order"] + i // LINES_EACH, first["order_line"] + i)
+        for i in range((orders - OPEN) * LINES_EACH)
+    ]
+
+
+Gone = dict[tuple[int, int], tuple[int, int]]
+"""By lot and draw: the order and its line that a journal left for."""
+
+
+def _movements(
+    first: dict[str, int], lots: int, on: date, gone: Gone
+) -> Iterator[tuple[object, ...]]:
     number = first["movement"]
     for i in range(lots):
         at = f"{_day(on, i, lots).isoformat()} 12:00:00.000000"
-        yield number, first["lot"] + i, "received", 10 * DRAWS, 90 * SCALE, at
+        yield number, first["lot"] + i, "received", 10 * DRAWS, 90 * SCALE, at, None
         for draw in range(1, DRAWS + 1):
-            yield number + draw, first["lot"] + i, "issued", -10, -10 * SCALE, at
+            order, _ = gone.get((i, draw), (None, None))
+            kind = "sold" if order else "issued"
+            yield number + draw, first["lot"] + i, kind, -10, -10 * SCALE, at, order
         number += DRAWS + 1
+
+
+def _delivered(
+    connection: sqlite3.Connection, first: dict[str, int], on: date, lots: int, gone: Gone
+) -> None:
+    """A delivery for every order, a line of it for every journal that left."""
+    [(delivery, line)] = connection.execute(
+        "SELECT (SELECT coalesce(max(id), 0) FROM delivery), "
+        "(SELECT coalesce(max(id), 0) FROM delivery_line)"
+    )
+    seen: dict[int, int] = {}
+    rows = []
+    for n, ((lot, draw), (order, of)) in enumerate(gone.items(), start=1):
+        if order not in seen:
+            seen[order] = delivery + len(seen) + 1
+            connection.execute(
+                "INSERT INTO delivery (id, order_id, delivered_on) VALUES (?, ?, ?)",
+                (seen[order], order, _day(on, lot, lots).isoformat()),
+            )
+        movement = first["movement"] + lot * (DRAWS + 1) + draw
+        rows.append((line + n, seen[order], of, movement))
+    connection.executemany(
+        "INSERT INTO delivery_line (id, delivery_id, order_line_id, movement_id) "
+        "VALUES (?, ?, ?, ?)",
+        rows,
+    )
 
 
 def _day(on: date, at: int, of: int) -> date:
@@ -276,7 +323,9 @@ PAGES = (
     "/orders/50000", "/journals", "/journals/1", "/stockroom", "/stockroom/items/sheet-1",
     "/stockroom/items/material-1", "/stockroom/items/variant-1", "/stockroom/batches",
     "/stockroom/stocktake", "/buying", "/buying/purchases", "/buying/purchases/reorder", "/markets",
-    "/markets/1", "/shop",
+    "/markets/1", "/shop", "/takings", "/takings?by=customer", "/takings?by=month", "/takings/what-if",
+    "/takings/sales?by=journal&key=7", "/takings/sales?by=market&key=0", "/takings/year",
+    "/takings/stock", "/takings/stock?shelf=papers", "/takings/costs",
 )  # fmt: skip
 
 

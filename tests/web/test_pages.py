@@ -14,7 +14,7 @@ PLACES = (
     "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/bench", "/bench/times", "/buying",
     "/markets", "/markets/new", "/shop", "/buying/cutting", "/buying/cutting/fill", "/journals/compare", "/shop/postage/new",
     "/orders/customers", "/stockroom/stocktake", "/stockroom/import", "/stockroom/batches", "/stockroom/batches/new", "/buying/purchases", "/buying/purchases/reorder", "/shop/channels/new", "/shop/times/sew",
-    "/shop/papers", "/shop/backups", "/shop/devices", "/takings", "/takings?by=month", "/takings/what-if", "/takings/year", "/takings/stock", "/takings/costs", "/takings/costs/new",
+    "/shop/papers", "/shop/backups", "/shop/devices", "/takings", "/takings?by=month", "/takings/what-if", "/takings/year", "/takings/stock", "/takings/costs", "/takings/costs/new", "/markets/shops", "/markets/shops/new",
 )  # fmt: skip
 ON_THE_DEMO = (
     "/orders?q=ferry", "/orders?state=delivered", "/orders?q=nobody+at+all", "/orders?page=7",
@@ -36,7 +36,7 @@ ON_THE_DEMO = (
 NO_PAGES = (
     "static", "beside.price", "beside.honest", "cutting.progress", "making.pdf", "making.svg", "documents.pdf", "documents.xml", "documents.receipt", "documents.slip",
     "letterhead.picture", "photos.picture", "exports.take_away", "takings.take_away", "exports.calendar", "customers.data",
-    "stall.price", "stall_papers.labels", "stall_papers.prices", "stall_papers.tally", "backups.one", "access.enter", "access.sign_in", "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change", "batches.part",
+    "stall.price", "stall_papers.labels", "outlets.one", "outlets.send", "outlets.home", "outlets.sold", "outlets.paid", "stall_papers.prices", "stall_papers.tally", "backups.one", "access.enter", "access.sign_in", "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change", "batches.part",
 )  # fmt: skip
 
 

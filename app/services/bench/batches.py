@@ -179,10 +179,11 @@ def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: d
         if own is not None:
             # Of a length off a roll only what the plan cuts off it leaves.
             taken = sheets * cut.answer.problem.by_key[key].takes
-            cost = stock.take_from(
+            gone = stock.take_from(
                 session, own.lot, taken, MovementKind.ISSUED, on=on, note=_said(batch),
                 batch_id=batch.id,
             )  # fmt: skip
+            cost = -gone.cost
         else:
             cost = stock.take(
                 session, sheet, sheets, MovementKind.ISSUED, on=on, note=_said(batch),

@@ -215,10 +215,10 @@ def sell_from(
     """Take so many of a lot that is set aside, and write down with which delivery they left."""
     order = line.order
     note = f"Order {order.number}"
-    stock.take_from(session, lot, number, MovementKind.SOLD, on=on, note=note, order_id=order.id)
-    latest = select(func.max(Movement.id)).where(Movement.lot_id == lot.id)
-    movement_id = session.scalars(latest).one()
-    delivery.lines.append(DeliveryLine(order_line_id=line.id, movement_id=movement_id))
+    gone = stock.take_from(
+        session, lot, number, MovementKind.SOLD, on=on, note=note, order_id=order.id
+    )
+    delivery.lines.append(DeliveryLine(order_line_id=line.id, movement_id=gone.id))
 
 
 def lots_aside(session: Session, order: Order) -> list[Lot]:

@@ -1,4 +1,4 @@
-"""Journals set aside for a line of an order: off the shelf into lots of their own, and back."""
+"""Journals set aside: off the shelf into lots of their own, for an order or at a shop, and back."""
 
 from __future__ import annotations
 
@@ -17,10 +17,11 @@ from app.services.stock import ledger as stock
 
 
 def set_aside(
-    session: Session, variant: Variant, quantity: int, on: date, *,
-    order_line_id: int, order_id: int, note: str, lot: Lot | None = None,
+    session: Session, variant: Variant, quantity: int, on: date, *, note: str,
+    order_line_id: int | None = None, order_id: int | None = None, outlet_id: int | None = None,
+    lot: Lot | None = None,
 ) -> list[Lot]:  # fmt: skip
-    """Take journals off the shelf into lots that are only for one line of an order.
+    """Take journals off the shelf into lots of their own: for a line of an order, or at a shop.
 
     They come out of one ``lot``, or of the oldest ones; each carries the cost it left with. Refused
     where there is too little.
@@ -34,13 +35,13 @@ def set_aside(
     for taken in draws:
         stock.move(
             session, taken.lot, MovementKind.SET_ASIDE, -taken.quantity, -taken.cost,
-            on=on, note=note, order_id=order_id,
+            on=on, note=note, order_id=order_id, outlet_id=outlet_id,
         )  # fmt: skip
         found.append(
             stock.receive(
                 session, variant, taken.quantity, taken.cost, on, kind=MovementKind.SET_ASIDE,
                 note=note, parent_id=taken.lot, order_id=order_id, order_line_id=order_line_id,
-                made_in=made_in[taken.lot],
+                outlet_id=outlet_id, made_in=made_in[taken.lot],
             )
         )  # fmt: skip
     return found
@@ -54,16 +55,17 @@ def _batches_of(session: Session, lots: Collection[int]) -> dict[int, int | None
 
 def put_back(session: Session, lot: Lot, quantity: int, on: date, note: str) -> None:
     """Put journals that were set aside back into the lot on the shelf that they came from."""
-    if lot.order_line_id is None or lot.parent_id is None:
+    if (lot.order_line_id is None and lot.outlet_id is None) or lot.parent_id is None:
         raise DomainError("That lot is set aside for nobody.")
     parent = session.get_one(Lot, lot.parent_id)
-    movement = session.scalars(
+    order_id = session.scalars(
         select(Movement.order_id).where(Movement.lot_id == lot.id).limit(1)
     ).one()
-    cost = stock.take_from(
-        session, lot, quantity, MovementKind.SET_ASIDE, on=on, note=note, order_id=movement
+    belongs = {"order_id": order_id, "outlet_id": lot.outlet_id}
+    gone = stock.take_from(
+        session, lot, quantity, MovementKind.SET_ASIDE, on=on, note=note, **belongs
     )
     stock.move(
-        session, parent.id, MovementKind.SET_ASIDE, quantity, cost, on=on, note=note,
-        order_id=movement,
+        session, parent.id, MovementKind.SET_ASIDE, quantity, -gone.cost, on=on, note=note,
+        **belongs,
     )  # fmt: skip

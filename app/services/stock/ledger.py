@@ -69,8 +69,8 @@ def of_item(item: Item) -> ColumnElement[bool]:
 
 
 def on_the_shelf() -> ColumnElement[bool]:
-    """Of lots: they can be counted and taken; no offcuts, and set aside for nobody."""
-    return and_(Lot.offcut_width_nm.is_(None), Lot.order_line_id.is_(None))
+    """Of lots: they can be counted and taken; no offcuts, set aside for nobody, at no shop."""
+    return and_(Lot.offcut_width_nm.is_(None), Lot.order_line_id.is_(None), Lot.outlet_id.is_(None))
 
 
 def thing_of(lot: Lot) -> Item:
@@ -180,6 +180,7 @@ def receive(
     parent_id: int | None = None,
     order_id: int | None = None,
     order_line_id: int | None = None,
+    outlet_id: int | None = None,
     made_in: int | None = None,
 ) -> Lot:
     """Receive a lot: a quantity of something, and what all of it cost.
@@ -192,13 +193,14 @@ def receive(
     lot = Lot(
         came_on=on, cost=cost, note=note, batch_id=batch_id or made_in, parent_id=parent_id,
         offcut_width_nm=width, offcut_height_nm=height, order_line_id=order_line_id,
+        outlet_id=outlet_id,
         **{_column_of(item): item.id},
     )  # fmt: skip
     session.add(lot)
     session.flush()
     move(
         session, lot.id, kind, quantity, cost, on=on, note=note, batch_id=batch_id,
-        order_id=order_id,
+        order_id=order_id, outlet_id=outlet_id,
     )  # fmt: skip
     return lot
 
@@ -215,12 +217,14 @@ def move(
     order_id: int | None = None,
     batch_id: int | None = None,
     market_id: int | None = None,
+    outlet_id: int | None = None,
     reverses_id: int | None = None,
 ) -> Movement:
     """Write down that so much more, or less, is in a lot, and what it costs."""
     movement = Movement(
         lot_id=lot_id, kind=kind, quantity=quantity, cost=cost, at=moment_of(on), note=note,
-        order_id=order_id, batch_id=batch_id, market_id=market_id, reverses_id=reverses_id,
+        order_id=order_id, batch_id=batch_id, market_id=market_id, outlet_id=outlet_id,
+        reverses_id=reverses_id,
     )  # fmt: skip
     session.add(movement)
     session.flush()
@@ -278,13 +282,15 @@ def take_from(
     note: str = "",
     batch_id: int | None = None,
     order_id: int | None = None,
-) -> Decimal:
-    """Take some of one lot by its own cost, as of an offcut."""
+    outlet_id: int | None = None,
+) -> Movement:
+    """Take some of one lot by its own cost, as of an offcut; what was written down."""
     found = [OpenLot(lot.id, *left_of(session, lot))]
     draws = draw_chosen(found, {lot.id: quantity}, STEP)
-    return _cost_of(
-        _write_down(session, draws, kind, on, note, order_id=order_id, batch_id=batch_id)
+    [taken] = _write_down(
+        session, draws, kind, on, note, order_id=order_id, batch_id=batch_id, outlet_id=outlet_id
     )
+    return taken
 
 
 def give_back(
@@ -383,7 +389,7 @@ def reverse(session: Session, movement: Movement, why: str, *, together: bool = 
     return move(
         session, movement.lot_id, MovementKind.REVERSED, -movement.quantity, -movement.cost,
         note=why, order_id=movement.order_id, batch_id=movement.batch_id,
-        market_id=movement.market_id, reverses_id=movement.id,
+        market_id=movement.market_id, outlet_id=movement.outlet_id, reverses_id=movement.id,
     )  # fmt: skip
 
 
@@ -403,6 +409,8 @@ def _belongs_to_nothing_larger(session: Session, movement: Movement) -> None:
         )
     if movement.market_id is not None:
         raise DomainError("This was sold or lost at a market: put it right on the market's page.")
+    if movement.outlet_id is not None or movement.lot.outlet_id is not None:
+        raise DomainError("This belongs to a shop that sells for you: put it right on its page.")
     if movement.kind == MovementKind.CUT:
         raise DomainError(
             "Cutting cannot be undone in part: count the sheets, and take the offcuts away."
@@ -415,7 +423,7 @@ def _cost_stays_whole(session: Session, movement: Movement) -> None:
     At the weighted average some of what a lot cost has gone out with others.
     """
     lot = movement.lot
-    if lot.offcut_width_nm is not None or lot.order_line_id is not None:
+    if lot.offcut_width_nm is not None or lot.order_line_id or lot.outlet_id:
         return
     quantity, cost = _in_all(session, thing_of(lot))
     quantity, cost = quantity - movement.quantity, cost - movement.cost

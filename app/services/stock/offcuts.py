@@ -182,7 +182,7 @@ def cut_off(session: Session, lot: Lot, much: int, why: str) -> Decimal:
     if not why.strip():
         raise DomainError("Say what became of it.", "gone")
     kind = MovementKind.SPOILED if why == "spoiled" else MovementKind.ISSUED
-    return stock.take_from(session, lot, much, kind, note=why)
+    return -stock.take_from(session, lot, much, kind, note=why).cost
 
 
 def use_offcut(session: Session, lot: Lot, quantity: int, why: str) -> Decimal:
@@ -194,4 +194,4 @@ def use_offcut(session: Session, lot: Lot, quantity: int, why: str) -> Decimal:
     if not why.strip():
         raise DomainError("Say what became of it.", "why")
     kind = MovementKind.SPOILED if why == "spoiled" else MovementKind.ISSUED
-    return stock.take_from(session, lot, quantity, kind, note=why)
+    return -stock.take_from(session, lot, quantity, kind, note=why).cost

@@ -82,7 +82,9 @@ def names_of(session: Session, by: str, keys: Iterable[int], period: Period) -> 
     kind: Any = {"channel": Channel, "market": Market, "customer": Customer}[by]
     rows = session.scalars(select(kind).where(kind.id.in_(numbers)))
     names = {row.id: _named(row) for row in rows}
-    return {NONE: {"market": "No market", "customer": "At stalls"}.get(by, "None")} | names
+    return {
+        NONE: {"market": "No market", "customer": "At stalls and shops"}.get(by, "None")
+    } | names
 
 
 def _named(row: Channel | Market | Customer) -> str:

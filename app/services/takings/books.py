@@ -18,12 +18,12 @@ from sqlalchemy.orm import Session
 from app.core.books import Account, AccountKind, Balance, Entry, entry, trial_balance
 from app.core.money import currency, rounded_together
 from app.core.states import OrderState
-from app.models import Market, Order, Payment
+from app.models import Market, Order, OutletPayment, Payment
 from app.services.shop.settings import the_shop
 from app.services.takings.account import takings
 from app.services.takings.costs import costs_in, falls_on
 from app.services.takings.periods import Period
-from app.services.takings.sold import paid_at_stalls, postage_paid
+from app.services.takings.sold import paid_at_stalls, postage_paid, taken_by_shops
 from app.services.takings.year_end import Flow, YearEnd, flows_of, year_end
 
 ASSET, OWED = AccountKind.ASSET, AccountKind.LIABILITY
@@ -87,6 +87,8 @@ def _by_month(session: Session, period: Period, sheet: YearEnd) -> Iterator[Entr
     flows = _flows(session, months, sheet, step)
     stalls, payments = paid_at_stalls(session, period), _payments(session, months)
     fixed = _market_costs(session, months)
+    kept_by_shops = taken_by_shops(session, period)
+    shops = rounded_together([kept_by_shops.get(n, Fraction(0)) for n in range(len(months))], step)
     kept = _deposits_kept(session, months)
     post = _postage(session, months, sheet.earned.postage, step)
     costs = costs_in(session, period)
@@ -96,14 +98,16 @@ def _by_month(session: Session, period: Period, sheet: YearEnd) -> Iterator[Entr
         net = row.sales - row.tax
         yield Entry(day, f"Sales, {said}", ((CUSTOMERS, row.sales), (SALES, -net), (TAX, -row.tax)))
         yield entry(day, f"Cost of what was sold, {said}", COST_OF_SALES, STOCK, row.cost)
-        yield entry(day, f"Fees on sales, {said}", FEES, MONEY, row.fees)
+        # What a shop keeps it never pays; other fees are paid.
+        yield entry(day, f"Kept by shops, {said}", FEES, CUSTOMERS, shops[n])
+        yield entry(day, f"Fees on sales, {said}", FEES, MONEY, row.fees - shops[n])
         net, tax = post[n]
         yield Entry(
             day, f"Post paid by customers, {said}",
             ((CUSTOMERS, net + tax), (POST, -net), (TAX, -tax)),
         )  # fmt: skip
         yield entry(day, f"Paid at stalls, {said}", MONEY, CUSTOMERS, stalls.get(n, Decimal(0)))
-        yield entry(day, f"Paid for orders, {said}", MONEY, CUSTOMERS, payments[n])
+        yield entry(day, f"Paid for orders and by shops, {said}", MONEY, CUSTOMERS, payments[n])
         yield entry(day, f"Deposits kept, {said}", CUSTOMERS, KEPT, kept[n])
         yield entry(day, f"Stalls and getting there, {said}", STALLS, MONEY, fixed[n])
         for flow, (debit, credit, sign) in STOCK_FLOWS.items():
@@ -140,14 +144,18 @@ def _flows(
 
 
 def _payments(session: Session, months: Sequence[Period]) -> list[Decimal]:
+    """What was paid for orders and by shops, by months."""
     found = []
     for month in months:
-        total = session.scalar(
-            select(func.sum(Payment.amount)).where(
-                Payment.paid_on >= month.first, Payment.paid_on <= month.last
+        sums = (
+            session.scalar(
+                select(func.sum(kind.amount)).where(
+                    kind.paid_on >= month.first, kind.paid_on <= month.last
+                )
             )
+            for kind in (Payment, OutletPayment)
         )
-        found.append(total or Decimal(0))
+        found.append(sum((one or Decimal(0) for one in sums), Decimal(0)))
     return found
 
 

@@ -7,7 +7,7 @@ those of its account, by each sale's share; those of orders are reckoned on the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
@@ -28,7 +28,7 @@ from sqlalchemy import (
     union_all,
 )
 from sqlalchemy import type_coerce as coerce
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session, aliased, selectinload
 
 from app.core.states import MovementKind
 from app.core.takings import Sums
@@ -42,11 +42,16 @@ from app.models import (
     Order,
     OrderLine,
     OrderReturn,
+    Outlet,
     Sale,
     SaleDraw,
     SaleLine,
+    Statement,
+    StatementDraw,
+    StatementLine,
 )
 from app.services.markets.closing import MarketMoney, money_of, work_in
+from app.services.outlets.outlets import account_of
 from app.services.stock.ledger import still_stands
 from app.services.takings.periods import Period
 
@@ -87,6 +92,7 @@ def _money(column: Any) -> ColumnElement[Any]:
 
 
 AT_STALLS = _Keys(Market.channel_id, Sale.market_id, literal(NONE))
+AT_SHOPS = _Keys(Outlet.channel_id, literal(NONE), literal(NONE))
 OF_ORDERS = _Keys(Order.channel_id, literal(NONE), Order.customer_id)
 PIECES, COST = -Movement.quantity, -_money(Movement.cost)
 """Of what left; what came back counts against it."""
@@ -158,6 +164,20 @@ def _returns(period: Period) -> Select[Any]:
 ORDER_SOURCES = (_deliveries, _old_deliveries, _returns)
 
 
+def _at_shops(period: Period) -> Select[Any]:
+    """What shops say they sold on commission."""
+    return (
+        select()
+        .select_from(Movement)
+        .join(Lot, Lot.id == Movement.lot_id)
+        .join(StatementDraw, StatementDraw.movement_id == Movement.id)
+        .join(StatementLine, StatementLine.id == StatementDraw.statement_line_id)
+        .join(Statement, Statement.id == StatementLine.statement_id)
+        .join(Outlet, Outlet.id == Statement.outlet_id)
+        .where(_in(period))
+    )
+
+
 def _first_of_its_order() -> ColumnElement[Any]:
     """How many an order's first line is of, nought for others: that line carries the fixed fee."""
     line = aliased(OrderLine)
@@ -201,6 +221,7 @@ def sold(session: Session, period: Period, by: str) -> dict[int, Sold]:
     found: list[tuple[int, int | None, Sums]] = []
     found += _at_stalls(session, period, by)
     found += _of_orders(session, period, by)
+    found += _of_shops(session, period, by)
     shares = work_in(session, {batch for _, batch, _ in found if batch is not None})
     sums: dict[int, Sold] = {}
     for key, batch, row in found:
@@ -236,6 +257,36 @@ def _of_market(row: _Row, money: MarketMoney) -> Sums:
         row.pieces, row.paid, share * Fraction(money.tax),
         share * Fraction(money.fees + money.share), row.cost,
     )  # fmt: skip
+
+
+def _of_shops(session: Session, period: Period, by: str) -> Iterator[tuple[int, int | None, Sums]]:
+    query = (
+        _at_shops(period)
+        .add_columns(
+            AT_SHOPS.of(by, period).label("key"), Lot.batch_id, func.sum(PIECES),
+            func.sum(PIECES * _money(StatementLine.unit_price)), func.sum(COST), Statement.id,
+        )
+        .group_by("key", Lot.batch_id, Statement.id)
+    )  # fmt: skip
+    rows = list(_rows(session.execute(query)))
+    asked = select(Statement).where(Statement.id.in_({more[0] for _, more in rows}))
+    money = account_of(session, session.scalars(asked.options(selectinload(Statement.lines))))
+    for row, (statement,) in rows:
+        came_to = money[statement]
+        share = row.paid / Fraction(came_to.sold) if came_to.sold else Fraction(0)
+        sums = Sums(
+            row.pieces, row.paid, share * Fraction(came_to.tax),
+            share * Fraction(came_to.commission + came_to.costs), row.cost,
+        )  # fmt: skip
+        yield row.key, row.batch, sums
+
+
+def taken_by_shops(session: Session, period: Period) -> dict[int, Fraction]:
+    """What shops keep of their sales, by the month of a period from nought."""
+    found: dict[int, Fraction] = {}
+    for month, _, sums in _of_shops(session, period, "month"):
+        found[month] = found.get(month, Fraction(0)) + sums.fees
+    return found
 
 
 def _of_orders(session: Session, period: Period, by: str) -> Iterable[tuple[int, int | None, Sums]]:
@@ -314,6 +365,7 @@ class SoldRow:
     variant_id: int
     market_id: int
     order_id: int
+    outlet_id: int
     pieces: int
     paid: Fraction
     cost: Fraction
@@ -327,10 +379,12 @@ def rows_of(
     Sorted by nothing, all of them.
     """
     parts: list[Select[Any]] = []
-    for source, keys, market, order, price in (
-        (_stall_sales, AT_STALLS, Sale.market_id, literal(NONE), SaleLine.unit_price),
+    none = literal(NONE)
+    for source, keys, market, order, outlet, price in (
+        (_stall_sales, AT_STALLS, Sale.market_id, none, none, SaleLine.unit_price),
+        (_at_shops, AT_SHOPS, none, none, Statement.outlet_id, StatementLine.unit_price),
         *(
-            (one, OF_ORDERS, literal(NONE), OrderLine.order_id, OrderLine.unit_price)
+            (one, OF_ORDERS, none, OrderLine.order_id, none, OrderLine.unit_price)
             for one in ORDER_SOURCES
         ),
     ):
@@ -343,7 +397,8 @@ def rows_of(
             source(period)
             .add_columns(
                 Movement.at.label("at"), Lot.variant_id.label("variant"), market.label("market"),
-                order.label("order"), PIECES.label("pieces"), paid.label("paid"),
+                order.label("order"), outlet.label("outlet"),
+                PIECES.label("pieces"), paid.label("paid"),
                 COST.label("cost"), Movement.id.label("movement"),
             )
             .where(true() if by is None else keys.of(by, period) == key)
@@ -358,7 +413,7 @@ def rows_of(
     )
     rows = [
         SoldRow(
-            row.at, row.variant, row.market, row.order, int(row.pieces),
+            row.at, row.variant, row.market, row.order, row.outlet, int(row.pieces),
             Fraction(int(row.paid), SCALE), Fraction(int(row.cost), SCALE),
         )
         for row in session.execute(newest)

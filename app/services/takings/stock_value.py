@@ -28,6 +28,7 @@ class Shelf(StrEnum):
     MATERIALS = "materials"
     JOURNALS = "journals on the shelf"
     ASIDE = "journals set aside for orders"
+    SHOPS = "journals at shops"
     MAKING = "in the making"
 
 
@@ -38,6 +39,7 @@ def shelf_of() -> ColumnElement[Any]:
         (Lot.stock_sheet_id.is_not(None), Shelf.SHEETS.value),
         (Lot.material_id.is_not(None), Shelf.MATERIALS.value),
         (Lot.order_line_id.is_not(None), Shelf.ASIDE.value),
+        (Lot.outlet_id.is_not(None), Shelf.SHOPS.value),
         else_=Shelf.JOURNALS.value,
     )
 
@@ -81,7 +83,7 @@ def stock_value(session: Session, on: date) -> StockValue:
     by_shelf[Shelf.MAKING] = in_the_making(session, on)
     journals = {
         batch: cost for (shelf, batch), cost in values.items()
-        if batch is not None and shelf in (Shelf.JOURNALS, Shelf.ASIDE)
+        if batch is not None and shelf in (Shelf.JOURNALS, Shelf.ASIDE, Shelf.SHOPS)
     }  # fmt: skip
     shares = work_in(session, set(journals))
     work = sum((Fraction(cost) * shares[b][0] for b, cost in journals.items()), Fraction(0))

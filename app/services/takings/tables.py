@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session, joinedload
 
 from app.core.money import currency, to_minor
 from app.documents.tables import Cell, Table
-from app.models import Design, Market, Order, Variant
+from app.models import Design, Market, Order, Outlet, Variant
 from app.services.shop.settings import the_shop
 from app.services.takings.account import Group, takings
 from app.services.takings.books import Books, books
@@ -47,6 +47,7 @@ def sales_table(session: Session, period: Period) -> Table:
     query = select(Variant).options(joinedload(Variant.design).joinedload(Design.journal))
     names = {v.id: v.full_name for v in session.scalars(query)}
     markets = {m.id: m.name for m in session.scalars(select(Market))}
+    shops = {o.id: o.name for o in session.scalars(select(Outlet))}
     numbers = {row.order_id for row in found if row.order_id}
     orders: dict[int, str] = {}
     for some in _in_parts(sorted(numbers)):
@@ -55,7 +56,8 @@ def sales_table(session: Session, period: Period) -> Table:
             orders[order.id] = f"Order {order.number}, {order.customer.name}"
     rows: list[Row] = [
         (row.at.astimezone().date(), names[row.variant_id],
-         markets.get(row.market_id) or orders.get(row.order_id, ""), row.pieces,
+         markets.get(row.market_id) or orders.get(row.order_id) or shops.get(row.outlet_id, ""),
+         row.pieces,
          to_minor(row.paid, money), Decimal(row.cost.numerator) / Decimal(row.cost.denominator))
         for row in found
     ]  # fmt: skip

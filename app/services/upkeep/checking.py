@@ -40,6 +40,9 @@ from app.models import (
     SaleDraw,
     SaleLine,
     Shop,
+    Statement,
+    StatementDraw,
+    StatementLine,
     StockSheet,
 )
 from app.services.orders.documents import paper_of
@@ -66,7 +69,8 @@ def check_books(session: Session) -> list[str]:
         *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
         *_orders(session), *_purchases(session), *_receipts(session), *_batches(session),
         *_goods(session), *_cut_plans(session),
-        *_sales(session), *_numbers(session), *_documents(session), *broken_seals(session),
+        *_sales(session), *_statements(session), *_numbers(session), *_documents(session),
+        *broken_seals(session),
     ]  # fmt: skip
 
 
@@ -94,6 +98,8 @@ def _lots(session: Session) -> Iterator[str]:
             kind, number = "offcut", lot.id
         elif lot.order_line_id is not None:
             kind, number = "journals set aside in lot", lot.id
+        elif lot.outlet_id is not None:
+            kind, number = "journals at a shop in lot", lot.id
         known = by_item.get((kind, number), (0, Decimal(0)))
         by_item[kind, number] = (known[0] + int(quantity), known[1] + cost)
     for (kind, number), (quantity, cost) in by_item.items():
@@ -297,6 +303,22 @@ def _sales(session: Session) -> Iterator[str]:
             yield f"sale {sale.number}: {left or 0} left the shelf of {wanted} sold"
 
 
+def _statements(session: Session) -> Iterator[str]:
+    """What a shop says it sold left what it had, once; what was taken back is there again."""
+    still = case((still_stands(), -Movement.quantity), else_=0)
+    rows = session.execute(
+        select(Statement, StatementLine, func.sum(still))
+        .join(StatementLine, StatementLine.statement_id == Statement.id)
+        .outerjoin(StatementDraw, StatementDraw.statement_line_id == StatementLine.id)
+        .outerjoin(Movement, Movement.id == StatementDraw.movement_id)
+        .group_by(Statement.id, StatementLine.id)
+    )
+    for statement, line, left in rows:
+        wanted = line.quantity if statement.undone_at is None else 0
+        if int(left or 0) != wanted:
+            yield f"statement {statement.number}: {left or 0} left the shop of {wanted} sold"
+
+
 def _numbers(session: Session) -> Iterator[str]:
     """Numbers have no gaps and no doubles."""
     numbers: dict[str, list[int]] = {
@@ -306,6 +328,7 @@ def _numbers(session: Session) -> Iterator[str]:
         "receipt": list(session.scalars(select(Payment.receipt_number))),
         "sale": list(session.scalars(select(Sale.number).where(Sale.number.is_not(None)))),
     }
+    numbers["statement"] = list(session.scalars(select(Statement.number)))
     for kind in DocumentKind:
         of_kind = select(Document.number).where(Document.kind == kind)
         numbers[kind.value] = list(session.scalars(of_kind))

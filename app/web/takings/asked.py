@@ -11,6 +11,7 @@ from app.core.errors import DomainError
 from app.services.takings.books import year_of
 from app.services.takings.periods import Period, usual_period
 from app.services.takings.sold import WAYS
+from app.web.frame.fields import writable
 from app.web.frame.session import today
 
 SORTED = {
@@ -38,8 +39,10 @@ class Asked:
 def period_asked(usual: Period | None = None) -> Asked:
     """The days in the address; the usual ones where there are none, or none that can be."""
     usual = usual or usual_period(today())
-    first = request.args.get("first", usual.first.isoformat())[:20]
-    last = request.args.get("last", usual.last.isoformat())[:20]
+    first, last = (
+        writable(request.args.get(name, day.isoformat()))[:20]
+        for name, day in (("first", usual.first), ("last", usual.last))
+    )
     try:
         period, wrong = Period(_day(first), _day(last)), ""
     except DomainError as error:
@@ -59,7 +62,7 @@ def _day(text: str) -> date:
 
 def day_asked(name: str, usual: date) -> tuple[date, str]:
     """A day in the address, and what was wrong with it."""
-    typed = request.args.get(name, "")[:20]
+    typed = writable(request.args.get(name, ""))[:20]
     try:
         return (_day(typed) if typed else usual), ""
     except DomainError as error:

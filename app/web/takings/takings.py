@@ -13,13 +13,13 @@ from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
 from app.core.takings import Other, shown_together, what_if
 from app.documents.charts import MonthBar, sales_drawing
-from app.models import Market, Order, Variant
+from app.models import Market, Order, Outlet, Variant
 from app.services.takings.account import Takings, account, best_month, names_of, takings
 from app.services.takings.sold import rows_of, sold
 from app.services.takings.tables import table_of
 from app.web.frame.asked import number_asked
 from app.web.frame.downloads import as_file
-from app.web.frame.fields import Form, MoneyField, PercentField
+from app.web.frame.fields import Form, MoneyField, PercentField, writable
 from app.web.frame.filters import money
 from app.web.frame.session import db, find, shop
 from app.web.takings.asked import SORTED, Asked, period_asked, presets, way_asked
@@ -97,7 +97,7 @@ def sales() -> Any:
         "takings/sales.html", asked=asked, by=by, key=key, name=name, total=total, turn=turn,
         pages_there=pages_there, sorted_by=SORTED,
         rows=[(row, find(Variant, row.variant_id), find(Market, row.market_id),
-               find(Order, row.order_id), p, c)
+               find(Order, row.order_id), find(Outlet, row.outlet_id), p, c)
               for row, p, c in zip(rows, paid, cost, strict=True)],
     )  # fmt: skip
 
@@ -125,7 +125,7 @@ def other() -> Any:
     now = sold(db(), asked.period, "journal")
     names = names_of(db(), "journal", now, asked.period)
     keys = sorted(now, key=lambda k: (-now[k].whole.sales, names[k]))
-    mix, wrong = _mix(keys)
+    mix, said, wrong = _mix(keys)
     changed = {
         key: Other(
             shares.get("price", Fraction(0)),
@@ -145,7 +145,7 @@ def other() -> Any:
     return render_template(
         "takings/what_if.html", asked=asked, form=form, wrong=wrong, step=_step(),
         rows=list(zip(keys, [names[k] for k in keys], before, after, strict=True)),
-        before=total_before, after=total_after, timed=timed, mix=mix,
+        before=total_before, after=total_after, timed=timed, said=said,
     ), 200 if good and not wrong else 422  # fmt: skip
 
 
@@ -158,11 +158,13 @@ def _shares(form: WhatIfForm) -> dict[str, Fraction]:
     return found
 
 
-def _mix(keys: list[int]) -> tuple[dict[int, Fraction], str]:
-    """By which share each journal sells more or fewer, as typed beside it."""
+def _mix(keys: list[int]) -> tuple[dict[int, Fraction], dict[int, str], str]:
+    """By which share each journal sells more or fewer, as typed beside it, and what is wrong."""
     found, wrong = dict.fromkeys(keys, Fraction(0)), ""
+    said: dict[int, str] = {}
     for key in keys:
-        typed = request.args.get(f"mix-{key}", "").strip().rstrip("%").replace("−", "-")
+        typed = writable(request.args.get(f"mix-{key}", "")).strip().rstrip("%").replace("−", "-")
+        said[key] = typed[:20]
         if not typed:
             continue
         try:
@@ -173,7 +175,7 @@ def _mix(keys: list[int]) -> tuple[dict[int, Fraction], str]:
             wrong = f"“{typed[:20]}” is no share: type 20 for a fifth more, -20 for a fifth fewer."
         else:
             found[key] = share
-    return found, wrong
+    return found, said, wrong
 
 
 @pages.get("/<name>.<form>")

@@ -12,6 +12,7 @@ from app.models import Batch
 from app.services.stock.ledger import find_item
 from app.services.takings.account import slow_stock
 from app.services.takings.books import books, year_of
+from app.services.takings.periods import Period
 from app.services.takings.stock_value import Lying, Shelf, lying, stock_value
 from app.services.takings.year_end import sheet_lines
 from app.web.frame.asked import number_asked
@@ -26,12 +27,13 @@ SHOWN = 200
 @pages.get("/year")
 def page() -> Any:
     """Opening stock, bought, closing stock, cost of sales, and the trial balance."""
-    this = year_of(today())
+    whole = year_of(today())
+    this = Period(whole.first, today())
     asked = period_asked(this)
     found = books(db(), asked.period)
     return render_template(
         "takings/year.html", asked=asked, found=found, sheet=found.sheet,
-        parts=sheet_lines(found.sheet), this=this, before=year_of(this.first - timedelta(days=1)),
+        parts=sheet_lines(found.sheet), this=this, before=year_of(whole.first - timedelta(days=1)),
     )  # fmt: skip
 
 
@@ -45,14 +47,19 @@ def stock() -> Any:
     shown = rounded_together([value.by_shelf[shelf] for shelf in shelves], step)
     chosen = request.args.get("shelf", "")
     shelf = Shelf(chosen) if chosen in list(Shelf) else None
-    things = lying(db(), on, shelf)[:SHOWN] if shelf else []
+    things = lying(db(), on, shelf) if shelf else []
+    whole = next((amount for one, amount in zip(shelves, shown, strict=True) if one == shelf), None)
+    amounts = rounded_together([row.cost for row in things], step, whole) if things else []
     days = number_asked(request.args, "days") or SLOW_DAYS
     return render_template(
         "takings/stock.html", on=on, wrong=wrong, value=value, shelf=shelf,
         shelves=list(zip(shelves, shown, strict=True)), total=sum(shown, step * 0), days=days,
         slow=slow_stock(db(), today(), min(days, 36_500)),
-        things=list(zip(things, map(_thing, things),
-                        rounded_together([row.cost for row in things], step), strict=True)),
+        things=[
+            (row, _thing(row), amount)
+            for row, amount in zip(things[:SHOWN], amounts[:SHOWN], strict=True)
+        ],
+        more=max(len(things) - SHOWN, 0), rest=sum(amounts[SHOWN:], step * 0), whole=whole,
     )  # fmt: skip
 
 

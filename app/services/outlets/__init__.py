@@ -1,0 +1,1 @@
+"""Shops that sell on commission."""
