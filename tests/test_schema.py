@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Engine, inspect, select, text, update
+from sqlalchemy import Engine, func, inspect, select, text, update
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session, sessionmaker
 
 from app.core.errors import DomainError
 from app.core.length import MM
-from app.core.states import MovementKind, SheetKind
+from app.core.states import CostKind, MovementKind, SheetKind
 from app.db import Base, Moment, Money, make_engine, session_maker, transaction
 from app.models import (
     Batch,
@@ -24,6 +24,7 @@ from app.models import (
     Movement,
     Order,
     Paper,
+    Sale,
     Seal,
     Shop,
     StockSheet,
@@ -33,15 +34,20 @@ from app.schema import migrate, newest_revision, revision_of
 from app.services.bench.batches import begin_batch
 from app.services.bench.finishing import finish_batch
 from app.services.bench.goods import begin_goods, finish_goods
+from app.services.markets import markets
 from app.services.markets.closing import Counted, close_market
+from app.services.markets.markets import pack
+from app.services.markets.papers import save_label_words
 from app.services.orders import deliveries, documents, orders, shelf
 from app.services.orders.photos import add_photo, photos_of
 from app.services.orders.standing import standings
+from app.services.outlets import outlets
 from app.services.shop.letterhead import save_letterhead
 from app.services.shop.settings import channels, prepare_shop, the_shop
 from app.services.stock import ledger as stock
 from app.services.stock.materials import save_stock_sheet
 from app.services.stock.recipes import Taken, recipe_of, save_recipe
+from app.services.takings.costs import save_cost
 from app.services.upkeep.checking import check_books
 from seed_demo import load_demo
 from tests.conftest import DAY, count
@@ -424,3 +430,68 @@ def test_what_was_sold_at_a_market_stays_sold(bare: Engine) -> None:
         assert (market.closed_on, line.home, line.take) == (None, 2, 5)
         assert stock.on_hand(session, line.variant) == 3
         assert check_books(session) == []
+
+
+def test_what_a_market_will_be_like_goes_and_comes(bare: Engine) -> None:
+    """Guesses, labels' words, other costs and shops are forgotten below; what was sold stays."""
+    migrate(bare)
+    sessions = session_maker(bare)
+    with transaction(sessions) as session:
+        prepare_shop(session)
+        bench = Bench(session)
+        market = market_of(session, bench, here=9)
+        sell(session, market, bench.variant, 2)
+        markets.set_guesses(session, market, {bench.variant.id: markets.Guess(1, 2, 3)})
+        market.last_day, market.fee_share = DAY + timedelta(days=1), Decimal("0.1")
+        pack(session, market, {bench.variant.id: 3})
+        save_label_words(session, {"sheet": "A4, 21 labels", "origin": "Upper Staithe"})
+        values = {
+            "day": DAY,
+            "what": "Rent",
+            "kind": CostKind.ROOM,
+            "amount": Decimal(9),
+            "months": 3,
+        }
+        save_cost(session, None, values)
+        order = bench.agreed(quantity=1)
+        shelf.set_aside(session, order, DAY)
+        shop = {"name": "Gallery", "channel": market.channel, "commission": Decimal("0.4")}
+        outlet = outlets.save_outlet(session, None, shop)
+        outlets.send(session, outlet, {bench.variant.id: 2}, DAY)
+        sold = outlets.SoldThere(bench.variant.id, 1, Decimal(40))
+        outlets.state_sold(session, outlet, [sold], DAY)
+        assert stock.on_hand(session, bench.variant) == 4
+        assert check_books(session) == []
+    migrate(bare, "0031")
+    migrate(bare)
+    with transaction(sessions) as session:
+        market = session.scalars(select(Market)).one()
+        assert (market.guesses, market.last_day, market.fee_share) == ([], None, 0)
+        assert (market.home_share, market.lines[0].packed) == (Decimal("0.2"), 0)
+        # What was at the shop and not sold is on the shelf again.
+        assert stock.on_hand(session, market.lines[0].variant) == 5
+        assert session.scalar(select(func.count(Sale.id))) == 1
+        assert [b for b in check_books(session) if "of its own" not in b] == []
+
+
+def test_what_is_set_aside_knows_its_batch(bare: Engine) -> None:
+    """Lots set aside before that was written down learn it from the lot they came out of."""
+    migrate(bare)
+    sessions = session_maker(bare)
+    with transaction(sessions) as session:
+        prepare_shop(session)
+        bench = Bench(session)
+        for thing, much in ((bench.sheet, 200), (bench.card_sheet, 60), (bench.thread, 10**12),
+                            (bench.cord, 10**12), (bench.beads, 900)):  # fmt: skip
+            stock.receive(session, thing, much, Decimal(1), DAY)
+        batch = begin_batch(session, {bench.variant: 2}, DAY)
+        finish_batch(session, batch, {}, Decimal(60), DAY)
+        order = bench.agreed(quantity=1)
+        shelf.set_aside(session, order, DAY)
+        own, number = shelf.lots_aside(session, order)[0].id, batch.id
+    migrate(bare, "0033")
+    with bare.connect() as connection:
+        assert connection.scalar(text(f"SELECT batch_id FROM lot WHERE id = {own}")) is None  # noqa: S608
+    migrate(bare)
+    with bare.connect() as connection:
+        assert connection.scalar(text(f"SELECT batch_id FROM lot WHERE id = {own}")) == number  # noqa: S608

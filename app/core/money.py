@@ -134,8 +134,8 @@ def rounded_together(
     order = sorted(range(len(scaled)), key=lambda i: (floors[i] - scaled[i], i))
     for turn in range(left):
         floors[order[turn % len(order)]] += 1
-    for i in reversed(order[: max(-left, 0)]):
-        floors[i] -= 1
+    for turn in range(-left):
+        floors[order[turn % len(order)]] -= 1
     return [f * step for f in floors]
 
 

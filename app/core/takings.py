@@ -23,7 +23,7 @@ class Sums:
     ``cost`` holds ``work``, the maker's own hours at the pay they were reckoned with.
     """
 
-    pieces: int = 0
+    pieces: Fraction | int = 0
     sales: Fraction = Fraction(0)
     tax: Fraction = Fraction(0)
     fees: Fraction = Fraction(0)
@@ -39,7 +39,7 @@ class Sums:
 class Shown:
     """Sums as they stand on a page: money to the minor unit, whole minutes."""
 
-    pieces: int
+    pieces: Fraction | int
     sales: Decimal
     tax: Decimal
     fees: Decimal
@@ -94,14 +94,15 @@ def shown_together(rows: Sequence[Sums], step: Decimal) -> tuple[list[Shown], Sh
 
 @dataclass(frozen=True)
 class Other:
-    """What might be otherwise: the price and the number sold by so much, what an hour is to pay.
+    """What might be otherwise: the price and the number sold by so much, the pay for an hour.
 
-    ``price`` and ``number`` are shares: 0.1 is a tenth more.
+    ``price`` and ``number`` are shares: 0.1 is a tenth more. ``pay`` is by how much an hour is to
+    be paid more.
     """
 
     price: Fraction = Fraction(0)
     number: Fraction = Fraction(0)
-    pay: Decimal | None = None
+    pay: Decimal = Decimal(0)
 
 
 def what_if(sums: Sums, other: Other) -> Sums:
@@ -112,10 +113,10 @@ def what_if(sums: Sums, other: Other) -> Sums:
     """
     by_number, by_price = 1 + other.number, 1 + other.price
     paid = by_number * by_price
-    work = sums.work if other.pay is None else sums.minutes / 60 * Fraction(other.pay)
+    work = sums.work + sums.minutes / 60 * Fraction(other.pay)
     return replace(
         sums,
-        pieces=round(sums.pieces * by_number),
+        pieces=sums.pieces * by_number,
         sales=sums.sales * paid, tax=sums.tax * paid, fees=sums.fees * paid,
         cost=(sums.cost - sums.work + work) * by_number,
         work=work * by_number, minutes=sums.minutes * by_number,

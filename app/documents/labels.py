@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from io import BytesIO
 
 from reportlab.lib.colors import HexColor
@@ -96,6 +97,7 @@ def _draw(
         canvas.drawString(left + pad, y + size * (LEADING - 1), text)
 
 
+@lru_cache(maxsize=512)
 def fitted(label: Label, wide: float, high: float, where: str) -> _Set:
     """A label set as large as it fits, in points; refused where it would be too small to read."""
     price = (label.price,) if label.price else ()
@@ -135,12 +137,21 @@ def wrapped(text: str, font: str, size: float, wide: float) -> list[str]:
                     found.append(line)
                     line = ""
                 else:
-                    fits = max(
-                        (n for n in range(1, len(rest) + 1)
-                         if stringWidth(rest[:n], font, size) <= wide), default=1,
-                    )  # fmt: skip
+                    fits = _fitting(rest, font, size, wide)
                     found.append(rest[:fits])
                     rest = rest[fits:]
         if line:
             found.append(line)
     return found
+
+
+def _fitting(word: str, font: str, size: float, wide: float) -> int:
+    """How many letters of a word there is room for; one at least."""
+    low, high = 1, len(word)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if stringWidth(word[:middle], font, size) <= wide:
+            low = middle
+        else:
+            high = middle - 1
+    return low

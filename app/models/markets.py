@@ -43,6 +43,9 @@ class Market(Base):
     like_id: Mapped[int | None] = refers_to("market", needed=False)
     note: Mapped[Note]
     closed_on: Mapped[date | None]
+    fee_rate: Mapped[Decimal | None] = mapped_column(Rate())
+    fixed_fee: Mapped[Decimal | None] = mapped_column(Money())
+    """What the channel took when it was closed."""
     float_cash: Mapped[Decimal] = mapped_column(Money(), default=Decimal(0), server_default="0")
     cash_counted: Mapped[Decimal | None] = mapped_column(Money())
     card_fees: Mapped[Decimal | None] = mapped_column(Money())

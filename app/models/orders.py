@@ -66,6 +66,9 @@ class Order(Base):
     agreed_at: Mapped[datetime | None] = mapped_column(Moment())
     closed_at: Mapped[datetime | None] = mapped_column(Moment())
     tax_rate: Mapped[Decimal] = mapped_column(Rate())
+    fee_rate: Mapped[Decimal | None] = mapped_column(Rate())
+    fixed_fee: Mapped[Decimal | None] = mapped_column(Money())
+    """What the channel takes, as it was when the order was agreed."""
     note: Mapped[Note]
     deposit_kept: Mapped[bool] = mapped_column(default=False, server_default=false())
     """Of a cancelled order: what was paid is not given back."""

@@ -9,7 +9,7 @@ from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint, tex
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.core.states import PaidHow
-from app.db import Base, Moment, Money
+from app.db import Base, Moment, Money, Rate
 from app.models.columns import Key, OneOf, Word, refers_to
 from app.models.designs import Variant
 from app.models.markets import Market
@@ -40,6 +40,8 @@ class Sale(Base):
     paid_at: Mapped[datetime | None] = mapped_column(Moment())
     how: Mapped[PaidHow | None] = mapped_column(OneOf(PaidHow))
     undone_at: Mapped[datetime | None] = mapped_column(Moment())
+    tax_rate: Mapped[Decimal | None] = mapped_column(Rate())
+    """The rate of the day it was paid."""
     market: Mapped[Market] = relationship()
     lines: Mapped[list[SaleLine]] = relationship(
         back_populates="sale", order_by="SaleLine.id", cascade="all, delete-orphan"

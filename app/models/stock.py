@@ -82,7 +82,6 @@ class Movement(Base):
     batch_id: Mapped[int | None] = refers_to("batch", needed=False)
     order_id: Mapped[int | None] = refers_to("customer_order", needed=False)
     market_id: Mapped[int | None] = refers_to("market", needed=False)
-    outlet_id: Mapped[int | None] = refers_to("outlet", needed=False)
     reverses_id: Mapped[int | None] = refers_to("movement", needed=False, index=False)
     note: Mapped[Note]
     lot: Mapped[Lot] = relationship(back_populates="movements")

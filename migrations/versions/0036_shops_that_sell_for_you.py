@@ -14,6 +14,12 @@ down_revision = "0035"
 branch_labels = None
 depends_on = None
 
+REFUSE = "a movement is never changed or removed: reverse it"
+KEEP = (
+    "UPDATE lot SET left_quantity = left_quantity + NEW.quantity, "
+    "left_cost = left_cost + NEW.cost WHERE id = NEW.lot_id;"
+)
+
 
 def upgrade() -> None:
     op.create_table(
@@ -114,21 +120,50 @@ def upgrade() -> None:
     )  # fmt: skip
     op.create_index(op.f("ix_outlet_payment_outlet_id"), "outlet_payment", ["outlet_id"])
     op.create_index(op.f("ix_outlet_payment_paid_on"), "outlet_payment", ["paid_on"])
-    for table in ("lot", "movement"):
-        op.execute(
-            f"ALTER TABLE {table} ADD COLUMN outlet_id INTEGER "
-            f"CONSTRAINT fk_{table}_outlet_id_outlet REFERENCES outlet (id) ON DELETE RESTRICT"
+    _drop_triggers()
+    with op.batch_alter_table("lot") as lot:
+        lot.add_column(sa.Column("outlet_id", sa.Integer()))
+        lot.create_foreign_key(
+            op.f("fk_lot_outlet_id_outlet"), "outlet", ["outlet_id"], ["id"], ondelete="RESTRICT"
         )
-        op.create_index(op.f(f"ix_{table}_outlet_id"), table, ["outlet_id"])
+    op.create_index(op.f("ix_lot_outlet_id"), "lot", ["outlet_id"])
+    _make_triggers()
 
 
 def downgrade() -> None:
     """What is at a shop is on the shelf again; what was sold there stays sold."""
-    for table in ("movement", "lot"):
-        op.drop_index(op.f(f"ix_{table}_outlet_id"), table)
-        op.drop_column(table, "outlet_id")
+    _drop_triggers()
+    op.drop_index(op.f("ix_lot_outlet_id"), "lot")
+    with op.batch_alter_table("lot") as lot:
+        lot.drop_constraint(op.f("fk_lot_outlet_id_outlet"), type_="foreignkey")
+        lot.drop_column("outlet_id")
+    _make_triggers()
     for table in (
         "outlet_payment", "statement_draw", "statement_line", "statement", "outlet",
     ):  # fmt: skip
         op.drop_table(table)
     op.execute("DELETE FROM number_series WHERE name = 'statement'")
+
+
+def _sqlite() -> bool:
+    return op.get_bind().dialect.name == "sqlite"
+
+
+def _drop_triggers() -> None:
+    """SQLite makes a table anew to alter it, and the triggers on movements go with it."""
+    names = ("movement_no_update", "movement_no_delete", "movement_keeps_what_is_left")
+    for name in names if _sqlite() else ():
+        op.execute(f"DROP TRIGGER {name}")
+
+
+def _make_triggers() -> None:
+    if not _sqlite():
+        return
+    for verb in ("UPDATE", "DELETE"):
+        op.execute(
+            f"CREATE TRIGGER movement_no_{verb.lower()} BEFORE {verb} ON movement "
+            f"BEGIN SELECT RAISE(ABORT, '{REFUSE}'); END"
+        )
+    op.execute(
+        f"CREATE TRIGGER movement_keeps_what_is_left AFTER INSERT ON movement BEGIN {KEEP} END"
+    )

@@ -11,7 +11,7 @@ from app.core.errors import DomainError
 from app.core.length import INCH, MM
 from app.core.selling.labels import PAGES, SHEETS
 from app.documents.labels import PAD_NM, Label, labels_pdf, wrapped
-from app.documents.letters import PLAIN
+from app.documents.letters import PLAIN, letters
 from app.documents.tally_sheet import TallyRow, tally_pdf
 
 PT = INCH / 72
@@ -93,8 +93,6 @@ def test_letters_are_made_smaller_before_that() -> None:
 
 
 def test_lines_break_between_words_and_within_long_ones() -> None:
-    from app.documents.letters import letters
-
     letters()
     assert wrapped("a b\nc", PLAIN, 8, 100) == ["a b", "c"]
     assert wrapped("one two", PLAIN, 8, 20) == ["one", "two"]
@@ -116,3 +114,9 @@ def test_the_tally_sheet_has_every_journal(rows: int, pages: int) -> None:
     assert feet == [False] * (pages - 1) + [True]
     for n in range(rows):
         assert f"Journal {n}" in text
+
+
+def test_a_long_word_without_blanks_takes_no_time() -> None:
+    letters()
+    found = wrapped("語" * 4000, PLAIN, 8, 100)
+    assert "".join(found) == "語" * 4000

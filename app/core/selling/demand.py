@@ -185,5 +185,10 @@ class Outlook:
 
 def outlook(demand: Demand, number: int) -> Outlook:
     """What may come of taking a number of one thing."""
-    sold = sum((demand.at_least(n) for n in range(1, number + 1)), Fraction(0))
+    sold = Fraction(0)
+    for n in range(1, number + 1):
+        chance = demand.at_least(n)
+        if not chance:
+            break
+        sold += chance
     return Outlook(sold, number - sold, demand.mean - sold, demand.at_least(number))

@@ -14,7 +14,7 @@ from statistics import NormalDist
 from app.core.errors import DomainError
 from app.core.selling.demand import Demand, NormalDemand, PoissonDemand
 
-ROUNDS, CLOSE = 20_000, 1e-13
+ROUNDS, SMALL = 2_000, 1e-18
 WIDELY = 3.841458820694124
 """The chi-squared value that one free figure stays below 95 times in 100; from memory."""
 MOST_MEAN = 800.0
@@ -51,54 +51,75 @@ def _poisson_log(number: int, mean: float) -> float:
     return number * math.log(mean) - mean - math.lgamma(number + 1)
 
 
-def _poisson_tail(number: int, mean: float) -> float:
-    """The chance of at least so many, summed from the side where the terms are small."""
+def _at_or_above(number: int, mean: float) -> tuple[float, float]:
+    """The logarithm of the chance of at least so many, and how many it then is on average.
+
+    Summed from the side where the terms are few, each against the largest of them, so that
+    nothing is too small to be told from nothing.
+    """
     if number <= 0:
-        return 1.0
-    if number <= mean:
-        return 1.0 - math.fsum(math.exp(_poisson_log(n, mean)) for n in range(number))
-    terms: list[float] = []
-    term, n = math.exp(_poisson_log(number, mean)), number
-    while term > 1e-300 and (not terms or term > terms[0] * 1e-18):
+        return 0.0, mean
+    term, n, terms, weighed = 1.0, number, [1.0], [float(number)]
+    if number > mean:
+        while term > SMALL:
+            n += 1
+            term *= mean / n
+            terms.append(term)
+            weighed.append(term * n)
+        whole = math.fsum(terms)
+        return _poisson_log(number, mean) + math.log(whole), math.fsum(weighed) / whole
+    # Below the mean what is missing is the smaller part.
+    n, terms = number - 1, [1.0]
+    while n > 0 and term > SMALL:
+        term *= n / mean
         terms.append(term)
-        n += 1
-        term *= mean / n
-    return math.fsum(terms)
+        n -= 1
+    below = math.exp(_poisson_log(number - 1, mean)) * math.fsum(terms)
+    exactly_before = math.exp(_poisson_log(number - 1, mean))
+    tail = 1.0 - below
+    # mean·P(D ≥ c−1) ÷ P(D ≥ c)
+    return math.log(tail), mean * (tail + exactly_before) / tail
 
 
 def poisson_rate(seen: Sequence[Sold]) -> float:
     """The rate of customers that makes what was seen likeliest: asked for ÷ how long offered.
 
-    What ran out counts with what would have been asked for, D ≥ c: mean·P(D ≥ c−1) ÷ P(D ≥ c),
-    round by round (expectation and maximisation). Raises where all of it ran out.
+    What ran out counts with what would have been asked for, D ≥ c: mean·P(D ≥ c−1) ÷ P(D ≥ c).
+    The rate at which that is what was expected is the likeliest (the fixed point of expectation
+    and maximisation); it is searched by halving. Raises where all of it ran out.
     """
     weight = math.fsum(one.weight for one in seen)
     if not seen or weight <= 0:
         raise DomainError("Nothing was offered yet.")
     if all(one.sold_out for one in seen):
         raise DomainError("It ran out each time: how many would have been asked for is unknown.")
-    rate = math.fsum(one.number for one in seen) / weight
-    for _ in range(ROUNDS):
-        asked = math.fsum(_asked(one, rate * one.weight) for one in seen)
-        better = asked / weight
-        if abs(better - rate) <= CLOSE * max(rate, 1.0):
-            return better
-        rate = better
-    return rate
+
+    def more_was_asked(rate: float) -> bool:
+        return math.fsum(_asked(one, rate * one.weight) for one in seen) > rate * weight
+
+    low = math.fsum(one.number for one in seen) / weight
+    if low == 0 or not more_was_asked(low):
+        return low
+    high = low * 2
+    while more_was_asked(high):
+        high *= 2
+    return _edge(more_was_asked, low, high)
 
 
 def _asked(one: Sold, mean: float) -> float:
     if not one.sold_out or mean <= 0:
         return float(one.number)
-    return mean * _poisson_tail(one.number - 1, mean) / _poisson_tail(one.number, mean)
+    return _at_or_above(one.number, mean)[1]
 
 
 def _poisson_likelihood(seen: Sequence[Sold], rate: float) -> float:
     total = 0.0
     for one in seen:
         mean = max(rate * one.weight, 1e-12)
-        tail = _poisson_tail(one.number, mean) if one.sold_out else None
-        total += math.log(max(tail, 1e-300)) if tail is not None else _poisson_log(one.number, mean)
+        if one.sold_out:
+            total += _at_or_above(one.number, mean)[0]
+        else:
+            total += _poisson_log(one.number, mean)
     return total
 
 

@@ -125,7 +125,7 @@ def chance_of(
     below = [Fraction(0)] * steps
     below[0] = Fraction(1)
     for thing in things:
-        number, one = numbers.get(thing.key, 0), earns(thing) * steps / enough
+        number, one = min(numbers.get(thing.key, 0), MOST_ASKED), earns(thing) * steps / enough
         if not number or one <= 0:
             continue
         chances = [

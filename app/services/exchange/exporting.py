@@ -178,8 +178,8 @@ def _movements(session: Session, on: date) -> Table:
             number = Decimal(movement.quantity)
             of = f"offcut {show_size(lot.offcut_width_nm, lot.offcut_height_nm, unit)}"
         rows.append(
-            (movement.at.date(), movement.kind, name_of(thing, unit), number, of, movement.cost,
-             lot.id, movement.note)
+            (movement.at.astimezone().date(), movement.kind, name_of(thing, unit), number, of,
+             movement.cost, lot.id, movement.note)
         )  # fmt: skip
     heads = ("Day", "What", "Thing", "Quantity", "Unit", "Cost", "Lot", "Note")
     return Table("movements", heads, tuple(rows))

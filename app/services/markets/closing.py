@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from app.core.errors import DomainError
 from app.core.invoicing import tax_within
 from app.core.money import currency, half_up, to_minor
-from app.core.states import MovementKind, PaidHow
+from app.core.states import FOR_NOTHING, MovementKind, PaidHow
 from app.models import Batch, Lot, Market, Movement, Sale, SaleLine, Variant
 from app.services.markets.stall import begun_tills, listed, paid_sales, sold_at
 from app.services.shop.settings import check_version, the_shop
@@ -116,6 +116,7 @@ def close_market(
                 market.ends, f"Lost at {market.name}",
             )  # fmt: skip
     market.closed_on = on
+    market.fee_rate, market.fixed_fee = market.channel.fee_rate, market.channel.fixed_fee
     market.float_cash, market.cash_counted = counted.float_cash, counted.cash
     market.card_fees = counted.card_fees
     market.stall_minutes, market.travel_minutes = counted.stall_minutes, counted.travel_minutes
@@ -134,7 +135,7 @@ def open_again(session: Session, market: Market, version: int | None = None) -> 
         stock.reverse(session, movement, f"{market.name} opened again", together=True)
     for line in market.lines:
         line.home = None
-    market.closed_on = None
+    market.closed_on = market.fee_rate = market.fixed_fee = None
     session.flush()
 
 
@@ -151,18 +152,23 @@ class Earned:
     lost: Decimal
     share: Decimal
     """What the organiser takes of the takings."""
+    cash_off: Decimal
+    """How much more than it should hold the cash box had; below nothing, less."""
     day: Decimal
     bench_minutes: Decimal
     stall_minutes: Decimal
     travel_minutes: Decimal
     pieces: int
+    for_nothing: int
+    """Given away or swapped."""
 
     @property
     def over(self) -> Decimal:
         """What is left for the hours: takings less tax, fees, materials, losses and the day."""
         return (
-            self.taken - self.tax - self.fees - self.materials - self.lost - self.share - self.day
-        )
+            self.taken + self.cash_off - self.tax - self.fees - self.materials - self.lost
+            - self.share - self.day
+        )  # fmt: skip
 
     @property
     def minutes(self) -> Decimal:
@@ -179,12 +185,14 @@ class Earned:
 
 @dataclass(frozen=True)
 class MarketMoney:
-    """What customers paid at a market, the tax in it, what the channel and the organiser take."""
+    """What customers paid at a market, the tax in it, what the channel and the organiser take, and
+    how much more or less than it should hold was in the cash box."""
 
     by_how: Mapping[PaidHow, Decimal]
     tax: Decimal
     fees: Decimal
     share: Decimal
+    cash_off: Decimal
 
     @property
     def taken(self) -> Decimal:
@@ -201,47 +209,54 @@ def money_of(session: Session, markets: Iterable[Market]) -> dict[int, MarketMon
         n: dict.fromkeys(PaidHow, Decimal(0)) for n in every
     }
     tax, with_fee = dict.fromkeys(every, Decimal(0)), dict.fromkeys(every, 0)
-    for market_id, how, total in _sale_totals(session, every):
+    for market_id, how, rate, total in _sale_totals(session, every):
         taken[market_id][how] += total
-        tax[market_id] += tax_within(total, shop.tax, money)
-        with_fee[market_id] += 1 if total else 0
+        tax[market_id] += tax_within(total, shop.tax if rate is None else rate, money)
+        with_fee[market_id] += 1 if total and how == PaidHow.CARD else 0
     found = {}
     for number, market in every.items():
         all_of_it = sum(taken[number].values(), Decimal(0))
         fees = market.card_fees
         if fees is None:
-            channel = market.channel
-            exact = all_of_it * channel.fee_rate + with_fee[number] * channel.fixed_fee
-            fees = to_minor(exact, money)
+            rate, each = market.fee_rate, market.fixed_fee
+            if rate is None or each is None:
+                rate, each = market.channel.fee_rate, market.channel.fixed_fee
+            # Nobody takes a share of cash.
+            by_card = taken[number][PaidHow.CARD]
+            fees = to_minor(by_card * rate + with_fee[number] * each, money)
         share = to_minor(all_of_it * market.fee_share, money)
-        found[number] = MarketMoney(taken[number], tax[number], fees, share)
+        off = Decimal(0)
+        if market.cash_counted is not None:
+            off = market.cash_counted - market.float_cash - taken[number][PaidHow.CASH]
+        found[number] = MarketMoney(taken[number], tax[number], fees, share, off)
     return found
 
 
 def _sale_totals(
     session: Session, numbers: Collection[int]
-) -> Iterator[tuple[int, PaidHow, Decimal]]:
-    """Market, how paid and total of every sale that stands."""
+) -> Iterator[tuple[int, PaidHow, Decimal | None, Decimal]]:
+    """Market, how paid, tax rate and total of every sale that stands."""
     rows = session.execute(
         select(
-            Sale.market_id, Sale.how,
+            Sale.market_id, Sale.how, Sale.tax_rate,
             func.sum(SaleLine.quantity * type_coerce(SaleLine.unit_price, BigInteger)),
         )
         .join(SaleLine, SaleLine.sale_id == Sale.id)
         .where(
             Sale.market_id.in_(numbers), Sale.paid_at.is_not(None), Sale.undone_at.is_(None)
         )
-        .group_by(Sale.id, Sale.market_id, Sale.how)
+        .group_by(Sale.id, Sale.market_id, Sale.how, Sale.tax_rate)
         .order_by(Sale.id)
     )  # fmt: skip
-    for market_id, how, total in rows:
-        yield market_id, how or PaidHow.OTHER, Decimal(int(total)).scaleb(-4)
+    for market_id, how, rate, total in rows:
+        yield market_id, how or PaidHow.OTHER, rate, Decimal(int(total)).scaleb(-4)
 
 
 def earned(session: Session, market: Market) -> Earned:
     """What a market came to so far."""
     money = currency(the_shop(session).currency)
     took = money_of(session, [market])[market.id]
+    sales = paid_sales(session, market)
     sold = _left(session, market, MovementKind.SOLD)
     lost = _left(session, market, MovementKind.COUNTED)
     return Earned(
@@ -250,7 +265,9 @@ def earned(session: Session, market: Market) -> Earned:
         materials=to_minor(sold.cost - sold.work, money), lost=to_minor(lost.cost, money),
         share=took.share, day=market.stall_fee + market.travel, bench_minutes=sold.minutes,
         stall_minutes=market.stall_minutes, travel_minutes=market.travel_minutes,
-        pieces=sum(sale.pieces for sale in paid_sales(session, market)),
+        pieces=sum(sale.pieces for sale in sales if sale.how not in FOR_NOTHING),
+        for_nothing=sum(sale.pieces for sale in sales if sale.how in FOR_NOTHING),
+        cash_off=took.cash_off,
     )  # fmt: skip
 
 

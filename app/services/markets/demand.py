@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -11,7 +12,7 @@ from sqlalchemy.orm import Session
 from app.core.errors import DomainError
 from app.core.selling.demand import Demand, ThreeGuesses
 from app.core.selling.sold_out import Learned, Sold, learned
-from app.core.states import FOR_NOTHING
+from app.core.states import FOR_NOTHING, PaidHow
 from app.models import Market, Sale, SaleLine, Variant
 from app.services.markets.closing import coming_home
 from app.services.markets.markets import Guess, markets
@@ -44,6 +45,8 @@ class MayBeAsked:
     seen: tuple[Seen, ...]
     learned: Learned | None
     trouble: str = ""
+    by_hours: bool = False
+    """Whether what was sold counts by the hours that each market was open."""
 
 
 def like_markets(session: Session, market: Market) -> list[Market]:
@@ -71,30 +74,43 @@ def _known_by(variant: Variant) -> tuple[int, str]:
 
 def seen_at(session: Session, like: Sequence[Market]) -> dict[tuple[int, str], list[Seen]]:
     """What was sold and had been packed of each journal at some markets, by journal and variant."""
-    paid_for = _paid_for(session, {market.id for market in like})
+    numbers = {market.id for market in like}
+    paid_for = _left_for(session, numbers, [how for how in PaidHow if how not in FOR_NOTHING])
+    given_last = {k: last for k, (_, last) in _left_for(session, numbers, FOR_NOTHING).items()}
     found: dict[tuple[int, str], list[Seen]] = {}
     for market in like:
         for row in coming_home(session, market):
             if not row.packed:
                 continue
-            # What was given away was asked for by nobody, and is in no box either.
-            sold = paid_for.get((market.id, row.variant.id), 0)
-            packed = row.packed - (row.sold - sold)
+            sold, last = paid_for.get((market.id, row.variant.id)) or (0, None)
+            # What was given away was asked for by nobody. Given after the last was sold, it was
+            # there for whoever had asked; before, it was in no box any more.
+            given = row.sold - sold
+            gave = given_last.get((market.id, row.variant.id))
+            there = gave is not None and (last is None or gave > last)
+            packed = row.packed if there else row.packed - given
             found.setdefault(_known_by(row.variant), []).append(Seen(market, sold, packed))
     return found
 
 
-def _paid_for(session: Session, numbers: Collection[int]) -> dict[tuple[int, int], int]:
+def _left_for(
+    session: Session, numbers: Collection[int], ways: Collection[PaidHow]
+) -> dict[tuple[int, int], tuple[int, datetime]]:
+    """How many were taken in some ways, and when the last, by market and variant."""
     rows = session.execute(
-        select(Sale.market_id, SaleLine.variant_id, func.sum(SaleLine.quantity))
+        select(
+            Sale.market_id, SaleLine.variant_id, func.sum(SaleLine.quantity), func.max(Sale.paid_at)
+        )
         .join(SaleLine.sale)
         .where(
             Sale.market_id.in_(numbers), Sale.paid_at.is_not(None), Sale.undone_at.is_(None),
-            Sale.how.not_in(FOR_NOTHING),
+            Sale.how.in_(ways),
         )
         .group_by(Sale.market_id, SaleLine.variant_id)
     )  # fmt: skip
-    return {(market, variant): int(number) for market, variant, number in rows}
+    return {
+        (market, variant): (int(number), last) for market, variant, number, last in rows if last
+    }
 
 
 def may_be_asked(
@@ -116,7 +132,9 @@ def may_be_asked(
         demand: Demand | None = known.demand if known else None
         if guess is not None:
             demand = ThreeGuesses(guess.low, guess.likely, guess.high)
-        found[variant.id] = MayBeAsked(variant, demand, guess is not None, rows, known, trouble)
+        found[variant.id] = MayBeAsked(
+            variant, demand, guess is not None, rows, known, trouble, by_hours
+        )
     return found
 
 

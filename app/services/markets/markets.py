@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.orm.attributes import flag_modified
 
@@ -126,19 +126,34 @@ def set_guesses(
     session.flush()
 
 
+def packed_elsewhere(session: Session, market: Market) -> dict[int, int]:
+    """How many of each variant lie in the boxes of other markets that are not closed."""
+    rows = session.execute(
+        select(MarketLine.variant_id, func.sum(MarketLine.packed))
+        .join(MarketLine.market)
+        .where(Market.id != market.id, Market.closed_on.is_(None), MarketLine.packed > 0)
+        .group_by(MarketLine.variant_id)
+    )
+    return {variant: int(number) for variant, number in rows}
+
+
 def pack(
     session: Session, market: Market, packed: Mapping[int, int], version: int | None = None
 ) -> None:
-    """Say how many of each variant lie in the boxes; no more than are taken and on the shelf."""
+    """Say how many of each variant lie in the boxes.
+
+    No more than are taken, and than are on the shelf and in no box of another market.
+    """
     check_version(market, version)
-    here = stock.holdings(session)
+    here, other = stock.holdings(session), packed_elsewhere(session, market)
     for line in market.lines:
         number = packed.get(line.variant_id, line.packed)
         held = here.get(stock.item_key(line.variant))
-        there = held.quantity if held else 0
+        there = (held.quantity if held else 0) - other.get(line.variant_id, 0)
         if not 0 <= number <= min(line.take, there) and number != line.packed:
+            besides = " and in no other box" if other.get(line.variant_id) else ""
             raise DomainError(
-                f"{line.take} are to be taken and {there} are on the shelf.",
+                f"{line.take} are to be taken and {max(there, 0)} are on the shelf{besides}.",
                 f"packed-{line.variant_id}",
             )
         line.packed = number
@@ -151,6 +166,8 @@ def set_take_list(
 ) -> None:
     """Say how many of each variant to take; zero takes it off the list."""
     check_version(market, version)
+    if market.closed_on is not None:
+        raise DomainError("This market is closed: open it again to change its list.")
     lines = {line.variant_id: line for line in market.lines}
     for variant_id, take in takes.items():
         if not 0 <= take <= 100_000:

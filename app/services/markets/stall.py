@@ -143,7 +143,8 @@ def stall_sheet(session: Session, market: Market, till: str) -> StallSheet:
         rows.append(StallRow(variant, price, paid.get(number, 0), strokes.get(number, 0), left))
     total = sum((sale.total for sale in sales), Decimal(0))
     last = _last_of(sales, till)
-    return StallSheet(tuple(rows), begun, last, sum(paid.values()), total)
+    pieces = sum(sale.pieces for sale in sales if sale.how not in FOR_NOTHING)
+    return StallSheet(tuple(rows), begun, last, pieces, total)
 
 
 def _last_of(sales: Sequence[Sale], till: str) -> Sale | None:
@@ -245,6 +246,7 @@ def take_money(
         money = currency(the_shop(session).currency)
         raise DomainError(f"{money.show(given)} is less than {money.show(sale.total)}.", "given")
     sale.number, sale.paid_at, sale.how = next_number(session, "sale"), at, how
+    sale.tax_rate = the_shop(session).tax
     session.flush()
     on = min(max(at.astimezone().date(), market.day), market.ends)
     for line in sale.lines:

@@ -270,6 +270,7 @@ def _money(session: Session, amount: Decimal) -> str:
 def _agree(session: Session, order: Order, on: date) -> None:
     order.agreed_at = moment_of(on)
     order.tax_rate, order.before_tax = the_shop(session).tax, order.channel.wholesale
+    order.fee_rate, order.fixed_fee = order.channel.fee_rate, order.channel.fixed_fee
     book = read_prices(session, on)
     for line in order.lines:
         line.unit_cost = estimate_by(book, line.variant).sheet.total()

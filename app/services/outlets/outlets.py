@@ -47,8 +47,8 @@ def save_outlet(
     """Add a shop, or change one. One that has journals is in use."""
     if not 0 <= values["commission"] < MOST_TAKEN:
         raise DomainError("The commission is less than all of it.", "commission")
-    same = session.scalar(select(Outlet).where(func.lower(Outlet.name) == values["name"].lower()))
-    if same is not None and same is not outlet:
+    name = values["name"].casefold()
+    if any(one.name.casefold() == name and one is not outlet for one in outlets(session)):
         raise DomainError("There is a shop of that name already.", "name")
     if outlet is None:
         outlet = Outlet()
@@ -111,9 +111,11 @@ def send(session: Session, outlet: Outlet, quantities: Mapping[int, int], on: da
         here = stock.on_hand(session, variant)
         if quantity > here:
             raise DomainError(f"{here} are on the shelf.", f"send-{number}")
-        aside.set_aside(
+        own = aside.set_aside(
             session, variant, quantity, on, outlet_id=outlet.id, note=f"To {outlet.name}"
         )
+        if any(session.get_one(Lot, lot.parent_id or 0).came_on > on for lot in own):
+            raise DomainError("There were not so many on the shelf on that day.", f"send-{number}")
     return sum(wanted.values())
 
 
@@ -135,17 +137,21 @@ def _lots(session: Session, outlet: Outlet, variant_id: int) -> list[Lot]:
 
 
 def _shared(
-    session: Session, outlet: Outlet, variant_id: int, quantity: int, field: str
+    session: Session, outlet: Outlet, variant_id: int, quantity: int, field: str, on: date
 ) -> list[tuple[Lot, int]]:
-    """From which lots so many come; refused where the shop has fewer."""
+    """From which lots so many come; refused where the shop had fewer on that day."""
     found, left = [], quantity
     for lot in _lots(session, outlet, variant_id):
+        if lot.came_on > on:
+            continue
         number = min(stock.left_of(session, lot)[0], left)
         if number:
             found.append((lot, number))
             left -= number
     if left:
-        raise DomainError(f"{quantity - left} are there by your books.", f"{field}-{variant_id}")
+        raise DomainError(
+            f"{quantity - left} were there on that day by your books.", f"{field}-{variant_id}"
+        )
     return found
 
 
@@ -153,7 +159,7 @@ def bring_home(session: Session, outlet: Outlet, quantities: Mapping[int, int], 
     """What a shop gives back is on the shelf again; how many."""
     wanted = _said(quantities)
     for number, quantity in wanted.items():
-        for lot, some in _shared(session, outlet, number, quantity, "home"):
+        for lot, some in _shared(session, outlet, number, quantity, "home", on):
             aside.put_back(session, lot, some, on, f"Home from {outlet.name}")
     return sum(wanted.values())
 
@@ -189,10 +195,8 @@ def state_sold(
         found.lines.append(line)
         session.flush()
         note = f"{outlet.name}, statement {found.number}"
-        for lot, some in _shared(session, outlet, one.variant_id, one.quantity, "sold"):
-            gone = stock.take_from(
-                session, lot, some, MovementKind.SOLD, on=on, note=note, outlet_id=outlet.id
-            )
+        for lot, some in _shared(session, outlet, one.variant_id, one.quantity, "sold", on):
+            gone = stock.take_from(session, lot, some, MovementKind.SOLD, on=on, note=note)
             session.add(StatementDraw(statement_line_id=line.id, movement_id=gone.id))
     session.flush()
     if account_of(session, [found])[found.id].owed < 0:

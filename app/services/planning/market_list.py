@@ -16,7 +16,7 @@ from app.services.designs.estimating import Estimate
 from app.services.markets.demand import MayBeAsked, may_be_asked
 from app.services.markets.markets import Guess, contribution, fixed_costs
 from app.services.planning.capacity import NO_HOURS_SAID
-from app.services.planning.requirements import needs, promised_before
+from app.services.planning.requirements import needs, promised_to_others
 from app.services.stock import ledger as stock
 
 
@@ -61,7 +61,7 @@ def market_plan(
     ``worked_out`` has the estimates by variant, ``guesses`` how many of it may be asked for.
     """
     asked = may_be_asked(session, market, variants, guesses)
-    here, promised = stock.holdings(session), promised_before(session, market, on)
+    here, promised = stock.holdings(session), promised_to_others(session, market, on)
     things: dict[int, Takeable] = {}
     why_not: dict[int, str] = {}
     for variant in variants:
@@ -94,5 +94,6 @@ def minutes_before(session: Session, market: Market, on: date) -> Fraction | Non
     if times.minutes_on(on) >= NO_HOURS_SAID:
         return None
     link = f" market-{market.id}"
-    others = [job for job in times.jobs if not job.key.endswith(link)]
+    # What only refills the shelf is promised to nobody.
+    others = [j for j in times.jobs if not j.key.endswith(link) and " journal-" not in j.key]
     return minutes_free(others, times.minutes_on, on, market.day)

@@ -367,12 +367,13 @@ def pieces_wanted(found: Needs) -> list[tuple[Paper, list[PieceNeed]]]:
     return [(rows[0].paper, rows) for rows in by_paper.values()]
 
 
-def promised_before(session: Session, market: Market, on: date) -> dict[int, int]:
-    """How many on the shelf go to what is wanted before a market or with it, by variant."""
+def promised_to_others(session: Session, market: Market, on: date) -> dict[int, int]:
+    """How many are promised beside a market, by variant: to orders, and to markets before it."""
     demands, _ = journal_demands(session, on, None)
     link, found = f"market-{market.id}", dict[int, int]()
     for demand in demands:
-        if demand.link != link and demand.by <= max(market.day, on):
+        sooner = demand.link.startswith("market-") and demand.by <= max(market.day, on)
+        if demand.link != link and (sooner or demand.link.startswith("order-")):
             number = int(demand.thing.removeprefix("variant-"))
             found[number] = found.get(number, 0) + demand.quantity
     return found

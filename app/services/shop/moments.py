@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 
 
 def moment_of(on: date | None = None) -> datetime:
-    """Now, or the noon of another day that is written up later."""
+    """Now, or the noon of another day that is written up later, where the maker sits."""
     now = datetime.now(UTC)
     if on is None or on == now.astimezone().date():
         return now
-    return datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
+    return datetime.combine(on, time(12)).astimezone(UTC)
 
 
 def by_the_clock() -> datetime:

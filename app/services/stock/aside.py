@@ -35,7 +35,7 @@ def set_aside(
     for taken in draws:
         stock.move(
             session, taken.lot, MovementKind.SET_ASIDE, -taken.quantity, -taken.cost,
-            on=on, note=note, order_id=order_id, outlet_id=outlet_id,
+            on=on, note=note, order_id=order_id,
         )  # fmt: skip
         found.append(
             stock.receive(
@@ -61,11 +61,10 @@ def put_back(session: Session, lot: Lot, quantity: int, on: date, note: str) -> 
     order_id = session.scalars(
         select(Movement.order_id).where(Movement.lot_id == lot.id).limit(1)
     ).one()
-    belongs = {"order_id": order_id, "outlet_id": lot.outlet_id}
     gone = stock.take_from(
-        session, lot, quantity, MovementKind.SET_ASIDE, on=on, note=note, **belongs
+        session, lot, quantity, MovementKind.SET_ASIDE, on=on, note=note, order_id=order_id
     )
     stock.move(
         session, parent.id, MovementKind.SET_ASIDE, quantity, -gone.cost, on=on, note=note,
-        **belongs,
+        order_id=order_id,
     )  # fmt: skip

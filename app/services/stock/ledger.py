@@ -200,7 +200,7 @@ def receive(
     session.flush()
     move(
         session, lot.id, kind, quantity, cost, on=on, note=note, batch_id=batch_id,
-        order_id=order_id, outlet_id=outlet_id,
+        order_id=order_id,
     )  # fmt: skip
     return lot
 
@@ -217,14 +217,12 @@ def move(
     order_id: int | None = None,
     batch_id: int | None = None,
     market_id: int | None = None,
-    outlet_id: int | None = None,
     reverses_id: int | None = None,
 ) -> Movement:
     """Write down that so much more, or less, is in a lot, and what it costs."""
     movement = Movement(
         lot_id=lot_id, kind=kind, quantity=quantity, cost=cost, at=moment_of(on), note=note,
-        order_id=order_id, batch_id=batch_id, market_id=market_id, outlet_id=outlet_id,
-        reverses_id=reverses_id,
+        order_id=order_id, batch_id=batch_id, market_id=market_id, reverses_id=reverses_id,
     )  # fmt: skip
     session.add(movement)
     session.flush()
@@ -282,14 +280,11 @@ def take_from(
     note: str = "",
     batch_id: int | None = None,
     order_id: int | None = None,
-    outlet_id: int | None = None,
 ) -> Movement:
     """Take some of one lot by its own cost, as of an offcut; what was written down."""
     found = [OpenLot(lot.id, *left_of(session, lot))]
     draws = draw_chosen(found, {lot.id: quantity}, STEP)
-    [taken] = _write_down(
-        session, draws, kind, on, note, order_id=order_id, batch_id=batch_id, outlet_id=outlet_id
-    )
+    [taken] = _write_down(session, draws, kind, on, note, order_id=order_id, batch_id=batch_id)
     return taken
 
 
@@ -389,7 +384,7 @@ def reverse(session: Session, movement: Movement, why: str, *, together: bool = 
     return move(
         session, movement.lot_id, MovementKind.REVERSED, -movement.quantity, -movement.cost,
         note=why, order_id=movement.order_id, batch_id=movement.batch_id,
-        market_id=movement.market_id, outlet_id=movement.outlet_id, reverses_id=movement.id,
+        market_id=movement.market_id, reverses_id=movement.id,
     )  # fmt: skip
 
 
@@ -409,7 +404,7 @@ def _belongs_to_nothing_larger(session: Session, movement: Movement) -> None:
         )
     if movement.market_id is not None:
         raise DomainError("This was sold or lost at a market: put it right on the market's page.")
-    if movement.outlet_id is not None or movement.lot.outlet_id is not None:
+    if movement.kind == MovementKind.SET_ASIDE or movement.lot.outlet_id is not None:
         raise DomainError("This belongs to a shop that sells for you: put it right on its page.")
     if movement.kind == MovementKind.CUT:
         raise DomainError(

@@ -9,19 +9,33 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, exists, func, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.core.money import currency, to_minor
-from app.core.states import MovementKind
+from app.core.states import MovementKind, OrderState
 from app.core.takings import Shown, per_hour, shown_together
-from app.models import Channel, Customer, Design, Lot, Market, Movement, OtherCost, Variant
+from app.models import (
+    Channel,
+    Customer,
+    Design,
+    Lot,
+    Market,
+    Movement,
+    Order,
+    OtherCost,
+    Outlet,
+    Payment,
+    Sale,
+    Variant,
+)
+from app.services.markets.closing import money_of
 from app.services.shop.settings import the_shop
 from app.services.stock import ledger as stock
 from app.services.stock.ledger import still_stands
 from app.services.takings.costs import costs_in
 from app.services.takings.periods import Period
-from app.services.takings.sold import NONE, Sold, postage_paid, sold
+from app.services.takings.sold import NONE, SHOPS_FROM, Sold, postage_paid, sold
 
 
 @dataclass(frozen=True)
@@ -49,6 +63,8 @@ class Takings:
     by: str
     groups: tuple[Group, ...]
     total: Group
+    exact_costs: tuple[Fraction, ...] = ()
+    """Of the groups: what was sold had cost, before it is rounded to be shown."""
 
 
 def takings(session: Session, period: Period, by: str) -> Takings:
@@ -67,7 +83,8 @@ def takings(session: Session, period: Period, by: str) -> Takings:
     shown, total = shown_together([sums[key].whole for key in keys], step)
     timed, total_timed = shown_together([sums[key].timed for key in keys], step)
     groups = tuple(Group(key, names.get(key, ""), shown[n], timed[n]) for n, key in enumerate(keys))
-    return Takings(period, by, groups, Group(NONE, "In all", total, total_timed))
+    exact = tuple(sums[key].whole.cost for key in keys)
+    return Takings(period, by, groups, Group(NONE, "In all", total, total_timed), exact)
 
 
 def names_of(session: Session, by: str, keys: Iterable[int], period: Period) -> Mapping[int, str]:
@@ -82,9 +99,11 @@ def names_of(session: Session, by: str, keys: Iterable[int], period: Period) -> 
     kind: Any = {"channel": Channel, "market": Market, "customer": Customer}[by]
     rows = session.scalars(select(kind).where(kind.id.in_(numbers)))
     names = {row.id: _named(row) for row in rows}
-    return {
-        NONE: {"market": "No market", "customer": "At stalls and shops"}.get(by, "None")
-    } | names
+    if by == "customer":
+        shops = [key - SHOPS_FROM for key in numbers if key > SHOPS_FROM]
+        found = session.scalars(select(Outlet).where(Outlet.id.in_(shops)))
+        names |= {SHOPS_FROM + outlet.id: outlet.name for outlet in found}
+    return {NONE: {"market": "Orders and shops", "customer": "At stalls"}.get(by, "None")} | names
 
 
 def _named(row: Channel | Market | Customer) -> str:
@@ -103,25 +122,41 @@ class PeriodAccount:
     stalls: Decimal
     lost: Decimal
     other: Decimal
+    kept: Decimal
+    """Deposits of orders that were cancelled."""
+    cash_off: Decimal
+    """What cash boxes held more than they should."""
     stall_minutes: Decimal
     travel_minutes: Decimal
     markets: Sequence[Market]
     costs: Sequence[tuple[OtherCost, Decimal]]
 
     @property
+    def costs_besides(self) -> Decimal:
+        """Stalls, losses and other costs, less what came in besides the sales."""
+        return self.stalls + self.lost + self.other - self.postage - self.kept - self.cash_off
+
+    @property
     def left(self) -> Decimal:
-        """What is left for all hours: of what was sold of known hours and of the post, less stalls,
-        losses and other costs."""
-        return self.timed.for_hours + self.postage - self.stalls - self.lost - self.other
+        """What is left for all hours and the workshop: profit and work, less all other costs."""
+        return self.total.for_hours - self.costs_besides
 
     @property
     def minutes(self) -> Decimal:
-        """All hours: at the bench, at stalls, on the way."""
-        return self.timed.minutes + self.stall_minutes + self.travel_minutes
+        """All hours that are known: at the bench, at stalls, on the way."""
+        return self.total.minutes + self.stall_minutes + self.travel_minutes
 
-    def pay_per_hour(self, step: Decimal) -> Decimal | None:
-        """What an hour brought, all hours and costs counted."""
-        return per_hour(self.left, self.minutes, step) if self.timed.minutes else None
+    def pay_between(self, step: Decimal) -> tuple[Decimal, Decimal] | None:
+        """What an hour brought, all costs counted: at least, and at most.
+
+        They differ where the hours behind some journals are not known: at most as if those had
+        taken none, at least as if all they left had gone into theirs. None without any hours.
+        """
+        if not self.minutes or not self.total.minutes:
+            return None
+        low = per_hour(self.timed.for_hours - self.costs_besides, self.minutes, step)
+        high = per_hour(self.left, self.minutes, step)
+        return None if low is None or high is None else (min(low, high), max(low, high))
 
 
 def account(session: Session, period: Period, total: Group) -> PeriodAccount:
@@ -130,7 +165,7 @@ def account(session: Session, period: Period, total: Group) -> PeriodAccount:
     markets = list(
         session.scalars(
             select(Market)
-            .where(Market.day >= period.first, Market.day <= period.last)
+            .where(Market.day >= period.first, Market.day <= period.last, took_place())
             .order_by(Market.day, Market.id)
         )
     )
@@ -150,12 +185,33 @@ def account(session: Session, period: Period, total: Group) -> PeriodAccount:
         stalls=sum((market.stall_fee + market.travel for market in markets), Decimal(0)),
         lost=to_minor(-Fraction(gone or 0), money),
         other=sum((amount for _, amount in costs), Decimal(0)),
+        kept=deposits_kept(session, period),
+        cash_off=sum((m.cash_off for m in money_of(session, markets).values()), Decimal(0)),
         stall_minutes=sum((market.stall_minutes for market in markets), Decimal(0)),
         travel_minutes=sum((market.travel_minutes for market in markets), Decimal(0)),
         markets=[market for market in markets if market.stall_fee or market.travel
                  or market.stall_minutes or market.travel_minutes],
         costs=costs,
     )  # fmt: skip
+
+
+def took_place() -> ColumnElement[bool]:
+    """Of markets: closed, or something was sold there. One to come has cost nothing yet."""
+    sold_there = exists().where(Sale.market_id == Market.id, Sale.paid_at.is_not(None))
+    return or_(Market.closed_on.is_not(None), sold_there)
+
+
+def deposits_kept(session: Session, period: Period) -> Decimal:
+    """What was paid for orders that were cancelled in a period and whose deposit is kept."""
+    total = session.scalar(
+        select(func.sum(Payment.amount))
+        .join(Order, Order.id == Payment.order_id)
+        .where(
+            Order.state == OrderState.CANCELLED, Order.deposit_kept,
+            Order.closed_at >= period.begins, Order.closed_at < period.ends,
+        )
+    )  # fmt: skip
+    return total or Decimal(0)
 
 
 def best_month(found: Takings) -> Group | None:

@@ -6,7 +6,7 @@ them. Each line's months add up to what the year-end sheet says.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -17,11 +17,11 @@ from sqlalchemy.orm import Session
 
 from app.core.books import Account, AccountKind, Balance, Entry, entry, trial_balance
 from app.core.money import currency, rounded_together
-from app.core.states import OrderState
-from app.models import Market, Order, OutletPayment, Payment
+from app.models import Market, OutletPayment, Payment
+from app.services.markets.closing import money_of
 from app.services.shop.settings import the_shop
-from app.services.takings.account import takings
-from app.services.takings.costs import costs_in, falls_on
+from app.services.takings.account import deposits_kept, takings, took_place
+from app.services.takings.costs import ahead_of, costs_paid, falls_on
 from app.services.takings.periods import Period
 from app.services.takings.sold import paid_at_stalls, postage_paid, taken_by_shops
 from app.services.takings.year_end import Flow, YearEnd, flows_of, year_end
@@ -38,6 +38,8 @@ WORK = Account(INCOME, "Own hours and overhead put into stock")
 MADE = Account(INCOME, "Made without a batch, put into stock")
 KEPT = Account(INCOME, "Deposits kept")
 COST_OF_SALES, FEES = Account(COST, "Cost of what was sold"), Account(COST, "Fees on sales")
+AHEAD = Account(ASSET, "Paid ahead")
+CASH_OFF = Account(COST, "Cash boxes over or short")
 STALLS = Account(COST, "Stalls and getting there")
 DIFFERENCES = Account(COST, "Stock differences and losses")
 
@@ -83,15 +85,18 @@ def months_of(period: Period) -> list[Period]:
 def _by_month(session: Session, period: Period, sheet: YearEnd) -> Iterator[Entry]:
     step = currency(the_shop(session).currency).step
     months = months_of(period)
-    sales = takings(session, period, "month").groups
-    flows = _flows(session, months, sheet, step)
+    by_month = takings(session, period, "month")
+    sales, flows = by_month.groups, _flows(session, months, sheet, by_month.exact_costs, step)
     stalls, payments = paid_at_stalls(session, period), _payments(session, months)
-    fixed = _market_costs(session, months)
+    fixed, cash = _of_markets(session, months)
     kept_by_shops = taken_by_shops(session, period)
     shops = rounded_together([kept_by_shops.get(n, Fraction(0)) for n in range(len(months))], step)
-    kept = _deposits_kept(session, months)
+    kept = [deposits_kept(session, month) for month in months]
     post = _postage(session, months, sheet.earned.postage, step)
-    costs = costs_in(session, period)
+    costs = costs_paid(session, period)
+    for cost in costs:
+        before = ahead_of(cost, period, step)
+        yield entry(period.first, f"{cost.what}, paid before", AHEAD, OPENING, before)
     for n, month in enumerate(months):
         day, said = month.last, f"{month.first:%B %Y}"
         row = sales[n].shown
@@ -109,13 +114,16 @@ def _by_month(session: Session, period: Period, sheet: YearEnd) -> Iterator[Entr
         yield entry(day, f"Paid at stalls, {said}", MONEY, CUSTOMERS, stalls.get(n, Decimal(0)))
         yield entry(day, f"Paid for orders and by shops, {said}", MONEY, CUSTOMERS, payments[n])
         yield entry(day, f"Deposits kept, {said}", CUSTOMERS, KEPT, kept[n])
+        yield entry(day, f"Cash boxes over or short, {said}", CASH_OFF, MONEY, -cash[n])
         yield entry(day, f"Stalls and getting there, {said}", STALLS, MONEY, fixed[n])
         for flow, (debit, credit, sign) in STOCK_FLOWS.items():
             yield entry(day, f"{flow[0].upper()}{flow[1:]}, {said}", debit, credit,
                         sign * flows[flow][n])  # fmt: skip
-        for cost, _ in costs:
+        for cost in costs:
+            if month.first <= cost.day <= month.last:
+                yield entry(cost.day, f"{cost.what}, paid", AHEAD, MONEY, cost.amount)
             account = Account(COST, f"Other: {cost.kind}")
-            yield entry(day, f"{cost.what}, {said}", account, MONEY, falls_on(cost, month, step))
+            yield entry(day, f"{cost.what}, {said}", account, AHEAD, falls_on(cost, month, step))
 
 
 STOCK_FLOWS: Mapping[Flow, tuple[Account, Account, int]] = {
@@ -133,12 +141,15 @@ STOCK_FLOWS: Mapping[Flow, tuple[Account, Account, int]] = {
 
 
 def _flows(
-    session: Session, months: Sequence[Period], sheet: YearEnd, step: Decimal
-) -> dict[Flow, list[Decimal]]:
+    session: Session, months: Sequence[Period], sheet: YearEnd, costs: Sequence[Fraction],
+    step: Decimal,
+) -> dict[Flow, list[Decimal]]:  # fmt: skip
     """Each line of the year-end sheet by months, adding up to what the sheet says."""
     exact = [flows_of(session, month) for month in months]
+    for month, cost in zip(exact, costs, strict=True):
+        month[Flow.UNDONE] = month[Flow.SOLD] + cost
     return {
-        flow: rounded_together([Fraction(month[flow]) for month in exact], step, sheet.flows[flow])
+        flow: rounded_together([month[flow] for month in exact], step, sheet.flows[flow])
         for flow in STOCK_FLOWS
     }
 
@@ -159,35 +170,24 @@ def _payments(session: Session, months: Sequence[Period]) -> list[Decimal]:
     return found
 
 
-def _deposits_kept(session: Session, months: Sequence[Period]) -> list[Decimal]:
-    """What was paid for orders that are cancelled and whose deposit is kept, as it was paid."""
-    found = []
-    for month in months:
-        total = session.scalar(
-            select(func.sum(Payment.amount))
-            .join(Order, Order.id == Payment.order_id)
-            .where(
-                Order.state == OrderState.CANCELLED, Order.deposit_kept,
-                Payment.paid_on >= month.first, Payment.paid_on <= month.last,
+def _of_markets(session: Session, months: Sequence[Period]) -> tuple[list[Decimal], list[Decimal]]:
+    """What markets cost, and what their cash boxes were over or short, by months."""
+    found = list(
+        session.scalars(
+            select(Market).where(
+                Market.day >= months[0].first, Market.day <= months[-1].last, took_place()
             )
-        )  # fmt: skip
-        found.append(total or Decimal(0))
-    return found
-
-
-def _market_costs(session: Session, months: Sequence[Period]) -> list[Decimal]:
-    rows = session.execute(
-        select(Market.day, Market.stall_fee, Market.travel).where(
-            Market.day >= months[0].first, Market.day <= months[-1].last
         )
-    ).all()
-    return [
-        sum(
-            (fee + travel for day, fee, travel in rows if month.first <= day <= month.last),
-            Decimal(0),
-        )
-        for month in months
-    ]
+    )
+    money = money_of(session, found)
+
+    def by_month(amount: Callable[[Market], Decimal]) -> list[Decimal]:
+        return [
+            sum((amount(m) for m in found if month.first <= m.day <= month.last), Decimal(0))
+            for month in months
+        ]
+
+    return by_month(lambda m: m.stall_fee + m.travel), by_month(lambda m: money[m.id].cash_off)
 
 
 def _postage(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -52,21 +52,43 @@ def strike(session: Session, cost: OtherCost, *, out: bool = True) -> None:
 
 
 def falls_on(cost: OtherCost, period: Period, step: Decimal) -> Decimal:
-    """What of a cost falls on the months of a period; it falls on a month as a whole."""
-    begins = month_number(cost.day)
-    first, last = month_number(period.first) - begins, month_number(period.last) - begins
+    """What of a cost falls on a period.
+
+    Its first month's share falls on its own day, that of each later month on the first of it.
+    """
+    first, last = _shares(cost, period.first), _shares(cost, period.last, 1) - 1
     return spread(cost.amount, cost.months, first, last, step)
 
 
-def costs_in(session: Session, period: Period) -> list[tuple[OtherCost, Decimal]]:
-    """Each cost that falls on a period, with how much of it does."""
-    step = currency(the_shop(session).currency).step
+def _shares(cost: OtherCost, day: date, after: int = 0) -> int:
+    """How many shares of a cost had fallen before a day; by its end where ``after`` is one."""
+    if day < cost.day or (day == cost.day and not after):
+        return 0
+    begun = month_number(day) - month_number(cost.day)
+    return begun + 1 if begun == 0 or day.day > 1 or after else begun
+
+
+def ahead_of(cost: OtherCost, period: Period, step: Decimal) -> Decimal:
+    """What of a cost was paid before a period and falls on it or later."""
+    if cost.day >= period.first:
+        return step * 0
+    return cost.amount - spread(cost.amount, cost.months, 0, _shares(cost, period.first) - 1, step)
+
+
+def costs_paid(session: Session, period: Period) -> list[OtherCost]:
+    """Every cost that was paid by the end of a period and counts."""
     query = (
         select(OtherCost)
         .where(OtherCost.struck_at.is_(None), OtherCost.day <= period.last)
         .order_by(OtherCost.day, OtherCost.id)
     )
-    found = ((cost, falls_on(cost, period, step)) for cost in session.scalars(query))
+    return list(session.scalars(query))
+
+
+def costs_in(session: Session, period: Period) -> list[tuple[OtherCost, Decimal]]:
+    """Each cost that falls on a period, with how much of it does."""
+    step = currency(the_shop(session).currency).step
+    found = ((cost, falls_on(cost, period, step)) for cost in costs_paid(session, period))
     return [(cost, amount) for cost, amount in found if amount]
 
 

@@ -60,6 +60,8 @@ WAYS = ("journal", "channel", "market", "customer", "month")
 SCALE, MILLION = 10_000, 1_000_000
 NONE = 0
 """The key of what has none: orders have no market, a stall knows no customer."""
+SHOPS_FROM = 500_000_000
+"""Among customers the keys of shops that sell on commission begin here."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +94,7 @@ def _money(column: Any) -> ColumnElement[Any]:
 
 
 AT_STALLS = _Keys(Market.channel_id, Sale.market_id, literal(NONE))
-AT_SHOPS = _Keys(Outlet.channel_id, literal(NONE), literal(NONE))
+AT_SHOPS = _Keys(Outlet.channel_id, literal(NONE), Outlet.id + SHOPS_FROM)
 OF_ORDERS = _Keys(Order.channel_id, literal(NONE), Order.customer_id)
 PIECES, COST = -Movement.quantity, -_money(Movement.cost)
 """Of what left; what came back counts against it."""
@@ -178,11 +180,24 @@ def _at_shops(period: Period) -> Select[Any]:
     )
 
 
-def _first_of_its_order() -> ColumnElement[Any]:
-    """How many an order's first line is of, nought for others: that line carries the fixed fee."""
-    line = aliased(OrderLine)
-    first = select(func.min(line.id)).where(line.order_id == OrderLine.order_id).scalar_subquery()
-    return case((OrderLine.id == first, OrderLine.quantity), else_=0)
+def _of_the_order() -> ColumnElement[Any]:
+    """How many journals of an order were wanted: each carries its part of the fixed fee.
+
+    Those that were brought back were wanted; what the order was closed without was not.
+    """
+    line, back = aliased(OrderLine), aliased(OrderReturn)
+    brought_back = (
+        select(func.coalesce(func.sum(back.quantity), 0))
+        .where(back.order_line_id == line.id, ~back.replaced)
+        .correlate(line)
+        .scalar_subquery()
+    )
+    return (
+        select(func.sum(line.quantity - line.given_up + brought_back))
+        .where(line.order_id == OrderLine.order_id)
+        .correlate(OrderLine)
+        .scalar_subquery()
+    )
 
 
 @dataclass(frozen=True)
@@ -292,34 +307,35 @@ def taken_by_shops(session: Session, period: Period) -> dict[int, Fraction]:
 def _of_orders(session: Session, period: Period, by: str) -> Iterable[tuple[int, int | None, Sums]]:
     channels = {c.id: c for c in session.scalars(select(Channel))}
     for source in ORDER_SOURCES:
+        # What is brought back for good gives no fee back; what is replaced is paid for once.
+        fee = OrderReturn.replaced if source is _returns else literal(value=True)
+        terms = (
+            Order.channel_id, Order.tax_rate, Order.before_tax, Order.fee_rate, Order.fixed_fee,
+        )  # fmt: skip
         query = (
             source(period)
             .add_columns(
                 OF_ORDERS.of(by, period).label("key"), Lot.batch_id, func.sum(PIECES),
-                func.sum(PIECES * _money(OrderLine.unit_price)), func.sum(COST),
-                Order.channel_id, Order.tax_rate, Order.before_tax,
-                _first_of_its_order().label("first"),
+                func.sum(PIECES * _money(OrderLine.unit_price)), func.sum(COST), *terms,
+                _of_the_order().label("wanted"), fee.label("with_fee"),
             )
-            .group_by(
-                "key", Lot.batch_id, Order.channel_id, Order.tax_rate, Order.before_tax, "first"
-            )
+            .group_by("key", Lot.batch_id, *terms, "wanted", "with_fee")
         )  # fmt: skip
-        for row, (channel, rate, before_tax, whole) in _rows(session.execute(query)):
-            yield (
-                row.key,
-                row.batch,
-                _of_order(row, channels[channel], Fraction(rate), whole, before_tax=before_tax),
-            )
+        for row, (number, rate, before_tax, share, each, wanted, with_fee) in _rows(
+            session.execute(query)
+        ):
+            if share is None:
+                share, each = channels[number].fee_rate, channels[number].fixed_fee
+            sums = _of_order(row, Fraction(rate), Fraction(share), before_tax=before_tax)
+            fixed = Fraction(each or 0) * row.pieces / int(wanted) if wanted else Fraction(0)
+            fees = sums.fees + fixed if with_fee else Fraction(0)
+            yield row.key, row.batch, replace(sums, fees=fees)
 
 
-def _of_order(row: _Row, channel: Channel, rate: Fraction, whole: int, *, before_tax: bool) -> Sums:
-    """``whole`` is how many the first line of an order is of, nought for other lines."""
+def _of_order(row: _Row, rate: Fraction, share: Fraction, *, before_tax: bool) -> Sums:
+    """Sales of orders with a tax rate, of which the channel takes a share."""
     paid = row.paid * (1 + rate) if before_tax else row.paid
-    tax = paid * rate / (1 + rate)
-    fees = paid * Fraction(channel.fee_rate)
-    if whole:
-        fees += Fraction(channel.fixed_fee) * row.pieces / whole
-    return Sums(row.pieces, paid, tax, fees, row.cost)
+    return Sums(row.pieces, paid, paid * rate / (1 + rate), paid * share, row.cost)
 
 
 def postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]:

@@ -10,13 +10,15 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, case, func, select
+from sqlalchemy import ColumnElement, and_, case, func, select
 from sqlalchemy.orm import Session
 
+from app.core.money import half_up
 from app.core.states import BatchState, MovementKind
 from app.models import Batch, Lot, Movement
 from app.models.stock import OPEN
 from app.services.markets.closing import work_in
+from app.services.stock.ledger import STEP
 from app.services.takings.periods import begin_of
 
 
@@ -104,12 +106,8 @@ def lying(session: Session, on: date, shelf: Shelf) -> list[Lying]:
     the making what lay in it."""
     after = begin_of(on + timedelta(days=1))
     if shelf == Shelf.MAKING:
-        rows = session.execute(
-            select(Movement.batch_id, func.sum(-Movement.cost))
-            .where(Movement.batch_id.in_(_begun(after)), Movement.at < after)
-            .group_by(Movement.batch_id)
-        )
-        return [Lying(f"batch-{batch}", 1, cost) for batch, cost in rows if cost]
+        rows = _in_batches(session, after)
+        return [Lying(f"batch-{number}", 1, cost) for number, cost in sorted(rows.items())]
     columns = (Lot.stock_sheet_id, Lot.material_id, Lot.variant_id)
     now = select(*columns, func.sum(Lot.left_quantity), func.sum(Lot.left_cost)).where(
         OPEN, shelf_of() == shelf.value
@@ -133,25 +131,42 @@ def lying(session: Session, on: date, shelf: Shelf) -> list[Lying]:
 
 
 def in_the_making(session: Session, on: date) -> Decimal:
-    """What lay in batches that were begun and of which nothing had come out by the end of a day."""
-    after = begin_of(on + timedelta(days=1))
-    cost = session.scalar(
-        select(func.sum(-Movement.cost)).where(
-            Movement.batch_id.in_(_begun(after)), Movement.at < after
-        )
-    )
-    return cost or Decimal(0)
+    """What of the materials that went into batches had not come out of them by the end of a day."""
+    return sum(_in_batches(session, begin_of(on + timedelta(days=1))).values(), Decimal(0))
 
 
-def _begun(after: datetime) -> Select[Any]:
-    """Batches of which nothing had come out before a moment, by their ids."""
-    came_out = (
-        select(Movement.batch_id)
-        .where(Movement.kind == MovementKind.MADE, Movement.batch_id.is_not(None))
-        .group_by(Movement.batch_id)
+def _in_batches(session: Session, after: datetime) -> dict[int, Decimal]:
+    """Materials in batches at a moment, by the batch: what went in, less their share of what had
+    come out by then. Of one that is finished all of them came out, of others as their books say."""
+    made_later = select(Movement.batch_id).where(
+        Movement.kind == MovementKind.MADE, Movement.at >= after, Movement.batch_id.is_not(None)
     )
-    before = came_out.having(func.min(Movement.at) < after)
-    later = came_out.having(func.min(Movement.at) >= after)
-    return select(Batch.id).where(
-        (Batch.state != BatchState.MADE) | Batch.id.in_(later), Batch.id.not_in(before)
+    open_then = (Batch.state != BatchState.MADE) | Batch.id.in_(made_later)
+    out = Movement.kind == MovementKind.MADE
+    then = Movement.at < after
+
+    def total(*which: ColumnElement[bool]) -> ColumnElement[Any]:
+        return func.sum(case((and_(*which), Movement.cost), else_=0))
+
+    rows = session.execute(
+        select(Batch, total(~out, then), total(out, then), total(~out), total(out))
+        .join(Movement, Movement.batch_id == Batch.id)
+        .where(open_then)
+        .group_by(Batch.id)
     )
+    found = {}
+    for batch, went_in, came_out, in_all, out_all in rows:
+        left = -went_in - _materials_out(batch, came_out, -in_all, out_all)
+        if left:
+            found[batch.id] = left
+    return found
+
+
+def _materials_out(batch: Batch, came_out: Decimal, went_in: Decimal, out_all: Decimal) -> Decimal:
+    """Of the materials of a batch those in what had come out, by its share of all that has."""
+    if not out_all or not came_out:
+        return Decimal(0)
+    gone = went_in
+    if batch.state != BatchState.MADE:
+        gone = out_all + (batch.spoiled_cost or Decimal(0)) - (batch.work_cost or Decimal(0))
+    return half_up(Fraction(gone) * Fraction(came_out) / Fraction(out_all), STEP)

@@ -30,8 +30,8 @@ def takings_table(session: Session, period: Period, by: str) -> Table:
     def row(group: Group) -> Row:
         one = group.shown
         return (
-            group.name, one.pieces, one.sales, one.tax, one.fees, one.cost, one.work, one.profit,
-            group.timed.minutes, group.pay_per_hour(step),
+            group.name, int(one.pieces), one.sales, one.tax, one.fees, one.cost, one.work,
+            one.profit, group.timed.minutes, group.pay_per_hour(step),
         )  # fmt: skip
 
     heads = (by.capitalize(), "Sold", "Sales", "Tax in them", "Fees", "Cost", "Work in it",
@@ -81,8 +81,9 @@ def costs_table(session: Session, period: Period) -> Table:
 
 def year_end_table(session: Session, period: Period) -> Table:
     """The year-end sheet, line by line."""
+    step = currency(the_shop(session).currency).step
     rows: list[Row] = [
-        (part, line.says, line.amount)
+        (part, line.says, _money(line.amount, step))
         for part, lines in sheet_lines(year_end(session, period))
         for line in lines
     ]
@@ -91,10 +92,12 @@ def year_end_table(session: Session, period: Period) -> Table:
 
 def entries_table(session: Session, period: Period) -> Table:
     """The journal: a row for every amount of every entry, debits beside credits."""
+    step = currency(the_shop(session).currency).step
     rows: list[Row] = []
     for number, one in enumerate(books(session, period).entries, start=1):
         for account, amount in one.amounts:
             if amount:
+                amount = _money(amount, step)
                 debit, credit = (amount, None) if amount > 0 else (None, -amount)
                 rows.append((number, one.day, one.text, account.kind, account.name, debit, credit))
     heads = ("Entry", "Day", "Text", "Kind", "Account", "Debit", "Credit")
@@ -104,11 +107,19 @@ def entries_table(session: Session, period: Period) -> Table:
 def balances_table(session: Session, period: Period) -> Table:
     """The trial balance: what each account comes to, and both sums."""
     found: Books = books(session, period)
+    step = currency(the_shop(session).currency).step
     rows: list[Row] = [
-        (b.account.kind, b.account.name, b.debit or None, b.credit or None) for b in found.balances
-    ]
-    rows.append(("", "Together", found.debits, found.credits))
+        (b.account.kind, b.account.name, _money(b.debit, step) if b.debit else None,
+         _money(b.credit, step) if b.credit else None)
+        for b in found.balances
+    ]  # fmt: skip
+    rows.append(("", "Together", _money(found.debits, step), _money(found.credits, step)))
     return Table("trial-balance", ("Kind", "Account", "Debit", "Credit"), tuple(rows))
+
+
+def _money(amount: Decimal, step: Decimal) -> Decimal:
+    """An amount with the decimals of its currency."""
+    return amount.quantize(step)
 
 
 def table_of(session: Session, name: str, period: Period) -> Table | None:

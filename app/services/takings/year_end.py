@@ -50,15 +50,15 @@ class YearEnd:
     stock_opening: Decimal
     stock_closing: Decimal
     flows: dict[Flow, Decimal]
-    exact: dict[Flow, Decimal]
+    exact: dict[Flow, Fraction]
     earned: PeriodAccount
     costs: dict[CostKind, Decimal]
 
     @property
     def ties_out(self) -> bool:
         """Whether opening stock and every line are the closing stock, exactly."""
-        exact = sum(self.exact.values(), Decimal(0))
-        return self.opening.total + exact == self.closing.total
+        exact = sum(self.exact.values(), Fraction(0))
+        return Fraction(self.opening.total) + exact == Fraction(self.closing.total)
 
     @property
     def gross(self) -> Decimal:
@@ -77,12 +77,13 @@ class YearEnd:
         """What the period earned: the maker's hours are no cost in it, as nobody was paid them."""
         earned = self.earned
         return (
-            self.gross + earned.postage + self.flows[Flow.WORK] + self.flows[Flow.MADE]
-            - earned.total.fees - earned.stalls - self.differences - earned.other
+            self.gross + earned.postage + earned.kept + self.flows[Flow.WORK]
+            + self.flows[Flow.MADE] + earned.cash_off - earned.total.fees - earned.stalls
+            - self.differences - earned.other
         )  # fmt: skip
 
 
-def _kind_and_cost(session: Session, period: Period) -> dict[Flow, Decimal]:
+def _kind_and_cost(session: Session, period: Period) -> dict[Flow, Fraction]:
     """Every movement of a period on its line; what undoes another one is on that one's line."""
     undone = aliased(Movement)
     kind = func.coalesce(undone.kind, Movement.kind).label("why")
@@ -94,9 +95,9 @@ def _kind_and_cost(session: Session, period: Period) -> dict[Flow, Decimal]:
         .where(Movement.at >= period.begins, Movement.at < period.ends)
         .group_by("why", "of_batch", "at_market")
     )
-    found = dict.fromkeys(Flow, Decimal(0))
+    found = dict.fromkeys(Flow, Fraction(0))
     for why, of_batch, at_market, cost in rows:
-        found[_flow(MovementKind(why), of_batch=of_batch, at_market=at_market)] += cost
+        found[_flow(MovementKind(why), of_batch=of_batch, at_market=at_market)] += Fraction(cost)
     return found
 
 
@@ -115,12 +116,12 @@ def _flow(kind: MovementKind, *, of_batch: bool, at_market: bool) -> Flow:
     return PLAIN.get(kind, Flow.CUT)
 
 
-def flows_of(session: Session, period: Period) -> dict[Flow, Decimal]:
+def flows_of(session: Session, period: Period) -> dict[Flow, Fraction]:
     """Why the stock grew or shrank in a period, exactly; but what was sold and undone since."""
     before = period.first - timedelta(days=1)
     exact = _kind_and_cost(session, period)
     grown = in_the_making(session, period.last) - in_the_making(session, before)
-    exact[Flow.WORK] += grown
+    exact[Flow.WORK] += Fraction(grown)
     return exact
 
 
@@ -132,25 +133,29 @@ def year_end(session: Session, period: Period) -> YearEnd:
     exact = flows_of(session, period)
     found = takings(session, period, "month")
     earned = account(session, period, found.total)
-    # What the takings call the cost of sales is that here too, and what was undone since is apart.
-    cost = -earned.total.cost
-    exact[Flow.UNDONE] = exact[Flow.SOLD] - cost
-    exact[Flow.SOLD] = cost
+    # What of the takings' cost of sales the stock has otherwise was undone in another period.
+    taken = sum(found.exact_costs, Fraction(0))
+    exact[Flow.UNDONE] = Fraction(exact[Flow.SOLD]) + taken
+    exact[Flow.SOLD] = -taken
     shown = [to_minor(value.total, money) for value in (opening, closing)]
-    flows = _shown(exact, shown[1] - shown[0], money.step)
+    flows = _shown(exact, -earned.total.cost, shown[1] - shown[0], money.step)
     return YearEnd(
         period, opening, closing, shown[0], shown[1], flows, exact, earned,
         by_kind(list(earned.costs)),
     )  # fmt: skip
 
 
-def _shown(exact: dict[Flow, Decimal], total: Decimal, step: Decimal) -> dict[Flow, Decimal]:
-    """The lines as they are shown: the cost of sales as it is, the others rounded together."""
-    rest = [flow for flow in Flow if flow != Flow.SOLD]
-    amounts = rounded_together(
-        [Fraction(exact[flow]) for flow in rest], step, total - exact[Flow.SOLD]
-    )
-    return dict(zip(rest, amounts, strict=True)) | {Flow.SOLD: exact[Flow.SOLD]}
+def _shown(
+    exact: dict[Flow, Fraction], sold: Decimal, total: Decimal, step: Decimal
+) -> dict[Flow, Decimal]:
+    """The lines as they are shown: the cost of sales as the takings have it, the others rounded
+    together; where nothing happened nothing is shown."""
+    rest = [flow for flow in Flow if flow != Flow.SOLD and exact[flow]]
+    if not rest:
+        rest = [Flow.UNDONE]
+    amounts = rounded_together([exact[flow] for flow in rest], step, total - sold)
+    zero = dict.fromkeys(Flow, step * 0)
+    return zero | dict(zip(rest, amounts, strict=True)) | {Flow.SOLD: sold}
 
 
 @dataclass(frozen=True)
@@ -184,7 +189,9 @@ def sheet_lines(sheet: YearEnd) -> list[tuple[str, list[SheetLine]]]:
     ]
     more = [
         ("Made without a batch, as reckoned", sheet.flows[Flow.MADE]),
-        ("Post paid by customers", earned.postage), ("Fees", -total.fees),
+        ("Post paid by customers", earned.postage), ("Deposits kept", earned.kept),
+        ("Cash boxes over or short", earned.cash_off),
+        ("Fees", -total.fees),
         ("Stalls and getting there", -earned.stalls),
         ("Stock differences and losses", -sheet.differences),
         *((f"Other: {kind}", -amount) for kind, amount in sheet.costs.items()),

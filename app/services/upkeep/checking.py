@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -52,6 +52,8 @@ from app.services.planning.supply import came_in_all
 from app.services.stock.ledger import still_stands
 from app.services.stock.recipes import recipes, ways
 
+AT_ONCE = 2_000
+"""Orders looked at together: a query has room for so many numbers."""
 COMING_IN = (
     MovementKind.RECEIVED,
     MovementKind.OPENING,
@@ -151,7 +153,15 @@ def _offcuts(session: Session) -> Iterator[str]:
 
 def _orders(session: Session) -> Iterator[str]:
     """Nobody has more than was ordered, and each state says what is set aside and delivered."""
-    every = list(session.scalars(select(Order).options(selectinload(Order.lines))))
+    numbers = session.scalars(select(Order.id).order_by(Order.id)).all()
+    for first in range(0, len(numbers), AT_ONCE):
+        some = numbers[first : first + AT_ONCE]
+        yield from _some_orders(session, some)
+
+
+def _some_orders(session: Session, numbers: Sequence[int]) -> Iterator[str]:
+    query = select(Order).where(Order.id.in_(numbers)).options(selectinload(Order.lines))
+    every = list(session.scalars(query.order_by(Order.id)))
     known = standings(session, every)
     for order in every:
         own = [known[line.id] for line in order.lines]

@@ -366,11 +366,11 @@ def text_field(label: str, *, needed: bool = False, most: int = 120, **kwargs: A
     )
 
 
-def note_field(label: str = "Note") -> TextAreaField:
+def note_field(label: str = "Note", most: int = 4000) -> TextAreaField:
     """A few lines of text."""
     return TextAreaField(
         label,
-        validators=[Optional(), Length(max=4000, message="At most 4000 characters.")],
+        validators=[Optional(), Length(max=most, message=f"At most {most} characters.")],
         filters=[lambda value: writable(value, "\r\n\t").strip() if value else ""],
     )
 

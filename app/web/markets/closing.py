@@ -34,7 +34,10 @@ def _form(market: Market, rows: list[service.Home]) -> Form:
         version = HiddenField()
         float_cash = MoneyField("In the box at first")
         cash = MoneyField("Counted at the end", description="All of it, the first money included.")
-        card_fees = MoneyField("Card fees as billed", description="Empty: as the channel has it.")
+        card_fees = MoneyField(
+            "Card fees as billed",
+            description="Empty: of what was paid by card what the channel takes.",
+        )
         stall_hours = HoursField("Hours at the stall")
         travel_hours = HoursField("Hours on the way, there and back")
 
@@ -42,7 +45,17 @@ def _form(market: Market, rows: list[service.Home]) -> Form:
         field = WholeField("Home again", least=0, most=100_000)
         setattr(ClosingForm, f"home-{row.variant.id}", field)
     start = {f"home-{row.variant.id}": row.expected for row in rows}
-    return ClosingForm(data={"version": market.version, "float_cash": market.float_cash, **start})
+    return ClosingForm(
+        data={
+            "version": market.version,
+            "float_cash": market.float_cash,
+            "cash": market.cash_counted,
+            "card_fees": market.card_fees,
+            "stall_hours": market.stall_minutes / 60 or None,
+            "travel_hours": market.travel_minutes / 60 or None,
+            **start,
+        }
+    )
 
 
 @pages.route("/close", methods=["GET", "POST"])

@@ -18,7 +18,7 @@ from app.services.markets import markets as service
 from app.services.markets.demand import like_markets
 from app.services.markets.stall import listed, price_at
 from app.services.planning.market_list import MarketPlan, market_plan
-from app.services.planning.requirements import take_rows
+from app.services.planning.requirements import promised_to_others, take_rows
 from app.services.shop.settings import channels
 from app.services.stock import ledger as stock
 from app.web.frame.fields import (
@@ -72,8 +72,8 @@ class MarketForm(Form):
 def listing() -> str:
     """Markets to come, and those that were."""
     rows = service.markets(db())
-    coming = [market for market in rows if market.ends >= today()]
-    past = [market for market in reversed(rows) if market.ends < today()]
+    coming = [one for one in rows if one.ends >= today() and one.closed_on is None]
+    past = [one for one in reversed(rows) if one not in coming]
     return render_template("markets/listing.html", coming=coming, past=past)
 
 
@@ -123,7 +123,11 @@ def _start(market: Market | None) -> dict[str, Any]:
     """A market as its form begins."""
     if market is None:
         zero = Decimal(0)
-        return {"stall_fee": zero, "travel": zero, "fee_share": zero, "home_share": USUAL_LOSS}
+        last = max(service.markets(db()), key=lambda one: one.id, default=None)
+        every = {channel.name: channel.id for channel in channels(db())}
+        usual = last.channel_id if last else every.get("Market stall")
+        return {"stall_fee": zero, "travel": zero, "fee_share": zero, "home_share": USUAL_LOSS,
+                "channel": usual}  # fmt: skip
     start = {key: getattr(market, key) for key in KEYS}
     hours = market.open_minutes / 60 or None
     return start | {
@@ -300,11 +304,15 @@ def packing(market_id: int) -> Any:
     """The packing list: what goes into the boxes, and what is in them."""
     market = need(Market, market_id)
     lines = listed(db(), market)
-    here = stock.holdings(db())
+    here, elsewhere = stock.holdings(db()), service.packed_elsewhere(db(), market)
+    promised = promised_to_others(db(), market, today())
 
     def on_shelf(line: MarketLine) -> int:
         held = here.get(stock.item_key(line.variant))
-        return held.quantity if held else 0
+        return (held.quantity if held else 0) - elsewhere.get(line.variant_id, 0)
+
+    def free(line: MarketLine) -> int:
+        return max(min(line.take, on_shelf(line) - promised.get(line.variant_id, 0)), line.packed)
 
     def made(**more: Any) -> Form:
         class PackingForm(Form):
@@ -320,7 +328,7 @@ def packing(market_id: int) -> Any:
 
     def save() -> str:
         if request.form.get("do") == "all":
-            packed = {line.variant_id: min(line.take, on_shelf(line)) for line in lines}
+            packed = {line.variant_id: free(line) for line in lines}
         else:
             packed = {n.variant_id: form[f"packed-{n.variant_id}"].data or 0 for n in lines}
         service.pack(db(), market, packed, typed_version(form["version"].data))
@@ -332,6 +340,9 @@ def packing(market_id: int) -> Any:
         return done
     page = render_template(
         "markets/packing.html", market=market, form=form,
-        rows=[(line, on_shelf(line), price_at(market, line.variant)) for line in lines],
+        rows=[
+            (line, on_shelf(line), price_at(market, line.variant), promised.get(line.variant_id, 0))
+            for line in lines
+        ],
     )  # fmt: skip
     return page, 422 if form.is_submitted() else 200

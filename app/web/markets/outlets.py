@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from flask import Blueprint, flash, redirect, render_template, url_for
+from flask import Blueprint, abort, flash, redirect, render_template, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
@@ -136,7 +136,7 @@ def send(outlet_id: int) -> Any:
 
     def do() -> str:
         number = service.send(db(), outlet, _typed(form, "send", variants), form["on"].data)
-        flash(f"{number} journals are at {outlet.name} now: yours still, and off your shelf.")
+        flash(f"At {outlet.name} now, yours still, and off your shelf: {number}.")
         return url_for("outlets.one", outlet_id=outlet.id)
 
     if done := submit(form, do):
@@ -159,7 +159,7 @@ def home(outlet_id: int) -> Any:
 
     def do() -> str:
         number = service.bring_home(db(), outlet, _typed(form, "home", variants), form["on"].data)
-        flash(f"{number} journals are on your shelf again.")
+        flash(f"On your shelf again: {number}.")
         return url_for("outlets.one", outlet_id=outlet.id)
 
     if done := submit(form, do):
@@ -231,7 +231,8 @@ def paid(outlet_id: int) -> Any:
 
     def do() -> str:
         service.settle(db(), outlet, form.amount.data, form.on.data, form.how.data)
-        flash("Written down.")
+        ahead = service.owes(db(), outlet)
+        flash("Written down." if ahead >= 0 else "Written down: that is more than it owed.")
         return url_for("outlets.one", outlet_id=outlet.id)
 
     if done := submit(form, do):
@@ -244,6 +245,8 @@ def paid(outlet_id: int) -> Any:
 def take_back(outlet_id: int, statement_id: int) -> Any:
     """A statement was a mistake."""
     outlet, statement = need(Outlet, outlet_id), need(Statement, statement_id)
+    if statement.outlet_id != outlet.id:
+        abort(404)
 
     def do() -> str:
         service.take_back(db(), statement)
@@ -257,6 +260,8 @@ def take_back(outlet_id: int, statement_id: int) -> Any:
 def answer(outlet_id: int, payment_id: int) -> Any:
     """A payment was a mistake."""
     outlet, payment = need(Outlet, outlet_id), need(OutletPayment, payment_id)
+    if payment.outlet_id != outlet.id:
+        abort(404)
 
     def do() -> str:
         service.answer(db(), payment, today())

@@ -9,7 +9,9 @@ from flask import Blueprint, Response, flash, redirect, render_template, request
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
-from app.core.selling.labels import SHEETS
+from app.core.selling.labels import SHEETS, LabelSheet
+from app.documents.labels import Label, labels_pdf
+from app.documents.letters import not_printed
 from app.models import Market
 from app.services.markets import papers as service
 from app.services.markets.stall import listed
@@ -19,6 +21,7 @@ from app.web.frame.session import db, need
 from app.web.frame.submission import submit
 
 pages = Blueprint("stall_papers", __name__, url_prefix="/markets/<int:market_id>/papers")
+MOST_WORDS = 300
 KEYS = ("sheet", "says_made_of", "says_address", "origin", "care", "small_parts", "more")
 
 
@@ -29,10 +32,10 @@ class LabelForm(Form):
     sheet = choice_field("Sheet", [(name, name) for name in SHEETS])
     says_made_of = BooleanField("Say what it is made of, by its papers and materials")
     says_address = BooleanField("Say your name and address, as on your papers")
-    origin = note_field("Made where")
-    care = note_field("Care")
-    small_parts = note_field("Small parts and cords")
-    more = note_field("What else the law of the place asks")
+    origin = note_field("Made where", most=MOST_WORDS)
+    care = note_field("Care", most=MOST_WORDS)
+    small_parts = note_field("Small parts and cords", most=MOST_WORDS)
+    more = note_field("What else the law of the place asks", most=MOST_WORDS)
 
 
 def _form(**more: Any) -> LabelForm:
@@ -56,12 +59,24 @@ def page(market_id: int) -> Any:
     if done := submit(form, save, now=lambda: _form(formdata=None)):
         return done
     lines = listed(db(), market)
+    label = service.label_of(db(), market, lines[0].variant) if lines else None
+    sheet = SHEETS[service.label_words(db()).sheet]
     shown = render_template(
         "markets/papers.html", market=market, form=form, lines=lines,
-        sheet=SHEETS[service.label_words(db()).sheet],
-        label=service.label_of(db(), market, lines[0].variant) if lines else None,
+        sheet=sheet,
+        label=label, too_much=_too_much(sheet, label),
     )  # fmt: skip
     return shown, 422 if form.is_submitted() else 200
+
+
+def _too_much(sheet: LabelSheet, label: Label | None) -> str:
+    """Why what stands on a label has no room on it; nothing where it has."""
+    try:
+        labels_pdf(sheet, [label] if label else [])
+    except DomainError as error:
+        return error.message
+    missing = not_printed(" ".join([label.name, *label.lines])) if label else ""
+    return f"These characters cannot be printed: {missing}" if missing else ""
 
 
 def _printed(market: Market, name: str, make: Callable[[], bytes]) -> Any:
@@ -81,11 +96,11 @@ def _printed(market: Market, name: str, make: Callable[[], bytes]) -> Any:
 def labels(market_id: int) -> Any:
     """The labels, from the one that is asked for on."""
     market, asked = need(Market, market_id), request.args
-    start = number_asked(asked, "start")
+    start = number_asked(asked, "start") if "start" in asked else 1
     return _printed(
         market, "labels",
         lambda: service.labels_for(
-            db(), market, 1 if start is None else start, packed=asked.get("for") == "packed",
+            db(), market, 0 if start is None else start, packed=asked.get("for") == "packed",
             outlined="outlined" in asked,
         ),
     )  # fmt: skip

@@ -10,10 +10,12 @@ from flask import Blueprint, abort, render_template, request
 from markupsafe import Markup
 
 from app.core.errors import DomainError
-from app.core.money import currency, rounded_together
+from app.core.money import currency, rounded_together, to_minor
+from app.core.numbers import read_number
 from app.core.takings import Other, shown_together, what_if
 from app.documents.charts import MonthBar, sales_drawing
 from app.models import Market, Order, Outlet, Variant
+from app.services.shop.settings import rates
 from app.services.takings.account import Takings, account, best_month, names_of, takings
 from app.services.takings.sold import rows_of, sold
 from app.services.takings.tables import table_of
@@ -41,15 +43,21 @@ def page() -> Any:
     earned = account(db(), asked.period, found.total)
     return render_template(
         "takings/page.html", asked=asked, by=by, found=found, earned=earned, sorted_by=SORTED,
-        presets=presets(), step=_step(), pay=shop().pay_per_hour, chart=_chart(months),
+        presets=presets(), step=_step(), pay=_reckoned(), chart=_chart(months),
         best=best_month(months), scale=_scale(found),
     )  # fmt: skip
+
+
+def _reckoned() -> Decimal:
+    """What an hour costs by the settings: the maker's pay and the overhead."""
+    hour = rates(shop())
+    return to_minor(hour.pay_per_hour + hour.overhead_per_hour, currency(shop().currency))
 
 
 def _scale(found: Takings) -> Decimal:
     """The longest bar: the best pay for an hour, or what the maker asks."""
     pays = [group.pay_per_hour(_step()) or Decimal(0) for group in found.groups]
-    return max([*pays, shop().pay_per_hour, Decimal(1)])
+    return max([*pays, _reckoned(), Decimal(1)])
 
 
 def _chart(months: Takings) -> Markup | None:
@@ -121,16 +129,23 @@ def other() -> Any:
     asked = period_asked()
     form = WhatIfForm(request.args)
     good = form.validate()
+    for key in ("price", "number"):
+        if good and form[key].data and form[f"{key}_lower"].data:
+            form[key].errors = ["Say one of the two: more, or less."]
+            good = False
     shares = {} if not good else _shares(form)
     now = sold(db(), asked.period, "journal")
     names = names_of(db(), "journal", now, asked.period)
     keys = sorted(now, key=lambda k: (-now[k].whole.sales, names[k]))
+    more_pay = Decimal(0)
+    if good and form.pay.data is not None:
+        more_pay = form.pay.data - shop().pay_per_hour
     mix, said, wrong = _mix(keys)
     changed = {
         key: Other(
             shares.get("price", Fraction(0)),
             (1 + shares.get("number", Fraction(0))) * (1 + mix[key]) - 1,
-            form.pay.data if good else None,
+            more_pay,
         )
         for key in keys
     }
@@ -168,10 +183,11 @@ def _mix(keys: list[int]) -> tuple[dict[int, Fraction], dict[int, str], str]:
         if not typed:
             continue
         try:
-            share = Fraction(typed.replace(",", ".")) / 100
+            below = typed.startswith("-")
+            share = Fraction(read_number(typed.lstrip("-")[:20])) / (-100 if below else 100)
             if not -1 <= share <= 10:
-                raise ValueError
-        except (ValueError, ZeroDivisionError):
+                raise DomainError("Too much.")
+        except DomainError:
             wrong = f"“{typed[:20]}” is no share: type 20 for a fifth more, -20 for a fifth fewer."
         else:
             found[key] = share

@@ -80,3 +80,12 @@ def test_nothing_taken_says_nothing_but_that() -> None:
 def test_beyond_a_sell_out_nothing_is_said() -> None:
     assert lasting([Sold(5, sold_out=True)]) == []
     assert lasting([Sold(3), Sold(5, sold_out=True)]) == [(3, Fraction(1, 2))]
+
+
+def test_large_numbers_neither_break_nor_take_long() -> None:
+    """What is far beyond the mean of the others; chances too small for a float."""
+    assert poisson_rate([Sold(1000, sold_out=True), *[Sold(10)] * 9]) == pytest.approx(109, abs=1)
+    rows = [Sold(300, sold_out=True, weight=1.0), Sold(1, weight=100.0)]
+    assert poisson_rate(rows) == pytest.approx(301 / 101, rel=0.01)
+    low, high = rate_between([Sold(900, sold_out=True)] * 9 + [Sold(900)])
+    assert 900 < low < high

@@ -19,7 +19,7 @@ from app.services.markets import closing, markets, stall
 from app.services.markets.demand import like_markets, may_be_asked
 from app.services.markets.markets import Guess
 from app.services.planning.market_list import MarketPlan, market_plan
-from app.services.planning.requirements import needs, promised_before
+from app.services.planning.requirements import needs, promised_to_others
 from app.services.shop.settings import channels, the_shop
 from app.services.stock import ledger as stock
 from tests.conftest import DAY
@@ -111,6 +111,21 @@ def test_what_was_given_away_was_asked_for_by_nobody(session: Session, bench: Be
     assert (seen.sold, seen.packed, seen.ran_out) == (3, 4, False)
 
 
+def test_what_was_given_away_last_was_there_for_whoever_asked(
+    session: Session, bench: Bench
+) -> None:
+    """Four of five sold, the fifth given away after: it had not run out."""
+    stock.receive(session, bench.variant, 5, Decimal(45), DAY)
+    market = market_of(session, bench, here=0)
+    sell(session, market, bench.variant, 4)
+    stall.make_stroke(session, market, bench.variant, "1")
+    later = datetime(2027, 3, 1, 15, tzinfo=UTC)
+    stall.take_money(session, market, "1", PaidHow.GIVEN, later)
+    closing.close_market(session, market, closing.Counted({bench.variant.id: 0}), DAY)
+    [seen] = asked(session, bench, coming(session, bench, like_id=market.id)).seen
+    assert (seen.sold, seen.packed, seen.ran_out) == (4, 5, False)
+
+
 def test_hours_count_where_all_are_known(session: Session, bench: Bench) -> None:
     first = past(session, bench, ago(50), 9, 4, hours=4)
     second = past(session, bench, ago(40), 9, 4, like=first, hours=4)
@@ -178,14 +193,15 @@ def test_the_list_is_proposed_within_the_hours(session: Session, bench: Bench) -
     assert 0 < some.pays_for_itself({bench.variant.id: 5}) <= 1
 
 
-def test_what_is_promised_before_is_not_there_for_it(session: Session, bench: Bench) -> None:
+def test_what_is_promised_to_others_is_not_there_for_it(session: Session, bench: Bench) -> None:
     market = coming(session, bench, take=2, days=30)
     markets.set_guesses(session, market, {bench.variant.id: Guess(4, 8, 12)})
     stock.receive(session, bench.variant, 5, Decimal(45), DAY)
     bench.agreed(quantity=3, days=20)
     bench.agreed(quantity=1, days=40)
-    assert promised_before(session, market, DAY) == {bench.variant.id: 3}
-    assert plan_of(session, bench, market).things[bench.variant.id].here == 2
+    bench.market(take=7, days=50)
+    assert promised_to_others(session, market, DAY) == {bench.variant.id: 4}
+    assert plan_of(session, bench, market).things[bench.variant.id].here == 1
 
 
 def test_the_organisers_share_lowers_what_one_brings(session: Session, bench: Bench) -> None:
@@ -262,6 +278,9 @@ def test_boxes_hold_what_is_there(session: Session, bench: Bench) -> None:
         markets.pack(session, market, {bench.variant.id: 4})
     assert caught.value.field == f"packed-{bench.variant.id}"
     markets.pack(session, market, {bench.variant.id: 3})
+    other = bench.market(take=4)
+    with pytest.raises(DomainError, match="0 are on the shelf and in no other box"):
+        markets.pack(session, other, {bench.variant.id: 1})
     [line] = market.lines
     assert line.packed == 3
     [row] = stall.stall_sheet(session, market, "1").rows

@@ -97,9 +97,9 @@ def test_no_more_than_there_is(session: Session, bench: Bench) -> None:
         (lambda: outlets.send(session, outlet, {own: 0}, DAY), None, "Say how many"),
         (lambda: outlets.send(session, outlet, {own: -1}, DAY), None, "Fewer than none"),
         (lambda: outlets.send(session, outlet, {99_999: 1}, DAY), "send-99999", "is gone"),
-        (lambda: outlets.bring_home(session, outlet, {own: 1}, DAY), f"home-{own}", "0 are there"),
+        (lambda: outlets.bring_home(session, outlet, {own: 1}, DAY), f"home-{own}", "0 were there"),
         (lambda: outlets.state_sold(session, outlet, [SoldThere(own, 1, D(9))], DAY),
-         f"sold-{own}", "0 are there"),
+         f"sold-{own}", "0 were there"),
         (lambda: outlets.state_sold(session, outlet, [], DAY), None, "Say how many"),
     ):  # fmt: skip
         with pytest.raises(DomainError, match=said) as caught, session.begin_nested():

@@ -27,16 +27,16 @@ def test_from_the_shelf_to_the_payment(owner: Visitor) -> None:
     page = owner.send(owner.get(AT + "/send"), "send-1", {"send-1": "9"}, 422)
     assert "5 are on the shelf." in page.words
     page = owner.send(page, "send-1", {"send-1": "4"})
-    assert "4 journals are at Corner gallery now" in page.words
+    assert "At Corner gallery now, yours still, and off your shelf: 4." in page.words
     assert "Nothing of yours" not in page.words
     page = owner.send(owner.get(AT + "/sold"), "sold-1", {"sold-1": "3", "price-1": ""}, 422)
     assert "Say what one went for." in page.words
     page = owner.send(page, "sold-1", {"sold-1": "5", "price-1": "50"}, 422)
-    assert "4 are there by your books." in page.words
+    assert "4 were there on that day by your books." in page.words
     page = owner.send(page, "sold-1", {"sold-1": "3", "price-1": "50", "costs": "2.50"})
     assert "It owes €87.50." in page.words
     page = owner.send(owner.get(AT + "/home"), "home-1", {"home-1": "1"})
-    assert "1 journals are on your shelf again." in page.words
+    assert "On your shelf again: 1." in page.words
     page = owner.get(AT + "/paid")
     assert page.value("amount") == "87.50"
     page = owner.send(page, "amount", {})

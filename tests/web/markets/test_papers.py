@@ -67,7 +67,7 @@ def test_a_label_that_is_not_there_is_said(seller: Visitor, start: str) -> None:
 
 def test_too_much_for_a_small_label_is_said(seller: Visitor) -> None:
     small = next(name for name in SHEETS if "65" in name)
-    seller.send(seller.get(AT), "origin", {"sheet": small, "more": "word " * 200})
+    seller.send(seller.get(AT), "origin", {"sheet": small, "more": "word " * 58})
     page = seller.get(AT + "/labels.pdf")
     assert "has room for: say less" in page.words
 

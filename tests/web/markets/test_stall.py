@@ -19,7 +19,7 @@ def seller(stocked: Visitor) -> Visitor:
     )
     stocked.send(
         stocked.get("/markets/new"), "name",
-        {"name": "Quay fair", "day": date.today().isoformat(), "stall_fee": "20", "travel": "4"},
+        {"name": "Quay fair", "day": date.today().isoformat(), "stall_fee": "20", "travel": "4", "channel": "1"},
     )  # fmt: skip
     stocked.send(stocked.get("/markets/1"), "take-1", {"take-1": "3"})
     return stocked

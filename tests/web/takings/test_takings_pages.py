@@ -127,7 +127,10 @@ def test_the_stock_opens_to_its_things(guest: Visitor) -> None:
 
 def test_the_sentence_is_that_of_the_table(guest: Visitor) -> None:
     page = guest.get("/takings")
-    said = re.search(r"An hour at the bench earned £([\d.]+), where you ask £16.00", page.words)
+    said = re.search(
+        r"An hour at the bench brought £([\d.]+) for you and the workshop, where you reckon £19.20",
+        page.words,
+    )
     assert said
     assert page.words.count(said[1]) >= 2
     best = re.search(r"([A-Z][a-z]+ \d{4}) was the best month: £([\d.,]+) sold", page.words)
