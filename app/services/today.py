@@ -6,15 +6,17 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from app.models import Journal, Market, Order, Paper, Payment
+from app.models import Journal, Market, Order, OutletPayment, Paper, Payment
 from app.services.markets.markets import upcoming
 from app.services.orders.search import open_orders
 from app.services.purchasing.buy_lines import BuyLine
 from app.services.purchasing.buy_list import BuyList, buy_list
 from app.services.purchasing.makings import MakeLine
+from app.services.takings.periods import Period
+from app.services.takings.sold import paid_at_stalls
 
 
 @dataclass(frozen=True)
@@ -48,20 +50,28 @@ class Day:
 
 
 def the_day(session: Session, on: date) -> Day:
-    """Gather the day; takings count money received over the last thirty days."""
+    """Gather the day, with what was paid over the last thirty days."""
     buying = buy_list(session, on)
-    since = on - timedelta(days=30)
-    paid = session.scalars(select(Payment.amount).where(Payment.paid_on >= since)).all()
     return Day(
         orders=open_orders(session),
         buying=buying,
         pressing=[line for line in buying.lines if line.order_by <= on + timedelta(days=7)],
         making=[line for line in buying.makings if line.begin_by <= on + timedelta(days=7)],
         next_market=_next_market(session, buying, on),
-        paid_lately=sum(paid, Decimal(0)),
+        paid_lately=_paid_since(session, on - timedelta(days=30), on),
         has_paper=session.scalar(select(Paper.id).limit(1)) is not None,
         has_journal=session.scalar(select(Journal.id).limit(1)) is not None,
     )
+
+
+def _paid_since(session: Session, since: date, on: date) -> Decimal:
+    """What was paid for orders, at stalls, and by shops that sell on commission."""
+    sums = [
+        session.scalar(select(func.sum(kind.amount)).where(kind.paid_on >= since))
+        for kind in (Payment, OutletPayment)
+    ]
+    stalls = paid_at_stalls(session, Period(since, on))
+    return sum((one or Decimal(0) for one in (*sums, *stalls.values())), Decimal(0))
 
 
 def _next_market(session: Session, buying: BuyList, on: date) -> Readiness | None:

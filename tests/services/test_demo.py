@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 from sqlalchemy import select
@@ -13,12 +14,17 @@ from app.models import Material, Movement, Order
 from app.services.bench import batches
 from app.services.designs import journals
 from app.services.markets.markets import markets
+from app.services.orders import orders
 from app.services.orders.search import open_orders
+from app.services.outlets import outlets
 from app.services.purchasing import reordering
 from app.services.stock import materials
+from app.services.today import the_day
 from app.services.upkeep import checking
 from seed_demo import load_demo
-from tests.conftest import count
+from tests.conftest import DAY, count
+from tests.factories import Bench
+from tests.services.markets.test_stall import market_of, sell
 
 
 def test_what_is_in_it(demo_session: Session) -> None:
@@ -32,7 +38,7 @@ def test_what_is_in_it(demo_session: Session) -> None:
     }
     assert (len(found), len(sizes)) == (6, 4)
     assert count(demo_session, "customer_order") == 30
-    assert len(markets(demo_session)) == 2
+    assert [m.closed_on is not None for m in markets(demo_session)] == [True, True, False, False]
 
 
 def test_its_orders_run_over_a_year_and_some_are_due_next_week(demo_session: Session) -> None:
@@ -66,7 +72,7 @@ def test_every_structure_can_be_priced_from_its_shelves(demo_session: Session, k
 def test_half_a_year_at_the_bench_tells_what_to_order_again(demo_session: Session) -> None:
     today = date.today()
     past = batches.batches(demo_session)
-    assert len(past) == 5
+    assert len(past) == 9
     assert {batch.state for batch in past} == {"made"}
     found, unknown = reordering.reorder_proposals(demo_session, today)
     names = {p.item.name for p in found if isinstance(p.item, Material)}
@@ -102,3 +108,16 @@ def test_one_journal_loses_money_and_one_is_five_millimetres_too_big(demo_sessio
                 near.append(variant.design.journal.name)
     assert losing == ["Samphire pocket book"]
     assert near == ["Curlew daybook"]
+
+
+def test_the_last_thirty_days_hold_stalls_and_shops(session: Session) -> None:
+    bench = Bench(session)
+    market = market_of(session, bench, here=4)
+    sell(session, market, bench.variant, 2)
+    values = {"name": "Gallery", "channel": market.channel, "commission": Decimal("0.4")}
+    outlet = outlets.save_outlet(session, None, values)
+    outlets.settle(session, outlet, Decimal(21), DAY, "cash")
+    order = bench.agreed(quantity=1)
+    orders.take_payment(session, order, Decimal(9), DAY, "cash")
+    assert the_day(session, DAY).paid_lately == 80 + 21 + 9
+    assert the_day(session, DAY + timedelta(days=31)).paid_lately == 0
