@@ -9,13 +9,18 @@ worth.
 from __future__ import annotations
 
 import heapq
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+import numpy as np
+
 from app.core.selling.demand import MOST_ASKED, Demand, Outlook, best_number, outlook
 
 HOUR = 60
+FINEST = 100_000
+"""So many steps of money are told apart below what a day costs."""
 
 
 @dataclass(frozen=True)
@@ -116,36 +121,27 @@ def chance_of(
 ) -> Fraction:
     """The chance that what is sold earns at least ``enough``, each thing sold by itself.
 
-    Earnings are added up on a grid of 1000 steps below ``enough``, each rounded down to its step:
-    what comes out is never too high. Without anything to reach it is certain.
+    Earnings are added up in hundredths of the currency's unit, in more of them where the sum is
+    large. Without anything to reach it is certain.
     """
     if enough <= 0:
         return Fraction(1)
-    steps = 1000
-    below = [Fraction(0)] * steps
-    below[0] = Fraction(1)
+    coarser = max(1, round(enough * 100 / FINEST))
+    goal = math.ceil(enough * 100 / coarser)
+    below = np.zeros(goal)
+    below[0] = 1.0
     for thing in things:
-        number, one = min(numbers.get(thing.key, 0), MOST_ASKED), earns(thing) * steps / enough
+        number = min(numbers.get(thing.key, 0), MOST_ASKED)
+        one = round(earns(thing) * 100 / coarser)
         if not number or one <= 0:
             continue
-        chances = [
-            thing.demand.at_least(n) - (thing.demand.at_least(n + 1) if n < number else 0)
-            for n in range(number + 1)
-        ]
-        below = _sold_besides(below, chances, one)
-    return 1 - sum(below, Fraction(0))
-
-
-def _sold_besides(
-    below: Sequence[Fraction], chances: Sequence[Fraction], one: Fraction
-) -> list[Fraction]:
-    """Chances by step below the goal, once another thing's sales are added."""
-    found = [0.0] * len(below)
-    for sold, chance in enumerate(chances):
-        shift = (sold * one).__floor__()
-        if shift >= len(below):
-            break
-        for step in range(len(below) - shift):
-            if below[step]:
-                found[step + shift] += float(below[step]) * float(chance)
-    return [Fraction(round(value * 10**12), 10**12) for value in found]
+        with_it = np.zeros(goal)
+        for sold in range(min(number, (goal - 1) // one) + 1):
+            chance = thing.demand.at_least(sold)
+            if sold < number:
+                chance -= thing.demand.at_least(sold + 1)
+            shift = sold * one
+            with_it[shift:] += float(chance) * below[: goal - shift]
+        below = with_it
+    short = Fraction(round(math.fsum(below) * 10**12), 10**12)
+    return max(1 - short, Fraction(0))

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -18,14 +17,11 @@ from sqlalchemy import (
     BigInteger,
     ColumnElement,
     Select,
-    and_,
     case,
     exists,
     func,
     literal,
     select,
-    true,
-    union_all,
 )
 from sqlalchemy import type_coerce as coerce
 from sqlalchemy.orm import Session, aliased, selectinload
@@ -57,7 +53,7 @@ from app.services.takings.periods import Period
 
 WAYS = ("journal", "channel", "market", "customer", "month")
 """What sales can be sorted by."""
-SCALE, MILLION = 10_000, 1_000_000
+SCALE = 10_000
 NONE = 0
 """The key of what has none: orders have no market, a stall knows no customer."""
 SHOPS_FROM = 500_000_000
@@ -65,7 +61,7 @@ SHOPS_FROM = 500_000_000
 
 
 @dataclass(frozen=True)
-class _Keys:
+class Keys:
     """By what a source of sales is sorted, for each way."""
 
     channel: Any
@@ -88,48 +84,61 @@ def _month(period: Period) -> ColumnElement[Any]:
     return case(*((Movement.at < at, n) for n, at in enumerate(starts)), else_=len(starts))
 
 
-def _money(column: Any) -> ColumnElement[Any]:
+def as_kept(column: Any) -> ColumnElement[Any]:
     """Money as the whole number it is kept as, for sums of products."""
     return coerce(column, BigInteger)
 
 
-AT_STALLS = _Keys(Market.channel_id, Sale.market_id, literal(NONE))
-AT_SHOPS = _Keys(Outlet.channel_id, literal(NONE), Outlet.id + SHOPS_FROM)
-OF_ORDERS = _Keys(Order.channel_id, literal(NONE), Order.customer_id)
-PIECES, COST = -Movement.quantity, -_money(Movement.cost)
+AT_STALLS = Keys(Market.channel_id, Sale.market_id, literal(NONE))
+AT_SHOPS = Keys(Outlet.channel_id, literal(NONE), Outlet.id + SHOPS_FROM)
+OF_ORDERS = Keys(Order.channel_id, literal(NONE), Order.customer_id)
+PIECES, COST = -Movement.quantity, -as_kept(Movement.cost)
 """Of what left; what came back counts against it."""
 
 
-def _in(period: Period, kind: MovementKind = MovementKind.SOLD) -> ColumnElement[bool]:
-    return and_(
-        Movement.kind == kind, Movement.at >= period.begins, Movement.at < period.ends,
-        still_stands(),
-    )  # fmt: skip
-
-
-def _stall_sales(period: Period) -> Select[Any]:
+def _moved(period: Period, kind: MovementKind = MovementKind.SOLD) -> Select[Any]:
+    """Movements of a kind in a period, with their lots."""
     return (
         select()
         .select_from(Movement)
         .join(Lot, Lot.id == Movement.lot_id)
+        .where(
+            Movement.kind == kind, Movement.at >= period.begins, Movement.at < period.ends,
+            still_stands(),
+        )
+    )  # fmt: skip
+
+
+def stall_sales(period: Period) -> Select[Any]:
+    """What was sold at stalls."""
+    return (
+        _moved(period)
         .join(SaleDraw, SaleDraw.movement_id == Movement.id)
         .join(SaleLine, SaleLine.id == SaleDraw.sale_line_id)
         .join(Sale, Sale.id == SaleLine.sale_id)
         .join(Market, Market.id == Sale.market_id)
-        .where(_in(period))
     )
+
+
+def at_shops(period: Period) -> Select[Any]:
+    """What shops say they sold on commission."""
+    return (
+        _moved(period)
+        .join(StatementDraw, StatementDraw.movement_id == Movement.id)
+        .join(StatementLine, StatementLine.id == StatementDraw.statement_line_id)
+        .join(Statement, Statement.id == StatementLine.statement_id)
+        .join(Outlet, Outlet.id == Statement.outlet_id)
+    )
+
+
+def _of_lines(found: Select[Any], line: Any) -> Select[Any]:
+    """With the line of an order, and the order."""
+    return found.join(OrderLine, OrderLine.id == line).join(Order, Order.id == OrderLine.order_id)
 
 
 def _deliveries(period: Period) -> Select[Any]:
-    return (
-        select()
-        .select_from(Movement)
-        .join(Lot, Lot.id == Movement.lot_id)
-        .join(DeliveryLine, DeliveryLine.movement_id == Movement.id)
-        .join(OrderLine, OrderLine.id == DeliveryLine.order_line_id)
-        .join(Order, Order.id == OrderLine.order_id)
-        .where(_in(period))
-    )
+    found = _moved(period).join(DeliveryLine, DeliveryLine.movement_id == Movement.id)
+    return _of_lines(found, DeliveryLine.order_line_id)
 
 
 def _old_deliveries(period: Period) -> Select[Any]:
@@ -140,44 +149,17 @@ def _old_deliveries(period: Period) -> Select[Any]:
         .where(line.order_id == Movement.order_id, line.variant_id == Lot.variant_id)
         .scalar_subquery()
     )
-    return (
-        select()
-        .select_from(Movement)
-        .join(Lot, Lot.id == Movement.lot_id)
-        .join(OrderLine, OrderLine.id == first)
-        .join(Order, Order.id == OrderLine.order_id)
-        .where(_in(period), ~exists().where(DeliveryLine.movement_id == Movement.id))
-    )
+    found = _moved(period).where(~exists().where(DeliveryLine.movement_id == Movement.id))
+    return _of_lines(found, first)
 
 
-def _returns(period: Period) -> Select[Any]:
+def returns(period: Period) -> Select[Any]:
     """What customers brought back, by the movement with which it came in."""
-    return (
-        select()
-        .select_from(Movement)
-        .join(Lot, Lot.id == Movement.lot_id)
-        .join(OrderReturn, OrderReturn.lot_id == Lot.id)
-        .join(OrderLine, OrderLine.id == OrderReturn.order_line_id)
-        .join(Order, Order.id == OrderLine.order_id)
-        .where(_in(period, MovementKind.RETURNED))
-    )
+    found = _moved(period, MovementKind.RETURNED).join(OrderReturn, OrderReturn.lot_id == Lot.id)
+    return _of_lines(found, OrderReturn.order_line_id)
 
 
-ORDER_SOURCES = (_deliveries, _old_deliveries, _returns)
-
-
-def _at_shops(period: Period) -> Select[Any]:
-    """What shops say they sold on commission."""
-    return (
-        select()
-        .select_from(Movement)
-        .join(Lot, Lot.id == Movement.lot_id)
-        .join(StatementDraw, StatementDraw.movement_id == Movement.id)
-        .join(StatementLine, StatementLine.id == StatementDraw.statement_line_id)
-        .join(Statement, Statement.id == StatementLine.statement_id)
-        .join(Outlet, Outlet.id == Statement.outlet_id)
-        .where(_in(period))
-    )
+ORDER_SOURCES = (_deliveries, _old_deliveries, returns)
 
 
 def _of_the_order() -> ColumnElement[Any]:
@@ -250,10 +232,10 @@ def sold(session: Session, period: Period, by: str) -> dict[int, Sold]:
 
 def _at_stalls(session: Session, period: Period, by: str) -> Iterable[tuple[int, int | None, Sums]]:
     query = (
-        _stall_sales(period)
+        stall_sales(period)
         .add_columns(
             AT_STALLS.of(by, period).label("key"), Lot.batch_id, func.sum(PIECES),
-            func.sum(PIECES * _money(SaleLine.unit_price)), func.sum(COST), Sale.market_id,
+            func.sum(PIECES * as_kept(SaleLine.unit_price)), func.sum(COST), Sale.market_id,
         )
         .group_by("key", Lot.batch_id, Sale.market_id)
     )  # fmt: skip
@@ -276,10 +258,10 @@ def _of_market(row: _Row, money: MarketMoney) -> Sums:
 
 def _of_shops(session: Session, period: Period, by: str) -> Iterator[tuple[int, int | None, Sums]]:
     query = (
-        _at_shops(period)
+        at_shops(period)
         .add_columns(
             AT_SHOPS.of(by, period).label("key"), Lot.batch_id, func.sum(PIECES),
-            func.sum(PIECES * _money(StatementLine.unit_price)), func.sum(COST), Statement.id,
+            func.sum(PIECES * as_kept(StatementLine.unit_price)), func.sum(COST), Statement.id,
         )
         .group_by("key", Lot.batch_id, Statement.id)
     )  # fmt: skip
@@ -308,7 +290,7 @@ def _of_orders(session: Session, period: Period, by: str) -> Iterable[tuple[int,
     channels = {c.id: c for c in session.scalars(select(Channel))}
     for source in ORDER_SOURCES:
         # What is brought back for good gives no fee back; what is replaced is paid for once.
-        fee = OrderReturn.replaced if source is _returns else literal(value=True)
+        fee = OrderReturn.replaced if source is returns else literal(value=True)
         terms = (
             Order.channel_id, Order.tax_rate, Order.before_tax, Order.fee_rate, Order.fixed_fee,
         )  # fmt: skip
@@ -316,7 +298,7 @@ def _of_orders(session: Session, period: Period, by: str) -> Iterable[tuple[int,
             source(period)
             .add_columns(
                 OF_ORDERS.of(by, period).label("key"), Lot.batch_id, func.sum(PIECES),
-                func.sum(PIECES * _money(OrderLine.unit_price)), func.sum(COST), *terms,
+                func.sum(PIECES * as_kept(OrderLine.unit_price)), func.sum(COST), *terms,
                 _of_the_order().label("wanted"), fee.label("with_fee"),
             )
             .group_by("key", Lot.batch_id, *terms, "wanted", "with_fee")
@@ -346,7 +328,7 @@ def postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]:
         .subquery()
     )
     rows = session.execute(
-        select(Order.tax_rate, Order.before_tax, func.sum(_money(Order.postage)))
+        select(Order.tax_rate, Order.before_tax, func.sum(as_kept(Order.postage)))
         .join(first, first.c.order_id == Order.id)
         .where(Order.postage > 0, first.c.day >= period.first, first.c.day <= period.last)
         .group_by(Order.tax_rate, Order.before_tax)
@@ -363,75 +345,11 @@ def postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]:
 def paid_at_stalls(session: Session, period: Period) -> dict[int, Decimal]:
     """What customers paid at stalls, by the month of a period from nought."""
     query = (
-        _stall_sales(period)
+        stall_sales(period)
         .add_columns(
             AT_STALLS.of("month", period).label("key"),
-            func.sum(PIECES * _money(SaleLine.unit_price)),
+            func.sum(PIECES * as_kept(SaleLine.unit_price)),
         )
         .group_by("key")
     )
     return {int(key): Decimal(int(paid)) / SCALE for key, paid in session.execute(query)}
-
-
-@dataclass(frozen=True)
-class SoldRow:
-    """One thing sold or brought back: when, of what, at which market or for which order."""
-
-    at: datetime
-    variant_id: int
-    market_id: int
-    order_id: int
-    outlet_id: int
-    pieces: int
-    paid: Fraction
-    cost: Fraction
-
-
-def rows_of(
-    session: Session, period: Period, by: str | None, key: int, offset: int, limit: int
-) -> tuple[list[SoldRow], int]:
-    """The sales behind a figure, the newest first, from one on; and how many there are.
-
-    Sorted by nothing, all of them.
-    """
-    parts: list[Select[Any]] = []
-    none = literal(NONE)
-    for source, keys, market, order, outlet, price in (
-        (_stall_sales, AT_STALLS, Sale.market_id, none, none, SaleLine.unit_price),
-        (_at_shops, AT_SHOPS, none, none, Statement.outlet_id, StatementLine.unit_price),
-        *(
-            (one, OF_ORDERS, none, OrderLine.order_id, none, OrderLine.unit_price)
-            for one in ORDER_SOURCES
-        ),
-    ):
-        paid = PIECES * _money(price)
-        if order is OrderLine.order_id:
-            # As the customer paid it: with the tax that was put on top, to a ten-thousandth.
-            with_tax = paid * (MILLION + coerce(Order.tax_rate, BigInteger)) // MILLION
-            paid = case((Order.before_tax, with_tax), else_=paid)
-        parts.append(
-            source(period)
-            .add_columns(
-                Movement.at.label("at"), Lot.variant_id.label("variant"), market.label("market"),
-                order.label("order"), outlet.label("outlet"),
-                PIECES.label("pieces"), paid.label("paid"),
-                COST.label("cost"), Movement.id.label("movement"),
-            )
-            .where(true() if by is None else keys.of(by, period) == key)
-        )  # fmt: skip
-    every = union_all(*parts).subquery()
-    total = session.scalar(select(func.count()).select_from(every)) or 0
-    newest = (
-        select(every)
-        .order_by(every.c.at.desc(), every.c.movement.desc())
-        .offset(offset)
-        .limit(limit)
-    )
-    rows = [
-        SoldRow(
-            row.at, row.variant, row.market, row.order, row.outlet, int(row.pieces),
-            Fraction(int(row.paid), SCALE), Fraction(int(row.cost), SCALE),
-        )
-        for row in session.execute(newest)
-    ]  # fmt: skip
-    return rows, total

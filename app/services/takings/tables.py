@@ -15,7 +15,8 @@ from app.services.takings.account import Group, takings
 from app.services.takings.books import Books, books
 from app.services.takings.costs import other_costs
 from app.services.takings.periods import Period
-from app.services.takings.sold import WAYS, rows_of
+from app.services.takings.rows import rows_of
+from app.services.takings.sold import WAYS
 from app.services.takings.year_end import sheet_lines, year_end
 
 MOST_ROWS = 50_000

@@ -17,7 +17,8 @@ from app.documents.charts import MonthBar, sales_drawing
 from app.models import Market, Order, Outlet, Variant
 from app.services.shop.settings import rates
 from app.services.takings.account import Takings, account, best_month, names_of, takings
-from app.services.takings.sold import rows_of, sold
+from app.services.takings.rows import rows_of
+from app.services.takings.sold import sold
 from app.services.takings.tables import table_of
 from app.web.frame.asked import number_asked
 from app.web.frame.downloads import as_file

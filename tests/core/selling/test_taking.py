@@ -176,3 +176,28 @@ def test_the_chance_to_earn_the_day_by_hand() -> None:
     assert chance_of([one, other], {1: 2, 2: 0}, F(60), earns) < F(1, 10**9)
     assert chance_of([one], {1: 0}, F(0), earns) == 1
     assert chance_of([one], {1: 3}, F(1), lambda _: F(-2)) == 0
+
+
+def test_what_is_worth_nothing_more_stays() -> None:
+    """At a gain and a loss of 4 the fifth is worth 4 × 1/2 − 4 × 1/2: not taken."""
+    even = thing(gain=F(4), loss=F(4), minutes=F(0))
+    assert even.worth(4) == 0
+    assert even.best == 4
+    assert take([even], F(0)) == {1: 4}
+    assert take([thing(gain=F(4), loss=F(4))], F(1000)) == {1: 4}
+
+
+def test_the_chance_counts_each_number_once() -> None:
+    """Of 0 to 2, all as likely at 1/3 … by their weights 1, 1/2 and so on, at 10 each."""
+    one = thing(demand=ThreeGuesses(0, 1, 2), gain=F(10))
+    chances = [one.demand.at_least(n) - one.demand.at_least(n + 1) for n in range(3)]
+    assert sum(chances) == 1
+    for goal, number in ((10, 1), (20, 2)):
+        found = chance_of([one], {1: 2}, F(goal), lambda t: t.gain)
+        assert abs(found - one.demand.at_least(number)) < F(1, 10**9)
+    # Only one is taken: two can never be sold.
+    assert chance_of([one], {1: 1}, F(20), lambda t: t.gain) == 0
+    two = thing(2, demand=ThreeGuesses(0, 1, 2), gain=F(10))
+    both = chance_of([one, two], {1: 2, 2: 2}, F(30), lambda t: t.gain)
+    by_hand = chances[2] * (1 - chances[0]) + chances[1] * chances[2]
+    assert abs(both - by_hand) < F(1, 10**9)

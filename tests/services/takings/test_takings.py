@@ -23,7 +23,7 @@ from app.services.takings import costs
 from app.services.takings.account import account, best_month, slow_stock, takings
 from app.services.takings.books import books, months_of, year_of
 from app.services.takings.periods import Period, usual_period
-from app.services.takings.sold import rows_of
+from app.services.takings.rows import rows_of
 from app.services.takings.stock_value import Shelf, stock_value
 from app.services.takings.tables import table_of
 from app.services.takings.year_end import Flow, year_end
