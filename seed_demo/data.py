@@ -239,27 +239,23 @@ JOURNALS = (
 # thing, quantity in base units, cost in all, days ago
 EARLIER: tuple[tuple[str, int, str, int], ...] = (
     ("wax", 80_000, "3.04", 200),
-    ("cartridge-large", 92, "82.80", 190),
-    ("cartridge-small", 18, "7.56", 190),
-    ("watercolour-half", 21, "90.30", 190),
-    ("card-small", 12, "14.40", 190),
-    ("blockprint", 8, "28.00", 190),
-    ("linen", 121 * METRE, "13.08", 190),
-    ("cord", 139 * METRE, "34.75", 190),
-    ("glass", 366, "43.92", 190),
-    ("wood", 336, "26.88", 190),
+    ("cartridge-large", 50, "45.00", 190),
+    ("cartridge-small", 16, "6.72", 190),
+    ("watercolour-half", 8, "34.40", 190),
+    ("card-small", 7, "8.40", 190),
+    ("blockprint", 4, "14.00", 190),
+    ("linen", 72 * METRE, "7.78", 190),
+    ("cord", 85 * METRE, "21.25", 190),
+    ("glass", 208, "24.96", 190),
+    ("wood", 210, "16.80", 190),
 )
 """What the past half year was made from."""
 
 # days ago, which and how many, minutes it took
 BATCHES: tuple[tuple[int, dict[str, int], str], ...] = (
     (178, {"samphire/Brown": 3, "estuary/Brown": 1}, "295"),
-    (168, {"estuary/Brown": 4, "reed/Reeds": 6}, "430"),
-    (162, {"heron/Brown": 4, "samphire/Brown": 5}, "560"),
     (151, {"reed/Reeds": 7}, "265"),
-    (128, {"reed/Reeds": 8, "estuary/Brown": 4}, "480"),
     (124, {"estuary/Brown": 2}, "95"),
-    (120, {"heron/Brown": 3, "samphire/Brown": 6}, "610"),
     (94, {"heron/Brown": 3}, "180"),
     (66, {"curlew/Brown": 1, "samphire/Brown": 3}, "330"),
 )
@@ -397,6 +393,12 @@ class PastMarket:
     stall_hours: int
     travel_minutes: int
 
+
+MADE_FOR: dict[str, str] = {
+    "estuary/Brown": "20.60", "reed/Reeds": "13.97", "heron/Brown": "19.65",
+    "samphire/Brown": "24.20",
+}  # fmt: skip
+"""What one cost that was made for them, before there were batches on record."""
 
 PAST_MARKETS: tuple[PastMarket, ...] = (
     PastMarket(

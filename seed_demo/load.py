@@ -250,6 +250,11 @@ def _past_market(
          "channel": _channels(session)["Market stall"], "stall_fee": Decimal(row.stall_fee),
          "travel": Decimal(row.travel), "open_minutes": Decimal(60 * row.hours)},
     )  # fmt: skip
+    before = {key: stock.on_hand(session, variants[key]) for key in row.took}
+    for key, (number, _, _) in row.took.items():
+        cost = number * Decimal(data.MADE_FOR[key])
+        made_on = on - timedelta(days=2)
+        stock.receive(session, variants[key], number, cost, made_on, kind=MovementKind.MADE)
     packed = {variants[key].id: number for key, (number, _, _) in row.took.items()}
     markets.set_take_list(session, market, packed)
     markets.pack(session, market, packed)
@@ -274,6 +279,9 @@ def _past_market(
         ),
         on,
     )  # fmt: skip
+    # What came home went to friends and neighbours in the week after.
+    for key, number in before.items():
+        stock.count(session, variants[key], number, on + timedelta(days=5), "sold")
 
 
 def _likenesses(session: Session) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, ForeignKey, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.db import Base, Minutes, Money, Rate
@@ -40,7 +40,11 @@ class Market(Base):
     home_share: Mapped[Decimal] = mapped_column(
         Rate(), default=Decimal("0.2"), server_default="200000"
     )
-    like_id: Mapped[int | None] = refers_to("market", needed=False)
+    like_id: Mapped[int | None] = mapped_column(
+        # A market may be like one that was written down after it.
+        ForeignKey("market.id", ondelete="RESTRICT", deferrable=True, initially="DEFERRED"),
+        index=True,
+    )
     note: Mapped[Note]
     closed_on: Mapped[date | None]
     fee_rate: Mapped[Decimal | None] = mapped_column(Rate())

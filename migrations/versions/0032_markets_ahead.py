@@ -29,7 +29,13 @@ def upgrade() -> None:
     with op.batch_alter_table("market") as table:
         table.add_column(sa.Column("like_id", sa.Integer(), nullable=True))
         table.create_foreign_key(
-            op.f("fk_market_like_id_market"), "market", ["like_id"], ["id"], ondelete="RESTRICT"
+            op.f("fk_market_like_id_market"),
+            "market",
+            ["like_id"],
+            ["id"],
+            ondelete="RESTRICT",
+            deferrable=True,
+            initially="DEFERRED",
         )
         table.create_index(op.f("ix_market_like_id"), ["like_id"])
     op.add_column(

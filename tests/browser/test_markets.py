@@ -32,7 +32,8 @@ def test_the_next_market_is_prepared_to_packed_boxes(page: Page, demo_house: Hou
     taken = page.locator("tfoot td").nth(3).inner_text()
     expect(page.locator(".ready")).to_contain_text("0 of")
     follow(page, "Packing list")
-    press(page, "All that is here and free is packed")
+    page.locator("tr").filter(has_text="Reed pocket book").locator("input").fill("2")
+    press(page, "Save what is packed")
     expect(page.get_by_role("status")).to_contain_text("journals are packed")
     packed = int(page.locator("tfoot td").last.inner_text())
     assert packed > 0
