@@ -12,7 +12,15 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import BigInteger, DateTime, Engine, MetaData, create_engine
+from sqlalchemy import (
+    BigInteger,
+    ColumnElement,
+    DateTime,
+    Engine,
+    MetaData,
+    create_engine,
+    type_coerce,
+)
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Session, sessionmaker
 from sqlalchemy.types import TypeDecorator
@@ -65,6 +73,11 @@ class Money(ScaledDecimal):
 
     def __init__(self) -> None:
         super().__init__(4)
+
+
+def as_kept(column: Any) -> ColumnElement[int]:
+    """A scaled decimal as the whole number it is kept as, for products inside the database."""
+    return type_coerce(column, BigInteger)
 
 
 class Rate(ScaledDecimal):

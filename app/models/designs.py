@@ -91,6 +91,10 @@ class Variant(Base):
         """Journal and variant, for lists and documents."""
         return f"{self.design.journal.name}, {self.name}"
 
+    def asked_in(self, channel_id: int) -> Decimal | None:
+        """The price asked for it in a channel; None where nobody said."""
+        return next((p.amount for p in self.prices if p.channel_id == channel_id), None)
+
 
 class Choice(Base):
     """What fills a role of the structure: a paper, or a material.

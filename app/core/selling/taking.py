@@ -54,16 +54,13 @@ class Takeable:
 
 
 def take(things: Sequence[Takeable], minutes: Fraction) -> dict[int, int]:
-    """How many of each to take, by key, with so many bench minutes left."""
+    """How many of each to take, by key, with so many bench minutes left.
+
+    What is made and worth it is taken first, without minutes; kinds that no longer fit are left
+    out.
+    """
     found = {thing.key: min(thing.best, thing.here) for thing in things}
-    return _add(things, found, minutes)
-
-
-def _add(
-    things: Sequence[Takeable], numbers: Mapping[int, int], minutes: Fraction
-) -> dict[int, int]:
-    """As many more of each as are worth their minutes; kinds that no longer fit are left out."""
-    found, left = dict(numbers), Fraction(minutes)
+    left = Fraction(minutes)
     waiting: list[tuple[Fraction, int]] = []
 
     def queue(place: int) -> None:
@@ -79,10 +76,9 @@ def _add(
     while waiting:
         _, place = heapq.heappop(waiting)
         thing = things[place]
-        needed = thing.minutes if found[thing.key] >= thing.here else Fraction(0)
-        if needed > left:
+        if thing.minutes > left:
             continue
-        left -= needed
+        left -= thing.minutes
         found[thing.key] += 1
         queue(place)
     return found

@@ -11,13 +11,14 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from sqlalchemy import BigInteger, func, select, type_coerce
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.invoicing import tax_within
 from app.core.money import currency, half_up, to_minor
 from app.core.states import FOR_NOTHING, MovementKind, PaidHow
+from app.db import as_kept
 from app.models import Batch, Lot, Market, Movement, Sale, SaleLine, Variant
 from app.services.markets.stall import begun_tills, listed, paid_sales, sold_at
 from app.services.shop.settings import check_version, the_shop
@@ -239,7 +240,7 @@ def _sale_totals(
     rows = session.execute(
         select(
             Sale.market_id, Sale.how, Sale.tax_rate,
-            func.sum(SaleLine.quantity * type_coerce(SaleLine.unit_price, BigInteger)),
+            func.sum(SaleLine.quantity * as_kept(SaleLine.unit_price)),
         )
         .join(SaleLine, SaleLine.sale_id == Sale.id)
         .where(

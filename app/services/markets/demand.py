@@ -116,11 +116,11 @@ def _left_for(
 def may_be_asked(
     session: Session,
     market: Market,
+    like: Sequence[Market],
     variants: Sequence[Variant],
     guesses: Mapping[int, Guess],
 ) -> dict[int, MayBeAsked]:
     """What may be asked for of each variant, by its id: a guess counts before what was learned."""
-    like = like_markets(session, market)
     seen = seen_at(session, like)
     # Hours count where all of them are known.
     by_hours = bool(market.open_minutes) and all(one.open_minutes for one in like)

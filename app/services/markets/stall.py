@@ -153,8 +153,7 @@ def _last_of(sales: Sequence[Sale], till: str) -> Sale | None:
 
 def price_at(market: Market, variant: Variant) -> Decimal | None:
     """What a variant is sold for at a market; None where nobody said."""
-    prices = {price.channel_id: price.amount for price in variant.prices}
-    return prices.get(market.channel_id)
+    return variant.asked_in(market.channel_id)
 
 
 def _open(market: Market) -> None:

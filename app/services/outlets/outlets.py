@@ -75,28 +75,27 @@ class There:
 
 def there(session: Session, outlet: Outlet) -> list[There]:
     """What a shop has of the maker's, by name."""
+    return there_at(session, [outlet])[outlet.id]
+
+
+def there_at(session: Session, some: Sequence[Outlet]) -> dict[int, list[There]]:
+    """What each of some shops has of the maker's, by name."""
+    every = {outlet.id: outlet for outlet in some}
     rows = session.execute(
-        select(Lot.variant_id, func.sum(Lot.left_quantity), func.sum(Lot.left_cost))
-        .where(Lot.outlet_id == outlet.id, Lot.left_quantity > 0)
-        .group_by(Lot.variant_id)
+        select(Lot.outlet_id, Lot.variant_id, func.sum(Lot.left_quantity), func.sum(Lot.left_cost))
+        .where(Lot.outlet_id.in_(every), Lot.left_quantity > 0)
+        .group_by(Lot.outlet_id, Lot.variant_id)
     ).all()
     query = select(Variant).options(
         joinedload(Variant.design).joinedload(Design.journal), selectinload(Variant.prices)
     )
-    variants = {
-        v.id: v for v in session.scalars(query.where(Variant.id.in_([row[0] for row in rows])))
-    }
-    found = [
-        There(variants[number], int(n), cost, _price(outlet, variants[number]))
-        for number, n, cost in rows
-        if number is not None
-    ]
-    return sorted(found, key=lambda row: row.variant.full_name)
-
-
-def _price(outlet: Outlet, variant: Variant) -> Decimal | None:
-    prices = {price.channel_id: price.amount for price in variant.prices}
-    return prices.get(outlet.channel_id)
+    variants = {v.id: v for v in session.scalars(query.where(Variant.id.in_({r[1] for r in rows})))}
+    found: dict[int, list[There]] = {number: [] for number in every}
+    for at, number, pieces, cost in rows:
+        if at is not None and number is not None:
+            price = variants[number].asked_in(every[at].channel_id)
+            found[at].append(There(variants[number], int(pieces), cost, price))
+    return {at: sorted(one, key=lambda row: row.variant.full_name) for at, one in found.items()}
 
 
 def send(session: Session, outlet: Outlet, quantities: Mapping[int, int], on: date) -> int:
@@ -271,9 +270,30 @@ def payments(session: Session, outlet: Outlet) -> list[OutletPayment]:
 
 def owes(session: Session, outlet: Outlet) -> Decimal:
     """What a shop owes: of its statements what it has not paid."""
-    standing = [one for one in statements(session, outlet) if one.undone_at is None]
-    owed = sum((one.owed for one in account_of(session, standing).values()), Decimal(0))
-    return owed - sum((one.amount for one in payments(session, outlet)), Decimal(0))
+    return owed_by(session, [outlet])[outlet.id]
+
+
+def owed_by(session: Session, some: Sequence[Outlet]) -> dict[int, Decimal]:
+    """What each of some shops owes."""
+    owed = {outlet.id: Decimal(0) for outlet in some}
+    standing = list(
+        session.scalars(
+            select(Statement)
+            .where(Statement.outlet_id.in_(owed), Statement.undone_at.is_(None))
+            .options(selectinload(Statement.lines))
+        )
+    )
+    came_to = account_of(session, standing)
+    for one in standing:
+        owed[one.outlet_id] += came_to[one.id].owed
+    paid = session.execute(
+        select(OutletPayment.outlet_id, func.sum(OutletPayment.amount))
+        .where(OutletPayment.outlet_id.in_(owed))
+        .group_by(OutletPayment.outlet_id)
+    )
+    for number, amount in paid:
+        owed[number] -= amount
+    return owed
 
 
 def settle(session: Session, outlet: Outlet, amount: Decimal, on: date, how: str) -> OutletPayment:

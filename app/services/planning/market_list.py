@@ -13,7 +13,7 @@ from app.core.planning.capacity import minutes_free
 from app.core.selling.taking import Prospect, Takeable, chance_of, prospect, take, worth_of_an_hour
 from app.models import Market, Variant
 from app.services.designs.estimating import Estimate
-from app.services.markets.demand import MayBeAsked, may_be_asked
+from app.services.markets.demand import MayBeAsked, like_markets, may_be_asked
 from app.services.markets.markets import Guess, contribution, fixed_costs
 from app.services.planning.capacity import NO_HOURS_SAID
 from app.services.planning.requirements import needs, promised_to_others
@@ -25,10 +25,12 @@ class MarketPlan:
     """What a market's list could be, and what that promises.
 
     ``minutes`` are those the bench has left before it, None where the shop's week has no hours;
-    ``things`` what can be proposed, by the variant's id, ``why_not`` why others cannot.
+    ``things`` what can be proposed, by the variant's id, ``why_not`` why others cannot,
+    ``like`` the markets that it learns from.
     """
 
     market: Market
+    like: Sequence[Market]
     asked: Mapping[int, MayBeAsked]
     things: Mapping[int, Takeable]
     why_not: Mapping[int, str]
@@ -60,7 +62,8 @@ def market_plan(
 
     ``worked_out`` has the estimates by variant, ``guesses`` how many of it may be asked for.
     """
-    asked = may_be_asked(session, market, variants, guesses)
+    like = like_markets(session, market)
+    asked = may_be_asked(session, market, like, variants, guesses)
     here, promised = stock.holdings(session), promised_to_others(session, market, on)
     things: dict[int, Takeable] = {}
     why_not: dict[int, str] = {}
@@ -85,7 +88,7 @@ def market_plan(
     endless = Fraction(NO_HOURS_SAID)
     proposed = take(every, endless if minutes is None else minutes)
     more = None if minutes is None else worth_of_an_hour(every, minutes)
-    return MarketPlan(market, asked, things, why_not, minutes, proposed, more)
+    return MarketPlan(market, like, asked, things, why_not, minutes, proposed, more)
 
 
 def minutes_before(session: Session, market: Market, on: date) -> Fraction | None:

@@ -35,6 +35,13 @@ def item_key(item: Item) -> str:
     return f"{kind}-{item.id}"
 
 
+def key_of(sheet: int | None, material: int | None, variant: int | None) -> str:
+    """The item key of what a lot is of, by its three columns."""
+    if sheet:
+        return f"sheet-{sheet}"
+    return f"material-{material}" if material else f"variant-{variant}"
+
+
 def find_item(session: Session, key: str) -> Item | None:
     """The thing behind an item key, or None."""
     kind, _, number = key.partition("-")
@@ -107,14 +114,7 @@ def holdings(session: Session) -> dict[str, Holding]:
     )  # fmt: skip
     found: dict[str, Holding] = {}
     for sheet, material, variant, quantity, cost in session.execute(query):
-        kind, number = (
-            ("sheet", sheet)
-            if sheet
-            else ("material", material)
-            if material
-            else ("variant", variant)
-        )
-        found[f"{kind}-{number}"] = Holding(int(quantity), cost)
+        found[key_of(sheet, material, variant)] = Holding(int(quantity), cost)
     return found
 
 

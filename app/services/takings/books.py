@@ -20,10 +20,11 @@ from app.core.money import currency, rounded_together
 from app.models import Market, OutletPayment, Payment
 from app.services.markets.closing import money_of
 from app.services.shop.settings import the_shop
-from app.services.takings.account import deposits_kept, takings, took_place
+from app.services.takings.account import deposits_kept, took_place
 from app.services.takings.costs import ahead_of, costs_paid, falls_on
 from app.services.takings.periods import Period
 from app.services.takings.sold import paid_at_stalls, postage_paid, taken_by_shops
+from app.services.takings.stock_value import Shelf, in_the_making
 from app.services.takings.year_end import Flow, YearEnd, flows_of, year_end
 
 ASSET, OWED = AccountKind.ASSET, AccountKind.LIABILITY
@@ -85,8 +86,7 @@ def months_of(period: Period) -> list[Period]:
 def _by_month(session: Session, period: Period, sheet: YearEnd) -> Iterator[Entry]:
     step = currency(the_shop(session).currency).step
     months = months_of(period)
-    by_month = takings(session, period, "month")
-    sales, flows = by_month.groups, _flows(session, months, sheet, by_month.exact_costs, step)
+    sales, flows = sheet.by_month.groups, _flows(session, months, sheet, step)
     stalls, payments = paid_at_stalls(session, period), _payments(session, months)
     fixed, cash = _of_markets(session, months)
     kept_by_shops = taken_by_shops(session, period)
@@ -141,13 +141,15 @@ STOCK_FLOWS: Mapping[Flow, tuple[Account, Account, int]] = {
 
 
 def _flows(
-    session: Session, months: Sequence[Period], sheet: YearEnd, costs: Sequence[Fraction],
-    step: Decimal,
-) -> dict[Flow, list[Decimal]]:  # fmt: skip
+    session: Session, months: Sequence[Period], sheet: YearEnd, step: Decimal
+) -> dict[Flow, list[Decimal]]:
     """Each line of the year-end sheet by months, adding up to what the sheet says."""
-    exact = [flows_of(session, month) for month in months]
-    for month, cost in zip(exact, costs, strict=True):
-        month[Flow.UNDONE] = month[Flow.SOLD] + cost
+    making = [sheet.opening.by_shelf[Shelf.MAKING]]
+    making += [in_the_making(session, month.last) for month in months]
+    exact = []
+    for n, (month, cost) in enumerate(zip(months, sheet.by_month.exact_costs, strict=True)):
+        flows = flows_of(session, month, making[n + 1] - making[n])
+        exact.append(flows | {Flow.UNDONE: flows[Flow.SOLD] + cost})
     return {
         flow: rounded_together([month[flow] for month in exact], step, sheet.flows[flow])
         for flow in STOCK_FLOWS

@@ -41,7 +41,7 @@ class Period:
 
 
 def month_number(day: date) -> int:
-    """Months since the year nought."""
+    """Months since the year zero."""
     return day.year * 12 + day.month - 1
 
 

@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
-from sqlalchemy import BigInteger, Select, case, func, literal, select, true, union_all
-from sqlalchemy import type_coerce as coerce
-from sqlalchemy.orm import Session
+from sqlalchemy import Select, case, func, literal, select, true, union_all
+from sqlalchemy.orm import Session, joinedload
 
-from app.models import Lot, Movement, Order, OrderLine, Sale, SaleLine, Statement, StatementLine
+from app.db import as_kept
+from app.models import (
+    Design,
+    Lot,
+    Market,
+    Movement,
+    Order,
+    OrderLine,
+    Outlet,
+    Sale,
+    SaleLine,
+    Statement,
+    StatementLine,
+    Variant,
+)
 from app.services.takings.periods import Period
 from app.services.takings.sold import (
     AT_SHOPS,
@@ -22,12 +36,13 @@ from app.services.takings.sold import (
     ORDER_SOURCES,
     PIECES,
     SCALE,
-    as_kept,
     at_shops,
     stall_sales,
 )
 
 MILLION = 1_000_000
+AT_ONCE = 900
+"""Records read together: a query has room for so many numbers on any build of SQLite."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +79,7 @@ def rows_of(
         paid = PIECES * as_kept(price)
         if order is OrderLine.order_id:
             # As the customer paid it: with the tax that was put on top, to a ten-thousandth.
-            with_tax = paid * (MILLION + coerce(Order.tax_rate, BigInteger)) // MILLION
+            with_tax = paid * (MILLION + as_kept(Order.tax_rate)) // MILLION
             paid = case((Order.before_tax, with_tax), else_=paid)
         parts.append(
             source(period)
@@ -92,3 +107,48 @@ def rows_of(
         for row in session.execute(newest)
     ]  # fmt: skip
     return rows, total
+
+
+@dataclass(frozen=True)
+class Behind:
+    """The records of a sale: the journal, and where it went; one of the last three is there."""
+
+    row: SoldRow
+    variant: Variant
+    market: Market | None
+    order: Order | None
+    outlet: Outlet | None
+
+    @property
+    def where(self) -> str:
+        """Where it was sold, in words."""
+        if self.order is not None:
+            return f"Order {self.order.number}, {self.order.customer.name}"
+        place = self.market or self.outlet
+        return place.name if place else ""
+
+
+def behind(session: Session, rows: Sequence[SoldRow]) -> Iterator[Behind]:
+    """The records of some sales, read together."""
+    variants = dict(_read(session, Variant, {row.variant_id for row in rows}, VARIANT))
+    markets = dict(_read(session, Market, {row.market_id for row in rows}))
+    orders = dict(_read(session, Order, {row.order_id for row in rows}, joinedload(Order.customer)))
+    outlets = dict(_read(session, Outlet, {row.outlet_id for row in rows}))
+    for row in rows:
+        yield Behind(
+            row, variants[row.variant_id], markets.get(row.market_id), orders.get(row.order_id),
+            outlets.get(row.outlet_id),
+        )  # fmt: skip
+
+
+VARIANT = joinedload(Variant.design).joinedload(Design.journal)
+
+
+def _read(
+    session: Session, kind: Any, numbers: set[int], *options: Any
+) -> Iterator[tuple[int, Any]]:
+    """Records of a kind by their ids."""
+    wanted = sorted(numbers - {NONE})
+    for first in range(0, len(wanted), AT_ONCE):
+        some = select(kind).where(kind.id.in_(wanted[first : first + AT_ONCE])).options(*options)
+        yield from ((one.id, one) for one in session.scalars(some))

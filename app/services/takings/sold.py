@@ -14,7 +14,6 @@ from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import (
-    BigInteger,
     ColumnElement,
     Select,
     case,
@@ -23,11 +22,11 @@ from sqlalchemy import (
     literal,
     select,
 )
-from sqlalchemy import type_coerce as coerce
 from sqlalchemy.orm import Session, aliased, selectinload
 
 from app.core.states import MovementKind
 from app.core.takings import Sums
+from app.db import as_kept
 from app.models import (
     Channel,
     Delivery,
@@ -46,7 +45,7 @@ from app.models import (
     StatementDraw,
     StatementLine,
 )
-from app.services.markets.closing import MarketMoney, money_of, work_in
+from app.services.markets.closing import money_of, work_in
 from app.services.outlets.outlets import account_of
 from app.services.stock.ledger import still_stands
 from app.services.takings.periods import Period
@@ -77,16 +76,11 @@ class Keys:
 
 
 def _month(period: Period) -> ColumnElement[Any]:
-    """Which month of a period, from nought."""
+    """Which month of a period, from zero."""
     starts = [Period(month, month).begins for month in period.months[1:]]
     if not starts:
         return literal(0)
     return case(*((Movement.at < at, n) for n, at in enumerate(starts)), else_=len(starts))
-
-
-def as_kept(column: Any) -> ColumnElement[Any]:
-    """Money as the whole number it is kept as, for sums of products."""
-    return coerce(column, BigInteger)
 
 
 AT_STALLS = Keys(Market.channel_id, Sale.market_id, literal(NONE))
@@ -213,7 +207,7 @@ class Sold:
 def sold(session: Session, period: Period, by: str) -> dict[int, Sold]:
     """What was sold and what it left, by the ids of what it is sorted by.
 
-    By month the ids count from nought. ``NONE`` is what has no market, or no customer.
+    By month the ids count from zero. ``NONE`` is what has no market, or no customer.
     """
     found: list[tuple[int, int | None, Sums]] = []
     found += _at_stalls(session, period, by)
@@ -243,17 +237,15 @@ def _at_stalls(session: Session, period: Period, by: str) -> Iterable[tuple[int,
     numbers = {more[0] for _, more in rows}
     markets = session.scalars(select(Market).where(Market.id.in_(numbers)))
     money = money_of(session, markets) if numbers else {}
-    for row, (market,) in rows:
-        yield row.key, row.batch, _of_market(row, money[market])
+    for row, (number,) in rows:
+        took = money[number]
+        yield row.key, row.batch, _by_share(row, took.taken, took.tax, took.fees + took.share)
 
 
-def _of_market(row: _Row, money: MarketMoney) -> Sums:
-    """Tax and fees of a market by the share of what was paid there."""
-    share = row.paid / Fraction(money.taken) if money.taken else Fraction(0)
-    return Sums(
-        row.pieces, row.paid, share * Fraction(money.tax),
-        share * Fraction(money.fees + money.share), row.cost,
-    )  # fmt: skip
+def _by_share(row: _Row, taken: Decimal, tax: Decimal, fees: Decimal) -> Sums:
+    """Tax and fees of a market, or of a statement, by the share of what was paid there."""
+    share = row.paid / Fraction(taken) if taken else Fraction(0)
+    return Sums(row.pieces, row.paid, share * Fraction(tax), share * Fraction(fees), row.cost)
 
 
 def _of_shops(session: Session, period: Period, by: str) -> Iterator[tuple[int, int | None, Sums]]:
@@ -268,18 +260,14 @@ def _of_shops(session: Session, period: Period, by: str) -> Iterator[tuple[int, 
     rows = list(_rows(session.execute(query)))
     asked = select(Statement).where(Statement.id.in_({more[0] for _, more in rows}))
     money = account_of(session, session.scalars(asked.options(selectinload(Statement.lines))))
-    for row, (statement,) in rows:
-        came_to = money[statement]
-        share = row.paid / Fraction(came_to.sold) if came_to.sold else Fraction(0)
-        sums = Sums(
-            row.pieces, row.paid, share * Fraction(came_to.tax),
-            share * Fraction(came_to.commission + came_to.costs), row.cost,
-        )  # fmt: skip
-        yield row.key, row.batch, sums
+    for row, (number,) in rows:
+        came_to = money[number]
+        kept = came_to.commission + came_to.costs
+        yield row.key, row.batch, _by_share(row, came_to.sold, came_to.tax, kept)
 
 
 def taken_by_shops(session: Session, period: Period) -> dict[int, Fraction]:
-    """What shops keep of their sales, by the month of a period from nought."""
+    """What shops keep of their sales, by the month of a period from zero."""
     found: dict[int, Fraction] = {}
     for month, _, sums in _of_shops(session, period, "month"):
         found[month] = found.get(month, Fraction(0)) + sums.fees
@@ -343,7 +331,7 @@ def postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]:
 
 
 def paid_at_stalls(session: Session, period: Period) -> dict[int, Decimal]:
-    """What customers paid at stalls, by the month of a period from nought."""
+    """What customers paid at stalls, by the month of a period from zero."""
     query = (
         stall_sales(period)
         .add_columns(

@@ -18,7 +18,7 @@ from app.core.states import BatchState, MovementKind
 from app.models import Batch, Lot, Movement
 from app.models.stock import OPEN
 from app.services.markets.closing import work_in
-from app.services.stock.ledger import STEP
+from app.services.stock.ledger import STEP, key_of
 from app.services.takings.periods import begin_of
 
 
@@ -120,10 +120,7 @@ def lying(session: Session, on: date, shelf: Shelf) -> list[Lying]:
     sums: dict[str, tuple[int, Decimal]] = {}
     for query in (now, since):
         for sheet, material, variant, quantity, cost in session.execute(query.group_by(*columns)):
-            key = (
-                f"sheet-{sheet}" if sheet else f"material-{material}" if material
-                else f"variant-{variant}"
-            )  # fmt: skip
+            key = key_of(sheet, material, variant)
             before = sums.get(key, (0, Decimal(0)))
             sums[key] = before[0] + int(quantity or 0), before[1] + (cost or Decimal(0))
     found = [Lying(key, n, cost) for key, (n, cost) in sums.items() if n or cost]

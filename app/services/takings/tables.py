@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session
 
 from app.core.money import currency, to_minor
 from app.documents.tables import Cell, Table
-from app.models import Design, Market, Order, Outlet, Variant
 from app.services.shop.settings import the_shop
 from app.services.takings.account import Group, takings
 from app.services.takings.books import Books, books
 from app.services.takings.costs import other_costs
 from app.services.takings.periods import Period
-from app.services.takings.rows import rows_of
+from app.services.takings.rows import behind, rows_of
 from app.services.takings.sold import WAYS
 from app.services.takings.year_end import sheet_lines, year_end
 
@@ -45,28 +43,13 @@ def sales_table(session: Session, period: Period) -> Table:
     """Every sale of a period, the newest first."""
     found, _ = rows_of(session, period, None, 0, 0, MOST_ROWS)
     money = currency(the_shop(session).currency)
-    query = select(Variant).options(joinedload(Variant.design).joinedload(Design.journal))
-    names = {v.id: v.full_name for v in session.scalars(query)}
-    markets = {m.id: m.name for m in session.scalars(select(Market))}
-    shops = {o.id: o.name for o in session.scalars(select(Outlet))}
-    numbers = {row.order_id for row in found if row.order_id}
-    orders: dict[int, str] = {}
-    for some in _in_parts(sorted(numbers)):
-        query_orders = select(Order).where(Order.id.in_(some)).options(joinedload(Order.customer))
-        for order in session.scalars(query_orders):
-            orders[order.id] = f"Order {order.number}, {order.customer.name}"
     rows: list[Row] = [
-        (row.at.astimezone().date(), names[row.variant_id],
-         markets.get(row.market_id) or orders.get(row.order_id) or shops.get(row.outlet_id, ""),
-         row.pieces,
-         to_minor(row.paid, money), Decimal(row.cost.numerator) / Decimal(row.cost.denominator))
-        for row in found
+        (one.row.at.astimezone().date(), one.variant.full_name, one.where, one.row.pieces,
+         to_minor(one.row.paid, money),
+         Decimal(one.row.cost.numerator) / Decimal(one.row.cost.denominator))
+        for one in behind(session, found)
     ]  # fmt: skip
     return Table("sales", ("Day", "Journal", "Where", "How many", "Paid", "Cost"), tuple(rows))
-
-
-def _in_parts(numbers: list[int], size: int = 900) -> list[list[int]]:
-    return [numbers[n : n + size] for n in range(0, len(numbers), size)]
 
 
 def costs_table(session: Session, period: Period) -> Table:

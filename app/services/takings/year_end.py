@@ -19,10 +19,10 @@ from app.core.money import currency, rounded_together, to_minor
 from app.core.states import CostKind, MovementKind
 from app.models import Movement
 from app.services.shop.settings import the_shop
-from app.services.takings.account import PeriodAccount, account, takings
+from app.services.takings.account import PeriodAccount, Takings, account, takings
 from app.services.takings.costs import by_kind
 from app.services.takings.periods import Period
-from app.services.takings.stock_value import StockValue, in_the_making, stock_value
+from app.services.takings.stock_value import Shelf, StockValue, stock_value
 
 
 class Flow(StrEnum):
@@ -53,6 +53,7 @@ class YearEnd:
     exact: dict[Flow, Fraction]
     earned: PeriodAccount
     costs: dict[CostKind, Decimal]
+    by_month: Takings
 
     @property
     def ties_out(self) -> bool:
@@ -116,11 +117,12 @@ def _flow(kind: MovementKind, *, of_batch: bool, at_market: bool) -> Flow:
     return PLAIN.get(kind, Flow.CUT)
 
 
-def flows_of(session: Session, period: Period) -> dict[Flow, Fraction]:
-    """Why the stock grew or shrank in a period, exactly; but what was sold and undone since."""
-    before = period.first - timedelta(days=1)
+def flows_of(session: Session, period: Period, grown: Decimal) -> dict[Flow, Fraction]:
+    """Why the stock grew or shrank in a period, exactly; but what was sold and undone since.
+
+    ``grown`` is by how much what lies in batches did: it has not left the stock.
+    """
     exact = _kind_and_cost(session, period)
-    grown = in_the_making(session, period.last) - in_the_making(session, before)
     exact[Flow.WORK] += Fraction(grown)
     return exact
 
@@ -130,7 +132,8 @@ def year_end(session: Session, period: Period) -> YearEnd:
     money = currency(the_shop(session).currency)
     before = period.first - timedelta(days=1)
     opening, closing = stock_value(session, before), stock_value(session, period.last)
-    exact = flows_of(session, period)
+    making = [value.by_shelf[Shelf.MAKING] for value in (opening, closing)]
+    exact = flows_of(session, period, making[1] - making[0])
     found = takings(session, period, "month")
     earned = account(session, period, found.total)
     # What of the takings' cost of sales the stock has otherwise was undone in another period.
@@ -141,7 +144,7 @@ def year_end(session: Session, period: Period) -> YearEnd:
     flows = _shown(exact, -earned.total.cost, shown[1] - shown[0], money.step)
     return YearEnd(
         period, opening, closing, shown[0], shown[1], flows, exact, earned,
-        by_kind(list(earned.costs)),
+        by_kind(list(earned.costs)), found,
     )  # fmt: skip
 
 

@@ -299,34 +299,36 @@ def _sheets_issued(session: Session) -> dict[tuple[int, int], int]:
 
 def _sales(session: Session) -> Iterator[str]:
     """What was sold at a stall left the shelf, once; what was undone came back."""
-    still = case((still_stands(), -Movement.quantity), else_=0)
-    rows = session.execute(
-        select(Sale, SaleLine, func.sum(still))
-        .join(SaleLine, SaleLine.sale_id == Sale.id)
-        .outerjoin(SaleDraw, SaleDraw.sale_line_id == SaleLine.id)
-        .outerjoin(Movement, Movement.id == SaleDraw.movement_id)
-        .group_by(Sale.id, SaleLine.id)
-    )
-    for sale, line, left in rows:
-        wanted = line.quantity if sale.paid_at is not None and sale.undone_at is None else 0
-        if int(left or 0) != wanted:
-            yield f"sale {sale.number}: {left or 0} left the shelf of {wanted} sold"
+    for line, left in _drawn(session, SaleLine.sale, SaleDraw, SaleDraw.sale_line_id):
+        sale = line.sale
+        stands = sale.paid_at is not None and sale.undone_at is None
+        wanted = line.quantity if stands else 0
+        if left != wanted:
+            yield f"sale {sale.number}: {left} left the shelf of {wanted} sold"
 
 
 def _statements(session: Session) -> Iterator[str]:
     """What a shop says it sold left what it had, once; what was taken back is there again."""
+    drawn = _drawn(session, StatementLine.statement, StatementDraw, StatementDraw.statement_line_id)
+    for line, left in drawn:
+        wanted = line.quantity if line.statement.undone_at is None else 0
+        if left != wanted:
+            yield f"statement {line.statement.number}: {left} left the shop of {wanted} sold"
+
+
+def _drawn(session: Session, belongs_to: Any, draw: Any, of: Any) -> Iterator[tuple[Any, int]]:
+    """Lines of what was sold, by what they belong to, with how many left and did not come back."""
+    line = belongs_to.class_
     still = case((still_stands(), -Movement.quantity), else_=0)
     rows = session.execute(
-        select(Statement, StatementLine, func.sum(still))
-        .join(StatementLine, StatementLine.statement_id == Statement.id)
-        .outerjoin(StatementDraw, StatementDraw.statement_line_id == StatementLine.id)
-        .outerjoin(Movement, Movement.id == StatementDraw.movement_id)
-        .group_by(Statement.id, StatementLine.id)
+        select(line, func.sum(still))
+        .outerjoin(draw, of == line.id)
+        .outerjoin(Movement, Movement.id == draw.movement_id)
+        .group_by(line.id)
+        .options(selectinload(belongs_to))
     )
-    for statement, line, left in rows:
-        wanted = line.quantity if statement.undone_at is None else 0
-        if int(left or 0) != wanted:
-            yield f"statement {statement.number}: {left or 0} left the shop of {wanted} sold"
+    for one, left in rows:
+        yield one, int(left or 0)
 
 
 def _numbers(session: Session) -> Iterator[str]:

@@ -286,6 +286,17 @@ class GramsField(TypedField):
         return amount // 1000
 
 
+def read_day(text: str) -> date:
+    """A day as a browser's calendar sends it, or a person types it."""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise DomainError(f"“{text[:30]}” is no day; type it as 2027-03-01.") from None
+    if not EARLIEST <= day <= LATEST:
+        raise DomainError("Days lie between the years 2000 and 2100.")
+    return day
+
+
 class DayField(TypedField):
     """A day, from the browser's calendar or typed as 2027-03-01."""
 
@@ -293,13 +304,7 @@ class DayField(TypedField):
     widget.input_type = "date"
 
     def read(self, text: str) -> date:
-        try:
-            value = date.fromisoformat(text)
-        except ValueError:
-            raise DomainError(f"“{text[:30]}” is no day; type it as 2027-03-01.") from None
-        if not EARLIEST <= value <= LATEST:
-            raise DomainError("Days lie between the years 2000 and 2100.")
-        return value
+        return read_day(text)
 
     def write(self, value: date) -> str:
         return value.isoformat()

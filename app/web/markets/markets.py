@@ -15,7 +15,6 @@ from app.models import Channel, Market, MarketLine, Variant
 from app.services.designs import journals
 from app.services.designs.estimating import Estimate
 from app.services.markets import markets as service
-from app.services.markets.demand import like_markets
 from app.services.markets.stall import listed, price_at
 from app.services.planning.market_list import MarketPlan, market_plan
 from app.services.planning.requirements import promised_to_others, take_rows
@@ -203,7 +202,10 @@ def one(market_id: int) -> Any:
         service.set_guesses(db(), market, _guesses(form, variants), version)
         said = "The list is saved."
         if request.form.get("do") == "proposed":
-            takes |= _plan(market, variants).proposed
+            guesses = service.guesses_of(market)
+            takes |= market_plan(
+                db(), market, variants, _worked_out(variants), guesses, today()
+            ).proposed
             said = "What is proposed is on the list now."
         service.set_take_list(db(), market, takes)
         flash(said)
@@ -221,15 +223,9 @@ def _worked_out(variants: list[Variant]) -> dict[int, Estimate]:
     return {number: worked for number, worked in every if worked is not None}
 
 
-def _plan(
-    market: Market, variants: list[Variant], guesses: dict[int, service.Guess] | None = None
-) -> MarketPlan:
-    said = service.guesses_of(market) if guesses is None else guesses
-    return market_plan(db(), market, variants, _worked_out(variants), said, today())
-
-
 def _market_page(market: Market, form: Form, variants: list[Variant]) -> Any:
-    plan, worked_out = _plan(market, variants), _worked_out(variants)
+    worked_out = _worked_out(variants)
+    plan = market_plan(db(), market, variants, worked_out, service.guesses_of(market), today())
     listed, here = take_rows(db(), market, today()), stock.holdings(db())
     rows = []
     for variant in variants:
@@ -248,7 +244,7 @@ def _market_page(market: Market, form: Form, variants: list[Variant]) -> Any:
     )  # fmt: skip
     page = render_template(
         "markets/one.html", market=market, form=form, rows=rows, plan=plan, takes=takes,
-        effect=_effect(market, plan, takes, worked_out), like=like_markets(db(), market),
+        effect=_effect(market, plan, takes, worked_out), like=plan.like,
         minutes=minutes, priced=priced, packed=sum(line.packed for line in market.lines),
         made=sum(row.take - row.to_make for row, _ in rows if row.take), guessed=GUESSED,
         has_come=market.day <= today(),
@@ -280,14 +276,15 @@ def effect(market_id: int) -> Any:
     form = _take_form(market, variants)
     try:
         good = form.validate()
-        guesses = _guesses(form, variants)
-        plan = _plan(market, variants, {k: g for k, g in guesses.items() if g is not None})
+        guesses = {k: g for k, g in _guesses(form, variants).items() if g is not None}
+        worked_out = _worked_out(variants)
+        plan = market_plan(db(), market, variants, worked_out, guesses, today())
     except DomainError:
         good = False
     if not good:
         return jsonify(html=None, rows={})
     takes = {v.id: form[f"take-{v.id}"].data or 0 for v in variants}
-    found = _effect(market, plan, takes, _worked_out(variants))
+    found = _effect(market, plan, takes, worked_out)
     html = render_template("markets/effect.html", market=market, plan=plan, effect=found)
     rows = {
         f"{what}-{v.id}": render_template(

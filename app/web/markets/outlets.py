@@ -9,7 +9,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
-from app.models import Channel, Outlet, OutletPayment, Statement
+from app.models import Channel, Outlet, OutletPayment, Statement, Variant
 from app.services.designs import journals
 from app.services.outlets import outlets as service
 from app.services.shop.settings import channels
@@ -49,9 +49,9 @@ class OutletForm(Form):
 @pages.get("")
 def listing() -> str:
     """All shops with what they have and owe."""
-    rows = [
-        (one, service.there(db(), one), service.owes(db(), one)) for one in service.outlets(db())
-    ]
+    every = service.outlets(db())
+    there, owed = service.there_at(db(), every), service.owed_by(db(), every)
+    rows = [(one, there[one.id], owed[one.id]) for one in every]
     return render_template("markets/outlets.html", rows=rows)
 
 
@@ -61,18 +61,20 @@ def change(outlet_id: int | None = None) -> Any:
     """Add a shop, or change one."""
     outlet = need(Outlet, outlet_id) if outlet_id is not None else None
 
+    every = channels(db())
+    if outlet is not None and outlet.channel not in every:
+        every.append(outlet.channel)
+
     def made(**more: Any) -> OutletForm:
-        start = {"channel": outlet.channel_id} if outlet else {}
-        form = OutletForm(obj=outlet, data=start, **more)
-        every = channels(db())
-        if outlet is not None and outlet.channel not in every:
-            every.append(outlet.channel)
+        keys = ("version", "name", "commission", "contact", "note", "retired")
+        start = {key: getattr(outlet, key) for key in keys} if outlet else {}
+        if outlet is not None:
+            start["channel"] = outlet.channel_id
+        form = OutletForm(data=start, **more)
         form.channel.choices = offered((c.id, c.name) for c in every)
         return form
 
     form = made()
-    if outlet is not None and not form.is_submitted():
-        form.channel.data = outlet.channel_id
 
     def save() -> str:
         values = form.values()
@@ -92,17 +94,16 @@ def change(outlet_id: int | None = None) -> Any:
 def one(outlet_id: int) -> Any:
     """What a shop has, what it said it sold, what it owes."""
     outlet = need(Outlet, outlet_id)
-    return _page(outlet)
-
-
-def _page(outlet: Outlet) -> str:
-    found = service.statements(db(), outlet)
+    found, paid = service.statements(db(), outlet), service.payments(db(), outlet)
     return render_template(
         "markets/outlet.html", outlet=outlet, there=service.there(db(), outlet),
-        statements=found, came_to=service.account_of(db(), found),
-        payments=service.payments(db(), outlet), owes=service.owes(db(), outlet),
-        answered={one.reverses_id for one in service.payments(db(), outlet)},
+        statements=found, came_to=service.account_of(db(), found), payments=paid,
+        owes=service.owes(db(), outlet), answered={one.reverses_id for one in paid},
     )  # fmt: skip
+
+
+def _here(outlet: Outlet) -> str:
+    return url_for("outlets.one", outlet_id=outlet.id)
 
 
 def _numbers_form(kind: str, variants: list[tuple[int, str]], day: str, **fields: Any) -> Form:
@@ -116,6 +117,17 @@ def _numbers_form(kind: str, variants: list[tuple[int, str]], day: str, **fields
     for number, name in variants:
         setattr(NumbersForm, f"{kind}-{number}", WholeField(name, least=0))
     return NumbersForm(data={"on": today()})
+
+
+def _numbers_page(
+    outlet: Outlet, form: Form, kind: str, title: str, head: str, rows: list[tuple[Variant, int]]
+) -> Any:
+    """The journals that can be sent, come home or be sold, each with how many there are."""
+    page = render_template(
+        "markets/outlet_numbers.html", outlet=outlet, form=form, kind=kind, title=title, head=head,
+        rows=[(variant, number, form[f"{kind}-{variant.id}"]) for variant, number in rows],
+    )  # fmt: skip
+    return page, 422 if form.is_submitted() else 200
 
 
 def _typed(form: Form, kind: str, variants: list[tuple[int, str]]) -> dict[int, int]:
@@ -137,16 +149,14 @@ def send(outlet_id: int) -> Any:
     def do() -> str:
         number = service.send(db(), outlet, _typed(form, "send", variants), form["on"].data)
         flash(f"At {outlet.name} now, yours still, and off your shelf: {number}.")
-        return url_for("outlets.one", outlet_id=outlet.id)
+        return _here(outlet)
 
     if done := submit(form, do):
         return done
-    page = render_template(
-        "markets/outlet_numbers.html", outlet=outlet, form=form, kind="send",
-        title=f"To {outlet.name}", deed="Write it down", head="On the shelf",
-        rows=[(v, n, form[f"send-{v.id}"]) for v, n in rows],
+    return _numbers_page(
+        outlet, form, "send", f"To {outlet.name}", "On the shelf",
+        rows,
     )  # fmt: skip
-    return page, 422 if form.is_submitted() else 200
 
 
 @pages.route("/<int:outlet_id>/home", methods=["GET", "POST"])
@@ -160,16 +170,14 @@ def home(outlet_id: int) -> Any:
     def do() -> str:
         number = service.bring_home(db(), outlet, _typed(form, "home", variants), form["on"].data)
         flash(f"On your shelf again: {number}.")
-        return url_for("outlets.one", outlet_id=outlet.id)
+        return _here(outlet)
 
     if done := submit(form, do):
         return done
-    page = render_template(
-        "markets/outlet_numbers.html", outlet=outlet, form=form, kind="home",
-        title=f"Home from {outlet.name}", deed="Write it down", head="There",
-        rows=[(row.variant, row.pieces, form[f"home-{row.variant.id}"]) for row in rows],
+    return _numbers_page(
+        outlet, form, "home", f"Home from {outlet.name}", "There",
+        [(row.variant, row.pieces) for row in rows],
     )  # fmt: skip
-    return page, 422 if form.is_submitted() else 200
 
 
 @pages.route("/<int:outlet_id>/sold", methods=["GET", "POST"])
@@ -202,16 +210,14 @@ def sold(outlet_id: int) -> Any:
             form["commission"].data,
         )  # fmt: skip
         flash(f"Statement {done.number} is written down.")
-        return url_for("outlets.one", outlet_id=outlet.id)
+        return _here(outlet)
 
     if done := submit(form, do):
         return done
-    page = render_template(
-        "markets/outlet_numbers.html", outlet=outlet, form=form, kind="sold",
-        title=f"Sold by {outlet.name}", deed="Write it down", head="There",
-        rows=[(row.variant, row.pieces, form[f"sold-{row.variant.id}"]) for row in rows],
+    return _numbers_page(
+        outlet, form, "sold", f"Sold by {outlet.name}", "There",
+        [(row.variant, row.pieces) for row in rows],
     )  # fmt: skip
-    return page, 422 if form.is_submitted() else 200
 
 
 class SettleForm(Form):
@@ -233,7 +239,7 @@ def paid(outlet_id: int) -> Any:
         service.settle(db(), outlet, form.amount.data, form.on.data, form.how.data)
         ahead = service.owes(db(), outlet)
         flash("Written down." if ahead >= 0 else "Written down: that is more than it owed.")
-        return url_for("outlets.one", outlet_id=outlet.id)
+        return _here(outlet)
 
     if done := submit(form, do):
         return done
@@ -251,9 +257,9 @@ def take_back(outlet_id: int, statement_id: int) -> Any:
     def do() -> str:
         service.take_back(db(), statement)
         flash(f"Statement {statement.number} is taken back: its journals are there again.")
-        return url_for("outlets.one", outlet_id=outlet.id)
+        return _here(outlet)
 
-    return press(do, lambda: redirect(url_for("outlets.one", outlet_id=outlet.id)))
+    return press(do, lambda: redirect(_here(outlet)))
 
 
 @pages.post("/<int:outlet_id>/payments/<int:payment_id>/answer")
@@ -266,6 +272,6 @@ def answer(outlet_id: int, payment_id: int) -> Any:
     def do() -> str:
         service.answer(db(), payment, today())
         flash("Its opposite is written down.")
-        return url_for("outlets.one", outlet_id=outlet.id)
+        return _here(outlet)
 
-    return press(do, lambda: redirect(url_for("outlets.one", outlet_id=outlet.id)))
+    return press(do, lambda: redirect(_here(outlet)))

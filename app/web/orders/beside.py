@@ -13,6 +13,7 @@ from app.core.money import currency
 from app.models import Channel, Variant
 from app.services.bench import promising
 from app.services.designs import journals
+from app.web.frame.fields import read_day
 from app.web.frame.filters import money
 from app.web.frame.session import db, find, prices, shop, today
 
@@ -64,7 +65,6 @@ def honest() -> Any:
 
 def _day(text: str) -> date | None:
     try:
-        day = date.fromisoformat(text)
-    except ValueError:
+        return read_day(text)
+    except DomainError:
         return None
-    return day if 2000 <= day.year <= 2100 else None

@@ -11,7 +11,7 @@ from app.core.errors import DomainError
 from app.services.takings.books import year_of
 from app.services.takings.periods import Period, usual_period
 from app.services.takings.sold import WAYS
-from app.web.frame.fields import writable
+from app.web.frame.fields import read_day, writable
 from app.web.frame.session import today
 
 SORTED = {
@@ -44,27 +44,17 @@ def period_asked(usual: Period | None = None) -> Asked:
         for name, day in (("first", usual.first), ("last", usual.last))
     )
     try:
-        period, wrong = Period(_day(first), _day(last)), ""
+        period, wrong = Period(read_day(first), read_day(last)), ""
     except DomainError as error:
         period, wrong = usual, error.message
     return Asked(period, first, last, wrong)
-
-
-def _day(text: str) -> date:
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        raise DomainError(f"“{text}” is no day; type it as 2027-03-01.") from None
-    if not 2000 <= day.year <= 2100:
-        raise DomainError("Days lie between the years 2000 and 2100.")
-    return day
 
 
 def day_asked(name: str, usual: date) -> tuple[date, str]:
     """A day in the address, and what was wrong with it."""
     typed = writable(request.args.get(name, ""))[:20]
     try:
-        return (_day(typed) if typed else usual), ""
+        return (read_day(typed) if typed else usual), ""
     except DomainError as error:
         return usual, error.message
 

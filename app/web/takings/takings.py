@@ -14,17 +14,16 @@ from app.core.money import currency, rounded_together, to_minor
 from app.core.numbers import read_number
 from app.core.takings import Other, shown_together, what_if
 from app.documents.charts import MonthBar, sales_drawing
-from app.models import Market, Order, Outlet, Variant
 from app.services.shop.settings import rates
 from app.services.takings.account import Takings, account, best_month, names_of, takings
-from app.services.takings.rows import rows_of
+from app.services.takings.rows import behind, rows_of
 from app.services.takings.sold import sold
 from app.services.takings.tables import table_of
 from app.web.frame.asked import number_asked
 from app.web.frame.downloads import as_file
 from app.web.frame.fields import Form, MoneyField, PercentField, writable
 from app.web.frame.filters import money
-from app.web.frame.session import db, find, shop
+from app.web.frame.session import db, shop
 from app.web.takings.asked import SORTED, Asked, period_asked, presets, way_asked
 
 pages = Blueprint("takings", __name__, url_prefix="/takings")
@@ -105,9 +104,8 @@ def sales() -> Any:
     return render_template(
         "takings/sales.html", asked=asked, by=by, key=key, name=name, total=total, turn=turn,
         pages_there=pages_there, sorted_by=SORTED,
-        rows=[(row, find(Variant, row.variant_id), find(Market, row.market_id),
-               find(Order, row.order_id), find(Outlet, row.outlet_id), p, c)
-              for row, p, c in zip(rows, paid, cost, strict=True)],
+        rows=list(zip(behind(db(), rows), paid, cost, strict=True)),
+        pieces=sum(row.pieces for row in rows),
     )  # fmt: skip
 
 

@@ -75,7 +75,8 @@ def plan_of(session: Session, bench: Bench, market: Market) -> MarketPlan:
 
 def asked(session: Session, bench: Bench, market: Market):  # type: ignore[no-untyped-def]
     guesses = markets.guesses_of(market)
-    return may_be_asked(session, market, [bench.variant], guesses)[bench.variant.id]
+    like = like_markets(session, market)
+    return may_be_asked(session, market, like, [bench.variant], guesses)[bench.variant.id]
 
 
 def test_like_markets_are_those_linked_either_way(session: Session, bench: Bench) -> None:

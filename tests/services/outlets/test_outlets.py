@@ -6,6 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
@@ -173,3 +174,38 @@ def test_shops_have_names_of_their_own_and_versions(session: Session, bench: Ben
     with pytest.raises(DomainError, match="no longer used"):
         outlets.send(session, outlet, {bench.variant.id: 1}, DAY)
     assert outlets.outlets(session) == [outlet]
+
+
+def test_many_shops_are_read_at_once(session: Session, bench: Bench) -> None:
+    """The list of shops asks as often for five as for one, and says of each what its page says."""
+    stock.receive(session, bench.variant, 20, D(180), DAY)
+
+    def asked() -> int:
+        times = 0
+
+        def count(*_: object) -> None:
+            nonlocal times
+            times += 1
+
+        every = outlets.outlets(session)
+        event.listen(session.get_bind(), "before_cursor_execute", count)
+        session.expire_all()
+        [outlet.id for outlet in every]
+        start = times
+        there, owed = outlets.there_at(session, every), outlets.owed_by(session, every)
+        found = times - start
+        event.remove(session.get_bind(), "before_cursor_execute", count)
+        for outlet in every:
+            assert there[outlet.id] == outlets.there(session, outlet)
+            assert owed[outlet.id] == outlets.owes(session, outlet)
+        return found
+
+    numbers = []
+    for number in range(5):
+        outlet = outlet_of(session, name=f"Shop {number}")
+        outlets.send(session, outlet, {bench.variant.id: 3}, DAY)
+        outlets.state_sold(session, outlet, [SoldThere(bench.variant.id, 2, D(40))], DAY)
+        outlets.settle(session, outlet, D(10 + number), DAY, "cash")
+        numbers.append(asked())
+    assert numbers[-1] == numbers[0]
+    assert outlets.owes(session, outlet) == 64 - 14
