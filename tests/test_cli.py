@@ -223,7 +223,7 @@ def free_port() -> int:
         return int(one.getsockname()[1])
 
 
-def wait_for(address: str, seconds: float = 20) -> None:
+def wait_for(address: str, seconds: float = 90) -> None:
     """Wait until a shop is served at an address; to be shown it one has to be let in."""
     until = time.monotonic() + seconds
     while True:

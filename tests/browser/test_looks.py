@@ -56,19 +56,39 @@ def test_axe_finds_nothing(browser: Browser, demo_house: House, pages: list[str]
 
 @HALVES
 def test_nothing_scrolls_sideways(browser: Browser, demo_house: House, pages: list[str]) -> None:
-    """640 pixels are what a window of 1280 has at 200% zoom."""
+    """640 pixels are what a window of 1280 has at 200% zoom, 320 what it has at 400%."""
     page = browser.new_page()
     admit(page.context, demo_house)
     wide = {}
     for path in pages:
         _visit(page, demo_house.address + path)
-        for width in (1280, 640, 390, 360):
+        for width in (1280, 640, 390, 360, 320):
             page.set_viewport_size({"width": width, "height": 800})
             needed = page.evaluate("document.documentElement.scrollWidth")
             if needed > width:
                 wide[path, width] = needed
     page.close()
     assert wide == {}
+
+
+SIX_SCREENS = 6 * 844
+
+
+@HALVES
+def test_no_page_is_longer_than_six_screens_of_a_phone(
+    browser: Browser, demo_house: House, pages: list[str]
+) -> None:
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    admit(context, demo_house)
+    page = context.new_page()
+    long = {}
+    for path in pages:
+        _visit(page, demo_house.address + path)
+        high = page.evaluate("document.documentElement.scrollHeight")
+        if high > SIX_SCREENS:
+            long[path] = high
+    context.close()
+    assert long == {}
 
 
 def test_pages_print_without_the_thread(browser: Browser, demo_house: House) -> None:

@@ -191,7 +191,6 @@ def _page(form: SettingsForm) -> str:
     return render_template(
         "shop/settings.html",
         form=form,
-        weekdays=WEEKDAYS,
         channels=service.channels(db(), retired=True),
         bands=posting.bands(db(), retired=True),
         times=service.operation_times(db()).values(),

@@ -60,7 +60,7 @@ for (const form of document.querySelectorAll("form[data-live]")) {
       if (found.html === null) return;
       const open = [...panel.querySelectorAll("details")].map((d) => d.open);
       panel.innerHTML = found.html;
-      panel.querySelectorAll("details").forEach((d, i) => { d.open = Boolean(open[i]); });
+      panel.querySelectorAll("details").forEach((d, i) => { if (i < open.length) d.open = open[i]; });
       answer.innerHTML = found.answer;
       document.querySelector("#care").innerHTML = found.care;
       busy(false);

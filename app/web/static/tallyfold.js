@@ -17,6 +17,31 @@ for (const button of document.querySelectorAll("[data-print]")) {
   button.addEventListener("click", () => window.print());
 }
 
+// What is open where there is room for it begins folded on a narrow screen.
+if (matchMedia("(max-width: 46rem)").matches) {
+  for (const fold of document.querySelectorAll("details[data-on-wide]")) {
+    if (!fold.querySelector(".wrong, [autofocus]")) fold.open = false;
+  }
+}
+
+// A link into something folded opens it; on paper everything is open.
+const unfold = () => {
+  const aim = location.hash.length > 1 ? document.getElementById(location.hash.slice(1)) : null;
+  if (!aim) return;
+  const folds = [...aim.querySelectorAll(":scope > details.fold")];
+  for (let at = aim; at; at = at.parentElement) if (at.matches("details")) folds.push(at);
+  folds.forEach((fold) => { fold.open = true; });
+  if (folds.length) aim.scrollIntoView();
+};
+addEventListener("hashchange", unfold);
+unfold();
+let shut = [];
+addEventListener("beforeprint", () => {
+  shut = [...document.querySelectorAll("details.fold:not([open])")];
+  shut.forEach((fold) => { fold.open = true; });
+});
+addEventListener("afterprint", () => { shut.forEach((fold) => { fold.open = false; }); });
+
 // The order form: what a journal is asked for in the channel, beside each line.
 for (const form of document.querySelectorAll("form[data-prices]")) {
   const channel = form.querySelector("[data-channel]");
