@@ -200,12 +200,28 @@ _BY = re.compile(r"\s*[x×]\s*|\s+by\s+", re.IGNORECASE)
 """What stands between the two sides of a piece."""
 
 
-def _by_sides(wide: str, high: str, unit: str) -> int:
-    """The area of a piece from its sides; a unit said once, behind the second, is that of both."""
+def parse_size(text: str, unit: str) -> tuple[int, int]:
+    """Width and height in nanometres of ``640 x 900`` or ``22 × 30 in``."""
+    sides = _BY.split(text.strip())
+    if len(sides) != 2:
+        raise DomainError(f"“{text.strip()[:30]}” is no size; type one as 640 x 900.")
+    width, height = _two_sides(sides[0], sides[1], unit)
+    if min(width, height) <= 0:
+        raise DomainError("Both sides of a size are longer than zero.")
+    return width, height
+
+
+def _two_sides(wide: str, high: str, unit: str) -> tuple[int, int]:
+    """Two lengths; a unit said once, behind the second, is that of both."""
     said = re.search(r"[^\d\s.,/½¼¾⅛⅜⅝⅞]+$", high.strip())
     if said and not re.search(r"[^\d\s.,/½¼¾⅛⅜⅝⅞]", wide):
         wide = f"{wide} {said.group()}"
-    across, along = parse_length(wide, unit), parse_length(high, unit)
+    return parse_length(wide, unit), parse_length(high, unit)
+
+
+def _by_sides(wide: str, high: str, unit: str) -> int:
+    """The area of a piece from its sides."""
+    across, along = _two_sides(wide, high, unit)
     # Up to the next square thousandth of a millimetre, so that it is never too little.
     area = -(-across * along // 10**6)
     if min(across, along) < 0 or area > LARGEST_AREA:

@@ -21,6 +21,7 @@ from app.units import (
     parse_length,
     parse_minutes,
     parse_quantity,
+    parse_size,
     show_quantity,
     type_quantity,
 )
@@ -312,6 +313,17 @@ def test_an_area_from_the_sides_of_a_piece(typed: str, unit: str, amount: int) -
 def test_sides_that_are_none(typed: str) -> None:
     with pytest.raises(DomainError):
         parse_quantity(typed, "area", "mm")
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "sides"),
+    [
+        ("640 x 900", "mm", (640 * MM, 900 * MM)), ("22 × 30 in", "mm", (22 * INCH, 30 * INCH)),
+        ("22x30", "in", (22 * INCH, 30 * INCH)), ("50 cm by 700 mm", "in", (500 * MM, 700 * MM)),
+    ],
+)  # fmt: skip
+def test_a_size_of_two_sides(typed: str, unit: str, sides: tuple[int, int]) -> None:
+    assert parse_size(typed, unit) == sides
 
 
 def test_a_length_is_no_area() -> None:

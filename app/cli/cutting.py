@@ -127,15 +127,9 @@ def yield_(
 
 
 def _sides(text: str, unit: str, option: str) -> tuple[int, int]:
-    from app.units import parse_length
+    from app.units import parse_size
 
-    halves = text.lower().replace("×", "x").split("x")
-    if len(halves) != 2:
-        raise DomainError(f"{option}: “{text[:40]}” is no size such as 560x760.")
     try:
-        width, height = (parse_length(half, unit) for half in halves)
+        return parse_size(text, unit)
     except DomainError as error:
         raise DomainError(f"{option}: {error.message}") from None
-    if min(width, height) <= 0:
-        raise DomainError(f"{option}: both sides must be above zero.")
-    return width, height

@@ -162,6 +162,15 @@ def caliper_from_bulk(grammage: Fraction, bulk_cm3_g: Fraction) -> Fraction:
     return grammage * bulk_cm3_g * 1000
 
 
+USUAL_BULK = Fraction(5, 4)
+"""Bulk in cm³/g of an uncoated paper (common practice, no source); a rough one is bulkier."""
+
+
+def usual_caliper(grammage: Fraction) -> int:
+    """Nanometres to reckon with until a paper is measured, to whole micrometres."""
+    return round(caliper_from_bulk(grammage, USUAL_BULK) / 1000) * 1000
+
+
 def stack_thickness(leaves: int, caliper_nm: int) -> int:
     """Thickness of so many leaves lying on one another."""
     return leaves * caliper_nm

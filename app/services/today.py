@@ -5,16 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import func, literal, select
 from sqlalchemy.orm import Session
 
-from app.models import Journal, Market, Order, OutletPayment, Paper, Payment
+from app.models import Journal, Market, Material, Offer, Order, OutletPayment, Payment
 from app.services.markets.markets import upcoming
 from app.services.orders.search import open_orders
 from app.services.purchasing.buy_lines import BuyLine
 from app.services.purchasing.buy_list import BuyList, buy_list
 from app.services.purchasing.makings import MakeLine
+from app.services.shop.settings import the_shop
 from app.services.takings.periods import Period
 from app.services.takings.sold import paid_at_stalls
 
@@ -36,6 +38,22 @@ class Readiness:
 
 
 @dataclass(frozen=True)
+class FirstSteps:
+    """What an empty shop has by now of what a first price and a first buy list want."""
+
+    hour: bool
+    paper: bool
+    material: bool
+    journal: bool
+    wanted: bool
+
+    @property
+    def all_done(self) -> bool:
+        """Whether somebody wants a journal that is drawn: the rest can wait."""
+        return self.journal and self.wanted
+
+
+@dataclass(frozen=True)
 class Day:
     """Everything on the first page."""
 
@@ -45,8 +63,7 @@ class Day:
     making: list[MakeLine]
     next_market: Readiness | None
     paid_lately: Decimal
-    has_paper: bool
-    has_journal: bool
+    steps: FirstSteps
 
 
 def the_day(session: Session, on: date) -> Day:
@@ -59,8 +76,22 @@ def the_day(session: Session, on: date) -> Day:
         making=[line for line in buying.makings if line.begin_by <= on + timedelta(days=7)],
         next_market=_next_market(session, buying, on),
         paid_lately=_paid_since(session, on - timedelta(days=30), on),
-        has_paper=session.scalar(select(Paper.id).limit(1)) is not None,
-        has_journal=session.scalar(select(Journal.id).limit(1)) is not None,
+        steps=first_steps(session),
+    )
+
+
+def first_steps(session: Session) -> FirstSteps:
+    """Which of the first steps are done: a paper counts once it has a price."""
+
+    def there(*where: Any) -> bool:
+        return session.scalar(select(literal(1)).where(*where).limit(1)) is not None
+
+    return FirstSteps(
+        hour=the_shop(session).version > 1,
+        paper=there(Offer.stock_sheet_id.is_not(None)),
+        material=there(Material.id.is_not(None)),
+        journal=there(Journal.id.is_not(None)),
+        wanted=there(Order.id.is_not(None)) or there(Market.id.is_not(None)),
     )
 
 

@@ -104,7 +104,8 @@ def test_every_link_of_the_demo_leads_somewhere(guest: Visitor) -> None:
 
 def test_an_empty_shop_says_what_to_do_first(visitor: Visitor) -> None:
     page = visitor.get("/")
-    assert "An empty shop" in page.words
+    assert "The first price, and the first buy list" in page.words
+    assert "Until then €15.00 is taken, with lengths in millimetres" in page.words
     assert {"/shop", "/stockroom/papers/new", "/journals/new", "/orders/new"} <= links(page)
     for path, words in [
         ("/orders", "Log the first one"), ("/journals", "Draw the first one"),

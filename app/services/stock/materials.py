@@ -237,6 +237,14 @@ def save_supplier(
     return saved
 
 
+def supplier_called(session: Session, name: str) -> Supplier:
+    """The supplier of a name, in whatever capitals; a new one where there is none."""
+    known = other_named(session, Supplier, name, None)
+    if known is not None and not known.retired:
+        return known
+    return save_supplier(session, None, {"name": name})
+
+
 def check_offer(pack_quantity: int, breaks: Mapping[int, Decimal], lead_days: int) -> None:
     """Refuse an offer that cannot be meant; its prices fall with the number of packs or stay."""
     if pack_quantity < 1:

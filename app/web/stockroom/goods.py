@@ -59,6 +59,37 @@ class MaterialForm(Form):
     note = note_field()
 
 
+USUAL_LEAD_DAYS = 5
+"""Days until something comes, where nothing else is said of it."""
+
+
+class SoldForm(Form):
+    """Who sells a thing that is being added, asked on the same page; all of it may be empty."""
+
+    sold_by = text_field("Sold by", description="Empty if nobody sells it, or you do not know yet.")
+    pack_price = MoneyField("A pack costs")
+
+    def offer_of(self, item: StockSheet | Material, held: int | None) -> str:
+        """Record the offer that was typed, of a pack that holds ``held`` or one; a sentence about
+        it, empty where none was typed."""
+        if not self.sold_by.data and self.pack_price.data is None and held is None:
+            return ""
+        if not self.sold_by.data:
+            raise DomainError(
+                "Say who sells it for that, or leave pack and price empty.", "sold_by"
+            )
+        if self.pack_price.data is None:
+            raise DomainError(f"What does a pack cost at {self.sold_by.data}?", "pack_price")
+        if held is None and measure_of(item) != "count":
+            raise DomainError("How much does a pack hold?", "pack_quantity")
+        service.make_offer(
+            db(), service.supplier_called(db(), self.sold_by.data), item,
+            pack_quantity=1 if held is None else held, breaks={1: self.pack_price.data},
+            lead_days=USUAL_LEAD_DAYS, valid_from=today(),
+        )  # fmt: skip
+        return f" It is taken to come within {USUAL_LEAD_DAYS} days; another offer says it better."
+
+
 class SupplierForm(Form):
     """Whom things are bought from."""
 
@@ -103,23 +134,50 @@ class OfferForm(Form):
         return found
 
 
+MATERIAL_FIELDS = ("name", "measure", "waste", "weight_mg", "note")
+
+
+def _new_material_form(start: dict[str, Any]) -> Any:
+    """A new material with who sells it; what a pack holds is read by the measure that is chosen."""
+    chosen = request.form.get("measure", "")
+    measured = chosen if chosen in MEASURES else "count"
+
+    class NewMaterialForm(MaterialForm, SoldForm):
+        pack_quantity = QuantityField(
+            "A pack holds", measure=measured, description="50 m, 100, 250 g."
+        )
+
+    return NewMaterialForm(data=start)
+
+
 @pages.route("/materials/new", methods=["GET", "POST"])
 @pages.route("/materials/<int:material_id>", methods=["GET", "POST"])
 def material(material_id: int | None = None) -> Any:
     """Add a material or change one."""
     known = need(Material, material_id) if material_id is not None else None
     start = {"waste": Decimal("0.05"), "weight_mg": 0}
-    form = MaterialForm(obj=known) if known else MaterialForm(data=start)
+    form = MaterialForm(obj=known) if known else _new_material_form(start)
 
     def save() -> str:
         version = typed_version(form.version.data)
-        saved = service.save_material(db(), known, form.values(), version)
-        flash("Saved." if known else f"{saved.name}: now who sells it?")
-        return url_for("stockroom.item", key=item_key(saved))
+        values = {name: form[name].data for name in MATERIAL_FIELDS}
+        saved = service.save_material(db(), known, values, version)
+        if known is not None:
+            flash("Saved.")
+            return url_for("stockroom.item", key=item_key(saved))
+        offer = form.offer_of(saved, form.pack_quantity.data)
+        flash(
+            f"{saved.name} is on the list.{offer}" if offer else f"{saved.name}: now who sells it?"
+        )
+        return (
+            url_for("stockroom.page") if offer else url_for("stockroom.item", key=item_key(saved))
+        )
 
     if done := submit(form, save, now=lambda: MaterialForm(formdata=None, obj=known)):
         return done
-    page = render_template("stockroom/material.html", form=form, material=known)
+    page = render_template(
+        "stockroom/material.html", form=form, material=known, sellers=service.suppliers(db())
+    )
     return page, 422 if form.is_submitted() else 200
 
 

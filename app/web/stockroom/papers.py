@@ -12,11 +12,12 @@ from wtforms import BooleanField, HiddenField
 from app.core.errors import DomainError
 from app.core.length import MM, plain_decimal
 from app.core.numbers import read_number, styled
-from app.core.paper import BASIC_SIZES, grammage_from_pounds, named_sizes
+from app.core.paper import BASIC_SIZES, grammage_from_pounds, named_sizes, usual_caliper
 from app.core.states import SheetKind
 from app.models import Paper, StockSheet
 from app.services.stock import materials as service
 from app.services.stock.ledger import item_key
+from app.units import parse_size
 from app.web.frame.fields import (
     Between,
     Form,
@@ -34,7 +35,7 @@ from app.web.frame.fields import (
 from app.web.frame.filters import length, size
 from app.web.frame.session import db, need, typing
 from app.web.frame.submission import submit
-from app.web.stockroom.goods import put_away_or_back
+from app.web.stockroom.goods import SoldForm, put_away_or_back
 
 pages = Blueprint("papers", __name__, url_prefix="/stockroom/papers")
 
@@ -104,6 +105,58 @@ class PaperForm(Form):
         if not self.basis.data:
             raise DomainError("Say which basic size the pounds refer to.", "basis")
         return _hundredth(grammage_from_pounds(Fraction(number), *BASIC_SIZES[self.basis.data]))
+
+
+class SizeField(TypedField):
+    """A sheet's size: its two sides, or its name."""
+
+    def read(self, text: str) -> tuple[int, int]:
+        names = {name.casefold(): sides for name, sides in named_sizes().items()}
+        return names.get(text.casefold()) or parse_size(text, typing().unit)
+
+
+class NewPaperForm(PaperForm, SoldForm):
+    """A paper with the first sheet it is bought in and who sells it; only the paper is needed."""
+
+    caliper_nm = LengthField(
+        "Thickness of one sheet", [Between(1000, 20 * MM, length)],
+        description="Measure ten together and divide. Left empty, what a paper of that weight "
+        "usually has is taken until you measure it.",
+    )  # fmt: skip
+    sheet_size = SizeField(
+        "Size of a sheet", description="640 x 900, 22 x 30 in, or by name: SRA2, Imperial."
+    )
+    grain = choice_field(
+        "Grain runs", GRAIN_CHOICES,
+        description="Tear a strip each way, or damp a corner: it curls across the grain.",
+    )  # fmt: skip
+    pack_quantity = QuantityField("A pack holds, sheets", description="Empty for one.")
+
+    def paper(self) -> dict[str, Any]:
+        """The paper's own values; its thickness by its weight where it was not measured."""
+        grams = self.grams()
+        caliper = self.caliper_nm.data or usual_caliper(Fraction(grams))
+        return {
+            "name": self.name.data, "grammage": grams, "caliper_nm": caliper,
+            "colour": self.colour.data, "finish": self.finish.data, "note": self.note.data,
+        }  # fmt: skip
+
+    def first_sheet(self) -> dict[str, Any] | None:
+        """The first size, where one was typed; blames what would be said of none."""
+        said = (self.sold_by.data, self.pack_price.data, self.pack_quantity.data)
+        if self.sheet_size.data is None:
+            if any(one not in (None, "") for one in said):
+                raise DomainError("Which size is sold there? Type it as 640 x 900.", "sheet_size")
+            if self.grain.data != "?":
+                raise DomainError("Of which size? Type it as 640 x 900.", "sheet_size")
+            return None
+        if self.grain.data == "?":
+            raise DomainError("Say which way the grain runs, or that there is none.", "grain")
+        width, height = self.sheet_size.data
+        return {
+            "kind": SheetKind.SHEET, "width_nm": width, "height_nm": height,
+            "grain": self.grain.data or None, "pattern_up": False, "trim_nm": 0, "retired": False,
+        }  # fmt: skip
 
 
 def _hundredth(value: Fraction) -> Decimal:
@@ -187,6 +240,8 @@ class SheetForm(Form):
 def one(paper_id: int | None = None) -> Any:
     """Add a paper, or look at one with its sheets and change it."""
     paper = need(Paper, paper_id) if paper_id is not None else None
+    if paper is None:
+        return _add()
     form = PaperForm(obj=paper)
 
     def save() -> str:
@@ -194,15 +249,38 @@ def one(paper_id: int | None = None) -> Any:
         saved = service.save_paper(
             db(), paper, values | {"grammage": form.grams()}, typed_version(form.version.data)
         )
-        if paper is None:
-            flash(f"{saved.name} is on the shelf list. Now the sizes it is bought in.")
-            return url_for("papers.sheet", paper_id=saved.id)
         flash("Saved.")
         return url_for("papers.one", paper_id=saved.id)
 
     if done := submit(form, save, now=lambda: PaperForm(formdata=None, obj=paper)):
         return done
     page = render_template("stockroom/paper.html", form=form, paper=paper)
+    return page, 422 if form.is_submitted() else 200
+
+
+def _add() -> Any:
+    """A new paper, with its first sheet and offer where they were typed."""
+    form = NewPaperForm()
+
+    def save() -> str:
+        first = form.first_sheet()
+        saved = service.save_paper(db(), None, form.paper())
+        thick = "" if form.caliper_nm.data else (
+            f" Until you measure it, {length(saved.caliper_nm)} is taken for its thickness."
+        )  # fmt: skip
+        if first is None:
+            flash(f"{saved.name} is on the list.{thick} Now the sizes it is bought in.")
+            return url_for("papers.sheet", paper_id=saved.id)
+        sheet = service.save_stock_sheet(db(), saved, None, first)
+        offer = form.offer_of(sheet, form.pack_quantity.data)
+        flash(f"{saved.name} is on the list.{thick}{offer}")
+        return url_for("stockroom.page")
+
+    if done := submit(form, save):
+        return done
+    page = render_template(
+        "stockroom/paper.html", form=form, paper=None, sellers=service.suppliers(db())
+    )
     return page, 422 if form.is_submitted() else 200
 
 
