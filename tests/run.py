@@ -36,8 +36,12 @@ def run(*command: str | Path, check: bool = True) -> int:
 
 
 def environment() -> dict[str, str]:
-    """The machine's environment, pointed at .venv and at no shop of anybody's."""
-    env = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "TALLYFOLD_DATA")}
+    """The machine's environment, pointed at .venv and at no shop of anybody's.
+
+    What Python compiles it may keep: the tests start many programs, each several seconds sooner.
+    """
+    not_ours = ("DATABASE_URL", "TALLYFOLD_DATA", "PYTHONDONTWRITEBYTECODE")
+    env = {k: v for k, v in os.environ.items() if k not in not_ours}
     env["UV_PROJECT_ENVIRONMENT"] = env["VIRTUAL_ENV"] = str(VENV)
     return env
 
@@ -51,7 +55,7 @@ def install() -> None:
     if not Path(uv).exists():
         run(python(), "-m", "pip", "install", "-q", "--disable-pip-version-check", "uv")
     say("installing what uv.lock says")
-    run(uv, "sync", "--locked", "--inexact", "-q")
+    run(uv, "sync", "--locked", "--inexact", "--compile-bytecode", "-q")
 
 
 def python() -> Path:
