@@ -6,7 +6,7 @@ import sys
 
 import click
 
-from app.cli import cutting, serving, upkeep
+from app.cli import cutting, serving, starting, upkeep
 from app.cli.refusing import refuse
 from app.cli.versions import say_versions
 from app.core.errors import DomainError
@@ -23,6 +23,7 @@ def cli(context: click.Context, version: bool, verbose: bool) -> None:  # noqa: 
     Start with the demo shop:        tallyfold demo
     Open your own:                   tallyfold serve
     For a phone beside it:           tallyfold serve --phone
+    A file to double-click:          tallyfold starter
     Keep a copy of all of it:        tallyfold backup
     How many from a sheet:           tallyfold yield --sheet 560x760 --piece 240x160
     Solve a cutting problem:         tallyfold cut problem.json
@@ -38,7 +39,7 @@ def cli(context: click.Context, version: bool, verbose: bool) -> None:  # noqa: 
 
 
 for command in (
-    serving.serve, serving.demo, serving.address, serving.passphrase,
+    serving.serve, serving.demo, serving.address, serving.passphrase, starting.starter_file,
     upkeep.check, upkeep.backup, upkeep.restore, upkeep.upgrade,
     upkeep.export, upkeep.import_, upkeep.move, upkeep.licences,
     cutting.cut, cutting.yield_,

@@ -22,6 +22,7 @@ def blueprints() -> list[Blueprint]:
     from app.web.bench import batches, bench, clocks, ticket
     from app.web.bench import materials as batch_materials
     from app.web.buying import buying, cutting, purchases
+    from app.web.help import help as helping
     from app.web.journals import journals, making
     from app.web.markets import closing, markets, outlets, stall
     from app.web.markets import papers as stall_papers
@@ -35,5 +36,6 @@ def blueprints() -> list[Blueprint]:
         stockroom, stocktake, papers, goods, importing, makes, recipes, buying, cutting,
         purchases, bench, batches, batch_materials, clocks, ticket, markets, stall, closing,
         stall_papers, outlets, takings, year, costs, exports, settings, letterhead, backups, access,
+        helping,
     )  # fmt: skip
     return [module.pages for module in modules]

@@ -14,7 +14,7 @@ PAGES = (
     "/", "/orders", "/orders/customers", "/orders/customers/1", "/orders/26/cancel", "/orders/new", "/orders/26", "/journals", "/journals/new", "/journals/4",
     "/journals/5", "/stockroom", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
     "/stockroom/items/sheet-1", "/stockroom/items/sheet-1/makes", "/stockroom/items/sheet-1/offers/new", "/stockroom/materials/1",
-    "/buying", "/markets", "/markets/1", "/markets/1/stall", "/markets/1/packing", "/markets/1/papers", "/markets/1/close", "/markets/1/earned", "/markets/new", "/takings", "/takings?by=month", "/takings/sales?by=market&key=0", "/takings/what-if", "/takings/year", "/takings/stock?shelf=papers", "/takings/costs", "/takings/costs/new", "/shop", "/shop/channels/1", "/nowhere",
+    "/buying", "/markets", "/markets/1", "/markets/1/stall", "/markets/1/packing", "/markets/1/papers", "/markets/1/close", "/markets/1/earned", "/markets/new", "/takings", "/takings?by=month", "/takings/sales?by=market&key=0", "/takings/what-if", "/takings/year", "/takings/stock?shelf=papers", "/takings/costs", "/takings/costs/new", "/help", "/help/new", "/shop", "/shop/channels/1", "/nowhere",
     "/buying/cutting?what=list&effort=live", "/journals/1/variants/1/steps",
     "/journals/1/variants/1/map", "/journals/1/variants/1/first-batch", "/journals/compare?with=1&with=3",
     "/buying/purchases", "/buying/purchases/reorder", "/stockroom/import", "/stockroom/stocktake",
@@ -91,10 +91,26 @@ def test_no_page_is_longer_than_six_screens_of_a_phone(
     assert long == {}
 
 
-def test_pages_print_without_the_thread(browser: Browser, demo_house: House) -> None:
-    page = browser.new_page()
-    page.goto(demo_house.address + "/buying")
+@HALVES
+def test_pages_print_without_fields_and_buttons(
+    browser: Browser, demo_house: House, pages: list[str]
+) -> None:
+    """On paper no thread, no button and no box of a field; what is typed in one is text."""
+    context = browser.new_context()
+    admit(context, demo_house)
+    page = context.new_page()
     page.emulate_media(media="print")
-    assert not page.locator("nav.thread").is_visible()
-    assert page.get_by_role("heading", level=1).is_visible()
-    page.close()
+    left = {}
+    for path in pages:
+        _visit(page, demo_house.address + path)
+        found = page.evaluate(
+            """() => [...document.querySelectorAll("nav.thread, button, .deed, input, select")]
+              .filter((e) => e.checkVisibility({ visibilityProperty: true }) && (
+                e.matches("nav, button, .deed")
+                || e.type !== "checkbox" && getComputedStyle(e).borderTopWidth !== "0px"))
+              .map((e) => e.outerHTML.slice(0, 80))"""
+        )
+        if found or not page.get_by_role("heading", level=1).first.is_visible():
+            left[path] = found
+    context.close()
+    assert left == {}

@@ -14,7 +14,7 @@ PLACES = (
     "/stockroom/papers/new", "/stockroom/materials/new", "/stockroom/suppliers/new", "/bench", "/bench/times", "/buying",
     "/markets", "/markets/new", "/shop", "/buying/cutting", "/buying/cutting/fill", "/journals/compare", "/shop/postage/new",
     "/orders/customers", "/stockroom/stocktake", "/stockroom/import", "/stockroom/batches", "/stockroom/batches/new", "/buying/purchases", "/buying/purchases/reorder", "/shop/channels/new", "/shop/times/sew",
-    "/shop/papers", "/shop/backups", "/shop/devices", "/takings", "/takings?by=month", "/takings/what-if", "/takings/year", "/takings/stock", "/takings/costs", "/takings/costs/new", "/markets/shops", "/markets/shops/new",
+    "/shop/papers", "/shop/backups", "/shop/devices", "/takings", "/takings?by=month", "/takings/what-if", "/takings/year", "/takings/stock", "/takings/costs", "/takings/costs/new", "/markets/shops", "/markets/shops/new", "/help", "/help/new",
 )  # fmt: skip
 ON_THE_DEMO = (
     "/orders?q=ferry", "/orders?state=delivered", "/orders?q=nobody+at+all", "/orders?page=7",

@@ -32,6 +32,7 @@ const unfold = () => {
   for (let at = aim; at; at = at.parentElement) if (at.matches("details")) folds.push(at);
   folds.forEach((fold) => { fold.open = true; });
   if (folds.length) aim.scrollIntoView();
+  if (aim.matches("input, select, textarea")) aim.focus();
 };
 addEventListener("hashchange", unfold);
 unfold();
@@ -147,7 +148,7 @@ addEventListener("beforeunload", (event) => {
 // what is open, or leaves the field; it never leaves the page.
 document.addEventListener("keydown", (event) => {
   const typing = event.target.closest("input, textarea, select");
-  if (event.key === "/" && !typing) {
+  if (event.key === "/" && !typing && !localStorage.getItem("keys off")) {
     const search = document.querySelector("[data-search]");
     event.preventDefault();
     if (search) search.focus();
@@ -161,6 +162,21 @@ document.addEventListener("keydown", (event) => {
     } else if (typing) typing.blur();
   }
 });
+
+// The single key can be left alone, for those who speak to their computer.
+for (const place of document.querySelectorAll("[data-keys]")) {
+  const box = place.querySelector("[data-keys-off]");
+  place.hidden = false;
+  box.checked = Boolean(localStorage.getItem("keys off"));
+  box.addEventListener("change", () => {
+    if (box.checked) localStorage.setItem("keys off", "yes");
+    else localStorage.removeItem("keys off");
+  });
+}
+
+// What was refused is said first.
+const refused = document.querySelector("[data-refused]");
+if (refused) refused.focus();
 
 // A plan being worked out: say how far it is, and show the page anew when it is done.
 for (const section of document.querySelectorAll("[data-progress]")) {
