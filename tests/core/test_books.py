@@ -186,3 +186,9 @@ def test_spread_over_months_adds_up() -> None:
     assert spread(amount, 12, 0, 5, step) + spread(amount, 12, 6, 40, step) == amount
     assert spread(amount, 12, -5, -1, step) == spread(amount, 12, 12, 20, step) == 0
     assert spread(amount, 1, 0, 0, step) == amount
+
+
+def test_nothing_sold_is_nothing_of_everything() -> None:
+    assert Sums() == Sums(0, *[Fraction(0)] * 6)
+    some = Sums(3, *map(Fraction, (60, 5, 4, 30, 20, 90)))
+    assert Sums() + some == some

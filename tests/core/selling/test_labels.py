@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 
 from app.core.errors import DomainError
@@ -68,3 +70,22 @@ def test_what_does_not_fit_is_refused() -> None:
         LabelSheet("too many", "A4", 4, 7, 63_500_000, 38_100_000)
     with pytest.raises(DomainError, match="do not fit"):
         LabelSheet("too high", "A4", 2, 9, 63_500_000, 38_100_000)
+
+
+@pytest.mark.parametrize(
+    ("name", "labels", "left", "top"),
+    [
+        ("A4, 21 labels", 21, "7.25", "15.15"), ("A4, 14 labels", 14, "4.65", "15.15"),
+        ("A4, 24 labels", 24, "7.25", "12.9"), ("A4, 65 labels", 65, "4.75", "10.7"),
+        ("A4, 8 swing tags", 8, "7.5", "53.5"), ("Letter, 30 labels", 30, "4.7625", "12.7"),
+        ("Letter, 10 labels", 10, "3.96875", "12.7"),
+        ("Letter, 8 swing tags", 8, "14.2875", "44.45"),
+    ],
+)  # fmt: skip
+def test_margins_of_each_sheet_by_hand(name: str, labels: int, left: str, top: str) -> None:
+    """What the labels and gaps leave of 210 × 297 mm or 8 1/2 × 11 in, halved, in millimetres."""
+    sheet = SHEETS[name]
+    assert sheet.labels == labels
+    assert (Fraction(sheet.left_nm, MM), Fraction(sheet.top_nm, MM)) == (
+        Fraction(left), Fraction(top),
+    )  # fmt: skip
