@@ -258,7 +258,7 @@ def test_a_shop_opens_on_loopback_and_says_where(command: str, tmp_path: Path) -
             with browser.open(f"http://127.0.0.1:{port}/enter/{key}", timeout=20) as answer:
                 page = answer.read().decode()
             assert ("Saltmarsh Bindery" in page) == (command == "demo")
-            assert ("An empty shop" in page) == (command == "serve")
+            assert ("The first price, and the first buy list" in page) == (command == "serve")
         finally:
             server.terminate()
             try:

@@ -57,7 +57,7 @@ def offer(page: Page, pack: str, price: str, supplier: str = "") -> None:
 def stock_an_empty_shop(page: Page, house: House) -> None:
     """Settings, two papers with a sheet each, thread, cord and beads, all on offer."""
     page.goto(house.address)
-    follow(page, "Say what an hour costs")
+    follow(page, "Say what your hour costs")
     fill(page, name="Corner bindery", currency="GBP (£)", pay_per_hour="15")
     press(page, "Save the settings")
     for name, weight, thick, width, height, price in (

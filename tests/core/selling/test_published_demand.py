@@ -187,3 +187,11 @@ def test_all_sold_out_is_said() -> None:
         poisson_rate(seen("4+ 6+"))
     with pytest.raises(DomainError, match="Nothing was offered"):
         poisson_rate([])
+
+
+def test_a_mean_and_a_deviation_below_one_are_told_from_none() -> None:
+    half = Fraction(1, 2)
+    assert NormalDemand(half, half).at_least(1) == half
+    for mean, deviation in ((half, Fraction(0)), (Fraction(-1), half)):
+        with pytest.raises(DomainError):
+            NormalDemand(mean, deviation)
