@@ -6,6 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from app.core.selling.demand import NormalDemand, PoissonDemand
 from app.core.selling.sold_out import Sold, lasting, learned, normal_fit, poisson_rate, rate_between
@@ -89,3 +90,19 @@ def test_large_numbers_neither_break_nor_take_long() -> None:
     assert poisson_rate(rows) == pytest.approx(301 / 101, rel=0.01)
     low, high = rate_between([Sold(900, sold_out=True)] * 9 + [Sold(900)])
     assert 900 < low < high
+
+
+@pytest.mark.parametrize(
+    "seen",
+    [
+        [Sold(12), Sold(15), Sold(18, sold_out=True), Sold(9), Sold(14), Sold(20, sold_out=True)],
+        [Sold(3), Sold(8, sold_out=True), Sold(8, sold_out=True), Sold(5), Sold(11)],
+    ],
+)
+def test_a_curve_through_sell_outs_is_the_likeliest(seen: list[Sold]) -> None:
+    """Against the maximum-likelihood fit to right-censored data of SciPy."""
+    data = stats.CensoredData.right_censored(
+        [float(one.number) for one in seen], [one.sold_out for one in seen]
+    )
+    mean, deviation = stats.norm.fit(data)
+    assert normal_fit(seen) == pytest.approx((mean, deviation), rel=1e-3)
