@@ -70,7 +70,8 @@ def _at_or_above(number: int, mean: float) -> tuple[float, float]:
         return _poisson_log(number, mean) + math.log(whole), math.fsum(weighed) / whole
     # Below the mean what is missing is the smaller part.
     n, terms = number - 1, [1.0]
-    while n > 0 and term > SMALL:
+    while term > SMALL:
+        # At zero the next term is nothing, and the last.
         term *= n / mean
         terms.append(term)
         n -= 1
@@ -98,7 +99,7 @@ def poisson_rate(seen: Sequence[Sold]) -> float:
         return math.fsum(_asked(one, rate * one.weight) for one in seen) > rate * weight
 
     low = math.fsum(one.number for one in seen) / weight
-    if low == 0 or not more_was_asked(low):
+    if not more_was_asked(low):
         return low
     high = low * 2
     while more_was_asked(high):

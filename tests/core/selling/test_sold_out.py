@@ -9,7 +9,15 @@ import pytest
 from scipy import stats
 
 from app.core.selling.demand import NormalDemand, PoissonDemand
-from app.core.selling.sold_out import Sold, lasting, learned, normal_fit, poisson_rate, rate_between
+from app.core.selling.sold_out import (
+    Sold,
+    _at_or_above,
+    lasting,
+    learned,
+    normal_fit,
+    poisson_rate,
+    rate_between,
+)
 
 
 def markets(seed: int, mean: float, number: int, taken: int) -> list[Sold]:
@@ -106,3 +114,24 @@ def test_a_curve_through_sell_outs_is_the_likeliest(seen: list[Sold]) -> None:
     )
     mean, deviation = stats.norm.fit(data)
     assert normal_fit(seen) == pytest.approx((mean, deviation), rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("number", "mean"),
+    [(1, 0.2), (1, 3.0), (2, 1.5), (3, 5.0), (10, 5.0), (12, 12.0), (40, 30.0), (640, 600.0)],
+)
+def test_chances_above_a_sell_out_are_those_of_scipy(number: int, mean: float) -> None:
+    """The logarithm of P(D ≥ c), and the mean of D once it is at least c."""
+    chance, then = _at_or_above(number, mean)
+    assert chance == pytest.approx(stats.poisson.logsf(number - 1, mean), rel=1e-9)
+    expected = mean * stats.poisson.sf(number - 2, mean) / stats.poisson.sf(number - 1, mean)
+    assert then == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_curve_beyond_what_is_counted_is_none() -> None:
+    """Offered twice as long, 1,125 would be asked for: more than a curve is drawn for."""
+    rows = [Sold(n) for n in (200, 900, 350, 800)]
+    assert learned(rows).spreads
+    twice = learned(rows, 2.0)
+    assert not twice.spreads
+    assert twice.demand.mean == 800

@@ -201,3 +201,33 @@ def test_the_chance_counts_each_number_once() -> None:
     both = chance_of([one, two], {1: 2, 2: 2}, F(30), lambda t: t.gain)
     by_hand = chances[2] * (1 - chances[0]) + chances[1] * chances[2]
     assert abs(both - by_hand) < F(1, 10**9)
+
+
+def test_the_chance_of_a_large_sum_is_that_of_a_small_one() -> None:
+    """A thousand times the money, added up in coarser steps: the same chance, as no sum is near 70."""
+    things = [
+        thing(1, demand=PoissonDemand(F(6)), gain=F(7)),
+        thing(2, demand=PoissonDemand(F(4)), gain=F(11)),
+    ]
+    taken = {1: 9, 2: 6}
+    small = chance_of(things, taken, F(70), lambda t: t.gain)
+    large = chance_of(things, taken, F(70_000), lambda t: t.gain * 1000)
+    huge = chance_of(things, taken, F(70_000_000), lambda t: t.gain * 1_000_000)
+    assert F(1, 10) < small < F(9, 10)
+    assert abs(large - small) < F(1, 1000)
+    assert abs(huge - small) < F(1, 1000)
+
+
+def test_a_cent_too_little_is_too_little() -> None:
+    """What is asked for is certain: two at a cent make two cents, and never three."""
+    certain = thing(demand=ThreeGuesses(9, 9, 9), gain=F(1, 100))
+    assert chance_of([certain], {1: 2}, F(3, 100), lambda t: t.gain) == 0
+    assert chance_of([certain], {1: 3}, F(3, 100), lambda t: t.gain) == 1
+    assert chance_of([certain], {1: 9}, F(3, 100), lambda t: t.gain) == 1
+    assert chance_of([certain], {1: 1}, F(1, 100), lambda t: t.gain) == 1
+
+
+def test_what_is_made_costs_no_minutes() -> None:
+    made = thing(demand=ThreeGuesses(2, 2, 3), minutes=F(30), here=2)
+    for number, minutes in ((0, 0), (1, 0), (2, 0), (3, 30)):
+        assert prospect([made], {1: number}).minutes == minutes
