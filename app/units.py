@@ -207,13 +207,13 @@ def parse_size(text: str, unit: str) -> tuple[int, int]:
         raise DomainError(f"“{text.strip()[:30]}” is no size; type one as 640 x 900.")
     width, height = _two_sides(sides[0], sides[1], unit)
     if min(width, height) <= 0:
-        raise DomainError("Both sides of a size are longer than zero.")
+        raise DomainError("Both sides of a size must be above zero.")
     return width, height
 
 
 def _two_sides(wide: str, high: str, unit: str) -> tuple[int, int]:
     """Two lengths; a unit said once, behind the second, is that of both."""
-    said = re.search(r"[^\d\s.,/½¼¾⅛⅜⅝⅞]+$", high.strip())
+    said = re.search(r"(?<=[\d\s½¼¾⅛⅜⅝⅞])[^\d\s.,/½¼¾⅛⅜⅝⅞]+$", high.strip())
     if said and not re.search(r"[^\d\s.,/½¼¾⅛⅜⅝⅞]", wide):
         wide = f"{wide} {said.group()}"
     return parse_length(wide, unit), parse_length(high, unit)

@@ -91,6 +91,7 @@ def test_from_the_buy_list_to_numbered_cuts(page: Page, demo_house: House) -> No
     page.get_by_label("Let the grain run either way").check()
     press(page, "Update")
     expect(page.locator("main")).to_contain_text("As things are it would be", timeout=30_000)
+    page.locator("details.fold:has(article a) > summary").first.click()
     page.locator("article a").first.click()
     expect(page.get_by_role("heading", level=1)).to_have_text("What else fits here")
 

@@ -92,6 +92,7 @@ def test_a_batch_of_two_designs_from_the_proposal_to_the_shelf(
     batch = page.url
     expect(page.locator("main")).to_contain_text("Keep from each:")
     expect(page.locator("main")).to_contain_text("offcut kept")
+    page.locator("summary", has_text="What went into it").click()
     page.locator("main").get_by_role("link", name=re.compile("more, or back.*beads")).first.click()
     fill(page, quantity="1", why="taken as well: some was spoiled")
     page.locator("main form button").first.click()
@@ -134,6 +135,6 @@ def check_the_account(page: Page) -> None:
 def section(page: Page, head: str) -> list[Decimal]:
     """The costs of a section's table, its total last."""
     table = page.locator("section", has=page.get_by_role("heading", name=head)).locator("table")
-    rows = table.locator("td[data-label=Cost]").all_inner_texts()
-    total = table.locator("tfoot td.n").first.inner_text()
+    rows = table.locator("td[data-label=Cost]").all_text_contents()
+    total = table.locator("tfoot td.n").first.text_content() or ""
     return [Decimal(text.replace("−", "-")) for text in [*rows, total]]

@@ -114,7 +114,14 @@ def test_counts_at_one_moment_count_once(app: Flask) -> None:
 
 
 def test_a_doubled_press_leads_where_the_first_one_led(app: Flask) -> None:
-    row = {"once": "paper", "name": "Doubled", "grammage": "90", "basis": "", "caliper_nm": "0.1"}
+    row = {
+        "once": "paper",
+        "name": "Doubled",
+        "grammage": "90",
+        "basis": "",
+        "caliper_nm": "0.1",
+        "grain": "?",
+    }
     found = at_once(app, "/stockroom/papers/new", [row] * 6)
     assert set(found) == {302}
 
