@@ -20,7 +20,7 @@ from app.core.cutting.many_sheets.warm_start import KnownLayout, as_data
 from app.core.cutting.model import SheetOffer, Wanted
 from app.core.planning.requirements import Demand
 
-EDITION = 4
+EDITION = 5
 """Raised whenever the planner may answer an old question otherwise; a test sees that it is."""
 IN_STOCK, ON_ITS_WAY, DRAFTED, TO_BUY = "in stock", "on its way", "drafted", "to buy"
 

@@ -7,7 +7,7 @@ from functools import cache
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from app.core.cutting.cutter import KNIFE, Cutter
@@ -77,6 +77,7 @@ turning = st.sampled_from([None, 0, 1, 2, 3])
 
 @settings(max_examples=150)
 @given(sides, sides, rows, reach, turning)
+@example(12, 2, [(3, 1, 1), (7, 1, 4)], 8, None)
 def test_reach_and_turns_equal_brute_force(
     width: int, height: int, pieces: list[tuple[int, int, int]], longest: int | None,
     turns: int | None,

@@ -223,11 +223,19 @@ class Table:
         start = 1
         while start < len(self.xs):
             end = int(np.searchsorted(self.xs, self.xs[start] + self.xs[1]))
+            if self.places.longest is not None:
+                # What is cut off for the cutter's reach may be narrower than any piece.
+                end = start + 1
             for i in range(start, end):
                 take_best(self.best, i, *self.places.downs[i], heights)
+            if self.places.longest is not None:
+                row = self.best[start, :heights]
+                np.maximum(row, self.best[start - 1, :heights], out=row)
             band = np.ascontiguousarray(self.best[start : min(end, widths)].T)
             for j in range(1, len(self.ys)) if band.size else ():
                 take_best(band, j, *self.places.acrosses[j])
+                if self.places.longest is not None:
+                    np.maximum(band[j], band[j - 1], out=band[j])
             self.best[start : min(end, widths)] = band.T
             start = end
 
@@ -248,6 +256,11 @@ class Table:
             return self.divided(x, y, width, height, "across", int(self.ys[j]))
         if longest is not None and width > longest >= self.xs[i]:
             return self.divided(x, y, width, height, "down", int(self.xs[i]))
+        if longest is not None:
+            if j < self.places.within(self.ys) and self.best[i - 1, j] == value:
+                return self.divided(x, y, width, height, "down", int(self.xs[i - 1]))
+            if i < self.places.within(self.xs) and self.best[i, j - 1] == value:
+                return self.divided(x, y, width, height, "across", int(self.ys[j - 1]))
         at = (
             place_to_cut(self.best[:, j], self.xs, i, value)
             if j < self.places.within(self.ys)
