@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from app.core.errors import DomainError
 from app.core.selling.demand import NormalDemand, PoissonDemand
 from app.core.selling.sold_out import (
     Sold,
@@ -135,3 +136,19 @@ def test_a_curve_beyond_what_is_counted_is_none() -> None:
     twice = learned(rows, 2.0)
     assert not twice.spreads
     assert twice.demand.mean == 800
+
+
+def test_the_curve_needs_to_be_better_by_more_than_its_one_figure_more() -> None:
+    """Akaike's rule: here likelier by 1.5, where one figure more has to bring more than 1."""
+    seen = [Sold(n) for n in (16, 2, 10, 9, 10)]
+    found = learned(seen)
+    assert found.spreads
+    mean, deviation = normal_fit(seen)
+    reach = stats.norm.ppf(0.975) * deviation / 5**0.5
+    assert float(found.low) == pytest.approx(mean - reach, abs=0.001)
+    assert float(found.high) == pytest.approx(mean + reach, abs=0.001)
+
+
+def test_what_was_offered_for_no_time_says_nothing() -> None:
+    with pytest.raises(DomainError, match="Nothing was offered yet"):
+        poisson_rate([Sold(3, weight=0.0)])
