@@ -231,3 +231,8 @@ def test_what_is_made_costs_no_minutes() -> None:
     made = thing(demand=ThreeGuesses(2, 2, 3), minutes=F(30), here=2)
     for number, minutes in ((0, 0), (1, 0), (2, 0), (3, 30)):
         assert prospect([made], {1: number}).minutes == minutes
+
+
+def test_what_is_not_on_the_list_promises_nothing() -> None:
+    assert prospect([thing()], {}).worth == prospect([thing()], {1: 0}).worth == 0
+    assert prospect([thing()], {}).minutes == 0
