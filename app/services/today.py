@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
-from typing import Any
 
-from sqlalchemy import func, literal, select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.models import Journal, Market, Material, Offer, Order, OutletPayment, Payment
@@ -82,17 +81,15 @@ def the_day(session: Session, on: date) -> Day:
 
 def first_steps(session: Session) -> FirstSteps:
     """Which of the first steps are done: a paper counts once it has a price."""
-
-    def there(*where: Any) -> bool:
-        return session.scalar(select(literal(1)).where(*where).limit(1)) is not None
-
+    priced = select(Offer.id).where(Offer.stock_sheet_id.is_not(None)).exists()
+    others = [select(kind.id).exists() for kind in (Material, Journal, Order, Market)]
+    paper, material, journal, order, market = map(
+        bool, session.execute(select(priced, *others)).one()
+    )
     return FirstSteps(
         hour=the_shop(session).version > 1,
-        paper=there(Offer.stock_sheet_id.is_not(None)),
-        material=there(Material.id.is_not(None)),
-        journal=there(Journal.id.is_not(None)),
-        wanted=there(Order.id.is_not(None)) or there(Market.id.is_not(None)),
-    )
+        paper=paper, material=material, journal=journal, wanted=order or market,
+    )  # fmt: skip
 
 
 def _paid_since(session: Session, since: date, on: date) -> Decimal:

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import Any
 from uuid import uuid4
 
-from flask import flash, redirect, request
+from flask import flash, g, redirect, request
 from sqlalchemy.exc import IntegrityError
 from werkzeug.wrappers import Response
 
@@ -41,16 +41,18 @@ def submit(
     A form that was kept before leads where it led then. ``check`` is asked before anything is
     done, else the form's own rules are. A refusal undoes all that was done and stands at its
     field; ``now`` makes the form as it is saved, shown beside what was typed where that changed
-    meanwhile. ``refuse`` tells a refusal in its own way.
+    meanwhile. ``refuse`` tells a refusal in its own way. The page's title says of any that it was.
     """
     if not form.is_submitted():
         return None
     _begin(form)
     if not (check or form.validate)():
+        g.refused = True
         return None
     try:
         led_to = do()
     except DomainError as error:
+        g.refused = True
         db().rollback()
         if refuse is not None:
             refuse(error)

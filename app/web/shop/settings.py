@@ -191,6 +191,7 @@ def _page(form: SettingsForm) -> str:
     return render_template(
         "shop/settings.html",
         form=form,
+        week=[form[day] for day in WEEKDAYS],
         channels=service.channels(db(), retired=True),
         bands=posting.bands(db(), retired=True),
         times=service.operation_times(db()).values(),

@@ -67,11 +67,13 @@ class SoldForm(Form):
     """Who sells a thing that is being added, asked on the same page; all of it may be empty."""
 
     sold_by = text_field("Sold by", description="Empty if nobody sells it, or you do not know yet.")
+    pack_quantity = QuantityField("A pack holds")
     pack_price = MoneyField("A pack costs")
 
-    def offer_of(self, item: StockSheet | Material, held: int | None) -> str:
-        """Record the offer that was typed, of a pack that holds ``held`` or one; a sentence about
-        it, empty where none was typed."""
+    def offer_of(self, item: StockSheet | Material) -> str:
+        """Record the offer that was typed, of a pack of one where nothing else is said and one can
+        be counted; a sentence about it, empty where none was typed."""
+        held = self.pack_quantity.data
         if not self.sold_by.data and self.pack_price.data is None and held is None:
             return ""
         if not self.sold_by.data:
@@ -165,13 +167,11 @@ def material(material_id: int | None = None) -> Any:
         if known is not None:
             flash("Saved.")
             return url_for("stockroom.item", key=item_key(saved))
-        offer = form.offer_of(saved, form.pack_quantity.data)
-        flash(
-            f"{saved.name} is on the list.{offer}" if offer else f"{saved.name}: now who sells it?"
-        )
-        return (
-            url_for("stockroom.page") if offer else url_for("stockroom.item", key=item_key(saved))
-        )
+        if offer := form.offer_of(saved):
+            flash(f"{saved.name} is on the list.{offer}")
+            return url_for("stockroom.page")
+        flash(f"{saved.name}: now who sells it?")
+        return url_for("stockroom.item", key=item_key(saved))
 
     if done := submit(form, save, now=lambda: MaterialForm(formdata=None, obj=known)):
         return done
@@ -246,7 +246,7 @@ def _offer_form(item: StockSheet | Material) -> OfferForm:
     class Measured(OfferForm):
         pack_quantity = QuantityField("A pack holds", [Needed()], measure=measured)
 
-    form = Measured(data={"valid_from": today(), "lead_days": 5})
+    form = Measured(data={"valid_from": today(), "lead_days": USUAL_LEAD_DAYS})
     known = [(s.id, s.name) for s in service.suppliers(db())]
     form.supplier.choices = offered([*known, (0, "– a new one –")])
     return form

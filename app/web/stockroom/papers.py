@@ -97,6 +97,11 @@ class PaperForm(Form):
     finish = text_field("Surface")
     note = note_field()
 
+    def paper(self) -> dict[str, Any]:
+        """The paper's own values."""
+        same = {k: self[k].data for k in ("name", "caliper_nm", "colour", "finish", "note")}
+        return same | {"grammage": self.grams()}
+
     def grams(self) -> Decimal:
         """The weight in grams per square metre, to a hundredth; blames ``basis``."""
         number, pounds = self.grammage.data
@@ -133,13 +138,10 @@ class NewPaperForm(PaperForm, SoldForm):
     pack_quantity = QuantityField("A pack holds, sheets", description="Empty for one.")
 
     def paper(self) -> dict[str, Any]:
-        """The paper's own values; its thickness by its weight where it was not measured."""
-        grams = self.grams()
-        caliper = self.caliper_nm.data or usual_caliper(Fraction(grams))
-        return {
-            "name": self.name.data, "grammage": grams, "caliper_nm": caliper,
-            "colour": self.colour.data, "finish": self.finish.data, "note": self.note.data,
-        }  # fmt: skip
+        """Its thickness by its weight where it was not measured."""
+        values = super().paper()
+        usual = usual_caliper(Fraction(values["grammage"]))
+        return values | {"caliper_nm": values["caliper_nm"] or usual}
 
     def first_sheet(self) -> dict[str, Any] | None:
         """The first size, where one was typed; blames what would be said of none."""
@@ -239,18 +241,15 @@ class SheetForm(Form):
 @pages.route("/<int:paper_id>", methods=["GET", "POST"])
 def one(paper_id: int | None = None) -> Any:
     """Add a paper, or look at one with its sheets and change it."""
-    paper = need(Paper, paper_id) if paper_id is not None else None
-    if paper is None:
+    if paper_id is None:
         return _add()
+    paper = need(Paper, paper_id)
     form = PaperForm(obj=paper)
 
     def save() -> str:
-        values = {k: form[k].data for k in ("name", "caliper_nm", "colour", "finish", "note")}
-        saved = service.save_paper(
-            db(), paper, values | {"grammage": form.grams()}, typed_version(form.version.data)
-        )
+        service.save_paper(db(), paper, form.paper(), typed_version(form.version.data))
         flash("Saved.")
-        return url_for("papers.one", paper_id=saved.id)
+        return url_for("papers.one", paper_id=paper_id)
 
     if done := submit(form, save, now=lambda: PaperForm(formdata=None, obj=paper)):
         return done
@@ -272,7 +271,7 @@ def _add() -> Any:
             flash(f"{saved.name} is on the list.{thick} Now the sizes it is bought in.")
             return url_for("papers.sheet", paper_id=saved.id)
         sheet = service.save_stock_sheet(db(), saved, None, first)
-        offer = form.offer_of(sheet, form.pack_quantity.data)
+        offer = form.offer_of(sheet)
         flash(f"{saved.name} is on the list.{thick}{offer}")
         return url_for("stockroom.page")
 

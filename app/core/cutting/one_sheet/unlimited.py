@@ -169,9 +169,19 @@ class Places:
         """Rows of rectangles that are worked out together."""
         bands = start = 1
         while start < len(self.xs):
-            start = int(np.searchsorted(self.xs, self.xs[start] + self.xs[1]))
+            start = self.band_end(start)
             bands += 1
         return len(self.xs) + bands * len(self.ys)
+
+    def band_end(self, start: int) -> int:
+        """Behind the rows from ``start`` on that do not depend on each other.
+
+        Both parts of a cut down are narrower by at least the narrowest piece; what is cut off for
+        the cutter's reach may be narrower than any.
+        """
+        if self.longest is not None:
+            return start + 1
+        return int(np.searchsorted(self.xs, self.xs[start] + self.xs[1]))
 
     @property
     def steps(self) -> int:
@@ -215,26 +225,24 @@ class Table:
     def _cuts(self) -> None:
         """Every place for a cut; only values are kept, the cuts are found again later.
 
-        Both parts of a cut down are narrower than the whole by at least the narrowest piece, so
-        rows no further apart than that do not depend on each other: they are worked out
-        together, all their cuts down first and then their cuts across, heights rising.
+        Rows that do not depend on each other are worked out together, all their cuts down first
+        and then their cuts across, heights rising. Where the cutter reaches only so far, a
+        rectangle is also worth what it is after a strip is cut off that it reaches across.
         """
         widths, heights = self.places.within(self.xs), self.places.within(self.ys)
+        trimmed = self.places.longest is not None
         start = 1
         while start < len(self.xs):
-            end = int(np.searchsorted(self.xs, self.xs[start] + self.xs[1]))
-            if self.places.longest is not None:
-                # What is cut off for the cutter's reach may be narrower than any piece.
-                end = start + 1
+            end = self.places.band_end(start)
             for i in range(start, end):
                 take_best(self.best, i, *self.places.downs[i], heights)
-            if self.places.longest is not None:
+            if trimmed:
                 row = self.best[start, :heights]
                 np.maximum(row, self.best[start - 1, :heights], out=row)
             band = np.ascontiguousarray(self.best[start : min(end, widths)].T)
             for j in range(1, len(self.ys)) if band.size else ():
                 take_best(band, j, *self.places.acrosses[j])
-                if self.places.longest is not None:
+                if trimmed:
                     np.maximum(band[j], band[j - 1], out=band[j])
             self.best[start : min(end, widths)] = band.T
             start = end
@@ -251,12 +259,12 @@ class Table:
         if piece is not None:
             return cut_free(piece, *real, self.kerf, self.places.longest)
         longest = self.places.longest
-        # A band longer than the cutter's reach is first cut down to what is used of it.
-        if longest is not None and height > longest >= self.ys[j]:
-            return self.divided(x, y, width, height, "across", int(self.ys[j]))
-        if longest is not None and width > longest >= self.xs[i]:
-            return self.divided(x, y, width, height, "down", int(self.xs[i]))
         if longest is not None:
+            # A band longer than the cutter's reach is first cut down to what is used of it.
+            if height > longest >= self.ys[j]:
+                return self.divided(x, y, width, height, "across", int(self.ys[j]))
+            if width > longest >= self.xs[i]:
+                return self.divided(x, y, width, height, "down", int(self.xs[i]))
             if j < self.places.within(self.ys) and self.best[i - 1, j] == value:
                 return self.divided(x, y, width, height, "down", int(self.xs[i - 1]))
             if i < self.places.within(self.xs) and self.best[i, j - 1] == value:
