@@ -174,13 +174,11 @@ class Places:
         return len(self.xs) + bands * len(self.ys)
 
     def band_end(self, start: int) -> int:
-        """Behind the rows from ``start`` on that do not depend on each other.
+        """Behind the rows from ``start`` on that can be worked out together.
 
-        Both parts of a cut down are narrower by at least the narrowest piece; what is cut off for
-        the cutter's reach may be narrower than any.
+        Both parts of a cut down are narrower than the whole by at least the narrowest piece, so
+        that of rows no further apart than that none is cut into another.
         """
-        if self.longest is not None:
-            return start + 1
         return int(np.searchsorted(self.xs, self.xs[start] + self.xs[1]))
 
     @property
@@ -225,27 +223,42 @@ class Table:
     def _cuts(self) -> None:
         """Every place for a cut; only values are kept, the cuts are found again later.
 
-        Rows that do not depend on each other are worked out together, all their cuts down first
-        and then their cuts across, heights rising. Where the cutter reaches only so far, a
-        rectangle is also worth what it is after a strip is cut off that it reaches across.
+        A band of rows is worked out together, all its cuts down first and then its cuts across.
         """
-        widths, heights = self.places.within(self.xs), self.places.within(self.ys)
-        trimmed = self.places.longest is not None
+        heights = self.places.within(self.ys)
         start = 1
         while start < len(self.xs):
             end = self.places.band_end(start)
             for i in range(start, end):
                 take_best(self.best, i, *self.places.downs[i], heights)
-            if trimmed:
-                row = self.best[start, :heights]
-                np.maximum(row, self.best[start - 1, :heights], out=row)
-            band = np.ascontiguousarray(self.best[start : min(end, widths)].T)
-            for j in range(1, len(self.ys)) if band.size else ():
-                take_best(band, j, *self.places.acrosses[j])
-                if trimmed:
-                    np.maximum(band[j], band[j - 1], out=band[j])
-            self.best[start : min(end, widths)] = band.T
+            if self.places.longest is None:
+                self._cuts_across(start, end)
+            else:
+                self._trims_and_cuts_across(start, end, heights)
             start = end
+
+    def _cuts_across(self, start: int, end: int) -> bool:
+        """The cuts across of a band, heights rising; whether any is worth more than what was."""
+        rows = slice(start, min(end, self.places.within(self.xs)))
+        band = np.ascontiguousarray(self.best[rows].T)
+        if not band.size:
+            return False
+        for j in range(1, len(self.ys)):
+            take_best(band, j, *self.places.acrosses[j])
+            if self.places.longest is not None:
+                np.maximum(band[j], band[j - 1], out=band[j])
+        better = not np.array_equal(band.T, self.best[rows])
+        self.best[rows] = band.T
+        return better
+
+    def _trims_and_cuts_across(self, start: int, end: int, heights: int) -> None:
+        """The same where the cutter reaches only so far: a strip narrower than any piece may have
+        to go before it reaches, so a row is worth what the row before it is, and that in turn
+        helps its cuts across; until neither finds more."""
+        block = self.best[start - 1 : end, :heights]
+        np.maximum.accumulate(block, axis=0, out=block)
+        while self._cuts_across(start, end):
+            np.maximum.accumulate(block, axis=0, out=block)
 
     def tree(self, x: int, y: int, width: int, height: int) -> Part:
         """The cuts of a rectangle whose width and height are enlarged by the kerf."""
