@@ -83,41 +83,53 @@ def read_table(name: str, data: bytes) -> Table:
     """The first sheet of a CSV or XLSX file, every cell as text; refused in words."""
     if not data:
         raise DomainError("The file is empty.", "file")
-    rows = _xlsx_rows(data) if data.startswith(b"PK") else _csv_rows(data)
+    return _table_of(name, _xlsx_rows(data) if data.startswith(b"PK") else _csv_rows(data), "file")
+
+
+def read_pasted(text: str) -> Table:
+    """Cells copied from a spreadsheet, or the text of a CSV file; refused in words."""
+    if len(text) > MOST_ROWS * MOST_CELL:
+        raise DomainError("The table is too large.", "pasted")
+    # A quotation mark inside a cell that is not quoted, such as an inch's, is the cell's own.
+    return _table_of("pasted", _csv_rows(text.encode(errors="ignore"), "pasted"), "pasted")
+
+
+def _table_of(name: str, rows: list[list[str]], field: str) -> Table:
+    """Rows with their heads; a refusal stands at ``field``."""
     while rows and not any(cell.strip() for cell in rows[-1]):
         rows.pop()
     if not rows:
-        raise DomainError("There is nothing in the file.", "file")
+        raise DomainError("There is nothing in it.", field)
     # Blank rows stay where they are, so that a row's number is its line in the file.
     heads = [head.strip() for head in rows[0]]
     while heads and not heads[-1]:
         heads.pop()
     if not heads:
-        raise DomainError("The first row must say what the columns are.", "file")
+        raise DomainError("The first row must say what the columns are.", field)
     if len(heads) > MOST_COLUMNS:
-        raise DomainError(f"More than {MOST_COLUMNS} columns.", "file")
+        raise DomainError(f"More than {MOST_COLUMNS} columns.", field)
     width = len(heads)
     body = tuple(tuple((*row, *[""] * width)[:width]) for row in rows[1:])
     return Table(name[:120], tuple(heads), body)
 
 
-def _csv_rows(data: bytes) -> list[list[str]]:
+def _csv_rows(data: bytes, field: str = "file") -> list[list[str]]:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")
     if "\0" in text:
-        raise DomainError("This is neither a CSV nor an XLSX file.", "file")
+        raise DomainError("This is neither a CSV nor an XLSX file.", field)
     first = text.split("\n", 1)[0]
     mark = max(",;\t", key=first.count)
     found = []
     try:
         for row in csv.reader(io.StringIO(text), delimiter=mark):
-            found.append([_bounded(cell) for cell in row])
+            found.append([_bounded(cell, field) for cell in row])
             if len(found) > MOST_ROWS + 1:
-                raise DomainError(f"More than {MOST_ROWS} rows; split the file.", "file")
+                raise DomainError(f"More than {MOST_ROWS} rows; split it.", field)
     except csv.Error as error:
-        raise DomainError(f"The file cannot be read as CSV: {error}.", "file") from None
+        raise DomainError(f"It cannot be read as CSV: {error}.", field) from None
     return found
 
 
@@ -128,7 +140,7 @@ def _xlsx_rows(data: bytes) -> list[list[str]]:
         sheet = book.worksheets[0]
         found = []
         for row in sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1):
-            found.append([_bounded(_as_text(value)) for value in row])
+            found.append([_bounded(_as_text(value), "file") for value in row])
             if len(found) > MOST_ROWS + 1:
                 raise DomainError(f"More than {MOST_ROWS} rows; split the file.", "file")
     except DomainError:
@@ -169,7 +181,7 @@ def _as_text(value: object) -> str:
     return str(value)
 
 
-def _bounded(cell: str) -> str:
+def _bounded(cell: str, field: str) -> str:
     if len(cell) > MOST_CELL:
-        raise DomainError(f"A cell has more than {MOST_CELL} characters.", "file")
+        raise DomainError(f"A cell has more than {MOST_CELL} characters.", field)
     return cell.removeprefix("'") if cell[1:2] and cell[1] in DANGEROUS else cell

@@ -1,4 +1,4 @@
-"""Taking in a table: upload it, match its columns, try it, keep it."""
+"""Taking in a table: upload or paste it, match its columns, try it, keep it."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from flask import Blueprint, flash, render_template, request, url_for
-from wtforms import BooleanField, HiddenField
+from wtforms import BooleanField, HiddenField, TextAreaField
 
 from app.core.errors import DomainError
 from app.core.numbers import number_style
-from app.documents.tables import MOST_COLUMNS, MOST_ROWS, Table, read_table
+from app.documents.tables import MOST_COLUMNS, MOST_ROWS, Table, read_pasted, read_table
 from app.services.exchange.importing import KINDS, Read, Taken, matched, read_rows, take_in
 from app.services.exchange.known import known_names
 from app.services.shop.settings import the_shop
@@ -24,9 +24,10 @@ SHOWN = 5
 
 
 class ImportForm(Form):
-    """What the table holds, the table itself, and whether all of it or nothing."""
+    """What the table holds, the table itself, pasted or carried along; all of it or nothing."""
 
     kind = choice_field("It holds", [(k.key, k.label) for k in KINDS.values()])
+    pasted = TextAreaField("Or paste it here")
     table = HiddenField()
     all_or_nothing = BooleanField("Import nothing while a row is refused")
 
@@ -46,6 +47,7 @@ def page() -> Any:
             if done:
                 return done
     if shown.table is not None:
+        form.pasted.data = ""
         form.table.data = json.dumps([shown.table.heads, shown.table.rows], ensure_ascii=False)
     answer = render_template(
         "stockroom/import.html", form=form, table=shown.table, result=shown.result,
@@ -108,17 +110,19 @@ def _keep(form: ImportForm, shown: Shown) -> str | None:
 
 
 def _table(form: ImportForm) -> Table:
-    """The table that was uploaded now, or the one the form carries along."""
+    """The table that was uploaded or pasted now, or the one the form carries along."""
     upload = request.files.get("file")
     if upload is not None and upload.filename:
         with upload.stream as stream:
             data = stream.read()
         return read_table(upload.filename, data)
+    if (form.pasted.data or "").strip():
+        return read_pasted(form.pasted.data)
     try:
         heads, rows = json.loads(form.table.data or "")
         table = Table("table", tuple(map(str, heads)), tuple(tuple(map(_plain, r)) for r in rows))
     except (ValueError, TypeError, RecursionError):
-        raise DomainError("Choose a CSV or XLSX file first.", "form") from None
+        raise DomainError("Choose a CSV or XLSX file first, or paste the table.", "form") from None
     if len(table.heads) > MOST_COLUMNS or len(table.rows) > MOST_ROWS:
         raise DomainError("The table is too large.", "form")
     return table

@@ -304,6 +304,33 @@ def test_what_is_no_table_is_told(guest: Visitor) -> None:
     assert "cannot be read as an XLSX" in upload(guest, "materials", b"PK\x03\x04zip").words
 
 
+def paste(visitor: Visitor, kind: str, text: str, status: int = 200) -> Page:
+    page = visitor.get(f"/stockroom/import?kind={kind}")
+    return visitor.send(page, "pasted", {"pasted": text, "+again": "1"}, status)
+
+
+def test_cells_copied_from_a_spreadsheet_are_taken_like_a_file(guest: Visitor) -> None:
+    page = paste(guest, "materials", "Name\tMeasure\r\nRamie, waxed\tlength\r\n")
+    assert page.value("match_name") == "0"
+    page = guest.send(page, "match_material", {"+keep": "1"})
+    assert "1 row of materials imported" in page.said
+    assert "Ramie, waxed" in guest.get("/stockroom").words
+    refused = paste(guest, "materials", "\t\n\t\n", 422)
+    assert refused.error_at("pasted") == "There is nothing in it."
+    assert "or paste the table" in paste(guest, "materials", "  \n", 422).words
+
+
+def test_a_table_pasted_over_another_takes_its_place(guest: Visitor) -> None:
+    page = paste(guest, "materials", "Name\tMeasure\nRamie\tlength\n")
+    page = guest.send(
+        page, "pasted", {"pasted": "Name;Measure\nHemp;length\nFlax;length", "+again": "1"}
+    )
+    assert "2 rows, the first ones" in page.words
+    assert page.value("pasted") == ""
+    page = guest.send(page, "match_material", {"+try": "1"})
+    assert "2 can be imported" in page.words
+
+
 @pytest.mark.parametrize("name", ["orders", "journals", "papers", "buy-list", "movements"])
 def test_lists_are_taken_away(guest: Visitor, name: str) -> None:
     answer = guest.client.get(f"/lists/{name}.csv")
