@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from alembic import command
@@ -16,6 +17,7 @@ from app.core.errors import DomainError
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
+ONE_AT_A_TIME = Lock()
 MIGRATIONS = Path(__file__).resolve().parent.parent / "migrations"
 
 
@@ -55,6 +57,12 @@ def migrate(engine: Engine, target: str = "head") -> tuple[str | None, str | Non
 
     A database written by a newer program is refused and left as it is.
     """
+    # The library keeps what it works on in a place of its module: one after the other.
+    with ONE_AT_A_TIME:
+        return _migrate(engine, target)
+
+
+def _migrate(engine: Engine, target: str) -> tuple[str | None, str | None]:
     before = revision_of(engine)
     config = alembic_config()
     known_revision(before)

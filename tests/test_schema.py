@@ -34,6 +34,7 @@ from app.schema import migrate, newest_revision, revision_of
 from app.services.bench.batches import begin_batch
 from app.services.bench.finishing import finish_batch
 from app.services.bench.goods import begin_goods, finish_goods
+from app.services.designs.pictures import add_picture, pictures_of
 from app.services.markets import markets
 from app.services.markets.closing import Counted, close_market
 from app.services.markets.markets import pack
@@ -387,6 +388,20 @@ def test_which_picture_is_of_which_order_goes_down_and_its_file_stays(
         assert photos_of(session, session.scalars(select(Order)).one()) == []
         assert check_books(session) == []
     assert len(list((tmp_path / "photos").iterdir())) == 1
+
+
+def test_pictures_of_journals_go_down_and_their_files_stay(bare: Engine, tmp_path: Path) -> None:
+    migrate(bare)
+    with transaction(session_maker(bare)) as session:
+        prepare_shop(session)
+        variant = Bench(session).begin("Dune").current.variants[0]
+        add_picture(session, tmp_path / "photos", variant, picture(), "from above")
+    migrate(bare, "0037")
+    migrate(bare)
+    with session_maker(bare)() as session:
+        assert pictures_of(session, session.scalars(select(Variant)).all()[-1]) == []
+        assert check_books(session) == []
+    assert len(list((tmp_path / "photos").iterdir())) == 2
 
 
 def test_what_was_sealed_is_sealed_alike_by_the_upgrade(bare: Engine) -> None:

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import os
-import shutil
 import signal
 import socket
 import sys
 import threading
 import webbrowser
-from datetime import date
 from typing import Any
 
 import click
 
+from app.cli.demo_beside import DemoBeside
+from app.cli.opening import open_or_make, throw_away
 from app.cli.refusing import refuse
 from app.config import LOOPBACK, Settings, data_folder, settings_for, settings_from_environment
-from app.folder import FILE, Hold, files_of
+from app.folder import Hold
 
 LOOKS_EVERY = 10 * 60
 """Seconds between looks whether today has a backup yet."""
@@ -51,6 +51,7 @@ def _serve(
 
     from app import create_app
     from app.services.access.devices import new_entry
+    from app.web.frame.demo import NEVER_CLOSED
     from app.web.frame.session import settle
 
     try:
@@ -60,10 +61,12 @@ def _serve(
     address = f"http://{LOOPBACK}:{port}/"
     hold = Hold.of(settings.folder, address, settings.file)
     if fresh:
-        _throw_away(settings)
-    _open(settings, demo=demo)
+        throw_away(settings)
+    open_or_make(settings, demo=demo)
     app = create_app(settings)
     settle(app)
+    beside = None if demo else DemoBeside(data_folder() / "demo", address)
+    app.extensions["demo"] = NEVER_CLOSED if demo else beside
     server = create_server(app, sockets=[listening], threads=8, ident="tallyfold")
     phone = None if phone_port is None else _phone_server(settings, app, phone_port)
     way_in = f"{address}enter/{new_entry(settings.folder)}"
@@ -86,6 +89,8 @@ def _serve(
         ending.set()
         if phone is not None:
             phone.stop()
+        if beside is not None:
+            beside.close()
         # The last connection that closes leaves no log beside the file.
         app.extensions["engine"].dispose()
         hold.let_go()
@@ -93,33 +98,6 @@ def _serve(
 
 def _in_background(do: Any) -> None:
     threading.Thread(target=do, daemon=True).start()
-
-
-def _throw_away(settings: Settings) -> None:
-    for file in files_of(settings.folder / FILE):
-        file.unlink()
-    shutil.rmtree(settings.photos, ignore_errors=True)
-
-
-def _open(settings: Settings, *, demo: bool) -> None:
-    """See that the shop is there and up to date, and say what was done for it."""
-    from app.services.shop.moments import by_the_clock
-    from app.services.upkeep.backups import before_upgrade, finish_restore
-    from app.services.upkeep.opening import open_shop
-
-    if finish_restore(settings):
-        click.echo("A restore that was interrupted was finished.")
-    fill = None
-    if demo:
-        from seed_demo import load_demo
-
-        fill = lambda session: load_demo(session, date.today())  # noqa: E731, DTZ011 - the maker's day
-    before = before_upgrade(settings, by_the_clock())
-    opened = open_shop(settings, make=True, fill=fill, before_upgrade=before)
-    if opened.made:
-        click.echo(f"A new shop was made in {settings.says_where}")
-    elif opened.before != opened.after:
-        click.echo(f"The shop went from schema {opened.before} to {opened.after}.")
 
 
 def _back_up_daily(settings: Settings, engine: Any, ending: threading.Event) -> None:

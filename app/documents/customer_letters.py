@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -12,6 +13,7 @@ from app.core.states import DocumentKind
 from app.documents.customer_paper import CustomerPaper, Party
 from app.documents.letter import Letter
 
+NONE: Mapping[str, bytes | None] = {}
 MOST_LINES = 10
 """Lines of an address that a head has room for; forms take no more."""
 
@@ -21,8 +23,10 @@ def day_said(day: date) -> str:
     return f"{day.day} {day:%B %Y}"
 
 
-def paper_letter(paper: CustomerPaper, logo: bytes | None = None) -> Letter:
-    """A quote, an invoice or a credit note."""
+def paper_letter(
+    paper: CustomerPaper, logo: bytes | None = None, pictures: Mapping[str, bytes | None] = NONE
+) -> Letter:
+    """A quote, an invoice or a credit note; ``pictures`` by the files that its lines name."""
     money = currency(paper.currency)
     tax_in = paper.rate > 0 and not paper.before_tax
     heads = ("What", "How many", f"Each, {money.sign.strip()}", f"Amount, {money.sign.strip()}")
@@ -42,6 +46,7 @@ def paper_letter(paper: CustomerPaper, logo: bytes | None = None) -> Letter:
         recipient=_address(paper.customer, paper.shop), facts=tuple(_facts(paper)), heads=heads,
         rows=tuple(rows), figures=frozenset({1, 2, 3}), sums=tuple(_sums(paper, tax_in=tax_in)),
         below=tuple(_below(paper, tax_in=tax_in)), foot=_foot(paper.shop), logo=logo,
+        pictures=tuple(pictures.get(line.picture) for line in paper.lines),
     )  # fmt: skip
 
 

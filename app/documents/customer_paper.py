@@ -38,6 +38,8 @@ class PaperLine:
     price: Decimal
     net: Decimal
     request: str = ""
+    picture: str = ""
+    """The file of a picture of it, among the shop's; empty where none stands on the paper."""
 
     @property
     def amount(self) -> Decimal:

@@ -140,6 +140,31 @@ def closed_drawing(build: Build, show: Show, key: str = "closed") -> str:
     )  # fmt: skip
 
 
+SMALL = 44.0
+"""Pixels of the longest side of all that are drawn on one list."""
+
+
+def drawn_small(builds: Mapping[int, Build]) -> dict[int, str]:
+    """Finished pieces from the front, by their keys, all to one scale; none of what has no size."""
+    sides = [max(b.closed_width_nm, b.closed_height_nm) for b in builds.values()]
+    px = SMALL / max([*sides, 1])
+    found = {}
+    for key, build in builds.items():
+        wide, high = build.closed_width_nm * px, build.closed_height_nm * px
+        if not wide or not high:
+            continue
+        canvas = Canvas(SMALL + 2, high + 2)
+        left = 1 + (SMALL - wide) / 2
+        canvas.rect(left, 1, wide, high, "card-stock")
+        if build.flap_reach_nm:
+            x = left + wide - min(build.flap_reach_nm * px, wide)
+            canvas.line(x, 1, x, 1 + high, "fold")
+        for x1, y1, x2, y2 in build.closing_lines:
+            canvas.line(left + x1 * px, 1 + y1 * px, left + x2 * px, 1 + y2 * px, "cord")
+        found[key] = canvas.ornament("small-drawing")
+    return found
+
+
 def sheet_drawing(cut: Yield, show: Show, key: str, said: str = "", most: float = 190) -> str:
     """A parent sheet with its pieces and what is left, to scale, the grain beside it.
 

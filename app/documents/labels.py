@@ -8,6 +8,7 @@ from functools import lru_cache
 from io import BytesIO
 
 from reportlab.lib.colors import HexColor
+from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
@@ -25,15 +26,19 @@ SMALLEST = 0.62
 """Letters are made smaller down to this share before it is said that there is too much."""
 LEADING = 1.22
 HOLE_NM = 5 * MM
+PICTURE_SHARE = 0.35
+"""Of a label's width at most."""
 
 
 @dataclass(frozen=True)
 class Label:
-    """What stands on a label: the name, the price in words, and lines in small."""
+    """What stands on a label: the name, the price in words, lines in small, and a picture."""
 
     name: str
     price: str
     lines: tuple[str, ...] = ()
+    picture: bytes | None = None
+    """A JPEG."""
 
 
 @dataclass(frozen=True)
@@ -88,13 +93,30 @@ def _draw(
     head = (HOLE_NM * 2 if hung else PAD_NM) / POINT_NM
     if hung and outlined:
         canvas.circle(left + wide / 2, top - HOLE_NM / POINT_NM, HOLE_NM / 4 / POINT_NM)
-    found = fitted(label, wide - 2 * pad, high - pad - head, sheet.name)
+    beside = _picture(
+        canvas, label, left + wide - pad, top - head, wide - 2 * pad, high - pad - head
+    )
+    found = fitted(label, wide - 2 * pad - beside, high - pad - head, sheet.name)
     canvas.setFillColor(INK)
     y = top - head
     for font, size, text in found.rows:
         y -= size * LEADING
         canvas.setFont(font, size)
         canvas.drawString(left + pad, y + size * (LEADING - 1), text)
+
+
+def _picture(
+    canvas: Canvas, label: Label, right: float, top: float, wide: float, high: float
+) -> float:
+    """Draw the picture at the label's right, and say how much of its width that takes."""
+    if label.picture is None:
+        return 0
+    picture = ImageReader(BytesIO(label.picture))
+    pixels = picture.getSize()
+    share = min(wide * PICTURE_SHARE / pixels[0], high / pixels[1])
+    across, down = float(pixels[0] * share), float(pixels[1] * share)
+    canvas.drawImage(picture, right - across, top - down, across, down)
+    return across + float(PAD_NM / POINT_NM)
 
 
 @lru_cache(maxsize=512)

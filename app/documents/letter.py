@@ -37,6 +37,7 @@ EDGE, FOOT = 20 * mm, 24 * mm
 PAD = 6
 """What the library keeps free within a margin."""
 LOGO_WIDE, LOGO_HIGH = 45 * mm, 25 * mm
+PICTURE = 18 * mm
 
 
 def _style(size: float, **more: Any) -> ParagraphStyle:
@@ -71,6 +72,8 @@ class Letter:
     """Paragraphs under their headings; a heading may be empty."""
     foot: tuple[str, ...]
     logo: bytes | None = None
+    pictures: tuple[bytes | None, ...] = ()
+    """JPEGs beside the first cells of as many rows."""
 
 
 def letter_pdf(letter: Letter, page: str = "A4") -> bytes:
@@ -110,7 +113,9 @@ def _head(letter: Letter, wide: float) -> Table:
     words = [Paragraph(escape(name), NAME), *(Paragraph(escape(line), SMALL) for line in rest)]
     logo: Any = ""
     if letter.logo:
-        logo = Image(BytesIO(letter.logo), *_fitting(letter.logo), hAlign="RIGHT")
+        logo = Image(
+            BytesIO(letter.logo), *_fitting(letter.logo, LOGO_WIDE, LOGO_HIGH), hAlign="RIGHT"
+        )
     table = Table([[words, logo]], colWidths=[wide - LOGO_WIDE, LOGO_WIDE])
     table.setStyle(
         TableStyle(
@@ -122,10 +127,10 @@ def _head(letter: Letter, wide: float) -> Table:
     return table
 
 
-def _fitting(logo: bytes) -> tuple[float, float]:
-    """A logo's sides, as large as its place allows."""
-    wide, high = ImageReader(BytesIO(logo)).getSize()
-    share = min(LOGO_WIDE / wide, LOGO_HIGH / high)
+def _fitting(picture: bytes, most_wide: float, most_high: float) -> tuple[float, float]:
+    """A picture's sides, as large as its place allows."""
+    wide, high = ImageReader(BytesIO(picture)).getSize()
+    share = min(most_wide / wide, most_high / high)
     return wide * share, high * share
 
 
@@ -151,12 +156,15 @@ def _to_whom(letter: Letter, wide: float) -> Table:
 def _table(letter: Letter, wide: float) -> Table:
     heads = [Paragraph(escape(head), HEAD_FIGURE if n in letter.figures else HEAD)
              for n, head in enumerate(letter.heads)]  # fmt: skip
-    rows = [
+    narrow = wide * 0.17
+    first = wide - narrow * (len(letter.heads) - 1)
+    rows: list[list[Any]] = [
         [_cell(cell, figure=n in letter.figures) for n, cell in enumerate(row)]
         for row in letter.rows
     ]
-    narrow = wide * 0.17
-    first = wide - narrow * (len(letter.heads) - 1)
+    for row, picture in zip(rows, letter.pictures, strict=False):
+        if picture is not None:
+            row[0] = _beside(picture, row[0], first - PAD)
     table = Table([heads, *rows], colWidths=[first, *[narrow] * (len(letter.heads) - 1)],
                   repeatRows=1)  # fmt: skip
     table.setStyle(
@@ -175,6 +183,18 @@ def _cell(cell: str | tuple[str, str], *, figure: bool) -> list[Flowable]:
     if second:
         words.append(Paragraph(escape(second), SMALL))
     return words
+
+
+def _beside(picture: bytes, words: list[Flowable], wide: float) -> Table:
+    """A picture with the words of its row at its right."""
+    image = Image(BytesIO(picture), *_fitting(picture, PICTURE, PICTURE), hAlign="LEFT")
+    table = Table([[image, words]], colWidths=[PICTURE + 3 * mm, wide - PICTURE - 3 * mm])
+    table.setStyle(
+        TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
+                    ("RIGHTPADDING", (0, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 0),
+                    ("BOTTOMPADDING", (0, 0), (-1, -1), 0)])
+    )  # fmt: skip
+    return table
 
 
 def _sums(letter: Letter, wide: float) -> Table:

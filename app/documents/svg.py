@@ -88,6 +88,14 @@ class Canvas:
             )
             self.path([tips[0], (ex, ey), tips[1]], "grain")
 
+    def ornament(self, css: str) -> str:
+        """The picture for the eye alone: the words beside it say the same."""
+        return (
+            f'<svg class="{css}" viewBox="0 0 {number(self.width)} {number(self.height)}" '
+            f'width="{number(self.width)}" height="{number(self.height)}" aria-hidden="true" '
+            'focusable="false">' + "".join(self.shapes) + "</svg>"
+        )
+
     def picture(self, key: str, title: str, says: str) -> str:
         """The finished picture; ``key`` makes its ids its own on a page."""
         return (

@@ -2,7 +2,7 @@
 
 from app.models.batches import Batch, BatchLine, BatchOperation, Clock, LoggedMinutes
 from app.models.costs import OtherCost
-from app.models.designs import Choice, Design, Journal, Part, Price, Variant
+from app.models.designs import Choice, Design, Journal, Part, Price, Variant, VariantPicture
 from app.models.documents import Document, LabelWords, Letterhead
 from app.models.markets import Market, MarketGuess, MarketLine
 from app.models.materials import Material, Offer, OfferBreak, Paper, StockSheet, Supplier
@@ -89,4 +89,5 @@ __all__ = [
     "StockSheet",
     "Supplier",
     "Variant",
+    "VariantPicture",
 ]

@@ -160,3 +160,21 @@ class Price(Base):
     amount: Mapped[Decimal] = mapped_column(Money())
     variant: Mapped[Variant] = relationship(back_populates="prices")
     channel: Mapped[Channel] = relationship()
+
+
+class VariantPicture(Base):
+    """A picture of a finished journal: a file of the data folder's ``photos``, and what it shows.
+
+    ``small`` is the same picture small, for lists and papers; its sides are those of ``file``.
+    """
+
+    __tablename__ = "variant_picture"
+
+    id: Mapped[Key]
+    variant_id: Mapped[int] = refers_to("variant")
+    file: Mapped[Name]
+    small: Mapped[Name]
+    says: Mapped[Note]
+    width: Mapped[int]
+    height: Mapped[int]
+    variant: Mapped[Variant] = relationship()

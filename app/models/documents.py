@@ -5,7 +5,16 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, LargeBinary, String, Text, UniqueConstraint, false
+from sqlalchemy import (
+    JSON,
+    CheckConstraint,
+    LargeBinary,
+    String,
+    Text,
+    UniqueConstraint,
+    false,
+    true,
+)
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.core.states import DocumentKind
@@ -32,6 +41,7 @@ class Letterhead(Base):
     """Where money is to be paid to, in words."""
     pay_days: Mapped[int] = mapped_column(default=14, server_default="14")
     quote_days: Mapped[int] = mapped_column(default=30, server_default="30")
+    quote_pictures: Mapped[bool] = mapped_column(default=True, server_default=true())
     care: Mapped[Note]
     """What the packing slip says on care, beside the cautions of what is in the parcel."""
     logo: Mapped[bytes | None] = mapped_column(LargeBinary)
@@ -79,6 +89,7 @@ class LabelWords(Base):
     sheet: Mapped[Word]
     says_made_of: Mapped[bool] = mapped_column(default=False, server_default=false())
     says_address: Mapped[bool] = mapped_column(default=False, server_default=false())
+    shows_picture: Mapped[bool] = mapped_column(default=False, server_default=false())
     origin: Mapped[Note]
     care: Mapped[Note]
     small_parts: Mapped[Note]

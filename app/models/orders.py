@@ -176,6 +176,7 @@ class Delivery(Base):
     """
 
     __tablename__ = "delivery"
+    __table_args__ = (Index(None, "delivered_on", "order_id"),)
 
     id: Mapped[Key]
     order_id: Mapped[int] = refers_to("customer_order")

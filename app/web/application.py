@@ -18,13 +18,13 @@ from app.db import make_engine, session_maker
 from app.folder import FolderError
 from app.models import Deed
 from app.services.shop.settings import AlreadyDoneError
-from app.web.frame import door, filters, session
+from app.web.frame import demo, door, filters, session
 from app.web.frame.jobs import Jobs
 from app.web.stations import STATIONS, blueprints
 
 CONTENT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
-    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "connect-src 'self'; form-action 'self'{forms}; base-uri 'none'; frame-ancestors 'none'"
 )
 LOOPBACK_HOSTS = ["localhost", "127.0.0.1", "[::1]"]
 LARGEST_FORM, LARGEST_TABLE, LARGEST_PICTURE = (n * 1024 * 1024 for n in (2, 8, 16))
@@ -61,6 +61,7 @@ def make_application(settings: Settings | None = None) -> Flask:
         app.register_blueprint(blueprint)
     app.context_processor(lambda: {"stations": STATIONS})
     session.register(app)
+    demo.register(app)
     app.after_request(_headers)
     _error_pages(app)
     return app
@@ -70,12 +71,12 @@ def _room_for_tables() -> None:
     """A table that is taken in travels with its form, a picture beside it; nothing is as large."""
     if request.endpoint == "importing.page":
         request.max_content_length = request.max_form_memory_size = LARGEST_TABLE
-    if request.endpoint in ("photos.add", "letterhead.logo"):
+    if request.endpoint in ("photos.add", "pictures.page", "letterhead.logo"):
         request.max_content_length = LARGEST_PICTURE
 
 
 def _headers(response: Response) -> Response:
-    response.headers["Content-Security-Policy"] = CONTENT_POLICY
+    response.headers["Content-Security-Policy"] = CONTENT_POLICY.format(forms=demo.form_targets())
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Referrer-Policy"] = "same-origin"
     response.headers["Cross-Origin-Resource-Policy"] = "same-origin"

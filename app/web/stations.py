@@ -22,8 +22,9 @@ def blueprints() -> list[Blueprint]:
     from app.web.bench import batches, bench, clocks, ticket
     from app.web.bench import materials as batch_materials
     from app.web.buying import buying, cutting, purchases
+    from app.web.help import demo
     from app.web.help import help as helping
-    from app.web.journals import journals, making
+    from app.web.journals import journals, making, pictures
     from app.web.markets import closing, markets, outlets, stall
     from app.web.markets import papers as stall_papers
     from app.web.orders import beside, customers, deliveries, documents, orders, photos
@@ -33,9 +34,10 @@ def blueprints() -> list[Blueprint]:
 
     modules = (
         today, orders, beside, deliveries, documents, photos, customers, journals, making,
+        pictures,
         stockroom, stocktake, papers, goods, importing, makes, recipes, buying, cutting,
         purchases, bench, batches, batch_materials, clocks, ticket, markets, stall, closing,
         stall_papers, outlets, takings, year, costs, exports, settings, letterhead, backups, access,
-        helping,
+        helping, demo,
     )  # fmt: skip
     return [module.pages for module in modules]

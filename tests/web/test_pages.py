@@ -26,6 +26,7 @@ ON_THE_DEMO = (
     "/stockroom/items/variant-1", "/stockroom/items/sheet-1/offers/new",
     "/stockroom/items/material-3/offers/new", "/stockroom/items/sheet-1/makes", "/stockroom/items/sheet-9/recipe",
     "/stockroom/items/sheet-9/recipe/remove", "/stockroom/items/sheet-9/make", "/stockroom/papers/1", "/stockroom/papers/1/sheets/new",
+    "/journals/1/variants/1/pictures",
     "/stockroom/papers/1/sheets/1", "/stockroom/materials/1", "/stockroom/suppliers/1",
     "/buying?market=1&chosen=1", "/buying?chosen=1", "/markets/1", "/markets/1/change", "/markets/1/packing", "/markets/1/papers", "/markets/1/stall", "/markets/1/close", "/markets/1/earned",
     "/takings?by=channel", "/takings?by=market", "/takings?by=customer&first=2020-01-01", "/takings/sales?by=journal&key=1", "/takings/sales?by=market&key=0", "/takings/stock?shelf=papers", "/takings/stock?shelf=in+the+making", "/takings/stock?shelf=offcuts&on=2026-10-01", "/shop/channels/1", "/shop/postage/1", "/journals/1/variants/1/steps",
@@ -34,6 +35,7 @@ ON_THE_DEMO = (
 
 
 NO_PAGES = (
+    "demo.page", "demo.anew", "pictures.large", "pictures.small", "help.pulse",
     "static", "beside.price", "beside.honest", "cutting.progress", "making.pdf", "making.svg", "documents.pdf", "documents.xml", "documents.receipt", "documents.slip",
     "letterhead.picture", "photos.picture", "exports.take_away", "takings.take_away", "exports.calendar", "customers.data",
     "stall.price", "stall_papers.labels", "outlets.one", "outlets.send", "outlets.home", "outlets.sold", "outlets.paid", "stall_papers.prices", "stall_papers.tally", "backups.one", "access.enter", "access.sign_in", "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change", "batches.part",

@@ -20,6 +20,7 @@ from app.services.designs.price_book import PriceBook, read_prices
 from app.units import type_quantity
 
 MOST_NUDGES = 8
+MOST_COMPARED = 4
 
 
 @dataclass(frozen=True)

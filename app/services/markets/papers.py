@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -16,8 +18,10 @@ from app.documents.letter import Letter, letter_pdf
 from app.documents.tally_sheet import TallyRow, tally_pdf
 from app.models import LabelWords, Market, MarketLine, Variant
 from app.services.designs.journals import choices_of, load_whole
+from app.services.designs.pictures import first_pictures
 from app.services.markets.stall import listed, price_at
 from app.services.shop.letterhead import letterhead, lines_of
+from app.services.shop.pictures import picture_bytes
 from app.services.shop.settings import check_version, the_shop
 
 MOST_LABELS = 2_000
@@ -30,7 +34,7 @@ def label_words(session: Session) -> LabelWords:
         page = the_shop(session).print_paper
         sheet = next(name for name, one in SHEETS.items() if one.page == page)
         found = LabelWords(
-            id=1, sheet=sheet, says_made_of=False, says_address=False,
+            id=1, sheet=sheet, says_made_of=False, says_address=False, shows_picture=False,
             origin="", care="", small_parts="", more="",
         )  # fmt: skip
     return found
@@ -82,8 +86,16 @@ def label_of(session: Session, market: Market, variant: Variant) -> Label:
     return Label(variant.full_name, asked, tuple(lines))
 
 
+def with_picture(session: Session, photos: Path, label: Label, variant: Variant) -> Label:
+    """The label with the picture that stands for a journal, where labels show one."""
+    found = first_pictures(session, [variant]).get(variant.id)
+    if found is None or not label_words(session).shows_picture:
+        return label
+    return replace(label, picture=picture_bytes(photos, found.small))
+
+
 def labels_for(
-    session: Session, market: Market, start: int = 1, *, packed: bool = False,
+    session: Session, market: Market, photos: Path, start: int = 1, *, packed: bool = False,
     outlined: bool = False,
 ) -> bytes:  # fmt: skip
     """A label for each journal of the list, or for each that is in the boxes."""
@@ -91,7 +103,8 @@ def labels_for(
     load_whole(session, [line.variant for line in lines])
     wanted: list[Label] = []
     for line in lines:
-        wanted += [label_of(session, market, line.variant)] * (line.packed if packed else line.take)
+        label = with_picture(session, photos, label_of(session, market, line.variant), line.variant)
+        wanted += [label] * (line.packed if packed else line.take)
     if not wanted:
         raise DomainError("Nothing is packed yet." if packed else "Nothing is on the list yet.")
     if len(wanted) > MOST_LABELS:

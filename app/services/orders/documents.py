@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 
 from reportlab.platypus.doctemplate import LayoutError
 from sqlalchemy import func, select
@@ -23,9 +24,11 @@ from app.documents.einvoice import why_no_xml, with_xml
 from app.documents.letter import Letter, letter_pdf
 from app.documents.letters import not_printed
 from app.models import Document, Order
+from app.services.designs.pictures import first_pictures
 from app.services.orders.deliveries import deliveries
 from app.services.orders.sealing import seal_paper
 from app.services.shop.letterhead import customer_party, letterhead, shop_party
+from app.services.shop.pictures import picture_bytes
 from app.services.shop.settings import check_version, next_number, the_shop
 
 INVOICED_FROM = (
@@ -170,8 +173,18 @@ def _paper(
     lines = [line for line in order.lines if line.wanted]
     amounts = [*(line.amount for line in lines), order.postage]
     nets, rounding = split(amounts, order.tax_rate, shop.currency, before_tax=order.before_tax)
+    shows = kind == DocumentKind.QUOTE and head.quote_pictures
+    pictures = first_pictures(session, [line.variant for line in lines]) if shows else {}
+    small = {variant_id: picture.small for variant_id, picture in pictures.items()}
     rows = tuple(
-        PaperLine(line.variant.full_name, line.wanted, line.unit_price, net, line.asked_for)
+        PaperLine(
+            line.variant.full_name,
+            line.wanted,
+            line.unit_price,
+            net,
+            line.asked_for,
+            small.get(line.variant_id, ""),
+        )
         for line, net in zip(lines, nets, strict=False)
     )
     postage, postage_net = order.postage, nets[-1]
@@ -235,10 +248,17 @@ def preview(session: Session, order: Order, on: date) -> CustomerPaper:
     return _paper(session, order, kind, on, None)
 
 
-def document_pdf(session: Session, document: Document) -> bytes:
-    """The paper as PDF, an invoice with its data inside where the shop's numbers allow it."""
+def document_pdf(session: Session, document: Document, photos: Path | None = None) -> bytes:
+    """The paper as PDF, an invoice with its data inside where the shop's numbers allow it.
+
+    ``photos`` is the folder of pictures; without it the paper is drawn without them.
+    """
     paper = paper_of(document)
-    pdf = letter_as_pdf(session, paper_letter(paper, letterhead(session).logo))
+    pictures = {}
+    if photos is not None:
+        files = {line.picture for line in paper.lines if line.picture}
+        pictures = {name: picture_bytes(photos, name) for name in files}
+    pdf = letter_as_pdf(session, paper_letter(paper, letterhead(session).logo, pictures))
     return pdf if why_no_xml(paper) else with_xml(pdf, paper)
 
 

@@ -25,7 +25,8 @@ def letterhead(session: Session) -> Letterhead:
     """The row, an empty one where nothing was typed yet."""
     return session.get(Letterhead, 1) or Letterhead(
         id=1, address="", country="", contact="", tax_number="", register_number="",
-        no_tax_because="", pay_how="", pay_days=14, quote_days=30, care="", logo=None,
+        no_tax_because="", pay_how="", pay_days=14, quote_days=30, quote_pictures=True, care="",
+        logo=None,
     )  # fmt: skip
 
 

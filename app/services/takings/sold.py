@@ -310,15 +310,19 @@ def _of_order(row: _Row, rate: Fraction, share: Fraction, *, before_tax: bool) -
 
 def postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]:
     """What customers paid for the post, before tax, and the tax, as an order is first delivered."""
-    first = (
-        select(Delivery.order_id, func.min(Delivery.delivered_on).label("day"))
-        .group_by(Delivery.order_id)
-        .subquery()
+    earlier = aliased(Delivery)
+    delivered = (
+        select(Delivery.order_id)
+        .where(Delivery.delivered_on >= period.first, Delivery.delivered_on <= period.last)
+        .where(
+            ~exists().where(
+                earlier.order_id == Delivery.order_id, earlier.delivered_on < period.first
+            )
+        )
     )
     rows = session.execute(
         select(Order.tax_rate, Order.before_tax, func.sum(as_kept(Order.postage)))
-        .join(first, first.c.order_id == Order.id)
-        .where(Order.postage > 0, first.c.day >= period.first, first.c.day <= period.last)
+        .where(Order.postage > 0, Order.id.in_(delivered))
         .group_by(Order.tax_rate, Order.before_tax)
     )
     net, tax = Fraction(0), Fraction(0)

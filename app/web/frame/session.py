@@ -8,10 +8,13 @@ what could not be written is told on a page.
 from __future__ import annotations
 
 import gc
+import itertools
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
+from secrets import token_hex
 from typing import Any, TypeVar
 
 from flask import Flask, abort, current_app, g, request
@@ -39,7 +42,7 @@ def db() -> Session:
     """The request's session."""
     if "session" not in g:
         session: Session = current_app.extensions["sessions"]()
-        reads = request.method in ("GET", "HEAD") or request.endpoint in READS_BY_POST
+        reads = _reads()
         session.connection(execution_options={"reads_only": reads})
         session.info[SOLVED] = g.setdefault("solved", {})
         if not reads:
@@ -47,6 +50,29 @@ def db() -> Session:
         g.session = session
     found: Session = g.session
     return found
+
+
+def photo_folder() -> Path:
+    """Where pictures are kept."""
+    folder: Path = current_app.config["PHOTOS"]
+    return folder
+
+
+def _reads() -> bool:
+    """Whether the request only reads."""
+    return request.method in ("GET", "HEAD") or request.endpoint in READS_BY_POST
+
+
+class Changes:
+    """How often the shop was changed since the program began, for a page to know that it is old."""
+
+    def __init__(self) -> None:
+        self._begun, self._count = token_hex(4), itertools.count(1)
+        self.now = f"{self._begun}-0"
+
+    def note(self) -> None:
+        """One more."""
+        self.now = f"{self._begun}-{next(self._count)}"
 
 
 @contextmanager
@@ -164,6 +190,8 @@ class ShopApp(Flask):
         session: Session | None = g.get("session")
         if session is not None and response.status_code < 400:
             session.commit()
+            if not _reads():
+                current_app.extensions["changes"].note()
             engine = current_app.extensions["engine"]
             refuse_changed(engine)
             if not g.get("reads", False):
@@ -219,6 +247,8 @@ def settle(app: Flask) -> None:
 
 def register(app: Flask) -> None:
     """Hang the session on the request's beginning and end."""
+    app.extensions["changes"] = Changes()
+    app.context_processor(lambda: {"changes": lambda: app.extensions["changes"].now})
     app.register_error_handler(PlanMissingError, plan_first)
     app.after_request(_finish)
     app.teardown_request(_close)

@@ -1,8 +1,8 @@
-"""Help on one page, and what is new on another."""
+"""Help on one page, what is new on another, and whether a page that is open is still true."""
 
 from __future__ import annotations
 
-from flask import Blueprint, render_template
+from flask import Blueprint, current_app, render_template
 
 from app.web.help import news, words
 
@@ -20,3 +20,9 @@ def page() -> str:
 def new() -> str:
     """What each version brought."""
     return render_template("help/new.html", versions=news.versions())
+
+
+@pages.get("/pulse")
+def pulse() -> dict[str, str]:
+    """That the shop answers, and by what a page sees that something was changed since."""
+    return {"changes": current_app.extensions["changes"].now}

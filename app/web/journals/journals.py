@@ -15,8 +15,9 @@ from app.documents import drawings
 from app.documents.charts import nudge_drawing
 from app.models import Journal, Variant
 from app.services.designs import journals as service
-from app.services.designs.comparing import Nudge, nudges
+from app.services.designs.comparing import MOST_COMPARED, Nudge, nudges
 from app.services.designs.estimating import Estimate, work_out
+from app.services.designs.pictures import first_pictures, pictures_of
 from app.services.designs.postage import Parcel, parcel
 from app.services.designs.yield_stairs import Stairs, yield_stairs
 from app.services.shop.settings import channels
@@ -63,13 +64,18 @@ class Worked:
 
 @pages.get("")
 def listing() -> str:
-    """All journals with what one costs and what is left of its price."""
+    """All journals, drawn small, with what one costs and what is left of its price."""
     rows = []
     for journal in service.journals(db()):
         for variant in journal.current.variants:
             if not variant.retired:
                 rows.append((journal, variant, service.estimate_or_none(prices(), variant)))
-    return render_template("journals/listing.html", rows=rows, away=service.away(db()))
+    builds = {variant.id: worked.build for _, variant, worked in rows if worked}
+    return render_template(
+        "journals/listing.html", rows=rows, away=service.away(db()), most=MOST_COMPARED,
+        drawn=drawings.drawn_small(builds),
+        pictures=first_pictures(db(), [variant for _, variant, _ in rows]),
+    )  # fmt: skip
 
 
 def _fields(
@@ -227,6 +233,7 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
     page = render_template(
         "journals/design.html", fields=fields, form=form, worked=_start_worked(fields),
         journal=journal, variant=variant, design=variant.design,
+        pictures=pictures_of(db(), variant),
         variant_form=VariantForm(formdata=None), tried="try" in request.args,
     )  # fmt: skip
     return page, 422 if saves else 200

@@ -14,7 +14,7 @@ from app.models import Journal, Variant
 from app.services.designs import first_batch
 from app.services.designs import journals as service
 from app.services.designs.cheaper import cheaper
-from app.services.designs.comparing import compare
+from app.services.designs.comparing import MOST_COMPARED, compare
 from app.services.designs.estimating import Estimate
 from app.services.designs.yield_stairs import yield_map
 from app.services.stock import materials
@@ -24,7 +24,6 @@ from app.web.frame.how_made import how_made
 from app.web.frame.session import db, find, need, prices, shop, today
 
 pages = Blueprint("making", __name__, url_prefix="/journals")
-MOST_COMPARED = 4
 AT = "/<int:journal_id>/variants/<int:variant_id>"
 
 

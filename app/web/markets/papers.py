@@ -12,17 +12,21 @@ from app.core.errors import DomainError
 from app.core.selling.labels import SHEETS, LabelSheet
 from app.documents.labels import Label, labels_pdf
 from app.documents.letters import not_printed
-from app.models import Market
+from app.models import Market, Variant
+from app.services.designs.pictures import first_pictures
 from app.services.markets import papers as service
 from app.services.markets.stall import listed
 from app.web.frame.asked import number_asked
 from app.web.frame.fields import Form, choice_field, note_field, typed_version
-from app.web.frame.session import db, need
+from app.web.frame.session import db, need, photo_folder
 from app.web.frame.submission import submit
 
 pages = Blueprint("stall_papers", __name__, url_prefix="/markets/<int:market_id>/papers")
 MOST_WORDS = 300
-KEYS = ("sheet", "says_made_of", "says_address", "origin", "care", "small_parts", "more")
+KEYS = (
+    "sheet", "says_made_of", "says_address", "shows_picture", "origin", "care", "small_parts",
+    "more",
+)  # fmt: skip
 
 
 class LabelForm(Form):
@@ -32,6 +36,7 @@ class LabelForm(Form):
     sheet = choice_field("Sheet", [(name, name) for name in SHEETS])
     says_made_of = BooleanField("Say what it is made of, by its papers and materials")
     says_address = BooleanField("Say your name and address, as on your papers")
+    shows_picture = BooleanField("Show its picture, where there is one")
     origin = note_field("Made where", most=MOST_WORDS)
     care = note_field("Care", most=MOST_WORDS)
     small_parts = note_field("Small parts and cords", most=MOST_WORDS)
@@ -59,14 +64,22 @@ def page(market_id: int) -> Any:
     if done := submit(form, save, now=lambda: _form(formdata=None)):
         return done
     lines = listed(db(), market)
-    label = service.label_of(db(), market, lines[0].variant) if lines else None
+    first = lines[0].variant if lines else None
+    label = _label(market, first) if first else None
     sheet = SHEETS[service.label_words(db()).sheet]
     shown = render_template(
         "markets/papers.html", market=market, form=form, lines=lines,
         sheet=sheet,
-        label=label, too_much=_too_much(sheet, label),
+        label=label, picture=first and first_pictures(db(), [first]).get(first.id),
+        too_much=_too_much(sheet, label),
     )  # fmt: skip
     return shown, 422 if form.is_submitted() else 200
+
+
+def _label(market: Market, variant: Variant) -> Label:
+    """What stands on a journal's label, its picture with it where labels show one."""
+    plain = service.label_of(db(), market, variant)
+    return service.with_picture(db(), photo_folder(), plain, variant)
 
 
 def _too_much(sheet: LabelSheet, label: Label | None) -> str:
@@ -100,8 +113,8 @@ def labels(market_id: int) -> Any:
     return _printed(
         market, "labels",
         lambda: service.labels_for(
-            db(), market, 0 if start is None else start, packed=asked.get("for") == "packed",
-            outlined="outlined" in asked,
+            db(), market, photo_folder(), 0 if start is None else start,
+            packed=asked.get("for") == "packed", outlined="outlined" in asked,
         ),
     )  # fmt: skip
 

@@ -14,6 +14,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from app.core.money import currency
 from app.core.states import FOR_NOTHING, PaidHow
 from app.models import Market, Sale, Variant
+from app.services.designs.pictures import first_pictures
 from app.services.markets import stall as service
 from app.web.frame.door import this_device
 from app.web.frame.fields import Form, MoneyField, Needed
@@ -48,6 +49,7 @@ def _sheet(market: Market, form: PayForm, status: int = 200) -> Any:
     sheet = service.stall_sheet(db(), market, _till())
     return render_template(
         "markets/stall.html", market=market, sheet=sheet, form=form, ways=_WAYS,
+        pictures=first_pictures(db(), [row.variant for row in sheet.rows]),
         for_nothing=FOR_NOTHING, usual={row.variant.id: row.price for row in sheet.rows},
     ), status  # fmt: skip
 

@@ -15,9 +15,8 @@ from app.services.orders import customers as service
 from app.services.orders import personal_data
 from app.web.frame.asked import number_asked
 from app.web.frame.fields import DayField, Form, Needed, note_field, text_field, typed_version
-from app.web.frame.session import db, find, need
+from app.web.frame.session import db, find, need, photo_folder
 from app.web.frame.submission import submit
-from app.web.orders.photos import photo_folder
 
 pages = Blueprint("customers", __name__, url_prefix="/orders/customers")
 

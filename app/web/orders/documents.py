@@ -29,7 +29,7 @@ from app.web.frame.fields import (
     text_field,
     typed_version,
 )
-from app.web.frame.session import db, find, need, prices, shop, today
+from app.web.frame.session import db, find, need, photo_folder, prices, shop, today
 from app.web.frame.submission import submit
 
 pages = Blueprint("documents", __name__, url_prefix="/orders")
@@ -189,7 +189,7 @@ def pdf(document_id: int) -> Response:
     """The paper to print or to send."""
     document = need(Document, document_id)
     name = f"{document.kind.replace(' ', '-')}-{document.number}"
-    return _pdf(service.document_pdf(db(), document), name)
+    return _pdf(service.document_pdf(db(), document, photo_folder()), name)
 
 
 @pages.get("/papers/<int:document_id>.xml")

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 from flask import (
     Blueprint,
     Response,
     abort,
-    current_app,
     flash,
     send_from_directory,
     url_for,
@@ -19,7 +17,7 @@ from wtforms import FileField
 from app.models import Order, OrderPhoto
 from app.services.orders import photos as service
 from app.web.frame.fields import Form, text_field
-from app.web.frame.session import db, need
+from app.web.frame.session import db, need, photo_folder
 from app.web.frame.submission import picture_sent, press, submit
 
 pages = Blueprint("photos", __name__, url_prefix="/orders")
@@ -30,12 +28,6 @@ class PhotoForm(Form):
 
     photo = FileField("A picture: JPEG, PNG, WebP or GIF")
     says = text_field("What it shows", most=300)
-
-
-def photo_folder() -> Path:
-    """Where pictures are kept."""
-    folder: Path = current_app.config["PHOTOS"]
-    return folder
 
 
 def _of(order: Order, photo_id: int) -> OrderPhoto:

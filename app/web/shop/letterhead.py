@@ -44,6 +44,7 @@ class LetterheadForm(Form):
     quote_days = WholeField(
         "Days a quote holds", [Needed()], least=1, most=365, words=("d", "day", "days")
     )
+    quote_pictures = BooleanField("Show the journals’ pictures on quotes")
     care = note_field("Care, for the packing slip, line by line")
 
 

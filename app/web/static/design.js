@@ -42,6 +42,7 @@ for (const form of document.querySelectorAll("form[data-live]")) {
     refusal.textContent = `Nothing came back: see that Tallyfold still runs, and ${next}. `
       + "What you typed is still here.";
     refusal.hidden = false;
+    document.dispatchEvent(new Event("unanswered"));
   };
 
   const workOut = async () => {

@@ -23,7 +23,9 @@ for (const form of document.querySelectorAll("form[data-effect]")) {
       place.removeAttribute("aria-busy");
     } catch (error) {
       // The old figures stay dimmed until an answer comes.
-      if (error.name !== "AbortError") place.setAttribute("aria-busy", "true");
+      if (error.name === "AbortError") return;
+      place.setAttribute("aria-busy", "true");
+      document.dispatchEvent(new Event("unanswered"));
     }
   };
   form.addEventListener("input", () => {

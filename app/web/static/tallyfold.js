@@ -7,6 +7,7 @@ const foundAt = async (address) => {
     const answer = await fetch(address);
     return answer.ok ? await answer.json() : null;
   } catch {
+    document.dispatchEvent(new Event("unanswered"));
     return null;
   }
 };
@@ -20,7 +21,7 @@ for (const button of document.querySelectorAll("[data-print]")) {
 // What is open where there is room for it begins folded on a narrow screen.
 if (matchMedia("(max-width: 46rem)").matches) {
   for (const fold of document.querySelectorAll("details[data-on-wide]")) {
-    if (!fold.querySelector(".wrong, [autofocus]")) fold.open = false;
+    if (!fold.querySelector(".wrong, .refused, [autofocus]")) fold.open = false;
   }
 }
 

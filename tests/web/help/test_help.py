@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from app.web.help import news, words
-from tests.web.visitor import Visitor
+from tests.web.visitor import Page, Visitor
 
 HOME = Path(__file__).resolve().parents[3]
 
@@ -27,6 +27,33 @@ def test_every_word_has_a_place_of_its_own(visitor: Visitor) -> None:
     assert places == [one.place for one in every]
     assert len(set(places)) == len(every)
     assert "parent-sheet" in places
+
+
+def test_a_page_knows_whether_the_shop_was_changed_since(guest: Visitor) -> None:
+    def as_of(page: Page) -> str:
+        return next(str(p.get("data-as-of")) for p in page.all("p") if p.get("data-pulse"))
+
+    page = guest.get("/journals/1/name")
+    pulse = guest.client.get("/help/pulse").get_json()
+    assert pulse == {"changes": as_of(page)}
+    # What only reads and what is refused changes nothing.
+    guest.get("/")
+    guest.send(page, "name", {"name": ""}, 422)
+    typed = dict(guest.get("/journals/1").form("leaf_height").values)
+    guest.client.post("/journals/worked-out?structure=wrap_cover", data=typed)
+    assert guest.client.get("/help/pulse").get_json() == pulse
+    changed = guest.send(page, "name", {"name": "Dunlin"})
+    assert as_of(changed) == guest.client.get("/help/pulse").get_json()["changes"]
+    assert as_of(changed) != pulse["changes"]
+
+
+def test_there_is_no_demo_where_nothing_could_open_it(visitor: Visitor) -> None:
+    assert "Open the demo" not in visitor.get("/help").words
+    assert "Open the demo" not in visitor.get("/").words
+    for path in ("/demo", "/demo/anew"):
+        visitor.get(path, 404)
+    key = visitor.get("/stockroom/suppliers/new").value("csrf_token")
+    assert visitor.client.post("/demo/close", data={"csrf_token": key}).status_code == 404
 
 
 def test_what_is_new_begins_with_this_version(visitor: Visitor) -> None:

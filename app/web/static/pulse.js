@@ -1,0 +1,59 @@
+// What a page cannot know by itself: whether the shop still answers, and whether something was
+// changed since the page was opened. Every page works without it.
+"use strict";
+
+for (const place of document.querySelectorAll("[data-pulse]")) {
+  const opened = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const every = 20000;
+  let lost = false;
+  let asking = null;
+
+  const say = (state, words, deed) => {
+    if (place.dataset.state === state) return;
+    place.dataset.state = state;
+    place.textContent = words;
+    if (deed) {
+      const link = document.createElement("a");
+      link.href = location.href;
+      link.textContent = deed;
+      link.addEventListener("click", (event) => { event.preventDefault(); location.reload(); });
+      place.append(" ", link);
+    }
+    document.body.classList.toggle("old", state !== "fresh");
+  };
+
+  const look = async () => {
+    let found = null;
+    try {
+      const answer = await fetch(place.dataset.pulse, { cache: "no-store" });
+      found = answer.ok ? await answer.json() : { changes: place.dataset.asOf };
+    } catch {
+      lost = true;
+      say("lost", `The shop does not answer: see that Tallyfold runs and that this device is in its network. What you typed is still here; the figures are those of ${opened}.`);
+      return false;
+    }
+    lost = false;
+    if (found.changes === place.dataset.asOf) say("fresh", "");
+    else if (document.body.dataset.unsaved !== undefined) say("changed", `Something was changed in the shop since ${opened}: the figures on this page may be old.`);
+    else say("changed", `Something was changed in the shop since this page was opened at ${opened}: its figures may be old.`, "Show them anew");
+    return true;
+  };
+  const ask = () => { asking = asking || look().finally(() => { asking = null; }); return asking; };
+
+  // A form is not sent where nobody would take it: it stays on the page as it was typed.
+  document.addEventListener("submit", (event) => {
+    if (!lost && navigator.onLine) return;
+    const { target: form, submitter } = event;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    ask().then((answered) => {
+      if (answered) form.requestSubmit(submitter);
+      else place.focus();
+    });
+  }, true);
+
+  setInterval(() => { if (!document.hidden) ask(); }, every);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) ask(); });
+  for (const what of ["online", "offline", "focus"]) addEventListener(what, ask);
+  document.addEventListener("unanswered", ask);
+}
