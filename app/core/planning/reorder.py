@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 from math import ceil, floor, sqrt
 from statistics import NormalDist, fmean, stdev
 
@@ -22,6 +23,11 @@ def safety_factor(service: float) -> float:
     if not 0.5 <= service < 1:
         raise DomainError("The service wanted lies between 50% and less than 100%.", "service")
     return NormalDist().inv_cdf(service)
+
+
+def weeks_left(here: int, used: int, weeks: int) -> Fraction | None:
+    """How long what is here lasts, used as in the last ``weeks``; None where nothing was used."""
+    return Fraction(here * weeks, used) if used > 0 else None
 
 
 def reorder_level(

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from math import ceil
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
 from app.core.planning.reorder import (
@@ -125,6 +125,19 @@ def reorder_proposals(session: Session, on: date) -> tuple[list[Proposal], list[
     return found, unknown
 
 
+def used_since(since: datetime) -> tuple[ColumnElement[bool], ...]:
+    """Of movements: sheets and materials that were used, and neither miscounted nor undone."""
+    return (
+        Movement.at >= since,
+        Movement.quantity < 0,
+        Movement.kind.in_(USED),
+        Movement.note.not_in(("miscounted before", "found again")),
+        still_stands(),
+        Lot.variant_id.is_(None),
+        Lot.offcut_width_nm.is_(None),
+    )
+
+
 def _use(
     session: Session, on: date
 ) -> tuple[dict[str, dict[int, int]], dict[str, int], dict[str, date]]:
@@ -134,15 +147,7 @@ def _use(
     rows = session.execute(
         select(Lot.stock_sheet_id, Lot.material_id, Movement.quantity, Movement.at)
         .join(Movement.lot)
-        .where(
-            Movement.at >= since,
-            Movement.quantity < 0,
-            Movement.kind.in_(USED),
-            Movement.note.not_in(("miscounted before", "found again")),
-            still_stands(),
-            Lot.variant_id.is_(None),
-            Lot.offcut_width_nm.is_(None),
-        )
+        .where(*used_since(since))
     )
     weekly: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     days: dict[str, set[date]] = defaultdict(set)

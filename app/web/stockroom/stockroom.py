@@ -15,9 +15,11 @@ from app.documents.charts import price_drawing, swatch
 from app.models import Lot, Material, Movement, Paper, StockSheet, Variant
 from app.services.bench.batches import where_used
 from app.services.designs import journals
+from app.services.designs.pictures import first_pictures, pictures_of
 from app.services.planning.projected_stock import timeline
 from app.services.planning.requirements import Needs
 from app.services.purchasing.buy_list import buy_list
+from app.services.purchasing.lasting import lasting
 from app.services.purchasing.purchases import price_history
 from app.services.stock import history as story
 from app.services.stock import ledger as stock
@@ -100,7 +102,8 @@ def page() -> str:
         "stockroom/page.html",
         papers=service.papers(db()),
         materials=service.materials(db()),
-        variants=_on_the_shelf(),
+        variants=(finished := _on_the_shelf()),
+        pictures=first_pictures(db(), finished),
         put_away=[
             *((p.name, url_for("papers.one", paper_id=p.id)) for p in service.away(db(), Paper)),
             *(
@@ -110,6 +113,7 @@ def page() -> str:
         ],
         suppliers=service.suppliers(db()),
         holdings=stock.holdings(db()),
+        lasts=lasting(db(), today()),
         aside=stock.held_aside(db()),
         offers_in_force=service.offers_in_force,
         offcuts=(kept := offcuts.offcuts(db())),
@@ -171,6 +175,7 @@ def _item_page(
         lengths=_lengths(item),
         cut=cut or _cut_form(item),
         is_variant=isinstance(item, Variant),
+        pictures=pictures_of(db(), item) if isinstance(item, Variant) else [],
         aside=stock.held_aside(db()).get(stock.item_key(item)),
         keep=keep or OffcutForm(formdata=None),
         offcuts=offcuts.offcuts(db(), item) if isinstance(item, StockSheet) else [],
