@@ -5,6 +5,7 @@
     python -m tests.bench bars       the planner's harder bars, a line each
     python -m tests.bench faults     nothing lost, nobody let in (--kills 200)
     python -m tests.bench years      the shop after ten years (--share 0.1 for a tenth of it)
+    python -m tests.bench jobs       what a maker's six jobs take in fields, presses and seconds
     python -m tests.bench tables     5,000 rows taken in, and workbooks made to harm
     python -m tests.bench phases     what each phase of the planner wins (--seeds 200)
     python -m tests.bench cutting    the planner alone (--effort thorough --seeds 3)
@@ -130,7 +131,7 @@ def main() -> None:
     ask.add_argument(
         "what",
         nargs="?",
-        choices=["pages", "cutting", "phases", "years", "bars", "tables", "faults"],
+        choices=["pages", "cutting", "phases", "years", "bars", "tables", "faults", "jobs"],
     )
     ask.add_argument("--effort", type=Effort, default=Effort.NORMAL, choices=list(Effort))
     ask.add_argument("--seeds", type=int, default=2)
@@ -149,6 +150,11 @@ def main() -> None:
         from tests.bench import faults
 
         faults.all_of_it(asked.kills)
+        return
+    if asked.what == "jobs":
+        from tests.bench import jobs
+
+        jobs.jobs()
         return
     if asked.what == "tables":
         from tests.bench import tables

@@ -6,6 +6,7 @@ import os
 import shutil
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,7 +26,7 @@ QUIET = [
 SYSTEM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
 
-def _launch(playwright: Playwright) -> Browser | None:
+def launch(playwright: Playwright) -> Browser | None:
     """Playwright's own browser, else one of the system's, else none."""
     if Path(playwright.chromium.executable_path).exists():
         return playwright.chromium.launch(args=QUIET)
@@ -40,7 +41,7 @@ def _launch(playwright: Playwright) -> Browser | None:
 def browser() -> Iterator[Browser]:
     """One browser for all journeys; without any they are skipped, or fail where one is needed."""
     with sync_playwright() as playwright:
-        launched = _launch(playwright)
+        launched = launch(playwright)
         if launched is None:
             if os.environ.get("TALLYFOLD_NEEDS_BROWSER"):
                 pytest.fail("there is no browser, and this run was told to need one")
@@ -96,12 +97,9 @@ def demo_house(demo_template: Path, tmp_path: Path) -> Iterator[House]:
     yield from _open(settings_on(demo_template, tmp_path / "demo"))
 
 
-@pytest.fixture
-def page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
-    """A new window, let into the test's house; a script or a page that fails fails the test."""
-    context = browser.new_context(viewport={"width": 1280, "height": 860})
-    for name in {"empty_house", "demo_house"} & set(request.fixturenames):
-        admit(context, request.getfixturevalue(name))
+@contextmanager
+def watched(context: BrowserContext) -> Iterator[Page]:
+    """A window of a browser; a script or a page that fails fails the test."""
     opened = context.new_page()
     opened.set_default_timeout(10_000)
     problems: list[str] = []
@@ -113,3 +111,13 @@ def page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
     yield opened
     context.close()
     assert problems == []
+
+
+@pytest.fixture
+def page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """A new window, let into the test's house."""
+    context = browser.new_context(viewport={"width": 1280, "height": 860})
+    for name in {"empty_house", "demo_house"} & set(request.fixturenames):
+        admit(context, request.getfixturevalue(name))
+    with watched(context) as opened:
+        yield opened
