@@ -72,6 +72,8 @@ class Movement(Base):
         CheckConstraint(f"kind IN {KINDS}", name="kind"),
         UniqueConstraint("reverses_id"),
         Index("ix_movement_by_day", "at", "kind", "lot_id", "quantity", "cost"),
+        # What was sold in a year is few of what moved in it.
+        Index("ix_movement_by_kind", "kind", "at", "lot_id", "quantity", "cost"),
         # Of all movements few are a market's: an index of them alone tells the database so.
         Index(
             "ix_movement_of_market", "market_id",

@@ -172,7 +172,9 @@ def _history(connection: sqlite3.Connection, variants: list[int], on: date, shar
     _purchases(connection, first, bought, on, lots)
     lines = _lines_in_turn(first, orders)
     sold = [n for n in range(lots) if things[n % len(things)][0] == "variant_id"]
-    gone = dict(zip(((n, draw) for n in sold for draw in range(1, DRAWS + 1)), lines, strict=False))
+    draws = [(n, draw) for n in sold for draw in range(1, DRAWS + 1)]
+    # Spread over all the years, so that the last one has its share of what was sold.
+    gone = {draws[i * len(draws) // len(lines)]: line for i, line in enumerate(lines)}
     connection.executemany(
         "INSERT INTO movement (id, lot_id, kind, quantity, cost, at, order_id) "
         "VALUES (?, ?, ?, ?, ?, ?, ?)",

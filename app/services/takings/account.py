@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session, joinedload
 
 from app.core.money import currency, to_minor
 from app.core.states import MovementKind, OrderState
-from app.core.takings import Shown, per_hour, shown_together
+from app.core.takings import Shown, Sums, per_hour, shown_together
 from app.models import (
     Channel,
     Customer,
@@ -67,8 +67,15 @@ class Takings:
     """Of the groups: what was sold had cost, before it is rounded to be shown."""
 
 
-def takings(session: Session, period: Period, by: str) -> Takings:
-    """The takings of a period; months in their order, all else by what was sold, most first."""
+OTHERS = -1
+"""The key of all that sold less than those that are shown by themselves."""
+
+
+def takings(session: Session, period: Period, by: str, most: int | None = None) -> Takings:
+    """The takings of a period; months in their order, all else by what was sold, most first.
+
+    Of more than ``most`` the rest is one group.
+    """
     step = currency(the_shop(session).currency).step
     sums = sold(session, period, by)
     if by == "month":
@@ -80,6 +87,13 @@ def takings(session: Session, period: Period, by: str) -> Takings:
         return (key,) if by == "month" else (-sums[key].whole.sales, names.get(key, ""), key)
 
     keys = sorted(sums, key=place)
+    if most is not None and by != "month" and len(keys) > most + 1:
+        rest = [sums[key] for key in keys[most:]]
+        sums[OTHERS] = Sold(
+            sum((one.whole for one in rest), Sums()), sum((one.timed for one in rest), Sums())
+        )
+        names = {**names, OTHERS: f"{len(rest)} others"}
+        keys = [*keys[:most], OTHERS]
     shown, total = shown_together([sums[key].whole for key in keys], step)
     timed, total_timed = shown_together([sums[key].timed for key in keys], step)
     groups = tuple(Group(key, names.get(key, ""), shown[n], timed[n]) for n, key in enumerate(keys))

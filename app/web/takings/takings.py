@@ -28,6 +28,8 @@ from app.web.takings.asked import SORTED, Asked, period_asked, presets, way_aske
 
 pages = Blueprint("takings", __name__, url_prefix="/takings")
 ON_A_PAGE = 100
+BY_THEMSELVES = 60
+"""Of customers or journals; the rest is one line until all are asked for."""
 
 
 def _step() -> Decimal:
@@ -38,7 +40,7 @@ def _step() -> Decimal:
 def page() -> Any:
     """What was sold, what it left, and what an hour earned."""
     asked, by = period_asked(), way_asked()
-    found = takings(db(), asked.period, by)
+    found = takings(db(), asked.period, by, None if "all" in request.args else BY_THEMSELVES)
     months = found if by == "month" else takings(db(), asked.period, "month")
     earned = account(db(), asked.period, found.total)
     return render_template(

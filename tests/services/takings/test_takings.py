@@ -20,7 +20,7 @@ from app.services.orders import deliveries, orders
 from app.services.shop.settings import StaleError, channels, the_shop
 from app.services.stock import ledger as stock
 from app.services.takings import costs
-from app.services.takings.account import account, best_month, slow_stock, takings
+from app.services.takings.account import OTHERS, account, best_month, slow_stock, takings
 from app.services.takings.books import books, months_of, year_of
 from app.services.takings.periods import Period, usual_period
 from app.services.takings.rows import rows_of
@@ -49,6 +49,26 @@ def made(session: Session, bench: Bench, number: int, minutes: int) -> None:
                         (bench.cord, 10**12), (bench.beads, 900)):  # fmt: skip
         stock.receive(session, thing, much, D("0.01"), DAY)
     finish_batch(session, begin_batch(session, {bench.variant: number}, DAY), {}, D(minutes), DAY)
+
+
+def test_all_beyond_the_first_few_are_one_line_that_adds_up(session: Session, bench: Bench) -> None:
+    made(session, bench, 6, 240)
+    market = market_of(session, bench, take=6, here=0)
+    sell(session, market, bench.variant, 3)
+    for who, number in (("Ada", 1), ("Bo", 2)):
+        order = bench.agreed(number, who=who)
+        [line] = order.lines
+        deliveries.deliver(session, order, {line.id: number}, DAY)
+    whole = takings(session, MARCH, "customer")
+    assert [group.name for group in whole.groups] == ["At stalls", "Bo", "Ada"]
+    few = takings(session, MARCH, "customer", most=1)
+    assert [(g.key, g.name) for g in few.groups][1:] == [(OTHERS, "2 others")]
+    assert few.total == whole.total
+    assert few.groups[1].shown.pieces == 3
+    assert sum(g.shown.cost for g in few.groups) == whole.total.shown.cost
+    # One more than there is room for is no others: it is shown itself.
+    assert takings(session, MARCH, "customer", most=2).groups == whole.groups
+    assert len(takings(session, MARCH, "month", most=1).groups) == len(MARCH.months)
 
 
 def test_a_stall_by_hand(session: Session, bench: Bench) -> None:
