@@ -228,6 +228,7 @@ class Payment(Base):
     __table_args__ = (
         CheckConstraint("amount <> 0", name="amount"),
         UniqueConstraint("reverses_id"),
+        Index(None, "paid_on", "amount"),
     )
 
     id: Mapped[Key]

@@ -9,10 +9,11 @@ from pathlib import Path
 
 import pytest
 from flask import Flask
+from sqlalchemy import update
 
 from app.config import settings_for
 from app.db import make_engine, session_maker, transaction
-from app.models import Order
+from app.models import Order, OrderLine
 from app.schema import migrate
 from app.services.shop.settings import prepare_shop
 from app.services.stock import ledger as stock
@@ -136,3 +137,14 @@ def test_two_people_are_told_of_each_others_edits(app: Flask) -> None:
     assert page.value("note") == "by the door"
     page = mine.send(page, "wanted_by", {})
     assert "by the door" in page.words
+
+
+def test_takings_show_at_once_what_somebody_else_wrote(app: Flask) -> None:
+    visitor = Visitor(app)
+    before = visitor.get("/takings?by=channel").words
+    assert visitor.get("/takings?by=channel").words == before
+    other = make_engine(str(app.extensions["engine"].url.render_as_string(hide_password=False)))
+    with transaction(session_maker(other)) as session:
+        session.execute(update(OrderLine).values(unit_price=OrderLine.unit_price + 100))
+    other.dispose()
+    assert visitor.get("/takings?by=channel").words != before

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session, joinedload
 from app.core.money import currency, to_minor
 from app.core.states import MovementKind, OrderState
 from app.core.takings import Shown, Sums, per_hour, shown_together
+from app.memory import remembered
 from app.models import (
     Channel,
     Customer,
@@ -76,6 +77,11 @@ def takings(session: Session, period: Period, by: str, most: int | None = None) 
 
     Of more than ``most`` the rest is one group.
     """
+    key = ("takings", period, by, most)
+    return remembered(session, key, lambda: _takings(session, period, by, most))
+
+
+def _takings(session: Session, period: Period, by: str, most: int | None) -> Takings:
     step = currency(the_shop(session).currency).step
     sums = sold(session, period, by)
     if by == "month":

@@ -12,6 +12,7 @@ from sqlalchemy import Select, case, func, literal, select, true, union_all
 from sqlalchemy.orm import Session, joinedload
 
 from app.db import as_kept
+from app.memory import remembered
 from app.models import (
     Design,
     Lot,
@@ -66,6 +67,13 @@ def rows_of(
 
     Sorted by nothing, all of them.
     """
+    asked = ("rows", period, by, key, offset, limit)
+    return remembered(session, asked, lambda: _rows_of(session, period, by, key, offset, limit))
+
+
+def _rows_of(
+    session: Session, period: Period, by: str | None, key: int, offset: int, limit: int
+) -> tuple[list[SoldRow], int]:
     parts: list[Select[Any]] = []
     none = literal(NONE)
     for source, keys, market, order, outlet, price in (

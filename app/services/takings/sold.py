@@ -27,6 +27,7 @@ from sqlalchemy.orm import Session, aliased, selectinload
 from app.core.states import MovementKind
 from app.core.takings import Sums
 from app.db import as_kept
+from app.memory import remembered
 from app.models import (
     Channel,
     Delivery,
@@ -209,6 +210,10 @@ def sold(session: Session, period: Period, by: str) -> dict[int, Sold]:
 
     By month the ids count from zero. ``NONE`` is what has no market, or no customer.
     """
+    return dict(remembered(session, ("sold", period, by), lambda: _sold(session, period, by)))
+
+
+def _sold(session: Session, period: Period, by: str) -> dict[int, Sold]:
     found: list[tuple[int, int | None, Sums]] = []
     found += _at_stalls(session, period, by)
     found += _of_orders(session, period, by)
@@ -310,6 +315,10 @@ def _of_order(row: _Row, rate: Fraction, share: Fraction, *, before_tax: bool) -
 
 def postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]:
     """What customers paid for the post, before tax, and the tax, as an order is first delivered."""
+    return remembered(session, ("postage", period), lambda: _postage_paid(session, period))
+
+
+def _postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]:
     earlier = aliased(Delivery)
     delivered = (
         select(Delivery.order_id)

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from app.core.money import half_up
 from app.core.states import BatchState, MovementKind
+from app.memory import remembered
 from app.models import Batch, Lot, Movement
 from app.models.stock import OPEN
 from app.services.markets.closing import work_in
@@ -63,6 +64,10 @@ class StockValue:
 
 def stock_value(session: Session, on: date) -> StockValue:
     """What the stock was worth at the end of a day."""
+    return remembered(session, ("stock value", on), lambda: _stock_value(session, on))
+
+
+def _stock_value(session: Session, on: date) -> StockValue:
     after = begin_of(on + timedelta(days=1))
     values: dict[tuple[str, int | None], Decimal] = {}
     now = session.execute(

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session, aliased
 
 from app.core.money import currency, rounded_together, to_minor
 from app.core.states import CostKind, MovementKind
+from app.memory import remembered
 from app.models import Movement
 from app.services.shop.settings import the_shop
 from app.services.takings.account import PeriodAccount, Takings, account, takings
@@ -122,7 +123,7 @@ def flows_of(session: Session, period: Period, grown: Decimal) -> dict[Flow, Fra
 
     ``grown`` is by how much what lies in batches did: it has not left the stock.
     """
-    exact = _kind_and_cost(session, period)
+    exact = dict(remembered(session, ("flows", period), lambda: _kind_and_cost(session, period)))
     exact[Flow.WORK] += Fraction(grown)
     return exact
 

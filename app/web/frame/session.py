@@ -25,6 +25,7 @@ from werkzeug.wrappers import Response
 from app.core.errors import DomainError
 from app.core.numbers import number_style
 from app.db import Base, forget_for_good, let_go, transaction
+from app.memory import MEMORY, Memory
 from app.models import Shop
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.planning.plans import (
@@ -45,6 +46,8 @@ def db() -> Session:
         reads = _reads()
         session.connection(execution_options={"reads_only": reads})
         session.info[SOLVED] = g.setdefault("solved", {})
+        if reads:
+            session.info[MEMORY] = current_app.extensions["memory"]
         if not reads:
             forbid_planning(session)
         g.session = session
@@ -247,8 +250,10 @@ def settle(app: Flask) -> None:
 
 def register(app: Flask) -> None:
     """Hang the session on the request's beginning and end."""
-    app.extensions["changes"] = Changes()
-    app.context_processor(lambda: {"changes": lambda: app.extensions["changes"].now})
+    changes = app.extensions["changes"] = Changes()
+    file = app.extensions["settings"].file
+    app.extensions["memory"] = Memory(file, lambda: changes.now)
+    app.context_processor(lambda: {"changes": lambda: changes.now})
     app.register_error_handler(PlanMissingError, plan_first)
     app.after_request(_finish)
     app.teardown_request(_close)
