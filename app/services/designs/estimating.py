@@ -14,6 +14,7 @@ from functools import cached_property
 
 from app.core.costing import (
     Carriage,
+    ChannelTerms,
     CostSheet,
     MaterialUse,
     Outcome,
@@ -28,6 +29,7 @@ from app.core.errors import DomainError
 from app.core.length import METRE, show_length
 from app.core.money import MOST, Currency
 from app.core.paper import Piece
+from app.core.price_sums import pay_sum, profit_sum, suggested_sum
 from app.core.states import SheetKind
 from app.core.structures.base import Dims, Role
 from app.models import Channel, Offer, Paper, Shop, StockSheet
@@ -112,6 +114,17 @@ class ChannelPrice:
     asked: Decimal | None
     at_asked: Outcome | None
     trouble: str | None
+    terms: ChannelTerms
+
+    def sums(self, sheet: CostSheet, money: Currency) -> tuple[str, ...]:
+        """In words where the suggested price, the profit and the pay for an hour come from."""
+        at = self.at_asked or self.at_suggested
+        found = []
+        if self.suggested is not None:
+            found.append(suggested_sum(self.suggested, sheet, self.terms, money))
+        if at is not None:
+            found += [profit_sum(at, money), pay_sum(at, sheet, money)]
+        return tuple(filter(None, found))
 
 
 @dataclass(frozen=True)
@@ -369,5 +382,6 @@ def _channel_price(
     try:
         wanted = suggested_price(sheet.total(), deal, money)
     except DomainError as error:
-        return ChannelPrice(channel, None, None, asked, at_asked, error.message)
-    return ChannelPrice(channel, wanted, outcome(wanted, sheet, deal, money), asked, at_asked, None)
+        return ChannelPrice(channel, None, None, asked, at_asked, error.message, deal)
+    at_wanted = outcome(wanted, sheet, deal, money)
+    return ChannelPrice(channel, wanted, at_wanted, asked, at_asked, None, deal)
