@@ -43,7 +43,8 @@ class Hold:
 
     def __init__(self, folder: Path) -> None:
         self._says = folder / "held.json"
-        self._lock = FileLock(folder / "held.lock", mode=0o600)
+        # Whichever thread lets go of it: the demo is closed by another than opened it.
+        self._lock = FileLock(folder / "held.lock", mode=0o600, thread_local=False)
         self._beside: Hold | None = None
 
     @classmethod

@@ -1,7 +1,8 @@
 """What was reckoned from the whole shop, kept until anything in it changes.
 
 Only sums that take long and hold plain values are remembered, and only for pages that read. What
-tells a change is read before the sum is made, so a sum is never younger than it is taken for.
+tells a change is read before a session begins to read and once more when a sum is asked for: only
+where it is the same is what the session sees the shop of that moment, and the sum is kept for it.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from sqlalchemy.orm import Session
 from app.folder import files_of
 
 MEMORY = "memory"
-"""Where a session that only reads carries it."""
+"""Where a session that only reads carries it, and the state of the shop before it began."""
+STATE = "state before it"
 KEPT = 48
 Sum = TypeVar("Sum")
 
@@ -32,7 +34,10 @@ class Memory:
 
     def of(self, session: Session, key: Hashable, reckon: Callable[[], Sum]) -> Sum:
         """The sum that is kept, where nothing changed since; else it is made anew."""
-        state = self._state(session)
+        before, state = session.info[STATE], self.state(session)
+        if state != before:
+            # Somebody writes meanwhile: which of the two shops this session sees nobody can tell.
+            return reckon()
         with self._lock:
             known, value = self._kept.get(key, (None, None))
         if known == state:
@@ -46,7 +51,11 @@ class Memory:
                 self._kept.popitem(last=False)
         return made
 
-    def _state(self, session: Session) -> Hashable:
+    def carried_by(self, session: Session) -> None:
+        """Let a session that has not begun to read remember."""
+        session.info[MEMORY], session.info[STATE] = self, self.state(session)
+
+    def state(self, session: Session) -> Hashable:
         """What is another after every change, whoever made it."""
         if self._file is None:
             # The next transaction's number: of PostgreSQL, which others may write to as well.

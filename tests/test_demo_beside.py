@@ -17,6 +17,8 @@ from urllib.parse import urlencode, urlsplit
 
 import pytest
 
+from app.cli.demo_beside import DemoBeside
+from app.core.errors import DomainError
 from app.services.access.devices import new_entry
 from tests.test_cli import RUN, free_port, wait_for
 
@@ -98,6 +100,7 @@ def test_the_demo_is_one_click_away_and_one_click_gone(tmp_path: Path) -> None:
         assert held["address"] == demo
         back, page, _ = browser.get(f"{demo}demo/close", {"csrf_token": key_on(page)})
         assert (back, "The first price" in page) == (shop, True)
+        assert "The demo is closed." in page
         time.sleep(3)
         with pytest.raises(URLError):
             browser.get(demo)
@@ -144,3 +147,44 @@ def test_a_demo_that_another_program_serves_is_found_there(tmp_path: Path) -> No
         finally:
             server.terminate()
             server.wait(20)
+
+
+@pytest.mark.parametrize("harm", ["a file in its place", "a key that is none", "no database"])
+def test_a_demo_that_is_spoiled_harms_no_shop_and_is_filled_anew(tmp_path: Path, harm: str) -> None:
+    folder = tmp_path / "demo"
+    if harm == "a file in its place":
+        folder.write_text("")
+    else:
+        folder.mkdir(mode=0o700)
+        name = "form.key" if harm == "a key that is none" else "shop.sqlite3"
+        (folder / name).write_bytes(b"\xff" * 64)
+        (folder / name).chmod(0o600)
+    beside = DemoBeside(folder, "http://127.0.0.1:1/")
+    with pytest.raises(DomainError):
+        wait_in(beside)
+    beside.begin_anew()
+    try:
+        assert "/enter/" in wait_in(beside)
+    finally:
+        beside.close()
+
+
+def wait_in(beside: DemoBeside) -> str:
+    until = time.monotonic() + PATIENCE
+    while time.monotonic() < until:
+        if found := beside.way_in():
+            return found
+        time.sleep(0.1)
+    raise AssertionError("the demo was not filled")
+
+
+def test_the_demo_is_closed_while_it_is_filled_and_opened_at_once_again(tmp_path: Path) -> None:
+    beside = DemoBeside(tmp_path / "demo", "http://127.0.0.1:1/")
+    assert beside.way_in() is None
+    beside.begin_anew()
+    first = wait_in(beside)
+    beside._close_soon()
+    second = wait_in(beside)
+    assert first.split("/enter/")[0] != second.split("/enter/")[0]
+    beside.close()
+    assert not (tmp_path / "demo" / "held.json").exists()

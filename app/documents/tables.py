@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import zipfile
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -90,8 +91,34 @@ def read_pasted(text: str) -> Table:
     """Cells copied from a spreadsheet, or the text of a CSV file; refused in words."""
     if len(text) > MOST_ROWS * MOST_CELL:
         raise DomainError("The table is too large.", "pasted")
-    # A quotation mark inside a cell that is not quoted, such as an inch's, is the cell's own.
-    return _table_of("pasted", _csv_rows(text.encode(errors="ignore"), "pasted"), "pasted")
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").lstrip("\n")
+    first = lines.split("\n", 1)[0]
+    if "\t" in first or not any(mark in first for mark in ",;"):
+        return _table_of("pasted", _pasted_rows(lines), "pasted")
+    return _table_of("pasted", _csv_rows(lines.encode(errors="ignore"), "pasted"), "pasted")
+
+
+CELL = re.compile(r'(?:"((?:[^"\t]|"")*)"|([^\t\n]*))(\t|\n|$)')
+
+
+def _pasted_rows(text: str) -> list[list[str]]:
+    """Cells with tabs between them, as a spreadsheet copies them.
+
+    A quotation mark is the cell's own, an inch's say, but where one begins and ends a cell.
+    """
+    if "\0" in text:
+        raise DomainError("This is no table of text.", "pasted")
+    rows: list[list[str]] = [[]]
+    for quoted, plain, end in CELL.findall(text):
+        cell = quoted.replace('""', '"') if quoted else plain
+        rows[-1].append(_bounded(cell, "pasted"))
+        if end == "\n":
+            rows.append([])
+            if len(rows) > MOST_ROWS + 2:
+                raise DomainError(f"More than {MOST_ROWS} rows; split it.", "pasted")
+        elif not end:
+            break
+    return rows
 
 
 def _table_of(name: str, rows: list[list[str]], field: str) -> Table:

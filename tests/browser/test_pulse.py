@@ -66,3 +66,13 @@ def test_figures_that_cannot_be_worked_out_anew_are_told_to_be_old(
     page.context.set_offline(False)
     page.get_by_label("Height", exact=True).fill("150 mm")
     expect(page.locator("#worked")).to_have_attribute("aria-busy", "false")
+
+
+def test_a_computer_without_any_network_still_reaches_its_own_shop(
+    page: Page, demo_house: House
+) -> None:
+    page.add_init_script("Object.defineProperty(navigator, 'onLine', { get: () => false })")
+    page.goto(demo_house.address + NAME)
+    page.get_by_label("Name", exact=True).fill("Dunlin journal")
+    press(page, "Save the name")
+    expect(page.locator(".said")).to_contain_text("Saved.")

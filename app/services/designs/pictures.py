@@ -57,6 +57,12 @@ def add_picture(
     return picture
 
 
+def check_shown(picture: VariantPicture, file: str) -> None:
+    """Refuse what is said of another picture than the one that was shown in its place."""
+    if picture.file != file:
+        raise DomainError("The pictures changed places in another window: look again.")
+
+
 def stand_first(session: Session, picture: VariantPicture) -> None:
     """Let a picture stand for its variant on lists: it changes places with the first."""
     first = first_pictures(session, [picture.variant])[picture.variant_id]

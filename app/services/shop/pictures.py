@@ -12,7 +12,7 @@ from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
 
-from PIL import Image, UnidentifiedImageError
+from PIL import Image
 from PIL.ImageOps import exif_transpose
 from sqlalchemy import String, cast, event, func, or_, select
 from sqlalchemy.orm import Session
@@ -37,7 +37,8 @@ def read_picture(data: bytes, field: str, largest_side: int) -> Image.Image:
             plain = exif_transpose(picture).convert("RGBA") if small else None
     except Image.DecompressionBombError:
         plain = None
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
+    except Exception as error:
+        # The library says in many ways that a file, or what is written beside it, is damaged.
         raise DomainError("This is no JPEG, PNG, WebP or GIF picture.", field) from error
     if plain is None:
         raise DomainError("This picture has too many pixels: save it smaller first.", field)
@@ -71,11 +72,14 @@ def keep_picture(folder: Path, picture: Image.Image) -> Kept:
 
 
 def picture_bytes(folder: Path, name: str) -> bytes | None:
-    """A picture as it is kept; None where its file is gone, so that a paper is drawn even so."""
+    """A picture as it is kept; None where its file is gone or damaged."""
     try:
-        return (folder / name).read_bytes()
-    except OSError:
+        data = (folder / name).read_bytes()
+        with Image.open(BytesIO(data), formats=("JPEG",)) as picture:
+            picture.load()
+    except (OSError, SyntaxError, ValueError):
         return None
+    return data
 
 
 def let_go(session: Session, folder: Path, *names: str) -> None:

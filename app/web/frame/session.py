@@ -25,7 +25,7 @@ from werkzeug.wrappers import Response
 from app.core.errors import DomainError
 from app.core.numbers import number_style
 from app.db import Base, forget_for_good, let_go, transaction
-from app.memory import MEMORY, Memory
+from app.memory import Memory
 from app.models import Shop
 from app.services.designs.price_book import PriceBook, read_prices
 from app.services.planning.plans import (
@@ -44,10 +44,12 @@ def db() -> Session:
     if "session" not in g:
         session: Session = current_app.extensions["sessions"]()
         reads = _reads()
+        if reads and current_app.extensions["settings"].file is not None:
+            current_app.extensions["memory"].carried_by(session)
         session.connection(execution_options={"reads_only": reads})
+        if reads and current_app.extensions["settings"].file is None:
+            current_app.extensions["memory"].carried_by(session)
         session.info[SOLVED] = g.setdefault("solved", {})
-        if reads:
-            session.info[MEMORY] = current_app.extensions["memory"]
         if not reads:
             forbid_planning(session)
         g.session = session
@@ -64,6 +66,14 @@ def photo_folder() -> Path:
 def _reads() -> bool:
     """Whether the request only reads."""
     return request.method in ("GET", "HEAD") or request.endpoint in READS_BY_POST
+
+
+def _as_of() -> None:
+    """As of when a page is true: before anything of it was read.
+
+    One that answers what was sent cannot say, since what was sent may have changed the shop.
+    """
+    g.as_of = current_app.extensions["changes"].now if _reads() else ""
 
 
 class Changes:
@@ -253,7 +263,8 @@ def register(app: Flask) -> None:
     changes = app.extensions["changes"] = Changes()
     file = app.extensions["settings"].file
     app.extensions["memory"] = Memory(file, lambda: changes.now)
-    app.context_processor(lambda: {"changes": lambda: changes.now})
+    app.before_request(_as_of)
+    app.context_processor(lambda: {"changes": lambda: g.get("as_of", "")})
     app.register_error_handler(PlanMissingError, plan_first)
     app.after_request(_finish)
     app.teardown_request(_close)

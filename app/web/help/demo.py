@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Blueprint, abort, current_app, redirect, render_template, url_for
+from flask import Blueprint, abort, current_app, flash, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from app.core.errors import DomainError
@@ -49,6 +49,13 @@ def anew() -> Any:
     return done or (render_template("help/demo_anew.html", form=form), 422 if form.errors else 200)
 
 
+@pages.get("/closed")
+def closed() -> Response:
+    """Back from the demo: say what became of it."""
+    flash("The demo is closed. What you typed in it stays there until you fill it anew.")
+    return redirect(url_for("today.page"))
+
+
 @pages.post("/close")
 def close() -> Response:
     """Serve the demo no more and lead back to the maker's own shop."""
@@ -56,4 +63,4 @@ def close() -> Response:
     if demo is None or demo.close is None:
         abort(404)
     demo.close()
-    return redirect(demo.back_to, 303)
+    return redirect(demo.back_to + "demo/closed", 303)

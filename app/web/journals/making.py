@@ -175,4 +175,5 @@ def side_by_side() -> Any:
     return render_template(
         "journals/compare.html", sides=sides, rows=rows, every=every,
         asked={v.id for v in chosen[:MOST_COMPARED]}, most=MOST_COMPARED,
+        left_out=chosen[MOST_COMPARED:],
     )  # fmt: skip

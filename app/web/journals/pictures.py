@@ -11,6 +11,7 @@ from flask import (
     flash,
     redirect,
     render_template,
+    request,
     send_from_directory,
     url_for,
 )
@@ -85,6 +86,7 @@ def first(picture_id: int) -> Any:
     variant = picture.variant
 
     def put() -> str:
+        service.check_shown(picture, request.form.get("file", ""))
         service.stand_first(db(), picture)
         flash("This picture stands for the journal from now on.")
         return _here(variant)
@@ -99,6 +101,7 @@ def remove(picture_id: int) -> Any:
     variant = picture.variant
 
     def take_off() -> str:
+        service.check_shown(picture, request.form.get("file", ""))
         service.remove_picture(db(), photo_folder(), picture)
         flash("The picture is gone.")
         return _here(variant)

@@ -64,13 +64,15 @@ def page(market_id: int) -> Any:
     if done := submit(form, save, now=lambda: _form(formdata=None)):
         return done
     lines = listed(db(), market)
-    first = lines[0].variant if lines else None
+    pictures = first_pictures(db(), [line.variant for line in lines])
+    first = next((line.variant for line in lines if line.variant_id in pictures), None)
+    first = first or (lines[0].variant if lines else None)
     label = _label(market, first) if first else None
     sheet = SHEETS[service.label_words(db()).sheet]
     shown = render_template(
         "markets/papers.html", market=market, form=form, lines=lines,
         sheet=sheet,
-        label=label, picture=first and first_pictures(db(), [first]).get(first.id),
+        label=label, picture=first and pictures.get(first.id),
         too_much=_too_much(sheet, label),
     )  # fmt: skip
     return shown, 422 if form.is_submitted() else 200

@@ -33,6 +33,8 @@ for (const place of document.querySelectorAll("[data-pulse]")) {
       return false;
     }
     lost = false;
+    // A page that answers a form takes the first word for its own.
+    place.dataset.asOf = place.dataset.asOf || found.changes;
     if (found.changes === place.dataset.asOf) say("fresh", "");
     else if (document.body.dataset.unsaved !== undefined) say("changed", `Something was changed in the shop since ${opened}: the figures on this page may be old.`);
     else say("changed", `Something was changed in the shop since this page was opened at ${opened}: its figures may be old.`, "Show them anew");
@@ -42,7 +44,7 @@ for (const place of document.querySelectorAll("[data-pulse]")) {
 
   // A form is not sent where nobody would take it: it stays on the page as it was typed.
   document.addEventListener("submit", (event) => {
-    if (!lost && navigator.onLine) return;
+    if (!lost) return;
     const { target: form, submitter } = event;
     event.preventDefault();
     event.stopImmediatePropagation();

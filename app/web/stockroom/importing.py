@@ -75,7 +75,8 @@ def _read(form: ImportForm) -> Shown:
         decides = "try" in request.form or "keep" in request.form
         known = known_names(session) if decides else None
     kind, table = KINDS[form.kind.data], _table(form)
-    if not any(key.startswith("match_") for key in request.form) or "again" in request.form:
+    again = "again" in request.form or _is_new(form)
+    if again or not any(key.startswith("match_") for key in request.form):
         return Shown(table, matched(kind, table.heads))
     shown = Shown(table, _match(table))
     if known is not None:
@@ -107,6 +108,12 @@ def _keep(form: ImportForm, shown: Shown) -> str | None:
         rows = (row if n in again else blank for n, row in enumerate(table.rows, 2))
         shown.table = replace(table, rows=tuple(rows))
     return None
+
+
+def _is_new(form: ImportForm) -> bool:
+    """Whether another table came than the one the form carries along: its columns are its own."""
+    upload = request.files.get("file")
+    return bool((upload is not None and upload.filename) or (form.pasted.data or "").strip())
 
 
 def _table(form: ImportForm) -> Table:

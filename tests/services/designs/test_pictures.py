@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import timedelta
 from io import BytesIO
 from pathlib import Path
@@ -119,7 +120,10 @@ def test_a_quote_shows_the_picture_it_was_written_with(session: Session, folder:
     remove_picture(session, folder, kept)
     session.commit()
     assert documents.document_pdf(session, quote, folder) == was
-    # A picture whose file was lost leaves the paper without it.
+    # A picture whose file is damaged or lost leaves the paper without it.
+    for file in folder.iterdir():
+        file.write_bytes(was[:40])
+    assert images(documents.document_pdf(session, quote, folder)) == 0
     for file in folder.iterdir():
         file.unlink()
     assert images(documents.document_pdf(session, quote, folder)) == 0
@@ -131,3 +135,14 @@ def test_a_shop_may_quote_without_pictures(session: Session, folder: Path) -> No
     save_letterhead(session, {"quote_pictures": False}, letterhead(session).version or 0)
     quote = documents.write_quote(session, order, DAY, DAY)
     assert images(documents.document_pdf(session, quote, folder)) == 0
+
+
+@pytest.mark.parametrize("at", range(0, 120, 7))
+def test_a_picture_whose_own_words_are_damaged_is_refused_or_kept(
+    session: Session, folder: Path, at: int
+) -> None:
+    raw = bytearray(picture())
+    begins = raw.index(b"Exif")
+    raw[begins + at : begins + at + 4] = b"\xff\x00\xfe\xff"
+    with suppress(DomainError):
+        add_picture(session, folder, made(Bench(session), f"Dune {at}"), bytes(raw), "")

@@ -14,6 +14,7 @@ from werkzeug.datastructures import FileStorage
 from werkzeug.test import encode_multipart
 
 from app.db import transaction
+from app.documents.tables import read_pasted
 from app.models import Movement, Purchase, Supplier
 from app.services.stock.materials import save_material
 from app.web.stockroom import importing
@@ -311,12 +312,12 @@ def paste(visitor: Visitor, kind: str, text: str, status: int = 200) -> Page:
 
 def test_cells_copied_from_a_spreadsheet_are_taken_like_a_file(guest: Visitor) -> None:
     page = paste(guest, "materials", "Name\tMeasure\r\nRamie, waxed\tlength\r\n")
-    assert page.value("match_name") == "0"
+    assert page.value("match_material") == "0"
     page = guest.send(page, "match_material", {"+keep": "1"})
     assert "1 row of materials imported" in page.said
     assert "Ramie, waxed" in guest.get("/stockroom").words
-    refused = paste(guest, "materials", "\t\n\t\n", 422)
-    assert refused.error_at("pasted") == "There is nothing in it."
+    refused = paste(guest, "materials", "\t\nRamie\tlength\n", 422)
+    assert refused.error_at("pasted") == "The first row must say what the columns are."
     assert "or paste the table" in paste(guest, "materials", "  \n", 422).words
 
 
@@ -329,6 +330,35 @@ def test_a_table_pasted_over_another_takes_its_place(guest: Visitor) -> None:
     assert page.value("pasted") == ""
     page = guest.send(page, "match_material", {"+try": "1"})
     assert "2 can be imported" in page.words
+
+
+@pytest.mark.parametrize(
+    ("text", "rows"),
+    [
+        ('Name\tNote\n"Kozo\t5"\nHemp\tof 2"\n', [['"Kozo', '5"'], ["Hemp", 'of 2"']]),
+        ('Name\tNote\n"two\nlines"\t"a ""b"""\n', [["two\nlines", 'a "b"']]),
+        ('Name\tNote\n"Kozo" paper\tx\n', [['"Kozo" paper', "x"]]),
+        ("Name\nKozo, white\nHemp; raw\n", [["Kozo, white"], ["Hemp; raw"]]),
+        ("\nName, short\tNote, long, or none\ra\tb\r", [["a", "b"]]),
+        ('Name;Note\n"a;b";c\n', [["a;b", "c"]]),
+    ],
+)
+def test_what_is_pasted_is_taken_cell_by_cell(text: str, rows: list[list[str]]) -> None:
+    assert [list(row) for row in read_pasted(text).rows] == rows
+
+
+def test_another_table_is_matched_by_its_own_heads(guest: Visitor) -> None:
+    page = paste(guest, "materials", "Name\tMeasure\tNote\nWax\tmass\tfrom Anna\n")
+    page = guest.send(
+        page,
+        "match_material",
+        {"pasted": "Note\tMeasure\tName\nfrom Ben\tlength\tGlair\n", "+keep": "1"},
+    )
+    # Its columns are shown first; nothing is kept by those of the other.
+    assert page.value("match_material") == "2"
+    page = guest.send(page, "match_material", {"+keep": "1"})
+    assert "Glair" in guest.get("/stockroom").words
+    assert "from Ben" not in guest.get("/stockroom").words
 
 
 @pytest.mark.parametrize("name", ["orders", "journals", "papers", "buy-list", "movements"])

@@ -84,3 +84,15 @@ def test_journals_are_drawn_to_one_scale_and_compared_from_the_list(guest: Visit
     asked = "&".join(f"with={box.get('value')}" for box in ticks[:2])
     side = guest.get(f"/journals/compare?{asked}")
     assert len([h for h in side.all("th") if h.get("scope") == "col"]) == 2
+
+
+def test_a_stale_window_takes_no_other_picture_off(guest: Visitor) -> None:
+    send(guest, picture("navy"), "navy")
+    send(guest, picture("teal"), "teal")
+    stale = next(f for f in guest.get(HERE).all("form")
+                 if f.get("action") == "/journals/pictures/2/remove")  # fmt: skip
+    values = read_form(stale, HERE).values
+    press(guest, "/journals/pictures/2/first")
+    page = guest.post("/journals/pictures/2/remove", values)
+    assert "changed places in another window" in page.said
+    assert [image.get("alt") for image in page.all("img")] == ["teal", "navy"]

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
 from flask import Flask
-from sqlalchemy import select
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from app.core.states import MovementKind
 from app.db import transaction
-from app.memory import KEPT, MEMORY, Memory, remembered
+from app.memory import KEPT, Memory, remembered
 from app.models import Lot, Movement, OrderLine
+from app.services.shop.settings import the_shop
+from app.services.takings.account import takings
+from app.services.takings.periods import usual_period
 from tests.web.conftest import sessions_of
 from tests.web.visitor import Visitor
 
@@ -51,7 +54,7 @@ def test_what_was_reckoned_once_is_not_reckoned_again(guest: Visitor, demo_app: 
 
     def look() -> str:
         with sessions_of(demo_app)() as session:
-            session.info[MEMORY] = memory
+            memory.carried_by(session)
             return remembered(session, "a", reckon)
 
     assert [look(), look()] == ["sum", "sum"]
@@ -72,6 +75,23 @@ def test_only_the_latest_are_kept(session: Session, tmp_path: Path) -> None:
     file = tmp_path / "shop.sqlite3"
     file.write_bytes(b"")
     memory, made = Memory(file, lambda: "1"), []
+    memory.carried_by(session)
     for key in [*range(KEPT + 1), KEPT, 0]:
         memory.of(session, key, lambda key=key: made.append(key))  # type: ignore[misc]
     assert made == [*range(KEPT + 1), 0]
+
+
+def test_a_sum_of_a_shop_that_changes_meanwhile_is_not_kept(demo_app: Flask) -> None:
+    memory: Memory = demo_app.extensions["memory"]
+    period = usual_period(date.today())
+    session = sessions_of(demo_app)()
+    memory.carried_by(session)
+    session.connection(execution_options={"reads_only": True})
+    the_shop(session)
+    with transaction(sessions_of(demo_app)) as other:
+        other.execute(update(OrderLine).values(unit_price=OrderLine.unit_price + 1000))
+    old = takings(session, period, "channel").total.shown.sales
+    session.close()
+    with sessions_of(demo_app)() as later:
+        memory.carried_by(later)
+        assert takings(later, period, "channel").total.shown.sales > old
