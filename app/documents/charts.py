@@ -142,8 +142,9 @@ def price_drawing(
     canvas.path([place(day, price) for day, price, _, _ in rows], "price-line")
     for day, price, _, bought in rows:
         canvas.dot(*place(day, price), 4, "now" if bought else "better")
-    for day in dict.fromkeys((first, last)):
-        canvas.words(place(day, low)[0], bottom + 20, day.isoformat(), "figure")
+    for day, x in {first: left, last: right if last != first else left}.items():
+        # Kept within the picture, at either end.
+        canvas.words(min(x, 420 - 44), bottom + 20, f"{day:%-d %b %Y}", "figure")
     change = (prices[-1] / prices[0] - 1) * 100 if prices[0] else Decimal(0)
     return canvas.picture(
         key, "What it was offered for, and what was paid",

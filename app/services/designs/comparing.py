@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from sqlalchemy.orm import Session
 
+from app.core.costing import Outcome
 from app.core.errors import DomainError
 from app.core.length import INCH, MM, show_length
 from app.core.structures.base import Dimension
@@ -205,7 +206,35 @@ def _figures(found: Sequence[Estimate]) -> list[Row]:
                 ),
             )
         )
+        rows += _asked(found, index)
     return rows
+
+
+def _asked(found: Sequence[Estimate], index: int) -> list[Row]:
+    """In a channel where somebody asks a price: what each asks, and what that leaves."""
+    asked = [e.prices[index].at_asked for e in found]
+    if not any(asked):
+        return []
+    name = found[0].prices[index].channel.name
+
+    def row(label: str, say: Callable[[Estimate, Outcome], str]) -> Row:
+        return Row(
+            f"{name}, {label}",
+            tuple(say(e, at) if at else "–" for e, at in zip(found, asked, strict=True)),
+        )
+
+    return [
+        row("your price", lambda e, at: e.currency.show(at.price)),
+        row(
+            "profit at it",
+            lambda e, at: e.currency.show(at.profit) + (", a loss" if at.loses else ""),
+        ),
+        row("pay for an hour", lambda e, at: e.currency.show(at.pay_per_hour or Decimal(0))),
+    ]
+
+
+def _profit(one: Estimate, at: Outcome) -> str:
+    return one.currency.show(at.profit) + (", a loss" if at.loses else "")
 
 
 def _yield(one: Estimate, role: str) -> str:

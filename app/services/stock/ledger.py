@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -314,12 +314,14 @@ def _write_down(
 
 
 def count(
-    session: Session, item: Item, counted: int, on: date, why: str, expected: int | None = None
-) -> int:
+    session: Session, item: Item, counted: int, on: date, why: str, expected: int | None = None,
+    unknown: Callable[[], Fraction] = lambda: Fraction(0),
+) -> int:  # fmt: skip
     """Write down what was counted; the difference becomes a movement with its reason.
 
     Less than expected is taken from the oldest lots; more becomes a lot of its own at the cost
-    of the newest one. ``expected`` is what the page showed: refused where it changed meanwhile.
+    of the newest one, or at ``unknown`` for a unit where none ever came in. ``expected`` is what
+    the page showed: refused where it changed meanwhile.
     Returns the difference.
     """
     if counted < 0:
@@ -345,13 +347,14 @@ def count(
     if difference < 0:
         take(session, item, -difference, MovementKind.COUNTED, on=on, note=why)
     elif difference > 0:
-        each = _newest_unit_cost(session, item)
+        newest = _newest_unit_cost(session, item)
+        each = unknown() if newest is None else newest
         cost = half_up(each * difference, STEP)
         receive(session, item, difference, cost, on, kind=MovementKind.COUNTED, note=why)
     return difference
 
 
-def _newest_unit_cost(session: Session, item: Item) -> Fraction:
+def _newest_unit_cost(session: Session, item: Item) -> Fraction | None:
     newest = session.execute(
         select(Lot.cost, Movement.quantity)
         .join(Movement.lot)
@@ -363,7 +366,7 @@ def _newest_unit_cost(session: Session, item: Item) -> Fraction:
         .order_by(Lot.came_on.desc(), Lot.id.desc())
         .limit(1)
     ).first()
-    return Fraction(newest[0]) / newest[1] if newest else Fraction(0)
+    return Fraction(newest[0]) / newest[1] if newest else None
 
 
 def reverse(session: Session, movement: Movement, why: str, *, together: bool = False) -> Movement:

@@ -14,7 +14,7 @@ from app.core.states import MovementKind
 from app.documents.charts import price_drawing, swatch
 from app.models import Lot, Material, Movement, Paper, StockSheet, Variant
 from app.services.bench.batches import where_used
-from app.services.designs import journals
+from app.services.designs import counting, journals
 from app.services.designs.pictures import first_pictures, pictures_of
 from app.services.planning.projected_stock import timeline
 from app.services.planning.requirements import Needs
@@ -281,7 +281,9 @@ def count(key: str) -> Any:
     def write_down() -> str:
         typed = form.expected.data or ""
         expected = int(typed) if typed.isdecimal() and len(typed) < 18 else None
-        difference = stock.count(db(), found, form.counted.data, today(), form.why.data, expected)
+        difference = counting.count(
+            db(), found, form.counted.data, today(), form.why.data, expected
+        )
         flash("As expected." if not difference else "The difference is saved.")
         return url_for("stockroom.item", key=key)
 

@@ -7,7 +7,7 @@ from typing import Any
 from flask import Blueprint, flash, render_template, request, url_for
 
 from app.core.errors import DomainError
-from app.services.designs import journals
+from app.services.designs import counting, journals
 from app.services.stock import ledger as stock
 from app.services.stock import materials as shelf
 from app.web.frame.fields import Form, QuantityField, choice_field
@@ -107,7 +107,7 @@ def _write_down(form: Any, groups: list[Group]) -> None:
         expected = int(typed) if typed.isdecimal() and len(typed) < 18 else None
         why = form[f"why_{key}"].data or ""
         try:
-            difference = stock.count(db(), item, amount, today(), why, expected)
+            difference = counting.count(db(), item, amount, today(), why, expected)
         except DomainError as error:
             error.field = f"{'why' if error.field == 'why' else 'counted'}_{key}"
             refused.append(error)

@@ -62,6 +62,23 @@ def test_designs_side_by_side(session: Session, bench: Bench) -> None:
     assert "hardly any cover" in sides[1].trouble
 
 
+def test_what_is_asked_stands_beside_what_is_suggested(session: Session, bench: Bench) -> None:
+    cheap = bench.begin("Cheap").current.variants[0]
+    [price] = cheap.prices
+    price.amount = Decimal("1.00")
+    _, rows = compare(session, [bench.variant, cheap], DAY)
+    said = {row.label: row.said for row in rows}
+    name = bench.channel.name
+    assert said[f"{name}, your price"] == ("€40.00", "€1.00")
+    profit = said[f"{name}, profit at it"]
+    at = next(p.at_asked for p in estimate(session, bench.variant, DAY).prices)
+    assert at is not None
+    assert profit[0] == f"€{at.profit}"
+    assert profit[1].endswith(", a loss")
+    # Where nobody asks anything, nothing is said.
+    assert [label for label in said if "your price" in label] == [f"{name}, your price"]
+
+
 BAND = {
     "name": "Large letter", "most_grams": 250, "long_nm": 353 * MM, "wide_nm": 250 * MM,
     "thick_nm": 25 * MM, "price": Decimal("1.85"), "retired": False,
