@@ -13,11 +13,12 @@ from uuid import uuid4
 from flask import flash, g, redirect, request
 from sqlalchemy.exc import IntegrityError
 from werkzeug.wrappers import Response
+from wtforms import FileField
 
 from app.core.errors import DomainError
 from app.models import Deed
 from app.services.shop.settings import StaleError, check_not_done, do_once
-from app.web.frame.fields import Form
+from app.web.frame.fields import Form, text_field
 from app.web.frame.session import db
 
 CHANGED_MEANWHILE = (
@@ -75,6 +76,13 @@ def press(do: Do, refused: Callable[[], Any]) -> Any:
         flash(CHANGED_MEANWHILE if isinstance(error, StaleError) else error.message)
         return refused()
     return _end(form, led_to) or refused()
+
+
+class PictureForm(Form):
+    """A picture and what it shows."""
+
+    photo = FileField("A picture: JPEG, PNG, WebP or GIF")
+    says = text_field("What it shows", most=300)
 
 
 def picture_sent(name: str) -> bytes:

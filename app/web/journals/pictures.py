@@ -15,22 +15,13 @@ from flask import (
     send_from_directory,
     url_for,
 )
-from wtforms import FileField
 
 from app.models import Variant, VariantPicture
 from app.services.designs import pictures as service
-from app.web.frame.fields import Form, text_field
 from app.web.frame.session import db, need, photo_folder
-from app.web.frame.submission import picture_sent, press, submit
+from app.web.frame.submission import PictureForm, picture_sent, press, submit
 
 pages = Blueprint("pictures", __name__, url_prefix="/journals")
-
-
-class PictureForm(Form):
-    """A picture and what it shows."""
-
-    photo = FileField("A picture: JPEG, PNG, WebP or GIF")
-    says = text_field("What it shows", most=300)
 
 
 def _variant(journal_id: int, variant_id: int) -> Variant:

@@ -32,7 +32,7 @@ from app.web.frame.fields import (
 )
 from app.web.frame.filters import money
 from app.web.frame.session import db, need, prices, shop, today
-from app.web.frame.submission import press, submit
+from app.web.frame.submission import PictureForm, press, submit
 from app.web.orders.deliveries import between_shelf_and_customer
 from app.web.orders.order_form import (
     HOW_PAID,
@@ -43,7 +43,6 @@ from app.web.orders.order_form import (
     order_form,
     sound,
 )
-from app.web.orders.photos import PhotoForm
 
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
@@ -177,7 +176,7 @@ def _deed(now: OrderState, then: OrderState) -> str:
 
 def order_page(
     order: Order, payment: PaymentForm | None = None, status: int = 200,
-    photo: PhotoForm | None = None,
+    photo: PictureForm | None = None,
 ) -> Any:  # fmt: skip
     start = {"paid_on": today(), "amount": order.balance if order.balance > 0 else None}
     tax = tax_within(order.total, order.tax_rate, currency(shop().currency))
@@ -189,7 +188,7 @@ def order_page(
         written=written,
         packed=_packed(order),
         photos=photos_of(db(), order),
-        photo=photo or PhotoForm(formdata=None),
+        photo=photo or PictureForm(formdata=None),
         invoiced=known is not None,
         differs=known is not None and documents.says_something_else(db(), known, order),
         tax=order.tax_on_top if order.before_tax else tax,

@@ -12,22 +12,13 @@ from flask import (
     send_from_directory,
     url_for,
 )
-from wtforms import FileField
 
 from app.models import Order, OrderPhoto
 from app.services.orders import photos as service
-from app.web.frame.fields import Form, text_field
 from app.web.frame.session import db, need, photo_folder
-from app.web.frame.submission import picture_sent, press, submit
+from app.web.frame.submission import PictureForm, picture_sent, press, submit
 
 pages = Blueprint("photos", __name__, url_prefix="/orders")
-
-
-class PhotoForm(Form):
-    """A picture and what it shows."""
-
-    photo = FileField("A picture: JPEG, PNG, WebP or GIF")
-    says = text_field("What it shows", most=300)
 
 
 def _of(order: Order, photo_id: int) -> OrderPhoto:
@@ -40,7 +31,7 @@ def _of(order: Order, photo_id: int) -> OrderPhoto:
 @pages.post("/<int:order_id>/photos")
 def add(order_id: int) -> Any:
     """Keep a picture."""
-    order, form = need(Order, order_id), PhotoForm()
+    order, form = need(Order, order_id), PictureForm()
 
     def keep() -> str:
         service.add_photo(db(), photo_folder(), order, picture_sent("photo"), form.says.data)
