@@ -273,6 +273,10 @@ def _of_shops(session: Session, period: Period, by: str) -> Iterator[tuple[int, 
 
 def taken_by_shops(session: Session, period: Period) -> dict[int, Fraction]:
     """What shops keep of their sales, by the month of a period from zero."""
+    return dict(remembered(session, ("shops", period), lambda: _taken_by_shops(session, period)))
+
+
+def _taken_by_shops(session: Session, period: Period) -> dict[int, Fraction]:
     found: dict[int, Fraction] = {}
     for month, _, sums in _of_shops(session, period, "month"):
         found[month] = found.get(month, Fraction(0)) + sums.fees
@@ -345,6 +349,10 @@ def _postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]
 
 def paid_at_stalls(session: Session, period: Period) -> dict[int, Decimal]:
     """What customers paid at stalls, by the month of a period from zero."""
+    return dict(remembered(session, ("stalls", period), lambda: _paid_at_stalls(session, period)))
+
+
+def _paid_at_stalls(session: Session, period: Period) -> dict[int, Decimal]:
     query = (
         stall_sales(period)
         .add_columns(

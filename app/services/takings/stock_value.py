@@ -109,6 +109,10 @@ class Lying:
 def lying(session: Session, on: date, shelf: Shelf) -> list[Lying]:
     """The things that a shelf held at the end of a day, what was worth most first; of a batch in
     the making what lay in it."""
+    return list(remembered(session, ("lying", on, shelf), lambda: _lying(session, on, shelf)))
+
+
+def _lying(session: Session, on: date, shelf: Shelf) -> list[Lying]:
     after = begin_of(on + timedelta(days=1))
     if shelf == Shelf.MAKING:
         rows = _in_batches(session, after)
@@ -134,6 +138,10 @@ def lying(session: Session, on: date, shelf: Shelf) -> list[Lying]:
 
 def in_the_making(session: Session, on: date) -> Decimal:
     """What of the materials that went into batches had not come out of them by the end of a day."""
+    return remembered(session, ("in the making", on), lambda: _in_the_making(session, on))
+
+
+def _in_the_making(session: Session, on: date) -> Decimal:
     return sum(_in_batches(session, begin_of(on + timedelta(days=1))).values(), Decimal(0))
 
 

@@ -136,8 +136,8 @@ def other() -> Any:
             good = False
     shares = {} if not good else _shares(form)
     now = sold(db(), asked.period, "journal")
-    names = names_of(db(), "journal", now, asked.period)
-    keys = sorted(now, key=lambda k: (-now[k].whole.sales, names[k]))
+    found = takings(db(), asked.period, "journal")
+    keys = [group.key for group in found.groups]
     more_pay = Decimal(0)
     if good and form.pay.data is not None:
         more_pay = form.pay.data - shop().pay_per_hour
@@ -150,18 +150,16 @@ def other() -> Any:
         )
         for key in keys
     }
-    before, total_before = shown_together([now[k].whole for k in keys], _step())
     after, total_after = shown_together([what_if(now[k].whole, changed[k]) for k in keys], _step())
-    timed = [
-        shown_together(rows, _step())[1]
-        for rows in (
-            [now[k].timed for k in keys], [what_if(now[k].timed, changed[k]) for k in keys],
-        )
-    ]  # fmt: skip
+    _, timed_after = shown_together([what_if(now[k].timed, changed[k]) for k in keys], _step())
     return render_template(
         "takings/what_if.html", asked=asked, form=form, wrong=wrong, step=_step(),
-        rows=list(zip(keys, [names[k] for k in keys], before, after, strict=True)),
-        before=total_before, after=total_after, timed=timed, said=said,
+        rows=[
+            (group.key, group.name, group.shown, then)
+            for group, then in zip(found.groups, after, strict=True)
+        ],
+        before=found.total.shown, after=total_after, timed=[found.total.timed, timed_after],
+        said=said,
     ), 200 if good and not wrong else 422  # fmt: skip
 
 
