@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from copy import copy
+from functools import wraps
 from pathlib import Path
 from threading import Lock
-from typing import Any, TypeVar
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -23,6 +25,7 @@ MEMORY = "memory"
 STATE = "state before it"
 KEPT = 48
 Sum = TypeVar("Sum")
+Asked = ParamSpec("Asked")
 
 
 class Memory:
@@ -33,7 +36,10 @@ class Memory:
         self._kept: OrderedDict[Hashable, tuple[Hashable, Any]] = OrderedDict()
 
     def of(self, session: Session, key: Hashable, reckon: Callable[[], Sum]) -> Sum:
-        """The sum that is kept, where nothing changed since; else it is made anew."""
+        """The sum that is kept, where nothing changed since; else it is made anew.
+
+        Everybody gets a copy, and may change the list or the mapping that it is.
+        """
         before, state = session.info[STATE], self.state(session)
         if state != before:
             # Somebody writes meanwhile: which of the two shops this session sees nobody can tell.
@@ -41,7 +47,7 @@ class Memory:
         with self._lock:
             known, value = self._kept.get(key, (None, None))
         if known == state:
-            found: Sum = value
+            found: Sum = copy(value)
             return found
         made = reckon()
         with self._lock:
@@ -49,10 +55,10 @@ class Memory:
             self._kept.move_to_end(key)
             while len(self._kept) > KEPT:
                 self._kept.popitem(last=False)
-        return made
+        return copy(made)
 
     def carried_by(self, session: Session) -> None:
-        """Let a session that has not begun to read remember."""
+        """Let a session that has read nothing yet remember."""
         session.info[MEMORY], session.info[STATE] = self, self.state(session)
 
     def state(self, session: Session) -> Hashable:
@@ -64,7 +70,17 @@ class Memory:
         return self._now(), tuple((one.st_ino, one.st_size, one.st_mtime_ns) for one in looked)
 
 
-def remembered(session: Session, key: Hashable, reckon: Callable[[], Sum]) -> Sum:
-    """A sum of plain values, remembered where the session carries a memory."""
-    memory: Memory | None = session.info.get(MEMORY)
-    return reckon() if memory is None else memory.of(session, key, reckon)
+def remembered(
+    reckon: Callable[Concatenate[Session, Asked], Sum],
+) -> Callable[Concatenate[Session, Asked], Sum]:
+    """A sum of plain values by what is asked, remembered where the session carries a memory."""
+
+    @wraps(reckon)
+    def found(session: Session, /, *asked: Asked.args, **more: Asked.kwargs) -> Sum:
+        memory: Memory | None = session.info.get(MEMORY)
+        if memory is None:
+            return reckon(session, *asked, **more)
+        key = (reckon.__module__, reckon.__qualname__, asked, tuple(sorted(more.items())))
+        return memory.of(session, key, lambda: reckon(session, *asked, **more))
+
+    return found

@@ -69,16 +69,15 @@ def into_the_demo(browser: Browser, shop: str) -> tuple[str, str, str]:
         time.sleep(0.3)
 
 
-def key_on(page: str) -> str:
-    found = re.search(r'name="csrf_token"[^>]*value="([^"]+)"', page)
+def value_on(page: str, name: str) -> str:
+    """What a hidden field of a page holds."""
+    found = re.search(rf'name="{name}"[^>]*value="([^"]+)"', page)
     assert found
     return found[1]
 
 
-def once_on(page: str) -> str:
-    found = re.search(r'name="once"[^>]*value="([^"]+)"', page)
-    assert found
-    return found[1]
+def sent_from(page: str, *names: str) -> dict[str, str]:
+    return {name: value_on(page, name) for name in ("csrf_token", *names)}
 
 
 def test_the_demo_is_one_click_away_and_one_click_gone(tmp_path: Path) -> None:
@@ -98,7 +97,7 @@ def test_the_demo_is_one_click_away_and_one_click_gone(tmp_path: Path) -> None:
         assert into_the_demo(browser, shop)[0] == demo
         held = json.loads((tmp_path / "demo" / "held.json").read_text())
         assert held["address"] == demo
-        back, page, _ = browser.get(f"{demo}demo/close", {"csrf_token": key_on(page)})
+        back, page, _ = browser.get(f"{demo}demo/close", sent_from(page))
         assert (back, "The first price" in page) == (shop, True)
         assert "The demo is closed." in page
         time.sleep(3)
@@ -111,17 +110,15 @@ def test_the_demo_keeps_what_was_typed_until_it_is_filled_anew(tmp_path: Path) -
     with own_shop(tmp_path) as (shop, browser):
         demo, _, _ = into_the_demo(browser, shop)
         _, page, _ = browser.get(f"{demo}journals/1/name")
-        version = re.search(r'name="version"[^>]*value="([^"]+)"', page)
-        assert version
-        typed = {"csrf_token": key_on(page), "once": once_on(page), "version": version[1]}
+        typed = sent_from(page, "once", "version")
         browser.get(f"{demo}journals/1/name", typed | {"name": "My own try", "note": ""})
-        closing = {"csrf_token": key_on(browser.get(demo)[1])}
+        closing = sent_from(browser.get(demo)[1])
         browser.get(f"{demo}demo/close", closing)
         time.sleep(1)
         again, _, _ = into_the_demo(browser, shop)
         assert "My own try" in browser.get(f"{again}journals")[1]
         _, page, _ = browser.get(f"{shop}demo/anew")
-        browser.get(f"{shop}demo/anew", {"csrf_token": key_on(page), "once": once_on(page)})
+        browser.get(f"{shop}demo/anew", sent_from(page, "once"))
         fresh, _, _ = into_the_demo(browser, shop)
         assert "My own try" not in browser.get(f"{fresh}journals")[1]
 
@@ -139,7 +136,7 @@ def test_a_demo_that_another_program_serves_is_found_there(tmp_path: Path) -> No
                 # What serves it closes it; from here it is neither closed nor emptied.
                 assert "“tallyfold serve” opens your own" in page
                 _, page, _ = browser.get(f"{shop}demo/anew")
-                asked = {"csrf_token": key_on(page), "once": once_on(page)}
+                asked = sent_from(page, "once")
                 with pytest.raises(HTTPError) as refused:
                     browser.get(f"{shop}demo/anew", asked)
                 assert refused.value.code == 422

@@ -45,13 +45,14 @@ class DemoBeside:
             if self._refusal:
                 refusal, self._refusal = self._refusal, ""
                 raise DomainError(refusal)
-            if self._served is None and self._filling is None and self._closing is None:
-                # Another program may serve it.
-                elsewhere = Hold.address_of(self._folder)
-                if elsewhere:
-                    return f"{elsewhere}enter/{new_entry(self._folder)}"
+            address = ""
             if self._served is not None:
-                return f"{self._served.address}enter/{new_entry(self._folder)}"
+                address = self._served.address
+            elif self._filling is None and self._closing is None:
+                # Another program may serve it.
+                address = Hold.address_of(self._folder)
+            if address:
+                return f"{address}enter/{new_entry(self._folder)}"
             if self._filling is None:
                 self._filling = threading.Thread(target=self._open, daemon=True)
                 self._filling.start()

@@ -34,7 +34,7 @@ def profit_sum(at: Outcome, money: Currency) -> str:
     """``46.00 − 7.67 tax − 1.12 fees − 21.17 cost = 16.04``"""
     taken = ((at.tax, "tax"), (at.fees, "fees"), (at.cost, "cost"))
     less = "".join(f" − {money.figure(amount)} {name}" for amount, name in taken if amount)
-    return f"{money.figure(at.price)}{less} = {_signed(at.profit, money)}"
+    return f"{money.figure(at.price)}{less} = {money.figure(at.profit)}"
 
 
 def pay_sum(at: Outcome, sheet: CostSheet, money: Currency) -> str:
@@ -43,13 +43,9 @@ def pay_sum(at: Outcome, sheet: CostSheet, money: Currency) -> str:
         return ""
     pay = money.figure(sheet.total("labour"))
     return (
-        f"({_signed(at.profit, money)} profit + {pay} your pay in the cost) × 60 ÷ "
-        f"{styled(plain_decimal(sheet.minutes, 2))} min = {_signed(at.pay_per_hour, money)}"
+        f"({money.figure(at.profit)} profit + {pay} your pay in the cost) × 60 ÷ "
+        f"{styled(plain_decimal(sheet.minutes, 2))} min = {money.figure(at.pay_per_hour)}"
     )
-
-
-def _signed(amount: Decimal, money: Currency) -> str:
-    return ("−" if amount < 0 else "") + money.figure(abs(amount))
 
 
 def _amount(amount: Fraction) -> str:

@@ -109,6 +109,17 @@ def _in_words(flat: Flat, show: Show) -> str:
     return said + "."
 
 
+def _front(canvas: Canvas, build: Build, left: float, top: float, px: float) -> None:
+    """The front of a finished piece, its flap and what closes it."""
+    wide, high = build.closed_width_nm * px, build.closed_height_nm * px
+    canvas.rect(left, top, wide, high, "card-stock")
+    if build.flap_reach_nm:
+        x = left + wide - min(build.flap_reach_nm * px, wide)
+        canvas.line(x, top, x, top + high, "fold")
+    for x1, y1, x2, y2 in build.closing_lines:
+        canvas.line(left + x1 * px, top + y1 * px, left + x2 * px, top + y2 * px, "cord")
+
+
 def closed_drawing(build: Build, show: Show, key: str = "closed") -> str:
     """The finished piece from the front and from its edge, with flap and closing."""
     deep = max(build.thickness_nm, 1)
@@ -116,13 +127,9 @@ def closed_drawing(build: Build, show: Show, key: str = "closed") -> str:
     width, thick = build.closed_width_nm * scale.px, max(deep * scale.px, 1.5)
     gap = 26.0
     canvas = Canvas(LEFT + width + gap + thick + 40, TOP + scale.height + BOTTOM)
-    canvas.rect(LEFT, TOP, width, scale.height, "card-stock")
+    _front(canvas, build, LEFT, TOP, scale.px)
     canvas.rect(LEFT + width + gap, TOP, thick, scale.height, "leaf-stock")
-    if build.flap_reach_nm:
-        x = LEFT + width - min(build.flap_reach_nm * scale.px, width)
-        canvas.line(x, TOP, x, TOP + scale.height, "fold")
-    for x1, y1, x2, y2 in build.closing_lines:
-        canvas.line(scale.x(x1), scale.y(y1), scale.x(x2), scale.y(y2), "cord")
+    for x1, y1, x2, _ in build.closing_lines:
         if x2 - x1 == build.closed_width_nm:
             # What goes round it is seen from the edge as well.
             y = scale.y(y1)
@@ -154,13 +161,7 @@ def drawn_small(builds: Mapping[int, Build]) -> dict[int, str]:
         if not wide or not high:
             continue
         canvas = Canvas(SMALL + 2, high + 2)
-        left = 1 + (SMALL - wide) / 2
-        canvas.rect(left, 1, wide, high, "card-stock")
-        if build.flap_reach_nm:
-            x = left + wide - min(build.flap_reach_nm * px, wide)
-            canvas.line(x, 1, x, 1 + high, "fold")
-        for x1, y1, x2, y2 in build.closing_lines:
-            canvas.line(left + x1 * px, 1 + y1 * px, left + x2 * px, 1 + y2 * px, "cord")
+        _front(canvas, build, 1 + (SMALL - wide) / 2, 1, px)
         found[key] = canvas.ornament("small-drawing")
     return found
 

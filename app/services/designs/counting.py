@@ -12,7 +12,7 @@ from app.services.designs.journals import estimate_or_none
 from app.services.designs.price_book import read_prices
 from app.services.stock import ledger as stock
 from app.services.stock.ledger import Item
-from app.services.stock.materials import offers_in_force
+from app.services.stock.materials import price_for
 
 
 def count(
@@ -21,20 +21,18 @@ def count(
     """Write down what was counted, as :func:`ledger.count` does.
 
     What is found of a thing that never came in is worth what a journal is reckoned to cost, or
-    what the cheapest supplier asks; nothing where neither is known.
+    what so much of it would be bought for; nothing where neither is known.
     """
     return stock.count(
-        session, item, counted, on, why, expected, unknown=lambda: _reckoned(session, item, on)
-    )
+        session, item, counted, on, why, expected,
+        unknown=lambda: _reckoned(session, item, counted, on),
+    )  # fmt: skip
 
 
-def _reckoned(session: Session, item: Item, on: date) -> Fraction:
-    """What one base unit of a thing costs on a day."""
+def _reckoned(session: Session, item: Item, quantity: int, on: date) -> Fraction:
+    """What one base unit of so many costs on a day."""
     if isinstance(item, Variant):
         worked = estimate_or_none(read_prices(session, on), item)
         return Fraction(worked.sheet.total()) if worked is not None else Fraction(0)
-    asked = [
-        Fraction(offer.breaks[0].pack_price) / offer.pack_quantity
-        for offer in offers_in_force(item.offers, on)
-    ]
-    return min(asked, default=Fraction(0))
+    price = price_for(item, quantity, on)
+    return price.each if price is not None else Fraction(0)

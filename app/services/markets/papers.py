@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,7 @@ from app.core.selling.labels import SHEETS
 from app.documents.labels import Label, labels_pdf
 from app.documents.letter import Letter, letter_pdf
 from app.documents.tally_sheet import TallyRow, tally_pdf
-from app.models import LabelWords, Market, MarketLine, Variant
+from app.models import LabelWords, Market, MarketLine, Variant, VariantPicture
 from app.services.designs.journals import choices_of, load_whole
 from app.services.designs.pictures import first_pictures
 from app.services.markets.stall import listed, price_at
@@ -86,12 +86,18 @@ def label_of(session: Session, market: Market, variant: Variant) -> Label:
     return Label(variant.full_name, asked, tuple(lines))
 
 
-def with_picture(session: Session, photos: Path, label: Label, variant: Variant) -> Label:
-    """The label with the picture that stands for a journal, where labels show one."""
-    found = first_pictures(session, [variant]).get(variant.id)
-    if found is None or not label_words(session).shows_picture:
-        return label
-    return replace(label, picture=picture_bytes(photos, found.small))
+def label_pictures(session: Session, lines: Iterable[MarketLine]) -> dict[int, VariantPicture]:
+    """By variant the pictures that stand on labels, where labels show them."""
+    if not label_words(session).shows_picture:
+        return {}
+    return first_pictures(session, [line.variant for line in lines])
+
+
+def with_picture(label: Label, photos: Path, picture: VariantPicture | None) -> Label:
+    """The label with a picture on it, where there is one."""
+    return (
+        label if picture is None else replace(label, picture=picture_bytes(photos, picture.small))
+    )
 
 
 def labels_for(
@@ -102,8 +108,10 @@ def labels_for(
     lines = listed(session, market)
     load_whole(session, [line.variant for line in lines])
     wanted: list[Label] = []
+    pictures = label_pictures(session, lines)
     for line in lines:
-        label = with_picture(session, photos, label_of(session, market, line.variant), line.variant)
+        plain = label_of(session, market, line.variant)
+        label = with_picture(plain, photos, pictures.get(line.variant_id))
         wanted += [label] * (line.packed if packed else line.take)
     if not wanted:
         raise DomainError("Nothing is packed yet." if packed else "Nothing is on the list yet.")

@@ -72,16 +72,12 @@ OTHERS = -1
 """The key of all that sold less than those that are shown by themselves."""
 
 
+@remembered
 def takings(session: Session, period: Period, by: str, most: int | None = None) -> Takings:
     """The takings of a period; months in their order, all else by what was sold, most first.
 
     Of more than ``most`` the rest is one group.
     """
-    key = ("takings", period, by, most)
-    return remembered(session, key, lambda: _takings(session, period, by, most))
-
-
-def _takings(session: Session, period: Period, by: str, most: int | None) -> Takings:
     step = currency(the_shop(session).currency).step
     sums = sold(session, period, by)
     if by == "month":

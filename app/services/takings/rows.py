@@ -60,6 +60,7 @@ class SoldRow:
     cost: Fraction
 
 
+@remembered
 def rows_of(
     session: Session, period: Period, by: str | None, key: int, offset: int, limit: int
 ) -> tuple[list[SoldRow], int]:
@@ -67,13 +68,6 @@ def rows_of(
 
     Sorted by nothing, all of them.
     """
-    asked = ("rows", period, by, key, offset, limit)
-    return remembered(session, asked, lambda: _rows_of(session, period, by, key, offset, limit))
-
-
-def _rows_of(
-    session: Session, period: Period, by: str | None, key: int, offset: int, limit: int
-) -> tuple[list[SoldRow], int]:
     parts: list[Select[Any]] = []
     none = literal(NONE)
     for source, keys, market, order, outlet, price in (

@@ -205,15 +205,12 @@ class Sold:
     timed: Sums = field(default_factory=Sums)
 
 
+@remembered
 def sold(session: Session, period: Period, by: str) -> dict[int, Sold]:
     """What was sold and what it left, by the ids of what it is sorted by.
 
     By month the ids count from zero. ``NONE`` is what has no market, or no customer.
     """
-    return dict(remembered(session, ("sold", period, by), lambda: _sold(session, period, by)))
-
-
-def _sold(session: Session, period: Period, by: str) -> dict[int, Sold]:
     found: list[tuple[int, int | None, Sums]] = []
     found += _at_stalls(session, period, by)
     found += _of_orders(session, period, by)
@@ -271,12 +268,9 @@ def _of_shops(session: Session, period: Period, by: str) -> Iterator[tuple[int, 
         yield row.key, row.batch, _by_share(row, came_to.sold, came_to.tax, kept)
 
 
+@remembered
 def taken_by_shops(session: Session, period: Period) -> dict[int, Fraction]:
     """What shops keep of their sales, by the month of a period from zero."""
-    return dict(remembered(session, ("shops", period), lambda: _taken_by_shops(session, period)))
-
-
-def _taken_by_shops(session: Session, period: Period) -> dict[int, Fraction]:
     found: dict[int, Fraction] = {}
     for month, _, sums in _of_shops(session, period, "month"):
         found[month] = found.get(month, Fraction(0)) + sums.fees
@@ -317,12 +311,9 @@ def _of_order(row: _Row, rate: Fraction, share: Fraction, *, before_tax: bool) -
     return Sums(row.pieces, paid, paid * rate / (1 + rate), paid * share, row.cost)
 
 
+@remembered
 def postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]:
     """What customers paid for the post, before tax, and the tax, as an order is first delivered."""
-    return remembered(session, ("postage", period), lambda: _postage_paid(session, period))
-
-
-def _postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]:
     earlier = aliased(Delivery)
     delivered = (
         select(Delivery.order_id)
@@ -347,12 +338,9 @@ def _postage_paid(session: Session, period: Period) -> tuple[Fraction, Fraction]
     return net, tax
 
 
+@remembered
 def paid_at_stalls(session: Session, period: Period) -> dict[int, Decimal]:
     """What customers paid at stalls, by the month of a period from zero."""
-    return dict(remembered(session, ("stalls", period), lambda: _paid_at_stalls(session, period)))
-
-
-def _paid_at_stalls(session: Session, period: Period) -> dict[int, Decimal]:
     query = (
         stall_sales(period)
         .add_columns(

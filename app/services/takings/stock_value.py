@@ -62,12 +62,9 @@ class StockValue:
         return sum(self.by_shelf.values(), Decimal(0))
 
 
+@remembered
 def stock_value(session: Session, on: date) -> StockValue:
     """What the stock was worth at the end of a day."""
-    return remembered(session, ("stock value", on), lambda: _stock_value(session, on))
-
-
-def _stock_value(session: Session, on: date) -> StockValue:
     after = begin_of(on + timedelta(days=1))
     values: dict[tuple[str, int | None], Decimal] = {}
     now = session.execute(
@@ -106,13 +103,10 @@ class Lying:
     cost: Decimal
 
 
+@remembered
 def lying(session: Session, on: date, shelf: Shelf) -> list[Lying]:
     """The things that a shelf held at the end of a day, what was worth most first; of a batch in
     the making what lay in it."""
-    return list(remembered(session, ("lying", on, shelf), lambda: _lying(session, on, shelf)))
-
-
-def _lying(session: Session, on: date, shelf: Shelf) -> list[Lying]:
     after = begin_of(on + timedelta(days=1))
     if shelf == Shelf.MAKING:
         rows = _in_batches(session, after)
@@ -136,12 +130,9 @@ def _lying(session: Session, on: date, shelf: Shelf) -> list[Lying]:
     return sorted(found, key=lambda row: (-row.cost, row.key))
 
 
+@remembered
 def in_the_making(session: Session, on: date) -> Decimal:
     """What of the materials that went into batches had not come out of them by the end of a day."""
-    return remembered(session, ("in the making", on), lambda: _in_the_making(session, on))
-
-
-def _in_the_making(session: Session, on: date) -> Decimal:
     return sum(_in_batches(session, begin_of(on + timedelta(days=1))).values(), Decimal(0))
 
 

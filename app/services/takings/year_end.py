@@ -85,6 +85,7 @@ class YearEnd:
         )  # fmt: skip
 
 
+@remembered
 def _kind_and_cost(session: Session, period: Period) -> dict[Flow, Fraction]:
     """Every movement of a period on its line; what undoes another one is on that one's line."""
     undone = aliased(Movement)
@@ -123,7 +124,7 @@ def flows_of(session: Session, period: Period, grown: Decimal) -> dict[Flow, Fra
 
     ``grown`` is by how much what lies in batches did: it has not left the stock.
     """
-    exact = dict(remembered(session, ("flows", period), lambda: _kind_and_cost(session, period)))
+    exact = _kind_and_cost(session, period)
     exact[Flow.WORK] += Fraction(grown)
     return exact
 

@@ -44,10 +44,9 @@ def db() -> Session:
     if "session" not in g:
         session: Session = current_app.extensions["sessions"]()
         reads = _reads()
-        if reads and current_app.extensions["settings"].file is not None:
-            current_app.extensions["memory"].carried_by(session)
         session.connection(execution_options={"reads_only": reads})
-        if reads and current_app.extensions["settings"].file is None:
+        if reads:
+            # One that only reads sees the shop as of its first reading, not of its beginning.
             current_app.extensions["memory"].carried_by(session)
         session.info[SOLVED] = g.setdefault("solved", {})
         if not reads:
@@ -207,8 +206,7 @@ class ShopApp(Flask):
                 current_app.extensions["changes"].note()
             engine = current_app.extensions["engine"]
             refuse_changed(engine)
-            if not g.get("reads", False):
-                move_long_log(engine)
+            move_long_log(engine)
             if g.get("forget_for_good"):
                 let_go(session)
                 forget_for_good(engine)

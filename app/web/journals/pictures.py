@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from flask import (
@@ -73,28 +74,28 @@ def _file(name: str) -> Response:
 @pages.post("/pictures/<int:picture_id>/first")
 def first(picture_id: int) -> Any:
     """Let it stand for the journal on lists."""
-    picture = need(VariantPicture, picture_id)
-    variant = picture.variant
-
-    def put() -> str:
-        service.check_shown(picture, request.form.get("file", ""))
-        service.stand_first(db(), picture)
-        flash("This picture stands for the journal from now on.")
-        return _here(variant)
-
-    return press(put, lambda: redirect(_here(variant)))
+    words = "This picture stands for the journal from now on."
+    return _press(picture_id, words, lambda picture: service.stand_first(db(), picture))
 
 
 @pages.post("/pictures/<int:picture_id>/remove")
 def remove(picture_id: int) -> Any:
     """Take a picture off; asked about on the page first."""
+    return _press(
+        picture_id, "The picture is gone.",
+        lambda picture: service.remove_picture(db(), photo_folder(), picture),
+    )  # fmt: skip
+
+
+def _press(picture_id: int, words: str, do: Callable[[VariantPicture], None]) -> Any:
+    """Do something with the picture that was shown, and say so on the page of them all."""
     picture = need(VariantPicture, picture_id)
-    variant = picture.variant
+    here = _here(picture.variant)
 
-    def take_off() -> str:
+    def done() -> str:
         service.check_shown(picture, request.form.get("file", ""))
-        service.remove_picture(db(), photo_folder(), picture)
-        flash("The picture is gone.")
-        return _here(variant)
+        do(picture)
+        flash(words)
+        return here
 
-    return press(take_off, lambda: redirect(_here(variant)))
+    return press(done, lambda: redirect(here))

@@ -12,8 +12,7 @@ from app.core.errors import DomainError
 from app.core.selling.labels import SHEETS, LabelSheet
 from app.documents.labels import Label, labels_pdf
 from app.documents.letters import not_printed
-from app.models import Market, Variant
-from app.services.designs.pictures import first_pictures
+from app.models import Market
 from app.services.markets import papers as service
 from app.services.markets.stall import listed
 from app.web.frame.asked import number_asked
@@ -64,24 +63,20 @@ def page(market_id: int) -> Any:
     if done := submit(form, save, now=lambda: _form(formdata=None)):
         return done
     lines = listed(db(), market)
-    pictures = first_pictures(db(), [line.variant for line in lines])
+    pictures = service.label_pictures(db(), lines)
     first = next((line.variant for line in lines if line.variant_id in pictures), None)
     first = first or (lines[0].variant if lines else None)
-    label = _label(market, first) if first else None
+    picture = pictures.get(first.id) if first else None
+    plain = service.label_of(db(), market, first) if first else None
+    label = plain and service.with_picture(plain, photo_folder(), picture)
     sheet = SHEETS[service.label_words(db()).sheet]
     shown = render_template(
         "markets/papers.html", market=market, form=form, lines=lines,
         sheet=sheet,
-        label=label, picture=first and pictures.get(first.id),
+        label=label, picture=picture,
         too_much=_too_much(sheet, label),
     )  # fmt: skip
     return shown, 422 if form.is_submitted() else 200
-
-
-def _label(market: Market, variant: Variant) -> Label:
-    """What stands on a journal's label, its picture with it where labels show one."""
-    plain = service.label_of(db(), market, variant)
-    return service.with_picture(db(), photo_folder(), plain, variant)
 
 
 def _too_much(sheet: LabelSheet, label: Label | None) -> str:

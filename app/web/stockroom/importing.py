@@ -74,9 +74,9 @@ def _read(form: ImportForm) -> Shown:
         number_style.set(the_shop(session).number_style)
         decides = "try" in request.form or "keep" in request.form
         known = known_names(session) if decides else None
-    kind, table = KINDS[form.kind.data], _table(form)
-    again = "again" in request.form or _is_new(form)
-    if again or not any(key.startswith("match_") for key in request.form):
+    kind, come = KINDS[form.kind.data], _come_now(form)
+    table = come or _carried_along(form)
+    if come or "again" in request.form or not any(key.startswith("match_") for key in request.form):
         return Shown(table, matched(kind, table.heads))
     shown = Shown(table, _match(table))
     if known is not None:
@@ -110,21 +110,18 @@ def _keep(form: ImportForm, shown: Shown) -> str | None:
     return None
 
 
-def _is_new(form: ImportForm) -> bool:
-    """Whether another table came than the one the form carries along: its columns are its own."""
-    upload = request.files.get("file")
-    return bool((upload is not None and upload.filename) or (form.pasted.data or "").strip())
-
-
-def _table(form: ImportForm) -> Table:
-    """The table that was uploaded or pasted now, or the one the form carries along."""
+def _come_now(form: ImportForm) -> Table | None:
+    """The table that was uploaded or pasted now; its columns are its own."""
     upload = request.files.get("file")
     if upload is not None and upload.filename:
         with upload.stream as stream:
             data = stream.read()
         return read_table(upload.filename, data)
-    if (form.pasted.data or "").strip():
-        return read_pasted(form.pasted.data)
+    return read_pasted(form.pasted.data) if (form.pasted.data or "").strip() else None
+
+
+def _carried_along(form: ImportForm) -> Table:
+    """The table that the form carries along."""
     try:
         heads, rows = json.loads(form.table.data or "")
         table = Table("table", tuple(map(str, heads)), tuple(tuple(map(_plain, r)) for r in rows))

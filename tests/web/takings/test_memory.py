@@ -48,14 +48,15 @@ def test_what_was_reckoned_once_is_not_reckoned_again(guest: Visitor, demo_app: 
     made: list[str] = []
     memory: Memory = demo_app.extensions["memory"]
 
-    def reckon() -> str:
-        made.append("a")
+    @remembered
+    def reckon(session: Session, key: str) -> str:
+        made.append(key)
         return "sum"
 
     def look() -> str:
         with sessions_of(demo_app)() as session:
             memory.carried_by(session)
-            return remembered(session, "a", reckon)
+            return reckon(session, "a")
 
     assert [look(), look()] == ["sum", "sum"]
     assert made == ["a"]
@@ -66,8 +67,9 @@ def test_what_was_reckoned_once_is_not_reckoned_again(guest: Visitor, demo_app: 
 
 def test_without_a_memory_nothing_is_remembered(session: Session) -> None:
     made: list[int] = []
+    reckon = remembered(lambda session: made.append(1))
     for _ in range(2):
-        remembered(session, "a", lambda: made.append(1))
+        reckon(session)
     assert len(made) == 2
 
 
@@ -95,3 +97,16 @@ def test_a_sum_of_a_shop_that_changes_meanwhile_is_not_kept(demo_app: Flask) -> 
     with sessions_of(demo_app)() as later:
         memory.carried_by(later)
         assert takings(later, period, "channel").total.shown.sales > old
+
+
+def test_whoever_changes_what_is_given_out_changes_nothing_that_is_kept(demo_app: Flask) -> None:
+    @remembered
+    def reckon(session: Session) -> dict[str, int]:
+        return {"sold": 3}
+
+    with sessions_of(demo_app)() as session:
+        demo_app.extensions["memory"].carried_by(session)
+        for _ in range(2):
+            found = reckon(session)
+            assert found == {"sold": 3}
+            found["sold"] = 4
