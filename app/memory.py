@@ -19,6 +19,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.folder import files_of
+from app.language import language
 
 MEMORY = "memory"
 """Where a session that only reads carries it, and the state of the shop before it began."""
@@ -80,7 +81,8 @@ def remembered(
         memory: Memory | None = session.info.get(MEMORY)
         if memory is None:
             return reckon(session, *asked, **more)
-        key = (reckon.__module__, reckon.__qualname__, asked, tuple(sorted(more.items())))
+        what = (reckon.__module__, reckon.__qualname__, language.get())
+        key = (*what, asked, tuple(sorted(more.items())))
         return memory.of(session, key, lambda: reckon(session, *asked, **more))
 
     return found

@@ -30,6 +30,7 @@ class Shop(Base):
     currency: Mapped[str] = mapped_column(String(3))
     unit: Mapped[str] = mapped_column(String(2))
     number_style: Mapped[Word] = mapped_column(default="point", server_default="point")
+    language: Mapped[Word] = mapped_column(default="en", server_default="en")
     pay_per_hour: Mapped[Decimal] = mapped_column(Money())
     overhead_a_year: Mapped[Decimal] = mapped_column(Money())
     bench_hours_a_year: Mapped[int]

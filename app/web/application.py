@@ -18,7 +18,7 @@ from app.db import make_engine, session_maker
 from app.folder import FolderError
 from app.models import Deed
 from app.services.shop.settings import AlreadyDoneError
-from app.web.frame import demo, door, filters, session
+from app.web.frame import demo, door, filters, session, spoken
 from app.web.frame.jobs import Jobs
 from app.web.stations import STATIONS, blueprints
 
@@ -55,12 +55,13 @@ def make_application(settings: Settings | None = None) -> Flask:
     app.extensions["jobs"] = Jobs()
     app.before_request(_room_for_tables)
     door.register(app, settings)
+    session.register(app)
+    spoken.register(app)
     csrf.init_app(app)
     filters.register(app)
     for blueprint in blueprints():
         app.register_blueprint(blueprint)
     app.context_processor(lambda: {"stations": STATIONS})
-    session.register(app)
     demo.register(app)
     app.after_request(_headers)
     _error_pages(app)

@@ -22,6 +22,7 @@ from wtforms import (
     TextAreaField,
 )
 from wtforms.fields.choices import SelectChoice
+from wtforms.form import BaseForm
 from wtforms.validators import Length, Optional, StopValidation, ValidationError
 from wtforms.widgets import TextInput
 
@@ -29,6 +30,7 @@ from app.core.errors import DomainError
 from app.core.length import plain_decimal, type_length
 from app.core.money import CURRENCIES, MOST, currency, half_up
 from app.core.numbers import read_number, styled
+from app.language import Marked, say, to_say
 from app.services.shop.settings import StaleError
 from app.units import (
     COUNTED,
@@ -43,7 +45,21 @@ from app.web.frame.session import shop, today, typing
 EARLIEST, LATEST = date(2000, 1, 1), date(2100, 12, 31)
 
 
-MARKED = "Not saved yet: see what is marked below. What you typed is still there."
+MARKED = to_say("Not saved yet: see what is marked below. What you typed is still there.")
+
+
+def speak(form: BaseForm) -> None:
+    """Say a form's labels, hints and choices in the shop's language; its class has them marked."""
+    for field in form:
+        field.label.text = _said(field.label.text)
+        field.description = _said(field.description)
+        if isinstance(field, SelectField) and isinstance(field.choices, list):
+            field.choices = offered((one.value, _said(one.label)) for one in field.choices)
+
+
+def _said(words: Any) -> Any:
+    """A text of the program's own; a name that a maker typed stays as it is."""
+    return say(words) if isinstance(words, Marked) else words
 
 
 class Form(FlaskForm):
@@ -53,6 +69,7 @@ class Form(FlaskForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        speak(self)
         if not self.once.data:
             self.once.data = uuid4().hex
 
@@ -69,7 +86,7 @@ class Form(FlaskForm):
         field.errors = [*field.errors, error.message]
         if field.name not in self._fields:
             # What stands in a row is not among the form's own errors.
-            self.form_errors.append(MARKED)
+            self.form_errors.append(say(MARKED))
 
     def _called(self, name: str) -> Field | None:
         """A field by its name, those of rows among them."""
@@ -94,13 +111,13 @@ class Form(FlaskForm):
                 continue
             saved = said(now[name])
             if saved != said(field):
-                field.saved_now = saved or "nothing"
+                field.saved_now = saved or say("nothing")
 
 
 def said(field: Field) -> str:
     """What a field holds, as a person reads it."""
     if isinstance(field, BooleanField):
-        return "yes" if field.data else "no"
+        return say("yes") if field.data else say("no")
     if isinstance(field, SelectField):
         choices = field.choices or []
         labels = {str(c.value): str(c.label) for c in choices}
@@ -196,12 +213,17 @@ class MoneyField(TypedField):
         money = currency(typing().currency)
         value = read_number(without_sign(text))
         if abs(value) >= MOST:
-            raise DomainError("That is more money than this program counts.")
+            raise DomainError(say("That is more money than this program counts."))
         if value < 0 and not self.negative:
-            raise DomainError("An amount here cannot be below zero.")
+            raise DomainError(say("An amount here cannot be below zero."))
         if value != value.quantize(money.step):
             smallest = money.show(money.step)
-            raise DomainError(f"The smallest amount is {smallest}; “{text[:20]}” is finer.")
+            raise DomainError(
+                say(
+                    "The smallest amount is {smallest}; “{typed}” is finer.",
+                    smallest=smallest, typed=text[:20],
+                )
+            )  # fmt: skip
         return value.quantize(money.step)
 
     def write(self, value: Decimal) -> str:
@@ -220,9 +242,9 @@ class PercentField(TypedField):
         typing()
         value = read_number(re.sub(r"%|per ?cent$", "", text.strip()))
         if not 0 <= value <= self.most:
-            raise DomainError(f"Per cent here lie between 0 and {self.most}.")
+            raise DomainError(say("Per cent here lie between 0 and {most}.", most=self.most))
         if value != value.quantize(Decimal("0.0001")):
-            raise DomainError("At most four decimals of a per cent.")
+            raise DomainError(say("At most four decimals of a per cent."))
         return value / 100
 
     def write(self, value: Decimal) -> str:
@@ -272,7 +294,9 @@ class WholeField(TypedField):
         negative = text.strip().startswith(("-", "−"))
         value = parse_count(text.strip().lstrip("-−"), self.words) * (-1 if negative else 1)
         if not self.least <= value <= self.most:
-            raise DomainError(f"This lies between {self.least} and {self.most}.")
+            raise DomainError(
+                say("This lies between {low} and {high}.", low=self.least, high=self.most)
+            )
         return value
 
 
@@ -282,7 +306,7 @@ class GramsField(TypedField):
     def read(self, text: str) -> int:
         amount = parse_quantity(text, "mass", typing().unit)
         if amount % 1000:
-            raise DomainError(f"“{text[:20]}” is no whole number of grams.")
+            raise DomainError(say("“{typed}” is no whole number of grams.", typed=text[:20]))
         return amount // 1000
 
 
@@ -291,9 +315,11 @@ def read_day(text: str) -> date:
     try:
         day = date.fromisoformat(text)
     except ValueError:
-        raise DomainError(f"“{text[:30]}” is no day; type it as 2027-03-01.") from None
+        raise DomainError(
+            say("“{typed}” is no day; type it as 2027-03-01.", typed=text[:30])
+        ) from None
     if not EARLIEST <= day <= LATEST:
-        raise DomainError("Days lie between the years 2000 and 2100.")
+        raise DomainError(say("Days lie between the years 2000 and 2100."))
     return day
 
 
@@ -316,7 +342,7 @@ class PastDayField(DayField):
     def read(self, text: str) -> date:
         value = super().read(text)
         if value > today() and value != self.object_data:
-            raise DomainError("This day has not come yet.")
+            raise DomainError(say("This day has not come yet."))
         return value
 
 
@@ -325,7 +351,7 @@ class Needed:
 
     field_flags = {"required": True}  # noqa: RUF012 - WTForms reads it from the class
 
-    def __init__(self, message: str = "This is needed.") -> None:
+    def __init__(self, message: str = to_say("This is needed.")) -> None:
         self.message = message
 
     def __call__(self, form: FlaskForm, field: Field) -> None:
@@ -333,7 +359,7 @@ class Needed:
             raise StopValidation
         blank = field.data is None or (isinstance(field.data, str) and not field.data.strip())
         if blank:
-            raise StopValidation(self.message)
+            raise StopValidation(say(self.message))
 
 
 class Between:
@@ -345,7 +371,19 @@ class Between:
     def __call__(self, form: FlaskForm, field: Field) -> None:
         if field.data is not None and not self.least <= field.data <= self.most:
             low, high = self.show(self.least), self.show(self.most)
-            raise ValidationError(f"This lies between {low} and {high}.")
+            raise ValidationError(say("This lies between {low} and {high}.", low=low, high=high))
+
+
+class AtMost:
+    """A text no longer than there is room for."""
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        self.field_flags = {"maxlength": most}
+
+    def __call__(self, form: FlaskForm, field: Field) -> None:
+        if len(field.data or "") > self.most:
+            raise ValidationError(say("At most {most} characters.", most=self.most))
 
 
 def writable(text: str, besides: str = "") -> str:
@@ -365,17 +403,17 @@ def text_field(label: str, *, needed: bool = False, most: int = 120, **kwargs: A
     rules = [Needed()] if needed else [Optional()]
     return StringField(
         label,
-        validators=[*rules, Length(max=most, message=f"At most {most} characters.")],
+        validators=[*rules, AtMost(most)],
         filters=[lambda value: writable(value).strip() if value else ""],
         **kwargs,
     )
 
 
-def note_field(label: str = "Note", most: int = 4000) -> TextAreaField:
+def note_field(label: str = to_say("Note"), most: int = 4000) -> TextAreaField:
     """A few lines of text."""
     return TextAreaField(
         label,
-        validators=[Optional(), Length(max=most, message=f"At most {most} characters.")],
+        validators=[Optional(), AtMost(most)],
         filters=[lambda value: writable(value, "\r\n\t").strip() if value else ""],
     )
 

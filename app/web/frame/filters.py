@@ -12,6 +12,7 @@ from uuid import uuid4
 from flask import Flask, url_for
 from markupsafe import Markup
 
+from app import dates
 from app.core.costing import show_minutes
 from app.core.length import measured_up, plain_decimal, show_length, show_size, type_length
 from app.core.money import currency, to_minor
@@ -128,8 +129,7 @@ def tenth(value: Decimal) -> str:
 def day(value: date, today: date | None = None) -> str:
     """``Thu 3 Dec``, with the year where it is not this one."""
     now = today or session.today()
-    text = f"{value:%a} {value.day} {value:%b}"
-    return text if value.year == now.year else f"{text} {value.year}"
+    return dates.weekday_and_day(value, year=value.year != now.year)
 
 
 def moment(value: datetime) -> str:

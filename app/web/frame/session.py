@@ -25,6 +25,7 @@ from werkzeug.wrappers import Response
 from app.core.errors import DomainError
 from app.core.numbers import number_style
 from app.db import Base, forget_for_good, let_go, transaction
+from app.language import language
 from app.memory import Memory
 from app.models import Shop
 from app.services.designs.price_book import PriceBook, read_prices
@@ -129,9 +130,10 @@ def need(kind: type[Record], number: int) -> Record:
 
 
 def shop() -> Shop:
-    """The settings, read once a request; numbers are read and shown in their style from then on."""
+    """The settings, read once a request; words and numbers are of their kind from then on."""
     if "shop" not in g:
         g.shop = the_shop(db())
+        language.set(g.shop.language)
         number_style.set(g.shop.number_style)
     found: Shop = g.shop
     return found

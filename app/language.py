@@ -1,0 +1,93 @@
+"""Every word a person reads, in the language of the shop.
+
+What is written in the code is English and whole: a sentence goes to :func:`say` with places for its
+figures, never in pieces, since other languages order and bend their words in their own way. The
+catalogues lie under ``app/locale`` as text and are read when a language is first asked for.
+
+>>> say("Cut {number} sheets of {paper}", number=3, paper="laid")
+'Cut 3 sheets of laid'
+>>> say_many(1, "{n} sheet", "{n} sheets")
+'1 sheet'
+"""
+
+from __future__ import annotations
+
+from contextvars import ContextVar
+from functools import cache
+from gettext import GNUTranslations, NullTranslations
+from importlib.resources import files
+from io import BytesIO
+
+ENGLISH = "en"
+LANGUAGES = {"en": "English", "de": "Deutsch", "fr": "Français"}
+"""Every language that is whole, by its tag, in its own name."""
+
+language: ContextVar[str] = ContextVar("language", default=ENGLISH)
+"""The language of the shop whose page or command is being worked on."""
+
+
+def say(text: str, /, **figures: object) -> str:
+    """A sentence in the shop's language, its places filled; ``{paper}`` is filled by ``paper``."""
+    said = catalogue(language.get()).gettext(text) if text else ""
+    return said.format(**figures) if figures else said
+
+
+def say_many(n: int, one: str, many: str, /, **figures: object) -> str:
+    """A sentence about ``n`` things, which it may name as ``{n}``."""
+    said = catalogue(language.get()).ngettext(one, many, abs(n))
+    return said.format(n=n, **figures)
+
+
+class Marked(str):
+    """A text of the program's own, as it stands in the catalogues: not one that a maker typed."""
+
+    __slots__ = ()
+
+
+def to_say(text: str) -> str:
+    """Marks a text for the catalogues; it is said where it is shown."""
+    return Marked(text)
+
+
+class Said:
+    """A dataclass's field whose marked text is read in the shop's language."""
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self._kept = f"_{name}"
+
+    def __get__(self, thing: object | None, owner: type) -> str:
+        if thing is None:
+            raise AttributeError  # A dataclass asks so whether there is a default: there is none.
+        return say(getattr(thing, self._kept))
+
+    def __set__(self, thing: object, text: str) -> None:
+        object.__setattr__(thing, self._kept, text)
+
+
+def say_list(things: list[str]) -> str:
+    """``1, 2 and 3``."""
+    if len(things) < 2:
+        return "".join(things)
+    return say("{all_but_last} and {last}", all_but_last=", ".join(things[:-1]), last=things[-1])
+
+
+def usual_language(tag: str) -> str:
+    """The language nearest to a tag such as ``de_AT.UTF-8``; English where none is."""
+    wanted = tag.replace("_", "-").lower().partition("-")[0].partition(".")[0]
+    return wanted if wanted in LANGUAGES else ENGLISH
+
+
+@cache
+def catalogue(tag: str) -> NullTranslations:
+    """The words of a language; what it lacks is English."""
+    if tag == ENGLISH:
+        return NullTranslations()
+    # Only a shop that speaks another language pays for reading it.
+    from babel.messages.mofile import write_mo
+    from babel.messages.pofile import read_po
+
+    compiled = BytesIO()
+    with files("app").joinpath("locale", f"{tag}.po").open("rb") as lines:
+        write_mo(compiled, read_po(lines, locale=tag))
+    compiled.seek(0)
+    return GNUTranslations(compiled)
