@@ -13,12 +13,13 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 
 from app.folder import FILE, FolderError, files_of, keep_private, write_private
+from app.language import say, to_say
 from app.sqlite import address_of, path_of
 
 SHORTEST_KEY = 32
 LOOPBACK = "127.0.0.1"
 KEY = "form.key"
-SUCH_AS = "such as postgresql://user@host/name or sqlite:////folder/shop.sqlite3"
+SUCH_AS = to_say("such as postgresql://user@host/name or sqlite:////folder/shop.sqlite3")
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,9 @@ def data_folder(name: str = "tallyfold") -> Path:
     try:
         str(folder).encode()
     except UnicodeEncodeError:
-        raise FolderError("TALLYFOLD_DATA names a folder in letters that are no text.") from None
+        raise FolderError(
+            say("TALLYFOLD_DATA names a folder in letters that are no text.")
+        ) from None
     return folder
 
 
@@ -87,8 +90,11 @@ def settings_that_are_there() -> Settings:
     file = path_of(url)
     if file is not None and not file.exists():
         raise FolderError(
-            f"There is no shop at {file} yet: “tallyfold serve” makes one, TALLYFOLD_DATA names "
-            "another folder."
+            say(
+                "There is no shop at {file} yet: “tallyfold serve” makes one, TALLYFOLD_DATA "
+                "names another folder.",
+                file=file,
+            )
         )
     if given:
         return settings_for(folder, given)
@@ -107,13 +113,27 @@ def with_driver(url: str) -> str:
     try:
         kind, path = make_url(url).get_backend_name(), path_of(url)
     except (ArgumentError, NoSuchModuleError, ValueError):
-        raise FolderError(f"“{url[:60]}” is no address of a database: {SUCH_AS}.") from None
+        raise FolderError(
+            say(
+                "“{address}” is no address of a database: {such_as}.",
+                address=url[:60],
+                such_as=say(SUCH_AS),
+            )
+        ) from None
     if kind not in ("sqlite", "postgresql"):
-        raise FolderError(f"A shop is not kept in {kind}: {SUCH_AS}.")
+        raise FolderError(
+            say("A shop is not kept in {kind}: {such_as}.", kind=kind, such_as=say(SUCH_AS))
+        )
     if kind == "sqlite" and (path is None or not path.is_absolute()):
-        raise FolderError(f"“{url[:60]}” names no file by its whole path: {SUCH_AS}.")
+        raise FolderError(
+            say(
+                "“{address}” names no file by its whole path: {such_as}.",
+                address=url[:60],
+                such_as=say(SUCH_AS),
+            )
+        )
     if path is not None and (path.is_dir() or not path.parent.is_dir()):
-        raise FolderError(f"{path} is no file in a folder that is there.")
+        raise FolderError(say("{file} is no file in a folder that is there.", file=path))
     return url
 
 

@@ -23,6 +23,10 @@ SHORT = to_say("d MMM y")
 DAY = to_say("d MMMM")
 MONTH = to_say("MMMM y")
 LONG = to_say("EEEE, d MMMM")
+DAY_AND_MONTH = to_say("d MMM")
+WEEKDAY_AND_MONTH = to_say("EEE d MMMM")
+SHORT_MONTH = to_say("MMM")
+SHORT_MONTH_OF_YEAR = to_say("MMM yy")
 
 
 @lru_cache(maxsize=4_000)
@@ -67,6 +71,21 @@ def day_of_year(value: date) -> str:
     return _said(value, DAY)
 
 
+def day_and_month(value: date) -> str:
+    """``3 Dec``."""
+    return _said(value, DAY_AND_MONTH)
+
+
+def weekday_and_whole_month(value: date) -> str:
+    """``Thu 3 December``."""
+    return _said(value, WEEKDAY_AND_MONTH)
+
+
 def month(value: date) -> str:
     """``December 2026``."""
     return _said(value, MONTH)
+
+
+def short_month(value: date, *, year: bool = False) -> str:
+    """``Dec``, ``Dec 26``."""
+    return _said(value, SHORT_MONTH_OF_YEAR if year else SHORT_MONTH)

@@ -25,13 +25,14 @@ from typing import Any
 from filelock import FileLock, Timeout
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 
 FILE = "shop.sqlite3"
 BESIDE = ("", "-wal", "-shm")
 """What SQLite keeps of one database, by the ends of the files' names."""
 OWNER_ONLY = 0o077
 SQLITE = b"SQLite format 3\x00"
-RESTORE = "“tallyfold restore” puts a backup in its place and keeps what is there now"
+RESTORE = to_say("“tallyfold restore” puts a backup in its place and keeps what is there now.")
 
 
 class FolderError(DomainError):
@@ -57,9 +58,7 @@ class Hold:
         try:
             hold._lock.acquire(timeout=0)
         except Timeout:
-            raise FolderError(
-                f"The shop in {folder} is open already{hold._where()}: close it first."
-            ) from None
+            raise FolderError(hold._says_who()) from None
         hold.say(address)
         if file is not None and file.parent.resolve() != folder.resolve():
             try:
@@ -73,9 +72,24 @@ class Hold:
         """Write down for others where the shop is served."""
         write_private(self._says, json.dumps({"pid": os.getpid(), "address": address}).encode())
 
-    def _where(self) -> str:
+    def _says_who(self) -> str:
+        folder = self._says.parent
         number, address = _said(self._says)
-        return f", by process {number}{f' at {address}' if address else ''}" if number else ""
+        if not number:
+            return say("The shop in {folder} is open already: close it first.", folder=folder)
+        if not address:
+            return say(
+                "The shop in {folder} is open already, by process {number}: close it first.",
+                folder=folder,
+                number=number,
+            )
+        return say(
+            "The shop in {folder} is open already, by process {number} at {address}: close it "
+            "first.",
+            folder=folder,
+            number=number,
+            address=address,
+        )
 
     @staticmethod
     def address_of(folder: Path) -> str:
@@ -136,8 +150,12 @@ def keep_private(*paths: Path) -> None:
             continue
         except PermissionError:
             raise FolderError(
-                f"{path} can be read by others of this computer and belongs to somebody else: "
-                "give it to yourself (chown), or name another folder in TALLYFOLD_DATA."
+                say(
+                    "{file} can be read by others of this computer and belongs to somebody "
+                    "else: give it to yourself (chown), or name another folder in "
+                    "TALLYFOLD_DATA.",
+                    file=path,
+                )
             ) from None
 
 
@@ -152,19 +170,25 @@ def refuse_unsound(path: Path) -> None:
     with undisturbed(path) as file:
         wrong = damage(file, "quick_check(1)")
     if wrong:
-        raise FolderError(f"{path} is damaged ({wrong[0]}). {RESTORE}.")
+        damaged = say("{file} is damaged ({why}).", file=path, why=wrong[0])
+        raise FolderError(f"{damaged} {say(RESTORE)}")
 
 
 def refuse_foreign(path: Path) -> None:
     """Refuse a file that is empty or no database."""
     if path.stat().st_size == 0:
         raise FolderError(
-            f"{path} is empty: a copy went wrong, or the disk was full. {RESTORE}; or move the "
-            "file away to begin a new shop."
+            say(
+                "{file} is empty: a copy went wrong, or the disk was full. “tallyfold restore” "
+                "puts a backup in its place and keeps what is there now; or move the file away to "
+                "begin a new shop.",
+                file=path,
+            )
         )
     with path.open("rb") as file:
         if file.read(len(SQLITE)) != SQLITE:
-            raise FolderError(f"{path} cannot be used: it is no database of Tallyfold. {RESTORE}.")
+            foreign = say("{file} cannot be used: it is no database of Tallyfold.", file=path)
+            raise FolderError(f"{foreign} {say(RESTORE)}")
 
 
 def damage(path: Path, look: str) -> list[str]:
@@ -173,7 +197,9 @@ def damage(path: Path, look: str) -> list[str]:
     try:
         tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_schema")}
         if "alembic_version" not in tables and tables:
-            raise FolderError(f"{path} is the database of another program: nothing was changed.")
+            raise FolderError(
+                say("{file} is the database of another program: nothing was changed.", file=path)
+            )
         found = [str(line) for (line,) in connection.execute(f"PRAGMA {look}")]
     except sqlite3.DatabaseError as error:
         return [str(error)]
@@ -210,6 +236,19 @@ def undisturbed(path: Path) -> Iterator[Path]:
         for file in files_of(path):
             shutil.copyfile(file, Path(beside) / file.name)
         yield Path(beside) / path.name
+
+
+_GONE = to_say("{file} is gone: it was moved or deleted while the shop was open.")
+_ANOTHER = to_say("{file} is another file now: it was replaced while the shop was open.")
+_SHORTER = to_say("{file} is shorter than it was: something else cut it while the shop was open.")
+_CHANGED = to_say("{file} was changed by something else while the shop was open.")
+_PUT_BACK = to_say(
+    "Nothing is kept from here on. Put it back as it was and reload; or close the program, look "
+    "with “tallyfold check”, and start again."
+)
+_LOOK = to_say(
+    "Nothing is kept from here on. Close the program, look with “tallyfold check”, and start again."
+)
 
 
 @dataclass
@@ -272,20 +311,19 @@ class WatchedFile:
                 return
             now, seen = self._now(self.path), self._seen
         if now == seen and now is not None:
-            raise FolderError(
-                f"What was written last, in {self.log.name} beside {self.path}, was deleted or "
-                "cut by something else while the shop was open. Nothing is kept from here on. "
-                f"Close the program, look with “tallyfold check”, and start again. {RESTORE}."
+            lost = say(
+                "What was written last, in {log} beside {file}, was deleted or cut by something "
+                "else while the shop was open.",
+                log=self.log.name,
+                file=self.path,
             )
+            raise FolderError(f"{lost} {say(_LOOK)} {say(RESTORE)}")
         if now is None or seen is None:
-            what = "is gone: it was moved or deleted while the shop was open"
+            what = _GONE
         elif (now.device, now.inode) != (seen.device, seen.inode):
-            what = "is another file now: it was replaced while the shop was open"
+            what = _ANOTHER
         elif now.size < seen.size:
-            what = "is shorter than it was: something else cut it while the shop was open"
+            what = _SHORTER
         else:
-            what = "was changed by something else while the shop was open"
-        raise FolderError(
-            f"{self.path} {what}. Nothing is kept from here on. Put it back as it was and reload; "
-            f"or close the program, look with “tallyfold check”, and start again. {RESTORE}."
-        )
+            what = _CHANGED
+        raise FolderError(f"{say(what, file=self.path)} {say(_PUT_BACK)} {say(RESTORE)}")

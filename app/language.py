@@ -12,8 +12,9 @@ catalogues lie under ``app/locale`` as text and are read when a language is firs
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
-from functools import cache
 from gettext import GNUTranslations, NullTranslations
 from importlib.resources import files
 from io import BytesIO
@@ -71,17 +72,33 @@ def say_list(things: list[str]) -> str:
     return say("{all_but_last} and {last}", all_but_last=", ".join(things[:-1]), last=things[-1])
 
 
+@contextmanager
+def speaking(tag: str) -> Iterator[None]:
+    """What is said meanwhile is said in this language."""
+    before = language.set(tag)
+    try:
+        yield
+    finally:
+        language.reset(before)
+
+
 def usual_language(tag: str) -> str:
     """The language nearest to a tag such as ``de_AT.UTF-8``; English where none is."""
     wanted = tag.replace("_", "-").lower().partition("-")[0].partition(".")[0]
     return wanted if wanted in LANGUAGES else ENGLISH
 
 
-@cache
 def catalogue(tag: str) -> NullTranslations:
     """The words of a language; what it lacks is English."""
-    if tag == ENGLISH:
-        return NullTranslations()
+    if tag not in _catalogues:
+        _catalogues[tag] = _read(tag)
+    return _catalogues[tag]
+
+
+_catalogues: dict[str, NullTranslations] = {ENGLISH: NullTranslations()}
+
+
+def _read(tag: str) -> NullTranslations:
     # Only a shop that speaks another language pays for reading it.
     from babel.messages.mofile import write_mo
     from babel.messages.pofile import read_po

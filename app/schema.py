@@ -13,6 +13,7 @@ from alembic.script import ScriptDirectory
 from alembic.util import CommandError
 
 from app.core.errors import DomainError
+from app.language import say
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -47,8 +48,12 @@ def known_revision(revision: str | None) -> None:
         ScriptDirectory.from_config(alembic_config()).get_revision(revision)
     except CommandError:
         raise DomainError(
-            f"This database has schema {revision}, which this version of Tallyfold does not "
-            "know: it was written by a newer one. Install that version; nothing was changed."
+            say(
+                "This database has schema {schema}, which this version of Tallyfold does not "
+                "know: it was written by a newer one. Install that version; nothing was "
+                "changed.",
+                schema=revision,
+            )
         ) from None
 
 

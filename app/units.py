@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from app.core.errors import DomainError
 from app.core.length import INCH, LONGEST, METRE, plain_decimal
 from app.core.numbers import read_number, styled
+from app.language import say, to_say
 
 if TYPE_CHECKING:
     import pint
@@ -140,22 +141,30 @@ def _plain(text: str) -> str:
 def _read(text: str, measure: str, bare_unit: str) -> Fraction:
     """A typed quantity in the measure's base unit, exactly."""
     if len(text) > 60:
-        raise DomainError("That is too long to be a measure.")
+        raise DomainError(say("That is too long to be a measure."))
     found = _NUMBER.match(_plain(_squares(text) if measure == "area" else text))
     if not found:
-        raise DomainError(f"“{text.strip()[:30]}” is not {_example(measure)}.")
+        raise DomainError(say(_UNREAD[measure], typed=text.strip()[:30]))
     base = _BASES[measure]
     written = found["unit"].lower() or bare_unit
     unit = base.aliases.get(written)
     if unit is None and measure == "area":
-        raise DomainError(f"“{found['unit']}” is no unit of area: use dm², m², sq ft or sq in.")
+        raise DomainError(
+            say("“{unit}” is no unit of area: use dm², m², sq ft or sq in.", unit=found["unit"])
+        )
     if unit is None:
         known = ", ".join(dict.fromkeys(a for a in base.aliases if a.isalpha() and len(a) < 4))
-        raise DomainError(f"“{found['unit']}” is no unit this field knows: use {known}.")
+        raise DomainError(
+            say(
+                "“{unit}” is no unit this field knows: use {known}.",
+                unit=found["unit"],
+                known=known,
+            )
+        )
     top, under = found["top"] or found["top2"], found["under"] or found["under2"]
     if top:
         if not int(under):
-            raise DomainError("A fraction cannot have zero below the line.")
+            raise DomainError(say("A fraction cannot have zero below the line."))
         number = Fraction(int(found["whole"] or 0)) + Fraction(int(top), int(under))
     else:
         number = Fraction(read_number(found["decimal"]))
@@ -164,14 +173,13 @@ def _read(text: str, measure: str, bare_unit: str) -> Fraction:
     return number * _factor(unit, base.unit)
 
 
-def _example(measure: str) -> str:
-    return {
-        "length": "a length such as 114 mm or 4 1/2 in",
-        "mass": "a weight such as 250 g",
-        "volume": "a volume such as 250 ml",
-        "minutes": "a time such as 12 min",
-        "area": "an area such as 12 dm² or 2 sq ft",
-    }[measure]
+_UNREAD = {
+    "length": to_say("“{typed}” is not a length such as 114 mm or 4 1/2 in."),
+    "mass": to_say("“{typed}” is not a weight such as 250 g."),
+    "volume": to_say("“{typed}” is not a volume such as 250 ml."),
+    "minutes": to_say("“{typed}” is not a time such as 12 min."),
+    "area": to_say("“{typed}” is not an area such as 12 dm² or 2 sq ft."),
+}
 
 
 _PARTS = (("feet", "ft"), ("inches", "in"))
@@ -187,12 +195,14 @@ def parse_length(text: str, unit: str) -> int:
     if both:
         feet, inches = (_read(both[part], "length", one) for part, one in _PARTS)
         if inches >= _factor("foot", "nanometer"):
-            raise DomainError("Inches behind feet stay below 12: write “5 ft 3 in”, or 1500 alone.")
+            raise DomainError(
+                say("Inches behind feet stay below 12: write “5 ft 3 in”, or 1500 alone.")
+            )
         nm = round(feet + inches)
     else:
         nm = round(_read(text, "length", unit))
     if abs(nm) > LONGEST:
-        raise DomainError(f"“{text.strip()[:30]}” is longer than 10 km.")
+        raise DomainError(say("“{typed}” is longer than 10 km.", typed=text.strip()[:30]))
     return nm
 
 
@@ -204,10 +214,12 @@ def parse_size(text: str, unit: str) -> tuple[int, int]:
     """Width and height in nanometres of ``640 x 900`` or ``22 × 30 in``."""
     sides = _BY.split(text.strip())
     if len(sides) != 2:
-        raise DomainError(f"“{text.strip()[:30]}” is no size; type one as 640 x 900.")
+        raise DomainError(
+            say("“{typed}” is no size; type one as 640 x 900.", typed=text.strip()[:30])
+        )
     width, height = _two_sides(sides[0], sides[1], unit)
     if min(width, height) <= 0:
-        raise DomainError("Both sides of a size must be above zero.")
+        raise DomainError(say("Both sides of a size must be above zero."))
     return width, height
 
 
@@ -225,7 +237,9 @@ def _by_sides(wide: str, high: str, unit: str) -> int:
     # Up to the next square thousandth of a millimetre, so that it is never too little.
     area = -(-across * along // 10**6)
     if min(across, along) < 0 or area > LARGEST_AREA:
-        raise DomainError(f"“{wide[:20]} × {high[:20]}” is out of all bounds.")
+        raise DomainError(
+            say("“{width} × {height}” is out of all bounds.", width=wide[:20], height=high[:20])
+        )
     return area
 
 
@@ -243,7 +257,7 @@ def parse_quantity(text: str, measure: str, unit: str) -> int:
     bare = {"length": "yd" if inches else "m", "area": "sqft" if inches else "sqdm"}.get(measure)
     amount = round(_read(text, measure, bare or _BARE[measure]))
     if not 0 <= amount <= (LARGEST_AREA if measure == "area" else LONGEST):
-        raise DomainError(f"“{text.strip()[:30]}” is out of all bounds.")
+        raise DomainError(say("“{typed}” is out of all bounds.", typed=text.strip()[:30]))
     return amount
 
 
@@ -255,17 +269,21 @@ def parse_count(text: str, words: Collection[str] = COUNTED) -> int:
     """A whole number, with or without what is counted: ``25``, ``25 sheets``, ``1,000``."""
     found = re.fullmatch(r"(?P<number>.*?[\d.,])\s*(?P<word>[^\d\s.,+-]*)\.?", _plain(text))
     if not found or len(text) > 60:
-        raise DomainError(f"“{text.strip()[:30]}” is not a whole number.")
+        raise DomainError(say("“{typed}” is not a whole number.", typed=text.strip()[:30]))
     word = found["word"].lower()
     if word and word not in words and word.removesuffix("s") not in words:
-        raise DomainError(f"“{found['word'][:20]}” is not counted here: type a number alone.")
+        raise DomainError(
+            say("“{typed}” is not counted here: type a number alone.", typed=found["word"][:20])
+        )
     number = read_number(found["number"])
     if number < 0:
-        raise DomainError("A number of things is not below zero.")
+        raise DomainError(say("A number of things is not below zero."))
     if number >= 10**9:
-        raise DomainError(f"“{text.strip()[:30]}” is more than this program counts.")
+        raise DomainError(
+            say("“{typed}” is more than this program counts.", typed=text.strip()[:30])
+        )
     if number != number.to_integral_value():
-        raise DomainError(f"“{text.strip()[:30]}” is not a whole number.")
+        raise DomainError(say("“{typed}” is not a whole number.", typed=text.strip()[:30]))
     return int(number)
 
 
@@ -284,7 +302,7 @@ def parse_minutes(text: str) -> Decimal:
     else:
         minutes = _read(text, "minutes", "min")
     if not 0 <= minutes <= 100_000:
-        raise DomainError("Minutes lie between 0 and 100 000.")
+        raise DomainError(say("Minutes lie between 0 and 100 000."))
     return Decimal(round(minutes * 10_000)).scaleb(-4)
 
 

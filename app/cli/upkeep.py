@@ -12,6 +12,7 @@ import click
 from app.config import Settings, settings_from_environment, settings_that_are_there
 from app.core.errors import DomainError
 from app.folder import Hold
+from app.language import say
 
 FILE_HERE = click.Path(path_type=Path, dir_okay=False)
 
@@ -49,7 +50,7 @@ def check(as_json: bool) -> None:  # noqa: FBT001 - click
         click.echo(json.dumps({"agrees": not found, "findings": rows}, indent=1))
     else:
         for one in found:
-            click.echo(f"{one.where}: {one.says}")
+            click.echo(f"{say(one.where)}: {one.says}")
         for advice in dict.fromkeys(one.do for one in found):
             click.echo(f"What to do: {advice}")
         if not found:
@@ -97,7 +98,7 @@ def restore(file: Path) -> None:
         click.echo(f"What was there lies in {done.replaced}: to have it back, close the shop and")
         click.echo(f"move the files of that folder into {settings.folder} again.")
     for one in done.findings:
-        click.echo(f"{one.where}: {one.says}")
+        click.echo(f"{say(one.where)}: {one.says}")
     click.echo("Who may come in and the passphrase are not part of a backup: choose them anew.")
 
 

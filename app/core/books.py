@@ -13,6 +13,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 
 ZERO = Decimal(0)
 
@@ -20,11 +21,11 @@ ZERO = Decimal(0)
 class AccountKind(StrEnum):
     """On which side of which sheet an account stands."""
 
-    ASSET = "owned"
-    LIABILITY = "owed"
-    EQUITY = "capital"
-    INCOME = "income"
-    EXPENSE = "cost"
+    ASSET = to_say("owned")
+    LIABILITY = to_say("owed")
+    EQUITY = to_say("capital")
+    INCOME = to_say("income")
+    EXPENSE = to_say("cost")
 
 
 OF_THE_YEAR = (AccountKind.INCOME, AccountKind.EXPENSE)
@@ -49,7 +50,7 @@ class Entry:
 
     def __post_init__(self) -> None:
         if sum((amount for _, amount in self.amounts), ZERO):
-            raise DomainError(f"“{self.text}” does not balance.")
+            raise DomainError(say("“{entry}” does not balance.", entry=self.text))
 
 
 def entry(day: date, text: str, debit: Account, credit: Account, amount: Decimal) -> Entry:
@@ -98,4 +99,4 @@ def closing(balances: Sequence[Balance], day: date, into: Account) -> Entry:
     """The entry that takes income and costs to nothing, and what is left of them to capital."""
     of_year = [b for b in balances if b.account.kind in OF_THE_YEAR]
     moved = tuple((b.account, -b.amount) for b in of_year)
-    return Entry(day, "Year closed", (*moved, (into, -income(balances))))
+    return Entry(day, say("Year closed"), (*moved, (into, -income(balances))))

@@ -16,6 +16,7 @@ from app.core.errors import DomainError
 from app.core.length import plain_decimal
 from app.core.money import Currency, Exact, rounded_together, to_minor, up_to_point
 from app.core.numbers import styled
+from app.language import say
 
 
 @dataclass(frozen=True)
@@ -132,7 +133,7 @@ def cost_sheet(
 ) -> CostSheet:
     """The cost of one journal made in a batch of ``batch``."""
     if batch < 1:
-        raise DomainError("A batch is at least one.", "batch")
+        raise DomainError(say("A batch is at least one."), "batch")
     lines = [_paper_line(use, currency) for use in papers]
     paper = sum((line.amount for line in lines), Decimal(0))
     lines += [_material_line(use, currency) for use in materials]
@@ -141,9 +142,9 @@ def cost_sheet(
         lines.append(
             CostLine(
                 "materials",
-                "Spoilage",
-                f"{share} of paper",
-                f"{currency.show(paper)} of paper × {share}",
+                say("Spoilage"),
+                say("{share} of paper", share=share),
+                say("{amount} of paper × {share}", amount=currency.show(paper), share=share),
                 to_minor(Fraction(paper) * rates.spoilage, currency),
             )
         )
@@ -154,15 +155,15 @@ def cost_sheet(
     pay, overhead = rates.pay_per_hour, rates.overhead_per_hour
     shown = show_minutes(minutes)
     for group, label, rate in (
-        ("labour", "Bench time", pay),
-        ("overhead", "Overhead", overhead),
+        ("labour", say("Bench time"), pay),
+        ("overhead", say("Overhead"), overhead),
     ):
         each_hour = currency.show(to_minor(rate, currency))
         lines.append(
             CostLine(
                 group,
                 label,
-                f"{shown} at {each_hour} an hour",
+                say("{minutes} at {rate} an hour", minutes=shown, rate=each_hour),
                 styled(f"{plain_decimal(minutes, 2)} min ÷ 60 × ") + each_hour,
                 to_minor(hours * rate, currency),
             )
@@ -172,24 +173,34 @@ def cost_sheet(
 
 def _paper_line(use: PaperUse, currency: Currency) -> CostLine:
     price = show_rate(use.sheet_price, currency)
-    source = use.source or f"a {use.sheet} sheet"
-    each = "for it" if use.source else "a sheet"
+    figures: dict[str, object] = {
+        "count": use.count, "pieces": use.piece, "out": use.per_sheet, "price": price,
+        "source": use.source, "size": use.sheet,
+    }  # fmt: skip
+    if use.source:
+        basis = say("{count} at {out} from {source}", **figures)
+        working = say("{count} {pieces} ÷ {out} from {source} × {price} for it", **figures)
+    else:
+        basis = say("{count} at {out} a sheet", **figures)
+        working = say("{count} {pieces} ÷ {out} from a {size} sheet × {price} a sheet", **figures)
     return CostLine(
         "materials",
         use.label,
-        f"{use.count} at {use.per_sheet} {f'from {source}' if use.source else 'a sheet'}",
-        f"{use.count} {use.piece} ÷ {use.per_sheet} from {source} × {price} {each}",
+        basis,
+        working,
         to_minor(Fraction(use.count, use.per_sheet) * use.sheet_price, currency),
     )
 
 
 def _material_line(use: MaterialUse, currency: Currency) -> CostLine:
-    waste = f" and {_percent(use.waste)} waste" if use.waste else ""
+    taken = use.shown
+    if use.waste:
+        taken = say("{amount} and {share} waste", amount=taken, share=_percent(use.waste))
     return CostLine(
         "materials",
         use.label,
         use.shown,
-        f"{use.shown}{waste} × {use.shown_price}",
+        f"{taken} × {use.shown_price}",
         to_minor(Fraction(use.quantity) * (1 + use.waste) * use.unit_price, currency),
     )
 
@@ -199,13 +210,13 @@ def _carriage_line(carriage: Sequence[Carriage], currency: Currency) -> CostLine
     finer = Currency(currency.code, currency.sign, currency.digits + 2)
     parts = rounded_together([part.amount for part in carriage], finer.step)
     said = " + ".join(
-        f"{finer.show(amount)} for {part.label}"
+        say("{amount} for {what}", amount=finer.show(amount), what=part.label)
         for part, amount in zip(carriage, parts, strict=True)
     )
     return CostLine(
         "materials",
-        "Carriage",
-        "as offers and receipts say",
+        say("Carriage"),
+        say("as offers and receipts say"),
         said,
         to_minor(sum((part.amount for part in carriage), Fraction(0)), currency),
     )
@@ -286,15 +297,15 @@ def exact_price(cost: Exact, terms: ChannelTerms) -> Fraction:
         taken = 1 - divisor
         highest = 1 - terms.fee_rate * (1 + terms.tax)
         mend = (
-            f"At these fees the margin must stay below {_percent(highest)}."
+            say("At these fees the margin must stay below {share}.", share=_percent(highest))
             if highest > 0
-            else "The fees alone take the whole price: lower them."
+            else say("The fees alone take the whole price: lower them.")
         )
-        raise DomainError(
-            f"Fees, tax and margin take {_percent(taken)} of the price, so no price can pay the "
-            f"cost. {mend}",
-            "margin",
+        why = say(
+            "Fees, tax and margin take {share} of the price, so no price can pay the cost.",
+            share=_percent(taken),
         )
+        raise DomainError(f"{why} {mend}", "margin")
     return (Fraction(cost) + terms.fixed_fee) / divisor
 
 
@@ -339,7 +350,7 @@ def outcome(price: Decimal, sheet: CostSheet, terms: ChannelTerms, currency: Cur
 def markup_from_margin(margin: Fraction) -> Fraction:
     """Mark-up on cost that gives a margin on price: m / (1 − m)."""
     if margin >= 1:
-        raise DomainError("A margin must stay below 100%.", "margin")
+        raise DomainError(say("A margin must stay below 100%."), "margin")
     return margin / (1 - margin)
 
 
@@ -359,6 +370,6 @@ def break_even(fixed: Exact, contribution: Exact, wanted_profit: Exact = 0) -> i
     ``contribution`` is what one sold leaves after its own costs; it must be above zero.
     """
     if contribution <= 0:
-        raise DomainError("One sold leaves nothing over its own costs: no number breaks even.")
+        raise DomainError(say("One sold leaves nothing over its own costs: no number breaks even."))
     exact = (Fraction(fixed) + Fraction(wanted_profit)) / Fraction(contribution)
     return -(-exact.numerator // exact.denominator)

@@ -15,8 +15,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 
-VALUATIONS = (("fifo", "first in, first out"), ("average", "weighted average"))
+VALUATIONS = (("fifo", to_say("first in, first out")), ("average", to_say("weighted average")))
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,11 @@ def draw_chosen(lots: Sequence[OpenLot], chosen: Mapping[int, int], step: Decima
         lot = by_key.get(key)
         if lot is None or lot.left < quantity:
             raise DomainError(
-                f"There is {lot.left if lot else 0} of that lot and {quantity} is wanted.",
+                say(
+                    "There is {here} of that lot and {wanted} is wanted.",
+                    here=lot.left if lot else 0,
+                    wanted=quantity,
+                ),
                 "quantity",
             )
         found.append(Draw(key, quantity, share_of_lot(lot, quantity, step)))
@@ -130,7 +135,12 @@ def _quantities(lots: Sequence[OpenLot], quantity: int) -> list[tuple[OpenLot, i
             wanted -= taken
     if wanted > 0:
         raise DomainError(
-            f"There is {quantity - wanted} here and {quantity} is wanted.", "quantity"
+            say(
+                "There is {here} here and {wanted} is wanted.",
+                here=quantity - wanted,
+                wanted=quantity,
+            ),
+            "quantity",
         )
     return found
 

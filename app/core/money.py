@@ -14,6 +14,7 @@ from fractions import Fraction
 
 from app.core.errors import DomainError
 from app.core.numbers import styled
+from app.language import say
 
 Exact = int | Fraction | Decimal
 
@@ -79,7 +80,9 @@ def currency(code: str) -> Currency:
     try:
         return CURRENCIES[code]
     except KeyError:
-        raise DomainError(f"“{code}” is no currency this program knows.", "currency") from None
+        raise DomainError(
+            say("“{code}” is no currency this program knows.", code=code), "currency"
+        ) from None
 
 
 def half_up(value: Exact, step: Decimal) -> Decimal:

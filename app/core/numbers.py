@@ -14,6 +14,7 @@ from contextvars import ContextVar
 from decimal import Decimal
 
 from app.core.errors import DomainError
+from app.language import say
 
 STYLES = {"point": "1,234.5", "comma": "1.234,5", "space": "1 234,5"}
 """Every style with an example."""
@@ -59,7 +60,7 @@ def read_number(text: str) -> Decimal:
     plain = re.sub(r"(?<=\d)[\s'’\u202f\u00a0](?=\d{3}(?!\d))", "", text.strip())
     plain = plain.replace("−", "-")
     if len(plain) > 30 or not re.fullmatch(r"[-+]?(\d[\d.,]*\d|\d|[.,]\d+)", plain):
-        raise DomainError(f"“{text.strip()[:30]}” is not a number.")
+        raise DomainError(_no_number(text))
     return Decimal(_with_point(plain, text))
 
 
@@ -70,11 +71,11 @@ def _with_point(plain: str, text: str) -> str:
     if len(set(marks)) == 2:
         group, mark = marks[0], marks[-1]
         if marks.count(mark) > 1 or not _grouped(digits.split(mark)[0], group):
-            raise DomainError(f"“{text.strip()[:30]}” is not a number.")
+            raise DomainError(_no_number(text))
         return sign + digits.replace(group, "").replace(mark, ".")
     if len(marks) > 1:
         if not _grouped(digits, marks[0]):
-            raise DomainError(f"“{text.strip()[:30]}” is not a number.")
+            raise DomainError(_no_number(text))
         return sign + digits.replace(marks[0], "")
     if not marks:
         return sign + digits
@@ -88,10 +89,20 @@ def _with_point(plain: str, text: str) -> str:
     if marks[0] == group:
         return sign + thousands
     raise DomainError(
-        f"“{text.strip()[:30]}” can be read two ways: type {sign}{thousands} for "
-        f"{sign}{styled(f'{int(thousands):,}')}, or {sign}{digits.replace(marks[0], mark)} for "
-        f"{sign}{decimals.replace('.', mark).rstrip('0').rstrip(mark)}."
+        say(
+            "“{typed}” can be read two ways: type {plain} for {thousands}, or {marked} for "
+            "{decimals}.",
+            typed=text.strip()[:30],
+            plain=f"{sign}{thousands}",
+            thousands=sign + styled(f"{int(thousands):,}"),
+            marked=sign + digits.replace(marks[0], mark),
+            decimals=sign + decimals.replace(".", mark).rstrip("0").rstrip(mark),
+        )
     )
+
+
+def _no_number(text: str) -> str:
+    return say("“{typed}” is not a number.", typed=text.strip()[:30])
 
 
 def _grouped(digits: str, mark: str) -> bool:

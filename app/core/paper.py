@@ -8,11 +8,13 @@ packets are read differently from country to country.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 
 from app.core.errors import DomainError
 from app.core.length import INCH, MM, inches
+from app.language import say, say_many, to_say
 
 GRAINS = ("width", "height")
 POUND_GRAMS = Fraction(45359237, 100000)
@@ -43,6 +45,34 @@ class Sheet:
         return self.width_nm - 2 * self.trim_nm, self.height_nm - 2 * self.trim_nm
 
 
+NAMES = {
+    to_say("backing card"): to_say("backing cards"),
+    to_say("board"): to_say("boards"),
+    to_say("card"): to_say("cards"),
+    to_say("cover"): to_say("covers"),
+    to_say("covering"): to_say("coverings"),
+    to_say("covering paper"): to_say("covering papers"),
+    to_say("endpaper"): to_say("endpapers"),
+    to_say("envelope"): to_say("envelopes"),
+    to_say("folio"): to_say("folios"),
+    to_say("last length"): to_say("last lengths"),
+    to_say("leaf"): to_say("leaves"),
+    to_say("length"): to_say("lengths"),
+    to_say("lining"): to_say("linings"),
+    to_say("loose piece"): to_say("loose pieces"),
+    to_say("offcut"): to_say("offcuts"),
+    to_say("paste-down"): to_say("paste-downs"),
+    to_say("piece"): to_say("pieces"),
+    to_say("pocket"): to_say("pockets"),
+    to_say("sheet"): to_say("sheets"),
+    to_say("spine piece"): to_say("spine pieces"),
+    to_say("tip-in"): to_say("tip-ins"),
+    to_say("top sheet"): to_say("top sheets"),
+}
+"""What one piece is called and what several are."""
+KIND = re.compile(r"kind (\d+) folio")
+
+
 @dataclass(frozen=True)
 class Piece:
     """A rectangle wanted from a sheet; ``count`` of them go into one journal.
@@ -60,14 +90,16 @@ class Piece:
 
     def named(self, number: int) -> str:
         """What so many of it are called: ``folio``, ``leaves``."""
-        if number == 1:
-            return self.name
-        return "leaves" if self.name == "leaf" else f"{self.name}s"
+        if kind := KIND.fullmatch(self.name):
+            return say_many(number, "kind {kind} folio", "kind {kind} folios", kind=kind[1])
+        return say(self.name if number == 1 else NAMES.get(self.name, f"{self.name}s"))
 
     def __post_init__(self) -> None:
         """A piece without area would make nonsense of every yield."""
         if min(self.width_nm, self.height_nm) <= 0:
-            raise DomainError(f"The {self.name} would have no width or no height left.")
+            raise DomainError(
+                say("The {piece} would have no width or no height left.", piece=self.named(1))
+            )
 
 
 def ways_to_lie(piece: Piece, sheet: Sheet) -> tuple[bool, bool]:
@@ -130,13 +162,13 @@ def named_sizes() -> dict[str, tuple[int, int]]:
 
 
 BASIC_SIZES: dict[str, tuple[Fraction, Fraction]] = {
-    "bond": (Fraction(17), Fraction(22)),
-    "cover": (Fraction(20), Fraction(26)),
-    "tag": (Fraction(24), Fraction(36)),
-    "text": (Fraction(25), Fraction(38)),
-    "bristol": (Fraction(45, 2), Fraction(57, 2)),
-    "index": (Fraction(51, 2), Fraction(61, 2)),
-    "watercolour": (Fraction(22), Fraction(30)),
+    to_say("bond"): (Fraction(17), Fraction(22)),
+    to_say("cover"): (Fraction(20), Fraction(26)),
+    to_say("tag"): (Fraction(24), Fraction(36)),
+    to_say("text"): (Fraction(25), Fraction(38)),
+    to_say("bristol"): (Fraction(45, 2), Fraction(57, 2)),
+    to_say("index"): (Fraction(51, 2), Fraction(61, 2)),
+    to_say("watercolour"): (Fraction(22), Fraction(30)),
 }
 """Basic sizes in inches that a weight in pounds refers to."""
 
@@ -179,8 +211,8 @@ def stack_thickness(leaves: int, caliper_nm: int) -> int:
 def check_sheet(sheet: Sheet) -> None:
     """Refuse a sheet with no area left or with a grain this program cannot read."""
     if sheet.width_nm <= 0 or sheet.height_nm <= 0:
-        raise DomainError("A sheet needs a width and a height above zero.", "width_nm")
+        raise DomainError(say("A sheet needs a width and a height above zero."), "width_nm")
     if sheet.trim_nm < 0 or min(sheet.usable) <= 0:
-        raise DomainError("Trimming takes the whole sheet away; trim less.", "trim_nm")
+        raise DomainError(say("Trimming takes the whole sheet away; trim less."), "trim_nm")
     if sheet.grain is not None and sheet.grain not in GRAINS:
-        raise DomainError("Grain runs along the width or along the height.", "grain")
+        raise DomainError(say("Grain runs along the width or along the height."), "grain")

@@ -9,31 +9,38 @@ from app.core.costing import ChannelTerms, CostSheet, Outcome, exact_price
 from app.core.length import plain_decimal
 from app.core.money import Currency
 from app.core.numbers import styled
+from app.language import say, to_say
 
 
 def suggested_sum(
     suggested: Decimal, sheet: CostSheet, terms: ChannelTerms, money: Currency
 ) -> str:
     """``(21.17 cost + 0.20 a sale) ÷ ((1 − 35%) ÷ (1 + 20% tax) − 2% fees) = 40.89…``"""
-    cost = f"{money.figure(sheet.total())} cost"
+    cost = say("{amount} cost", amount=money.figure(sheet.total()))
     if terms.fixed_fee:
-        cost = f"({cost} + {_amount(terms.fixed_fee)} a sale)"
-    keeps = f"(1 − {_percent(terms.margin)} margin)"
+        cost = say("({cost} + {fee} a sale)", cost=cost, fee=_amount(terms.fixed_fee))
+    keeps = say("(1 − {share} margin)", share=_percent(terms.margin))
     if terms.tax:
-        keeps += f" ÷ (1 + {_percent(terms.tax)} tax)"
+        keeps = say("{kept} ÷ (1 + {rate} tax)", kept=keeps, rate=_percent(terms.tax))
     if terms.fee_rate:
-        keeps = f"({keeps} − {_percent(terms.fee_rate)} fees)"
+        keeps = say("({kept} − {rate} fees)", kept=keeps, rate=_percent(terms.fee_rate))
     exact = exact_price(sheet.total(), terms)
     shown = money.figure(suggested)
     if exact == Fraction(suggested):
         return f"{cost} ÷ {keeps} = {shown}"
-    return f"{cost} ÷ {keeps} = {_amount(exact)}, up to {shown}"
+    price = say("{amount}, up to {point}", amount=_amount(exact), point=shown)
+    return f"{cost} ÷ {keeps} = {price}"
 
 
 def profit_sum(at: Outcome, money: Currency) -> str:
     """``46.00 − 7.67 tax − 1.12 fees − 21.17 cost = 16.04``"""
-    taken = ((at.tax, "tax"), (at.fees, "fees"), (at.cost, "cost"))
-    less = "".join(f" − {money.figure(amount)} {name}" for amount, name in taken if amount)
+    taken = (
+        (at.tax, to_say("{amount} tax")),
+        (at.fees, to_say("{amount} fees")),
+        (at.cost, to_say("{amount} cost")),
+    )
+    parts = [say(words, amount=money.figure(amount)) for amount, words in taken if amount]
+    less = "".join(f" − {part}" for part in parts)
     return f"{money.figure(at.price)}{less} = {money.figure(at.profit)}"
 
 
@@ -41,10 +48,12 @@ def pay_sum(at: Outcome, sheet: CostSheet, money: Currency) -> str:
     """``(16.04 profit + 10.45 your pay in the cost) × 60 ÷ 39.2 min = 40.55``; empty without."""
     if at.pay_per_hour is None:
         return ""
-    pay = money.figure(sheet.total("labour"))
-    return (
-        f"({money.figure(at.profit)} profit + {pay} your pay in the cost) × 60 ÷ "
-        f"{styled(plain_decimal(sheet.minutes, 2))} min = {money.figure(at.pay_per_hour)}"
+    return say(
+        "({profit} profit + {pay} your pay in the cost) × 60 ÷ {minutes} min = {each_hour}",
+        profit=money.figure(at.profit),
+        pay=money.figure(sheet.total("labour")),
+        minutes=styled(plain_decimal(sheet.minutes, 2)),
+        each_hour=money.figure(at.pay_per_hour),
     )
 
 

@@ -11,70 +11,71 @@ from enum import StrEnum
 from typing import TypeVar
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 
 
 class OrderState(StrEnum):
     """From enquiry to delivery."""
 
-    ENQUIRY = "enquiry"
-    ACCEPTED = "accepted"
-    IN_PROGRESS = "in progress"
-    READY = "ready"
-    DELIVERED = "delivered"
-    DECLINED = "declined"
-    CANCELLED = "cancelled"
+    ENQUIRY = to_say("enquiry")
+    ACCEPTED = to_say("accepted")
+    IN_PROGRESS = to_say("in progress")
+    READY = to_say("ready")
+    DELIVERED = to_say("delivered")
+    DECLINED = to_say("declined")
+    CANCELLED = to_say("cancelled")
 
 
 class DocumentKind(StrEnum):
     """Numbered papers that a customer is given and that stay as they were written."""
 
-    QUOTE = "quote"
-    INVOICE = "invoice"
-    CREDIT_NOTE = "credit note"
+    QUOTE = to_say("quote")
+    INVOICE = to_say("invoice")
+    CREDIT_NOTE = to_say("credit note")
 
 
 class BatchState(StrEnum):
     """From the materials taken to the journals made."""
 
-    IN_PROGRESS = "in progress"
-    MADE = "made"
-    CANCELLED = "cancelled"
+    IN_PROGRESS = to_say("in progress")
+    MADE = to_say("made")
+    CANCELLED = to_say("cancelled")
 
 
 class PurchaseState(StrEnum):
     """From a draft to the shelf."""
 
-    DRAFT = "draft"
-    SENT = "sent"
-    PART_RECEIVED = "part received"
-    RECEIVED = "received"
-    CANCELLED = "cancelled"
+    DRAFT = to_say("draft")
+    SENT = to_say("sent")
+    PART_RECEIVED = to_say("part received")
+    RECEIVED = to_say("received")
+    CANCELLED = to_say("cancelled")
 
 
 class MovementKind(StrEnum):
     """Why there is more or less of a lot."""
 
-    RECEIVED = "received"
-    OPENING = "opening"
-    ISSUED = "issued"
-    RETURNED = "returned"
-    COUNTED = "counted"
-    SPOILED = "spoiled"
-    CUT = "cut"
-    MADE = "made"
-    SOLD = "sold"
-    REVERSED = "reversed"
-    SET_ASIDE = "set aside"
+    RECEIVED = to_say("received")
+    OPENING = to_say("opening")
+    ISSUED = to_say("issued")
+    RETURNED = to_say("returned")
+    COUNTED = to_say("counted")
+    SPOILED = to_say("spoiled")
+    CUT = to_say("cut")
+    MADE = to_say("made")
+    SOLD = to_say("sold")
+    REVERSED = to_say("reversed")
+    SET_ASIDE = to_say("set aside")
 
 
 class PaidHow(StrEnum):
     """How a sale at a stall was paid."""
 
-    CASH = "cash"
-    CARD = "card"
-    OTHER = "other"
-    GIVEN = "given away"
-    SWAPPED = "swapped"
+    CASH = to_say("cash")
+    CARD = to_say("card")
+    OTHER = to_say("other")
+    GIVEN = to_say("given away")
+    SWAPPED = to_say("swapped")
 
 
 FOR_NOTHING = (PaidHow.GIVEN, PaidHow.SWAPPED)
@@ -84,22 +85,22 @@ FOR_NOTHING = (PaidHow.GIVEN, PaidHow.SWAPPED)
 class CostKind(StrEnum):
     """What a cost that belongs to no journal is for."""
 
-    ROOM = "room and power"
-    TOOLS = "tools and repairs"
-    INSURANCE = "insurance and fees"
-    SELLING = "advertising and website"
-    POST = "post and parcels"
-    TRAVEL = "travel"
-    LEARNING = "books and courses"
-    OTHER = "other"
+    ROOM = to_say("room and power")
+    TOOLS = to_say("tools and repairs")
+    INSURANCE = to_say("insurance and fees")
+    SELLING = to_say("advertising and website")
+    POST = to_say("post and parcels")
+    TRAVEL = to_say("travel")
+    LEARNING = to_say("books and courses")
+    OTHER = to_say("other")
 
 
 class SheetKind(StrEnum):
     """How what pieces are cut from is bought: by the sheet, off a roll, or by the hide."""
 
-    SHEET = "sheet"
-    ROLL = "roll"
-    HIDE = "hide"
+    SHEET = to_say("sheet")
+    ROLL = to_say("roll")
+    HIDE = to_say("hide")
 
 
 ORDER_STATES: dict[OrderState, tuple[OrderState, ...]] = {
@@ -144,6 +145,18 @@ PURCHASE_ON_ITS_WAY = (PurchaseState.SENT, PurchaseState.PART_RECEIVED)
 
 State = TypeVar("State", bound=StrEnum)
 
+NO_SUCH_STATE = {
+    "order": to_say("There is no such state of an order."),
+    "batch": to_say("There is no such state of a batch."),
+    "purchase": to_say("There is no such state of a purchase."),
+}
+NOT_NEXT = {
+    "order": to_say("This order is {now}; after that comes {onward}, not {then}."),
+    "batch": to_say("This batch is {now}; after that comes {onward}, not {then}."),
+    "purchase": to_say("This purchase is {now}; after that comes {onward}, not {then}."),
+}
+"""What is said of each kind of thing that has states."""
+
 
 def check_step(table: Mapping[State, tuple[State, ...]], now: State, then: str, what: str) -> State:
     """The state ``then``; raises unless it may follow ``now``."""
@@ -151,8 +164,6 @@ def check_step(table: Mapping[State, tuple[State, ...]], now: State, then: str, 
         if state == then:
             return state
     if then not in {state.value for state in table}:
-        raise DomainError(
-            f"There is no such state of {'an' if what == 'order' else 'a'} {what}.", "state"
-        )
-    onward = ", ".join(table[now]) or "nothing more"
-    raise DomainError(f"This {what} is {now}; after that comes {onward}, not {then}.", "state")
+        raise DomainError(say(NO_SUCH_STATE[what]), "state")
+    onward = ", ".join(say(state) for state in table[now]) or say("nothing more")
+    raise DomainError(say(NOT_NEXT[what], now=say(now), onward=onward, then=say(then)), "state")

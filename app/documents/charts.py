@@ -10,10 +10,14 @@ from fractions import Fraction
 
 from app.core.cutting.one_sheet.yields import Step
 from app.core.length import Show
+from app.dates import short_day
 from app.documents.svg import Canvas
+from app.language import say, to_say
 
 SHADES = 12
 """As many as the stylesheet has."""
+LETTER = 6.8
+"""How wide one is at most."""
 
 
 def _regions(rows: Sequence[Sequence[Step]], low_nm: int) -> list[tuple[int, int, int]]:
@@ -78,18 +82,22 @@ def map_drawing(
         canvas.words(min(max(x(nm), left + 10), right - 12), bottom + 16, show(nm), "figure")
     for height, y in ((heights[0], bottom), (heights[-1], top + 8)):
         canvas.words(left - 20, y, show(height), "figure")
-    canvas.words((left + right) / 2, bottom + 32, "leaf width", "figure")
-    canvas.words(12, (top + bottom) / 2, "leaf height", "figure", upright=True)
+    canvas.words((left + right) / 2, bottom + 32, say("leaf width"), "figure")
+    canvas.words(12, (top + bottom) / 2, say("leaf height"), "figure", upright=True)
     return canvas.picture(
-        key, "Pieces from one sheet by leaf width and height",
-        f"From {counts[0]} to {counts[-1]} pieces; the dot is the leaf as it is now, "
-        f"{show(now[0])} wide and {show(now[1])} high.",
+        key, say("Pieces from one sheet by leaf width and height"),
+        say(
+            "From {fewest} to {most} pieces; the dot is the leaf as it is now, {width} wide and "
+            "{height} high.",
+            fewest=counts[0], most=counts[-1], width=show(now[0]), height=show(now[1]),
+        ),
     )  # fmt: skip
 
 
 def nudge_drawing(rows: Sequence[tuple[str, float, str]], key: str) -> str:
     """Bars to the right for what costs more, to the left for what saves; words beside each."""
-    middle, reach, tall = 250.0, 110.0, 24.0
+    reach, tall = 110.0, 24.0
+    middle = max(250.0, *(8 + LETTER * len(label) for label, _, _ in rows), 0.0)
     canvas = Canvas(middle + reach + 60, tall * len(rows) + 12)
     most = max((abs(value) for _, value, _ in rows), default=0.0) or 1.0
     for number, (label, value, said) in enumerate(rows):
@@ -103,8 +111,9 @@ def nudge_drawing(rows: Sequence[tuple[str, float, str]], key: str) -> str:
     canvas.line(middle, 2, middle, tall * len(rows) + 8, "measure")
     first = rows[0] if rows else ("", 0.0, "")
     return canvas.picture(
-        key, "What a little more does to the cost of one",
-        f"{first[0]} matters most: {first[2]}." if rows else "Nothing changes the cost.",
+        key, say("What a little more does to the cost of one"),
+        say("{what} matters most: {change}.", what=first[0], change=first[2]) if rows
+        else say("Nothing changes the cost."),
     )  # fmt: skip
 
 
@@ -113,7 +122,15 @@ def swatch(width_nm: int, height_nm: int, key: str, show: Show) -> str:
     px = 34.0 / max(width_nm, height_nm)
     canvas = Canvas(38, 38)
     canvas.rect(2, 2, max(width_nm * px, 1.0), max(height_nm * px, 1.0), "offcut")
-    return canvas.picture(key, "Offcut", f"{show(width_nm)} wide and {show(height_nm)} high.")
+    return canvas.picture(
+        key,
+        say("Offcut"),
+        say("{width} wide and {height} high.", width=show(width_nm), height=show(height_nm)),
+    )
+
+
+UP = to_say("From {first} to {last} for {unit}, up {change}; dots were paid, rings offered.")
+DOWN = to_say("From {first} to {last} for {unit}, down {change}; dots were paid, rings offered.")
 
 
 def price_drawing(
@@ -144,12 +161,14 @@ def price_drawing(
         canvas.dot(*place(day, price), 4, "now" if bought else "better")
     for day, x in {first: left, last: right if last != first else left}.items():
         # Kept within the picture, at either end.
-        canvas.words(min(x, 420 - 44), bottom + 20, f"{day:%-d %b %Y}", "figure")
+        canvas.words(min(x, 420 - 44), bottom + 20, short_day(day), "figure")
     change = (prices[-1] / prices[0] - 1) * 100 if prices[0] else Decimal(0)
     return canvas.picture(
-        key, "What it was offered for, and what was paid",
-        f"From {money(prices[0])} to {money(prices[-1])} for {unit}, "
-        f"{'up' if change >= 0 else 'down'} {abs(round(change))}%; dots were paid, rings offered.",
+        key, say("What it was offered for, and what was paid"),
+        say(
+            UP if change >= 0 else DOWN, first=money(prices[0]), last=money(prices[-1]),
+            unit=unit, change=f"{abs(round(change))}%",
+        ),
     )  # fmt: skip
 
 
@@ -178,14 +197,16 @@ def load_drawing(weeks: Sequence[WeekBar], hours: Callable[[Fraction], str], key
             canvas.rect(left + 16, base - within - over, wide - 32, over, "load over")
         canvas.line(left + 8, line, left + wide - 8, line, "load-line")
         highest = min(base - within - over, line)
-        said = f"{hours(week.wanted)} of {hours(Fraction(week.there))}"
+        said = say(
+            "{wanted} of {there}", wanted=hours(week.wanted), there=hours(Fraction(week.there))
+        )
         canvas.words(left + wide / 2, highest - 7, said, "figure")
         canvas.words(left + wide / 2, base + 17, week.name, "figure")
     full = [w.name for w in weeks if w.wanted > w.there]
     return canvas.picture(
-        key, "The bench, week by week",
-        f"More is wanted than there is in the week of {', '.join(full)}." if full
-        else "No week is wanted for more than it has.",
+        key, say("The bench, week by week"),
+        say("More is wanted than there is in the week of {weeks}.", weeks=", ".join(full)) if full
+        else say("No week is wanted for more than it has."),
     )  # fmt: skip
 
 

@@ -10,26 +10,34 @@ from decimal import Decimal
 from app.core.money import currency
 from app.core.numbers import styled
 from app.core.states import DocumentKind
-from app.documents.customer_paper import CustomerPaper, Party
+from app.dates import whole_day
+from app.documents.customer_paper import CustomerPaper, PaperLine, Party
 from app.documents.letter import Letter
+from app.language import say, speaking, to_say
 
 NONE: Mapping[str, bytes | None] = {}
 MOST_LINES = 10
 """Lines of an address that a head has room for; forms take no more."""
 
 
-def day_said(day: date) -> str:
-    """A day in words, as it stands on a paper."""
-    return f"{day.day} {day:%B %Y}"
-
-
 def paper_letter(
     paper: CustomerPaper, logo: bytes | None = None, pictures: Mapping[str, bytes | None] = NONE
 ) -> Letter:
     """A quote, an invoice or a credit note; ``pictures`` by the files that its lines name."""
+    with speaking(paper.spoken):
+        return _paper_letter(paper, logo, pictures)
+
+
+def _paper_letter(
+    paper: CustomerPaper, logo: bytes | None, pictures: Mapping[str, bytes | None]
+) -> Letter:
     money = currency(paper.currency)
     tax_in = paper.rate > 0 and not paper.before_tax
-    heads = ("What", "How many", f"Each, {money.sign.strip()}", f"Amount, {money.sign.strip()}")
+    sign = money.sign.strip()
+    heads = (
+        say("What"), say("How many"), say("Each, {currency}", currency=sign),
+        say("Amount, {currency}", currency=sign),
+    )  # fmt: skip
     rows: list[tuple[str | tuple[str, str], ...]] = [
         (
             (line.name, line.request),
@@ -40,7 +48,7 @@ def paper_letter(
         for line in paper.lines
     ]
     if paper.postage:
-        rows.append(("Postage", "", "", money.figure(paper.postage)))
+        rows.append((say("Postage"), "", "", money.figure(paper.postage)))
     return Letter(
         title=paper.title, sender=_head(paper.shop),
         recipient=_address(paper.customer, paper.shop), facts=tuple(_facts(paper)), heads=heads,
@@ -51,15 +59,15 @@ def paper_letter(
 
 
 def _facts(paper: CustomerPaper) -> list[tuple[str, str]]:
-    rows = [("Date", day_said(paper.issued_on)), ("Order", str(paper.order))]
+    rows = [(say("Date"), whole_day(paper.issued_on)), (say("Order"), str(paper.order))]
     if paper.delivered_on:
-        rows.append(("Delivered", day_said(paper.delivered_on)))
+        rows.append((say("Delivered"), whole_day(paper.delivered_on)))
     if paper.until and paper.kind == DocumentKind.QUOTE:
-        rows.append(("Holds until", day_said(paper.until)))
+        rows.append((say("Holds until"), whole_day(paper.until)))
     if paper.until and paper.kind == DocumentKind.INVOICE and paper.totals.due > 0:
-        rows.append(("To pay by", day_said(paper.until)))
+        rows.append((say("To pay by"), whole_day(paper.until)))
     if paper.customer.tax_number:
-        rows.append(("Your tax number", paper.customer.tax_number))
+        rows.append((say("Your tax number"), paper.customer.tax_number))
     return rows
 
 
@@ -69,15 +77,15 @@ def _sums(paper: CustomerPaper, *, tax_in: bool) -> list[tuple[str, str, bool]]:
     rate = styled(f"{(paper.rate * 100).normalize():f}%")
     found: list[tuple[str, str, bool]] = []
     if paper.rate:
-        found.append(("Before tax", money.show(sums.net), False))
-        found.append((f"Tax at {rate}", money.show(sums.tax), False))
+        found.append((say("Before tax"), money.show(sums.net), False))
+        found.append((say("Tax at {rate}", rate=rate), money.show(sums.tax), False))
         if paper.rounding:
-            found.append(("Rounding", money.show(paper.rounding), False))
-    found.append(("Total", money.show(paper.asked), True))
+            found.append((say("Rounding"), money.show(paper.rounding), False))
+    found.append((say("Total"), money.show(paper.asked), True))
     if paper.kind == DocumentKind.INVOICE:
         if paper.paid:
-            found.append(("Paid already", money.show(-paper.paid), False))
-        words = "To pay" if sums.due >= 0 else "You get back"
+            found.append((say("Paid already"), money.show(-paper.paid), False))
+        words = say("To pay") if sums.due >= 0 else say("You get back")
         found.append((words, money.show(abs(sums.due)), True))
     return found
 
@@ -86,14 +94,15 @@ def _below(paper: CustomerPaper, *, tax_in: bool) -> list[tuple[str, tuple[str, 
     found: list[tuple[str, tuple[str, ...]]] = []
     if paper.answers:
         number, day = paper.answers
-        words = f"This takes back invoice {number} of {day_said(day)}."
+        words = say("This takes back invoice {number} of {day}.", number=number, day=whole_day(day))
         found.append(("", (words + (f" {paper.why}" if paper.why else ""),)))
     if tax_in:
-        found.append(("", ("Each price and amount above includes tax.",)))
+        found.append(("", (say("Each price and amount above includes tax."),)))
     elif paper.why_no_tax:
         found.append(("", (paper.why_no_tax,)))
     if paper.kind == DocumentKind.INVOICE and paper.pay_how and paper.totals.due > 0:
-        found.append(("How to pay", (f"{paper.pay_how}\nPlease name {paper.title.lower()}.",)))
+        named = say("Please name invoice {number}.", number=paper.number)
+        found.append((say("How to pay"), (f"{paper.pay_how}\n{named}",)))
     return found
 
 
@@ -108,8 +117,11 @@ def _address(party: Party, shop: Party) -> tuple[str, ...]:
 
 
 def _foot(shop: Party) -> tuple[str, ...]:
-    rows = (("Tax number", shop.tax_number), ("Register number", shop.register_number))
-    return tuple(f"{label} {number}" for label, number in rows if number)
+    rows = (
+        (shop.tax_number, to_say("Tax number {number}")),
+        (shop.register_number, to_say("Register number {number}")),
+    )
+    return tuple(say(words, number=number) for number, words in rows if number)
 
 
 @dataclass(frozen=True)
@@ -135,20 +147,37 @@ def receipt_letter(
 ) -> Letter:
     """A receipt for a payment of an order, or for what was given back."""
     money = currency(got.currency)
-    what = "Given back" if got.amount < 0 else "Received with thanks"
-    if got.answered_by is not None:
-        what = f"Written by mistake, see receipt {got.answered_by}"
-    if got.answers is not None:
-        what = f"Answers receipt {got.answers}, which was written by mistake"
     return Letter(
-        title=f"Receipt {got.number}", sender=_head(shop), recipient=_address(customer, shop),
-        facts=(("Date", day_said(got.on)), ("Order", str(got.order)), ("How", got.how)),
-        heads=("What", f"Amount, {money.sign.strip()}"),
-        rows=((f"{what}, for order {got.order}", money.figure(got.amount)),),
+        title=say("Receipt {number}", number=got.number), sender=_head(shop),
+        recipient=_address(customer, shop),
+        facts=(
+            (say("Date"), whole_day(got.on)), (say("Order"), str(got.order)),
+            (say("How"), got.how),
+        ),
+        heads=(say("What"), say("Amount, {currency}", currency=money.sign.strip())),
+        rows=((_what_for(got), money.figure(got.amount)),),
         figures=frozenset({1}),
-        sums=(("Paid so far", money.show(got.paid), True),),
+        sums=((say("Paid so far"), money.show(got.paid), True),),
         below=(), foot=_foot(shop), logo=logo,
     )  # fmt: skip
+
+
+def _what_for(got: Received) -> str:
+    if got.answers is not None:
+        return say(
+            "Answers receipt {receipt}, which was written by mistake, for order {order}",
+            receipt=got.answers,
+            order=got.order,
+        )
+    if got.answered_by is not None:
+        return say(
+            "Written by mistake, see receipt {receipt}, for order {order}",
+            receipt=got.answered_by,
+            order=got.order,
+        )
+    if got.amount < 0:
+        return say("Given back, for order {order}", order=got.order)
+    return say("Received with thanks, for order {order}", order=got.order)
 
 
 def mail_text(paper: CustomerPaper, still_to_pay: Decimal | None = None) -> str:
@@ -156,29 +185,60 @@ def mail_text(paper: CustomerPaper, still_to_pay: Decimal | None = None) -> str:
 
     ``still_to_pay`` is what its order lacks by now, where something was paid since.
     """
-    money, due = currency(paper.currency), paper.totals.due
+    due = paper.totals.due
     due = due if still_to_pay is None else min(due, still_to_pay)
+    with speaking(paper.spoken):
+        ask = _asked(paper, due) if paper.kind == DocumentKind.INVOICE else []
+        return "\n".join(
+            [say("Dear {name},", name=paper.customer.name), "", _beginning(paper), "",
+             *(_line(line) for line in paper.lines), "", *ask, *([""] if ask else []),
+             say("Kind regards"), paper.shop.name]
+        )  # fmt: skip
+
+
+def _beginning(paper: CustomerPaper) -> str:
+    """What the letter brings, and what that comes to."""
+    money = currency(paper.currency)
     total = money.show(paper.asked)
-    says = {
-        DocumentKind.QUOTE: f"here is what your order would come to: {total}"
-        + (f". It holds until {day_said(paper.until)}." if paper.until else "."),
-        DocumentKind.INVOICE: f"here is the invoice for your order: {total} in all"
-        + (f", of which {money.show(paper.paid)} is paid" if paper.paid else "") + ".",
-        DocumentKind.CREDIT_NOTE: "with this I take an invoice back: "
-        + (f"number {paper.answers[0]}, " if paper.answers else "") + f"{total} in all.",
-    }[paper.kind]  # fmt: skip
-    lines = [f"{line.quantity} × {line.name}" + (f", {line.request}" if line.request else "")
-             for line in paper.lines]  # fmt: skip
-    ask = []
-    if paper.kind == DocumentKind.INVOICE and due < 0:
-        ask = [f"{money.show(-due)} comes back to you."]
-    if paper.kind == DocumentKind.INVOICE and due > 0:
-        by = f" by {day_said(paper.until)}" if paper.until else ""
-        ask = [f"Please pay {money.show(due)}{by}.", *filter(None, [paper.pay_how])]
-    return "\n".join(
-        [f"Dear {paper.customer.name},", "", says, "", *lines, "", *ask, *([""] if ask else []),
-         "Kind regards", paper.shop.name]
-    )  # fmt: skip
+    if paper.kind == DocumentKind.QUOTE:
+        said = say("here is what your order would come to: {total}.", total=total)
+        if not paper.until:
+            return said
+        return f"{said} " + say("It holds until {day}.", day=whole_day(paper.until))
+    if paper.kind == DocumentKind.INVOICE:
+        if not paper.paid:
+            return say("here is the invoice for your order: {total} in all.", total=total)
+        return say(
+            "here is the invoice for your order: {total} in all, of which {paid} is paid.",
+            total=total,
+            paid=money.show(paper.paid),
+        )
+    if not paper.answers:
+        return say("with this I take an invoice back: {total} in all.", total=total)
+    return say(
+        "with this I take an invoice back: number {number}, {total} in all.",
+        number=paper.answers[0],
+        total=total,
+    )
+
+
+def _line(line: PaperLine) -> str:
+    return f"{line.quantity} × {line.name}" + (f", {line.request}" if line.request else "")
+
+
+def _asked(paper: CustomerPaper, due: Decimal) -> list[str]:
+    """What to do about an invoice: pay it, or wait for what comes back."""
+    money = currency(paper.currency)
+    if due < 0:
+        return [say("{amount} comes back to you.", amount=money.show(-due))]
+    if due == 0:
+        return []
+    if paper.until:
+        day = whole_day(paper.until)
+        ask = say("Please pay {amount} by {day}.", amount=money.show(due), day=day)
+    else:
+        ask = say("Please pay {amount}.", amount=money.show(due))
+    return [ask, *filter(None, [paper.pay_how])]
 
 
 @dataclass(frozen=True)
@@ -203,11 +263,11 @@ def slip_letter(
 ) -> Letter:
     """A packing slip: no prices, but how to care for what is in the parcel, and what to mind."""
     later = any(row.later for row in rows)
-    heads = ("What", "In this parcel", *(("Follow later",) if later else ()))
-    below = [("Care", care), ("Mind", cautions)]
+    heads = (say("What"), say("In this parcel"), *((say("Follow later"),) if later else ()))
+    below = [(say("Care"), care), (say("Mind"), cautions)]
     return Letter(
-        title="Packing slip", sender=_head(shop), recipient=_address(customer, shop),
-        facts=(("Date", day_said(on)), ("Order", str(order))), heads=heads,
+        title=say("Packing slip"), sender=_head(shop), recipient=_address(customer, shop),
+        facts=((say("Date"), whole_day(on)), (say("Order"), str(order))), heads=heads,
         rows=tuple(
             ((row.name, row.request), str(row.here), *((str(row.later or "–"),) if later else ()))
             for row in rows

@@ -7,7 +7,7 @@ from it alone.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, field, fields
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -15,6 +15,13 @@ from typing import Any
 from app.core.invoicing import Part, Totals, net_of, totals
 from app.core.money import currency
 from app.core.states import DocumentKind
+from app.language import ENGLISH, language, say, speaking, to_say
+
+TITLES = {
+    DocumentKind.QUOTE: to_say("Quote {number}"),
+    DocumentKind.INVOICE: to_say("Invoice {number}"),
+    DocumentKind.CREDIT_NOTE: to_say("Credit note {number}"),
+}
 
 
 @dataclass(frozen=True)
@@ -53,7 +60,8 @@ class CustomerPaper:
 
     ``before_tax`` says that prices are before tax, else they include it; ``postage`` is priced
     alike and ``postage_net`` before tax. ``until`` is the day a quote holds to or an invoice is to
-    be paid by; ``answers`` the number and day of the invoice that a credit note takes back.
+    be paid by; ``answers`` the number and day of the invoice that a credit note takes back, and
+    ``spoken`` the language it is written in.
     """
 
     kind: DocumentKind
@@ -76,6 +84,7 @@ class CustomerPaper:
     pay_how: str = ""
     why: str = ""
     answers: tuple[int, date] | None = None
+    spoken: str = field(default_factory=language.get)
 
     @property
     def totals(self) -> Totals:
@@ -94,12 +103,16 @@ class CustomerPaper:
     @property
     def why_no_tax(self) -> str:
         """Why no tax is charged, in words; empty where some is."""
-        return "" if self.rate else self.no_tax_because or "No tax is charged."
+        if self.rate:
+            return ""
+        with speaking(self.spoken):
+            return self.no_tax_because or say("No tax is charged.")
 
     @property
     def title(self) -> str:
         """Its name and number."""
-        return f"{self.kind.capitalize()} {self.number}"
+        with speaking(self.spoken):
+            return say(TITLES[self.kind], number=self.number)
 
 
 def split(
@@ -124,12 +137,14 @@ def _plain(value: Any) -> Any:
 
 def paper_from(data: Mapping[str, Any]) -> CustomerPaper:
     """The paper that was kept; what it does not say is as it is for a new one."""
-    rest = {field.name: data[field.name] for field in fields(CustomerPaper) if field.name in data}
+    rest = {one.name: data[one.name] for one in fields(CustomerPaper) if one.name in data}
     money = ("rate", "postage", "postage_net", "rounding", "paid")
     days = ("issued_on", "until", "delivered_on")
     answers = data.get("answers")
+    # Papers were in English before they said in what.
     return CustomerPaper(
-        **rest
+        **{"spoken": ENGLISH}
+        | rest
         | {name: Decimal(data[name]) for name in money}
         | {name: date.fromisoformat(data[name]) if data.get(name) else None for name in days}
         | {

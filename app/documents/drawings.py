@@ -11,6 +11,7 @@ from app.core.cutting.tree import Layout, Part, Placed
 from app.core.length import Show
 from app.core.structures.base import Build, Flat
 from app.documents.svg import Canvas
+from app.language import say, say_many
 
 LEFT, RIGHT, TOP, BOTTOM = 34.0, 12.0, 10.0, 30.0
 LINE, BESIDE, FIGURE = 12.0, 40.0, 7.0
@@ -62,7 +63,7 @@ def flat_drawing(flat: Flat, show: Show, key: str, wide: float = 330, high: floa
     if flat.grain == "height":
         x, middle = LEFT + scale.width + 14, TOP + scale.height / 2
         canvas.grain_arrow(x, middle, scale.height * 0.7, level=False)
-        canvas.words(x + 14, middle, "grain", "figure", upright=True)
+        canvas.words(x + 14, middle, say("grain"), "figure", upright=True)
     return canvas.picture(key, flat.name, _in_words(flat, show))
 
 
@@ -100,13 +101,20 @@ def _panels_below(canvas: Canvas, flat: Flat, scale: _Scale, show: Show, base: f
 
 
 def _in_words(flat: Flat, show: Show) -> str:
-    said = f"{show(flat.width_nm)} wide and {show(flat.height_nm)} high"
+    said = say(
+        "{width} wide and {height} high", width=show(flat.width_nm), height=show(flat.height_nm)
+    )
     if flat.panels:
         said += ": " + ", ".join(f"{p.name} {show(p.width_nm)}" for p in flat.panels)
     if flat.holes:
-        stations = ", ".join(show(y) for y in flat.stations_nm)
-        said += f"; {len(flat.holes)} holes, from the head at {stations}"
-    return said + "."
+        holes = say_many(
+            len(flat.holes),
+            "{n} hole, from the head at {stations}",
+            "{n} holes, from the head at {stations}",
+            stations=", ".join(show(y) for y in flat.stations_nm),
+        )
+        said = f"{said}; {holes}"
+    return f"{said}."
 
 
 def _front(canvas: Canvas, build: Build, left: float, top: float, px: float) -> None:
@@ -141,9 +149,12 @@ def closed_drawing(build: Build, show: Show, key: str = "closed") -> str:
     canvas.words(LEFT + width + gap + thick / 2, base + 14, show(deep), "figure")
     canvas.upright_measure(22, TOP, TOP + scale.height, show(build.closed_height_nm))
     return canvas.picture(
-        key, "Closed, from the front and from the edge",
-        f"{show(build.closed_width_nm)} wide, {show(build.closed_height_nm)} high and "
-        f"{show(deep)} thick.",
+        key, say("Closed, from the front and from the edge"),
+        say(
+            "{width} wide, {height} high and {thickness} thick.",
+            width=show(build.closed_width_nm), height=show(build.closed_height_nm),
+            thickness=show(deep),
+        ),
     )  # fmt: skip
 
 
@@ -183,12 +194,14 @@ def sheet_drawing(cut: Yield, show: Show, key: str, said: str = "", most: float 
     canvas.upright_measure(22, TOP, TOP + scale.height, show(layout.height_nm))
     _grain_beside(canvas, sheet.grain, scale)
     used, whole = cut.used_share
-    grain = f"; grain along its {sheet.grain}" if sheet.grain else ""
-    return canvas.picture(
-        key,
-        f"{cut.best} from {said or f'a {sheet.name} sheet'}",
-        f"{layout.cuts} cuts, {used * 100 // whole}% of the sheet used{grain}.",
+    title = (
+        say("{number} from {source}", number=cut.best, source=said)
+        if said
+        else say("{number} from a {size} sheet", number=cut.best, size=sheet.name)
     )
+    share = say("{share} of the sheet used", share=f"{used * 100 // whole}%")
+    grain = f"; {_grain_said(sheet.grain)}" if sheet.grain else ""
+    return canvas.picture(key, title, f"{_cuts(layout.cuts)}, {share}{grain}.")
 
 
 def layout_drawing(
@@ -213,7 +226,7 @@ def layout_drawing(
     for part in kept:
         x, y, width, height = _box(part, scale)
         canvas.rect(x, y, width, height, "offcut")
-        size = f"keep {show(part.width_nm)} × {show(part.height_nm)}"
+        size = say("keep {size}", size=f"{show(part.width_nm)} × {show(part.height_nm)}")
         _label(canvas, size, x, y, width, height)
     for placed in layout.pieces:
         x, y, width, height = _box(placed, scale)
@@ -233,20 +246,30 @@ def layout_drawing(
     _grain_beside(canvas, grain, scale)
     counts = Counter(names.get(p.name, p.name) for p in layout.pieces)
     pieces = ", ".join(f"{n} × {name}" for name, n in counts.items())
-    return canvas.picture(
-        key, f"Sheet cut into {pieces or 'nothing'}",
-        f"{show(layout.width_nm)} × {show(layout.height_nm)}, {layout.cuts} cuts"
-        + (f" in {_steps(len(steps))}, {_offcuts(len(kept))} kept" if steps else "")
-        + (f", grain along its {grain}." if grain else "."),
-    )  # fmt: skip
+    title = (
+        say("Sheet cut into {pieces}", pieces=pieces) if pieces else say("Sheet cut into nothing")
+    )
+    parts = [f"{show(layout.width_nm)} × {show(layout.height_nm)}", _cuts(layout.cuts)]
+    if steps:
+        taken = say_many(len(steps), "{n} step", "{n} steps")
+        parts[1:] = [say("{cuts} in {steps}", cuts=parts[1], steps=taken), _offcuts_kept(len(kept))]
+    if grain:
+        parts.append(_grain_said(grain))
+    return canvas.picture(key, title, f"{', '.join(parts)}.")
 
 
-def _steps(count: int) -> str:
-    return f"{count} step" if count == 1 else f"{count} steps"
+def _cuts(count: int) -> str:
+    return say_many(count, "{n} cut", "{n} cuts")
 
 
-def _offcuts(count: int) -> str:
-    return f"{count} offcut" if count == 1 else f"{count or 'no'} offcuts"
+def _offcuts_kept(count: int) -> str:
+    if not count:
+        return say("no offcuts kept")
+    return say_many(count, "{n} offcut kept", "{n} offcuts kept")
+
+
+def _grain_said(grain: str) -> str:
+    return say("grain along its width") if grain == "width" else say("grain along its height")
 
 
 def _box(part: Part | Placed, scale: _Scale) -> tuple[float, float, float, float]:
@@ -314,7 +337,9 @@ def stairs_drawing(
     for nm in (low_nm, now_nm, high_nm):
         canvas.words(min(max(x(nm), left + 8), right - 14), bottom + 16, show(nm), "figure")
     canvas.words((left + right) / 2, bottom + 32, label, "figure")
-    said = "; ".join(f"{s.count} up to {show(s.up_to_nm)}" for s in steps)
-    return canvas.picture(
-        key, f"Pieces from one sheet by {label}", f"Now {now} at {show(now_nm)}. {said}."
+    said = "; ".join(
+        say("{count} up to {length}", count=s.count, length=show(s.up_to_nm)) for s in steps
     )
+    at_now = say("Now {count} at {length}.", count=now, length=show(now_nm))
+    title = say("Pieces from one sheet by {dimension}", dimension=label)
+    return canvas.picture(key, title, f"{at_now} {said}.")

@@ -15,7 +15,8 @@ from app.core.countries import COUNTRIES
 from app.core.errors import DomainError
 from app.core.money import currency
 from app.core.states import DocumentKind
-from app.documents.customer_paper import CustomerPaper, Party
+from app.documents.customer_paper import TITLES, CustomerPaper, Party
+from app.language import say, speaking
 
 INVOICE, CREDIT_NOTE = "380", "381"
 """UNTDID 1001."""
@@ -39,16 +40,18 @@ def is_vat_number(text: str) -> bool:
 def why_no_xml(paper: CustomerPaper) -> str:
     """Why a paper can bear no invoice data, in words; empty where it can."""
     if paper.kind == DocumentKind.QUOTE:
-        return "A quote is no invoice."
+        return say("A quote is no invoice.")
     shop = paper.shop
     if currency(paper.currency).digits > MOST_DIGITS:
-        return f"EN 16931 knows no third decimal, which {paper.currency} has."
+        return say(
+            "EN 16931 knows no third decimal, which {currency} has.", currency=paper.currency
+        )
     if not shop.country:
-        return "The shop's country is not known."
+        return say("The shop's country is not known.")
     if not (shop.tax_number or shop.register_number):
-        return "The shop has neither a tax number nor a register number."
+        return say("The shop has neither a tax number nor a register number.")
     if paper.rate and not shop.tax_number:
-        return "The shop charges tax and has no tax number."
+        return say("The shop charges tax and has no tax number.")
     return ""
 
 
@@ -56,10 +59,12 @@ def invoice_xml(paper: CustomerPaper) -> bytes:
     """The invoice or credit note as XML, checked by its published schema."""
     reason = why_no_xml(paper)
     if reason:
-        raise DomainError(f"No data can be put into it: {reason}")
+        raise DomainError(say("No data can be put into it: {reason}", reason=reason))
     from facturx import generate_cii_xml
 
-    xml: bytes = generate_cii_xml(_terms(paper), level="en16931", check_schematron=False)
+    with speaking(paper.spoken):
+        terms = _terms(paper)
+    xml: bytes = generate_cii_xml(terms, level="en16931", check_schematron=False)
     return xml
 
 
@@ -67,11 +72,12 @@ def with_xml(pdf: bytes, paper: CustomerPaper) -> bytes:
     """The PDF with the XML attached to it, as the two parts of one invoice."""
     from facturx import generate_from_binary
 
-    words = {"title": paper.title, "author": paper.shop.name, "subject": paper.title,
-             "keywords": "invoice"}  # fmt: skip
+    with speaking(paper.spoken):
+        words = {"title": paper.title, "author": paper.shop.name, "subject": paper.title,
+                 "keywords": say("invoice")}  # fmt: skip
     found: bytes = generate_from_binary(
         pdf, invoice_xml(paper), flavor="factur-x", level="en16931", check_xsd=False,
-        check_schematron=False, pdf_metadata=words, lang="en",
+        check_schematron=False, pdf_metadata=words, lang=paper.spoken,
     )  # fmt: skip
     return found
 
@@ -136,7 +142,7 @@ def _terms(paper: CustomerPaper) -> dict[str, Any]:
         found["BG-13"] = {"name": customer.name, "country_code": customer.country}
     if paper.postage_net:
         found["BG-21"] = [
-            {"amount": money(paper.postage_net), "reason": "Postage", "reason_code": POSTAGE,
+            {"amount": money(paper.postage_net), "reason": say("Postage"), "reason_code": POSTAGE,
              "vat_category_code": category, **rate}
         ]  # fmt: skip
     optional = {
@@ -146,14 +152,15 @@ def _terms(paper: CustomerPaper) -> dict[str, Any]:
     found |= {term: value for term, value in optional.items() if value is not None}
     if paper.answers is not None:
         number, day = paper.answers
-        found["BG-3"] = [{"BT-25": f"Invoice {number}", "BT-26": day}]
+        invoice = say(TITLES[DocumentKind.INVOICE], number=number)
+        found["BG-3"] = [{"BT-25": invoice, "BT-26": day}]
     return found
 
 
 def _terms_of_payment(paper: CustomerPaper) -> str:
     if paper.kind == DocumentKind.CREDIT_NOTE:
-        return "This takes an invoice back: nothing is to be paid for it."
-    return paper.pay_how or "To pay as agreed."
+        return say("This takes an invoice back: nothing is to be paid for it.")
+    return paper.pay_how or say("To pay as agreed.")
 
 
 def _party(party: Party, *, seller: bool) -> dict[str, Any]:

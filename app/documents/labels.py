@@ -16,6 +16,7 @@ from app.core.errors import DomainError
 from app.core.length import INCH, MM
 from app.core.selling.labels import PAGES, LabelSheet
 from app.documents.letters import BOLD, PLAIN, letters
+from app.language import say
 
 INK = HexColor("#21303b")
 POINT_NM = INCH / 72
@@ -64,7 +65,7 @@ def labels_pdf(
     out = BytesIO()
     width, height = (side / POINT_NM for side in PAGES[sheet.page])
     canvas = Canvas(out, pagesize=(width, height), invariant=1)
-    canvas.setTitle("Labels")
+    canvas.setTitle(say("Labels"))
     on_page = 0
     for (page, left_nm, top_nm), label in zip(
         sheet.places(len(labels), start), labels, strict=True
@@ -138,8 +139,12 @@ def fitted(label: Label, wide: float, high: float, where: str) -> _Set:
             return found
         scale -= 0.04
     raise DomainError(
-        f"{label.name} holds more than a label of “{where}” has room for: say less, or choose "
-        "larger labels.",
+        say(
+            "{name} holds more than a label of “{sheet}” has room for: say less, or choose larger "
+            "labels.",
+            name=label.name,
+            sheet=say(where),
+        ),
         "sheet",
     )
 

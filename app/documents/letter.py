@@ -5,8 +5,7 @@ Quotes, invoices, credit notes, receipts and packing slips are all laid out by i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
@@ -30,6 +29,7 @@ from reportlab.platypus import (
 )
 
 from app.documents.letters import BOLD, PLAIN, letters
+from app.language import language, say, speaking
 
 PAGES = {"A4": A4, "Letter": LETTER}
 INK, SOFT, RULE, THREAD = (HexColor(c) for c in ("#21303b", "#5d6a72", "#ddd5c5", "#a23b2c"))
@@ -74,6 +74,8 @@ class Letter:
     logo: bytes | None = None
     pictures: tuple[bytes | None, ...] = ()
     """JPEGs beside the first cells of as many rows."""
+    spoken: str = field(default_factory=language.get)
+    """The language it is written in."""
 
 
 def letter_pdf(letter: Letter, page: str = "A4") -> bytes:
@@ -140,7 +142,7 @@ def _to_whom(letter: Letter, wide: float) -> Table:
         [Paragraph(escape(label), SMALL), Paragraph(escape(value), FIGURE)]
         for label, value in letter.facts
     ]
-    right: Any = Table(facts, colWidths=[wide * 0.15, wide * 0.27]) if facts else ""
+    right: Any = Table(facts, colWidths=[wide * 0.17, wide * 0.25]) if facts else ""
     if facts:
         right.setStyle(TableStyle([("TOPPADDING", (0, 0), (-1, -1), 1),
                                    ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
@@ -239,7 +241,8 @@ def _numbered(letter: Letter) -> type[Canvas]:
             for n, line in enumerate(letter.foot):
                 self.drawString(EDGE, FOOT - 10 - n * 10, line)
             if len(self.seen) > 1:
-                words: Sequence[str] = (letter.title, f"page {number} of {len(self.seen)}")
-                self.drawRightString(wide - EDGE, FOOT - 10, ", ".join(words))
+                with speaking(letter.spoken):
+                    page = say("page {number} of {pages}", number=number, pages=len(self.seen))
+                self.drawRightString(wide - EDGE, FOOT - 10, f"{letter.title}, {page}")
 
     return Numbered

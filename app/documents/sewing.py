@@ -7,6 +7,7 @@ import itertools
 from app.core.length import Show
 from app.core.structures.thread import Stitch, ThreadPath
 from app.documents.svg import Canvas
+from app.language import say, say_many, to_say
 
 TOP, HIGH, LEFT, ROW_GAP, ASIDE = 26.0, 300.0, 104.0, 124.0, 22.0
 A_STEP, FIGURE_WIDE, FIGURE_HIGH, CLEAR = 60.0, 7.4, 12.0, 1.0
@@ -64,18 +65,36 @@ def thread_drawing(path: ThreadPath, show: Show, key: str, show_cut: Show | None
         x, down = _free_place((x1, y1, x2, y2), str(number), taken, inside=inside)
         taken.append(_box(x, down, str(number)))
         canvas.words(x, down, str(number), f"step-number step-{number}")
-    return canvas.picture(
-        key, "The thread's way",
-        f"{len(path.points) - 1} steps through {len(rows)} row{'' if len(rows) == 1 else 's'}; "
-        f"{(show_cut or show)(path.length_nm)} of thread with its tails. Dashed stretches lie "
-        + (
-            "inside."
-            if path.sides[1] == "inside"
-            else "under the stitch they come to."
-            if path.sides == WOVEN
-            else f"on the {path.sides[1]}."
-        ),
-    )  # fmt: skip
+    thread = (show_cut or show)(path.length_nm)
+    return canvas.picture(key, say("The thread's way"), _in_words(path, len(rows), thread))
+
+
+DASHED = {
+    "inside": to_say("Dashed stretches lie inside."),
+    "under": to_say("Dashed stretches lie under the stitch they come to."),
+    "back": to_say("Dashed stretches lie on the back."),
+}
+"""What is dashed, by the second of a path's sides."""
+
+
+def _in_words(path: ThreadPath, rows: int, thread: str) -> str:
+    steps, places = len(path.points) - 1, {"rows": rows, "thread": thread}
+    way = (
+        say_many(
+            steps,
+            "{n} step through {rows} row; {thread} of thread with its tails.",
+            "{n} steps through {rows} row; {thread} of thread with its tails.",
+            **places,
+        )
+        if rows == 1
+        else say_many(
+            steps,
+            "{n} step through {rows} rows; {thread} of thread with its tails.",
+            "{n} steps through {rows} rows; {thread} of thread with its tails.",
+            **places,
+        )
+    )
+    return f"{way} {say(DASHED[path.sides[1]])}"
 
 
 def _rows(path: ThreadPath) -> list[int]:
@@ -123,7 +142,54 @@ def _shared(a: Box, b: Box) -> float:
     return wide * high if wide > 0 and high > 0 else 0.0
 
 
-EDGES = {"spine": "the spine", "head": "the head", "tail": "the tail"}
+BEGIN = {
+    "outside": to_say("Begin outside at {where}, a tail of {tail} left."),
+    "inside": to_say("Begin inside at {where}, a tail of {tail} left."),
+    "leaves": to_say("Begin between the leaves at {where}, a tail of {tail} left."),
+    "over": to_say("Begin over the stitch of row {row}, a tail of {tail} left."),
+    "under": to_say("Begin under the stitch of row {row}, a tail of {tail} left."),
+}
+WEAVE = {
+    "over": to_say("Over the stitch of row {row}."),
+    "under": to_say("Under the stitch of row {row}."),
+}
+ALONG = {
+    "outside": to_say("Along the outside to {where}, {length}."),
+    "inside": to_say("Along the inside to {where}, {length}."),
+    "front": to_say("Along the front to {where}, {length}."),
+    "back": to_say("Along the back to {where}, {length}."),
+}
+ACROSS = {
+    "outside": to_say("Across on the outside to {where}."),
+    "inside": to_say("Across on the inside to {where}."),
+    "front": to_say("Across on the front to {where}."),
+    "back": to_say("Across on the back to {where}."),
+}
+THROUGH = {
+    "front": to_say("Through to the front at {where}."),
+    "back": to_say("Through to the back at {where}."),
+}
+OUT = {
+    "front": to_say("Out to the front at {where}."),
+    "back": to_say("Out to the back at {where}."),
+}
+BACK = {
+    "outside": to_say("Back to {where} on the outside."),
+    "inside": to_say("Back to {where} on the inside."),
+    "front": to_say("Back to {where} on the front."),
+    "back": to_say("Back to {where} on the back."),
+}
+"""What a step does, by the side it is on or comes to."""
+TO_EDGE = {
+    "spine": to_say("To the spine."),
+    "head": to_say("To the head."),
+    "tail": to_say("To the tail."),
+}
+ROUND_EDGE = {
+    "spine": to_say("Round the spine."),
+    "head": to_say("Round the head."),
+    "tail": to_say("Round the tail."),
+}
 
 
 def spoken(path: ThreadPath, show: Show) -> list[str]:
@@ -143,22 +209,21 @@ class _Speaker:
         """Where it begins, every step, and the end."""
         path, first = self.path, self.path.points[0]
         tail = self.show(path.tail_nm)
-        begin = "between the leaves" if first.over == "leaves" else self._side(first)
-        where = f"at {self._where(first)}"
-        if first.over == "stitch":
-            where = f"the stitch of row {first.row + 1}"
-        said = [f"Begin {begin} {where}, a tail of {tail} left."]
+        begin = BEGIN["leaves" if first.over == "leaves" else self._side(first)]
+        said = [say(begin, where=self._where(first), row=first.row + 1, tail=tail)]
         steps = zip(path.points, path.points[1:], path.steps, strict=False)
         said += [self._step(a, b, step) for a, b, step in steps]
-        said.append(f"Leave a tail of {tail}.")
+        said.append(say("Leave a tail of {tail}.", tail=tail))
         return said
 
     def _where(self, p: Stitch) -> str:
+        station = p.station + 1
         if not self.several:
-            return f"station {p.station + 1}"
-        names = self.path.row_names
-        row = names[p.row] if names else f"row {p.row + 1}"
-        return f"station {p.station + 1} of {row}"
+            return say("station {station}", station=station)
+        if self.path.row_names:
+            row = self.path.row_names[p.row]
+            return say("station {station} of {row}", station=station, row=row)
+        return say("station {station} of row {row}", station=station, row=p.row + 1)
 
     def _side(self, p: Stitch) -> str:
         return self.path.sides[1 if p.inside else 0]
@@ -167,43 +232,55 @@ class _Speaker:
         if a.over or b.over:
             return self._round_something(a, b)
         to = self._where(b)
-        through = self.path.sides != ("outside", "inside")
         if (a.row, a.station) == (b.row, b.station):
-            if through:
-                return f"Through to the {self._side(b)} at {to}."
-            return f"{'Out' if a.inside else 'In'} at {to}."
+            if self.path.sides != ("outside", "inside"):
+                return say(THROUGH[self._side(b)], where=to)
+            return say("Out at {where}.", where=to) if a.inside else say("In at {where}.", where=to)
         if a.row != b.row:
-            return f"Across on the {self._side(a)} to {to}."
-        return f"Along the {self._side(a)} to {to}, {self.show(step[1])}."
+            return say(ACROSS[self._side(a)], where=to)
+        return say(ALONG[self._side(a)], where=to, length=self.show(step[1]))
 
     def _round_something(self, a: Stitch, b: Stitch) -> str:
         to = self._where(b)
         if a.over == "leaves":
-            return f"Out to the {self._side(b)} at {to}."
+            return say(OUT[self._side(b)], where=to)
         if b.over == "leaves":
-            return f"In at {to}, to between the leaves."
+            return say("In at {where}, to between the leaves.", where=to)
         if b.over == "board":
-            if b.inside:
-                return "In through the board's hole."
-            name = self.path.row_names[b.row] if self.path.row_names else "board"
-            return f"Go out over the edge of the {name}."
+            return _round_a_board(b)
         if a.over == "board":
-            return f"Back to the fold at {to}."
+            return say("Back to the fold at {where}.", where=to)
         if b.over == "stitch":
-            return f"{self._side(b).capitalize()} the stitch of row {b.row + 1}."
-        if b.over == "below":
-            return f"Link under the stitch below, that of {self.path.row_names[b.row]}."
-        if b.over == "tie":
-            return f"Tie to the tail of {self.path.row_names[0]}."
-        if b.over == "kettle":
-            lower, upper = self.path.row_names[b.row - 1 : b.row + 1]
-            return f"Link under the thread that joins {lower} and {upper}."
-        if b.over == "link":
-            return f"Link round the stitches of {self._where(b)}."
+            return say(WEAVE[self._side(b)], row=b.row + 1)
+        if b.over in ("below", "tie", "kettle", "link"):
+            return self._linked(b)
         if a.over in ("link", "below", "kettle"):
-            return f"Up again to {to}."
+            return say("Up again to {where}.", where=to)
         if a.over == "tie":
-            return f"Across on the outside to {to}."
+            return say("Across on the outside to {where}.", where=to)
         if b.over:
-            return f"To {EDGES[b.over]}." if a.over != b.over else f"Round {EDGES[b.over]}."
-        return f"Back to {to} on the {self._side(b)}."
+            return say((TO_EDGE if a.over != b.over else ROUND_EDGE)[b.over])
+        return say(BACK[self._side(b)], where=to)
+
+    def _linked(self, b: Stitch) -> str:
+        """Round a thread that is sewn already."""
+        names = self.path.row_names
+        if b.over == "below":
+            return say("Link under the stitch below, that of {row}.", row=names[b.row])
+        if b.over == "tie":
+            return say("Tie to the tail of {row}.", row=names[0])
+        if b.over == "kettle":
+            lower, upper = names[b.row - 1 : b.row + 1]
+            return say(
+                "Link under the thread that joins {lower} and {upper}.", lower=lower, upper=upper
+            )
+        return say("Link round the stitches of {where}.", where=self._where(b))
+
+
+def _round_a_board(b: Stitch) -> str:
+    """Over the edge of a board, the front one being sewn before all signatures, and in again."""
+    if b.inside:
+        return say("In through the board's hole.")
+    if b.row:
+        return say("Go out over the edge of the back board.")
+    return say("Go out over the edge of the front board.")

@@ -18,6 +18,7 @@ from openpyxl.styles import Font
 
 from app.core.errors import DomainError
 from app.core.numbers import styled
+from app.language import say
 
 Cell = str | int | Decimal | date | None
 DANGEROUS = ("=", "+", "-", "@", "＝", "＋", "－", "＠", "\t", "\r", "\n")
@@ -83,14 +84,14 @@ def as_xlsx(table: Table) -> bytes:
 def read_table(name: str, data: bytes) -> Table:
     """The first sheet of a CSV or XLSX file, every cell as text; refused in words."""
     if not data:
-        raise DomainError("The file is empty.", "file")
+        raise DomainError(say("The file is empty."), "file")
     return _table_of(name, _xlsx_rows(data) if data.startswith(b"PK") else _csv_rows(data), "file")
 
 
 def read_pasted(text: str) -> Table:
     """Cells copied from a spreadsheet, or the text of a CSV file; refused in words."""
     if len(text) > MOST_ROWS * MOST_CELL:
-        raise DomainError("The table is too large.", "pasted")
+        raise DomainError(say("The table is too large."), "pasted")
     lines = text.replace("\r\n", "\n").replace("\r", "\n").lstrip("\n")
     first = lines.split("\n", 1)[0]
     if "\t" in first or not any(mark in first for mark in ",;"):
@@ -107,7 +108,7 @@ def _pasted_rows(text: str) -> list[list[str]]:
     A quotation mark is the cell's own, an inch's say, but where one begins and ends a cell.
     """
     if "\0" in text:
-        raise DomainError("This is no table of text.", "pasted")
+        raise DomainError(say("This is no table of text."), "pasted")
     rows: list[list[str]] = [[]]
     for quoted, plain, end in CELL.findall(text):
         cell = quoted.replace('""', '"') if quoted else plain
@@ -115,7 +116,7 @@ def _pasted_rows(text: str) -> list[list[str]]:
         if end == "\n":
             rows.append([])
             if len(rows) > MOST_ROWS + 2:
-                raise DomainError(f"More than {MOST_ROWS} rows; split it.", "pasted")
+                raise DomainError(say("More than {most} rows; split it.", most=MOST_ROWS), "pasted")
         elif not end:
             break
     return rows
@@ -126,15 +127,15 @@ def _table_of(name: str, rows: list[list[str]], field: str) -> Table:
     while rows and not any(cell.strip() for cell in rows[-1]):
         rows.pop()
     if not rows:
-        raise DomainError("There is nothing in it.", field)
+        raise DomainError(say("There is nothing in it."), field)
     # Blank rows stay where they are, so that a row's number is its line in the file.
     heads = [head.strip() for head in rows[0]]
     while heads and not heads[-1]:
         heads.pop()
     if not heads:
-        raise DomainError("The first row must say what the columns are.", field)
+        raise DomainError(say("The first row must say what the columns are."), field)
     if len(heads) > MOST_COLUMNS:
-        raise DomainError(f"More than {MOST_COLUMNS} columns.", field)
+        raise DomainError(say("More than {most} columns.", most=MOST_COLUMNS), field)
     width = len(heads)
     body = tuple(tuple((*row, *[""] * width)[:width]) for row in rows[1:])
     return Table(name[:120], tuple(heads), body)
@@ -146,7 +147,7 @@ def _csv_rows(data: bytes, field: str = "file") -> list[list[str]]:
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")
     if "\0" in text:
-        raise DomainError("This is neither a CSV nor an XLSX file.", field)
+        raise DomainError(say("This is neither a CSV nor an XLSX file."), field)
     first = text.split("\n", 1)[0]
     mark = max(",;\t", key=first.count)
     found = []
@@ -154,9 +155,9 @@ def _csv_rows(data: bytes, field: str = "file") -> list[list[str]]:
         for row in csv.reader(io.StringIO(text), delimiter=mark):
             found.append([_bounded(cell, field) for cell in row])
             if len(found) > MOST_ROWS + 1:
-                raise DomainError(f"More than {MOST_ROWS} rows; split it.", field)
+                raise DomainError(say("More than {most} rows; split it.", most=MOST_ROWS), field)
     except csv.Error as error:
-        raise DomainError(f"It cannot be read as CSV: {error}.", field) from None
+        raise DomainError(say("It cannot be read as CSV: {why}.", why=error), field) from None
     return found
 
 
@@ -169,11 +170,13 @@ def _xlsx_rows(data: bytes) -> list[list[str]]:
         for row in sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1):
             found.append([_bounded(_as_text(value), "file") for value in row])
             if len(found) > MOST_ROWS + 1:
-                raise DomainError(f"More than {MOST_ROWS} rows; split the file.", "file")
+                raise DomainError(
+                    say("More than {most} rows; split the file.", most=MOST_ROWS), "file"
+                )
     except DomainError:
         raise
     except Exception:
-        raise DomainError("The file cannot be read as an XLSX workbook.", "file") from None
+        raise DomainError(say("The file cannot be read as an XLSX workbook."), "file") from None
     return found
 
 
@@ -191,7 +194,9 @@ def _check_unpacked(data: bytes) -> None:
                         aside += found
                     if size > MOST_BYTES or tags > MOST_TAGS or aside > MOST_ASIDE:
                         raise DomainError(
-                            "The workbook is too large. Save the sheet as CSV and take that in.",
+                            say(
+                                "The workbook is too large. Save the sheet as CSV and take that in."
+                            ),
                             "file",
                         )
 
@@ -210,5 +215,5 @@ def _as_text(value: object) -> str:
 
 def _bounded(cell: str, field: str) -> str:
     if len(cell) > MOST_CELL:
-        raise DomainError(f"A cell has more than {MOST_CELL} characters.", field)
+        raise DomainError(say("A cell has more than {most} characters.", most=MOST_CELL), field)
     return cell.removeprefix("'") if cell[1:2] and cell[1] in DANGEROUS else cell

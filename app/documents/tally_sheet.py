@@ -14,6 +14,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from app.documents.labels import wrapped
 from app.documents.letters import BOLD, PLAIN, letters
+from app.language import say
 
 PAGES = {"A4": A4, "Letter": LETTER}
 INK, SOFT, RULE = (HexColor(c) for c in ("#21303b", "#5d6a72", "#b5ad9c"))
@@ -59,17 +60,18 @@ def _head(canvas: Canvas, title: str, wide: float, high: float) -> None:
     canvas.drawString(EDGE, high - EDGE - 10, wrapped(title, BOLD, 14, wide - 2 * EDGE)[0])
     canvas.setFont(PLAIN, 8)
     canvas.setFillColor(SOFT)
-    said = (
+    said = say(
         "A stroke a journal, the fifth across four. Circle what was paid by card; write another "
         "price beside it."
     )
-    canvas.drawString(EDGE, high - EDGE - 24, said)
+    for n, line in enumerate(wrapped(said, PLAIN, 8, wide - 2 * EDGE)):
+        canvas.drawString(EDGE, high - EDGE - 24 - n * 11, line)
     y = high - EDGE - HEAD + 4
-    canvas.drawString(EDGE, y, "Journal")
-    canvas.drawRightString(EDGE + NAME_WIDE + PRICE_WIDE - 4, y, "Price")
-    canvas.drawString(EDGE + NAME_WIDE + PRICE_WIDE + 4, y, "Sold")
-    canvas.drawRightString(wide - EDGE - SUM_WIDE - 4, y, "Packed")
-    canvas.drawRightString(wide - EDGE, y, "Home")
+    canvas.drawString(EDGE, y, say("Journal"))
+    canvas.drawRightString(EDGE + NAME_WIDE + PRICE_WIDE - 4, y, say("Price"))
+    canvas.drawString(EDGE + NAME_WIDE + PRICE_WIDE + 4, y, say("Sold"))
+    canvas.drawRightString(wide - EDGE - SUM_WIDE - 4, y, say("Packed"))
+    canvas.drawRightString(wide - EDGE, y, say("Home"))
     canvas.setStrokeColor(INK)
     canvas.setLineWidth(1)
     canvas.line(EDGE, high - EDGE - HEAD, wide - EDGE, high - EDGE - HEAD)
@@ -95,8 +97,8 @@ def _foot(canvas: Canvas, wide: float) -> None:
     canvas.setFillColor(INK)
     canvas.setFont(PLAIN, 9)
     words = (
-        "Cash in the box at first", "Cash counted at the end", "Hours at the stall",
-        "Hours on the way", "Given away or swapped",
+        say("Cash in the box at first"), say("Cash counted at the end"), say("Hours at the stall"),
+        say("Hours on the way"), say("Given away or swapped"),
     )  # fmt: skip
     for n, text in enumerate(words):
         x = EDGE + (n % 2) * (wide / 2 - EDGE / 2)

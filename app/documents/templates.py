@@ -20,6 +20,7 @@ from reportlab.pdfgen.canvas import Canvas
 from app.core.length import INCH, MM, Show
 from app.core.structures.base import Build, Flat, Hole, Line, upright_folds
 from app.documents.letters import BOLD, PLAIN, letters
+from app.language import say
 
 PAGES = {"A4": A4, "Letter": LETTER}
 MARGIN_NM, OVERLAP_NM, FOOT_NM = 10 * MM, 10 * MM, 24 * MM
@@ -54,8 +55,12 @@ def templates(build: Build) -> list[Template]:
         if flat.stock == "leaf" and flat.holes:
             alike = (flat.height_nm, flat.stations_nm)
             if alike not in guides:
-                alone = "Punching guide, for one punched by itself" if guides else "Punching guide"
-                found.append(Template(f"{flat.key}-guide", f"{alone}: {flat.name}", _guide(flat)))
+                title = (
+                    say("Punching guide, for one punched by itself: {part}", part=flat.name)
+                    if guides
+                    else say("Punching guide: {part}", part=flat.name)
+                )
+                found.append(Template(f"{flat.key}-guide", title, _guide(flat)))
             guides.add(alike)
             if flat.outline:
                 found.append(Template(flat.key, flat.name, flat))
@@ -127,7 +132,7 @@ def template_pdf(found: Sequence[Template], heading: str, show: Show, page: str 
     out = BytesIO()
     letters()
     canvas = Canvas(out, pagesize=PAGES[page], invariant=1, initialFontName=PLAIN)
-    canvas.setTitle(f"Templates: {heading}")
+    canvas.setTitle(say("Templates: {heading}", heading=heading))
     canvas.setAuthor("Tallyfold")
     for template in found:
         flat = template.flat
@@ -212,7 +217,7 @@ def _flat(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> None:
     for panel in flat.panels:
         middle = paper.x(panel.x_nm + panel.width_nm // 2)
         canvas.drawCentredString(middle, paper.y(flat.height_nm) + 8, panel.name)
-    canvas.drawString(paper.x(0) + 4, paper.y(0) - 9, "head")
+    canvas.drawString(paper.x(0) + 4, paper.y(0) - 9, say("head"))
 
 
 def _station_figures(canvas: Canvas, paper: _Paper, flat: Flat, show: Show) -> None:
@@ -267,31 +272,43 @@ def _foot(
         for x in (left, end):
             canvas.line(x, y - 3, x, y + 3)
         canvas.drawString(end + 5, y - 3, words)
-    canvas.drawString(
-        left, base,
-        "Print at 100%, not fitted to the page, and measure both lines before you use this.",
+    words, points = _fitting(
+        say("Print at 100%, not fitted to the page, and measure both lines before you use this."),
+        (PLAIN, 8), size[0] - 2 * left,
     )  # fmt: skip
-    place = ""
+    canvas.setFont(PLAIN, points)
+    canvas.drawString(left, base, words)
+    title = template.title
     if len(every) > 1:
         rows = max(t.row for t in every) + 1
         columns = max(t.column for t in every) + 1
-        place = f" · row {tile.row + 1} of {rows}, column {tile.column + 1} of {columns}"
+        place = say(
+            "row {row} of {rows}, column {column} of {columns}",
+            row=tile.row + 1, rows=rows, column=tile.column + 1, columns=columns,
+        )  # fmt: skip
+        title = f"{title} · {place}"
     beside = left + _points(4 * INCH) + 5 + stringWidth("100 mm", PLAIN, 8) + GAP_PT
     room = size[0] - left - beside
     _ending_at(canvas, (size[0] - left, base + 28), heading, (BOLD, 9), room)
-    _ending_at(canvas, (size[0] - left, base + 14), template.title + place, (PLAIN, 8), room)
+    _ending_at(canvas, (size[0] - left, base + 14), title, (PLAIN, 8), room)
 
 
 def _ending_at(
     canvas: Canvas, end: tuple[float, float], words: str, font: tuple[str, float], room: float
 ) -> None:
-    """Words that end at a place, in smaller letters and then cut off where there is no room."""
+    """Words that end at a place, however little room there is."""
+    words, size = _fitting(words, font, room)
+    canvas.setFont(font[0], size)
+    canvas.drawRightString(*end, words)
+
+
+def _fitting(words: str, font: tuple[str, float], room: float) -> tuple[str, float]:
+    """Words and their size: smaller and then cut off where there is no room."""
     name, size = font
     size = max(min(size, size * room / max(stringWidth(words, name, size), 1)), SMALLEST_PT)
     while stringWidth(words, name, size) > room and len(words) > 1:
         words = words[:-2] + "…"
-    canvas.setFont(name, size)
-    canvas.drawRightString(*end, words)
+    return words, size
 
 
 def _points(nm: int) -> float:
@@ -325,7 +342,7 @@ def template_svg(template: Template, heading: str) -> str:
     for hole in flat.holes:
         shapes.append(f'<circle class="hole" cx="{_mm(hole.x_nm)}" cy="{_mm(hole.y_nm)}" r="0.5"/>')
     for x, y, words in flat.labels:
-        shapes.append(f'<text x="{_mm(x)}" y="{_mm(y)}" font-size="3">{words}</text>')
+        shapes.append(f'<text x="{_mm(x)}" y="{_mm(y)}" font-size="3">{escape(words)}</text>')
     for x, y in flat.eyelets:
         shapes.append(f'<circle class="eyelet" cx="{_mm(x)}" cy="{_mm(y)}" r="1.5"/>')
     for length, words, down in ((100 * MM, "100 mm", 8 * MM), (4 * INCH, "4 in", 14 * MM)):

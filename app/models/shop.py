@@ -63,6 +63,8 @@ class Shop(Base):
     averaged_up_to: Mapped[int | None]
     """The newest lot that was here when the shop last left the weighted average."""
     print_paper: Mapped[Word] = mapped_column(default="A4")
+    week_begins: Mapped[int] = mapped_column(default=0, server_default="0")
+    """Its first day: 0 is Monday, 6 Sunday."""
     monday: Mapped[int] = mapped_column(default=0)
     tuesday: Mapped[int] = mapped_column(default=0)
     wednesday: Mapped[int] = mapped_column(default=0)

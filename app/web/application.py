@@ -16,6 +16,7 @@ from app.config import Settings, settings_from_environment
 from app.core.errors import DomainError
 from app.db import make_engine, session_maker
 from app.folder import FolderError
+from app.language import say, to_say
 from app.models import Deed
 from app.services.shop.settings import AlreadyDoneError
 from app.web.frame import demo, door, filters, session, spoken
@@ -54,6 +55,7 @@ def make_application(settings: Settings | None = None) -> Flask:
     app.extensions["sessions"] = session_maker(engine)
     app.extensions["jobs"] = Jobs()
     app.before_request(_room_for_tables)
+    app.before_request(spoken.as_the_browser_asks)
     door.register(app, settings)
     session.register(app)
     spoken.register(app)
@@ -99,41 +101,50 @@ def _is_damage(error: DatabaseError) -> bool:
     return str(name).startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB"))
 
 
-def _error_pages(app: Flask) -> None:
-    words = {
-        400: ("That could not be read", "The request was not one this page understands."),
-        403: ("Not allowed", "This page does not do that."),
-        404: ("Page not found", "The page is gone or its address was mistyped."),
-        405: ("Not that way", "This address is not opened like this."),
-        413: ("Too much at once", "What was sent is larger than this page takes."),
-    }
+ERRORS = {
+    400: (
+        to_say("That could not be read"),
+        to_say("The request was not one this page understands."),
+    ),
+    403: (to_say("Not allowed"), to_say("This page does not do that.")),
+    404: (to_say("Page not found"), to_say("The page is gone or its address was mistyped.")),
+    405: (to_say("Not that way"), to_say("This address is not opened like this.")),
+    413: (to_say("Too much at once"), to_say("What was sent is larger than this page takes.")),
+}
+"""What is said of a request that could not be answered, by the number of its error."""
 
+
+def _error_pages(app: Flask) -> None:
     def of_http(error: HTTPException) -> Any:
         status = error.code or 500
-        head, text = words.get(status, (error.name, error.description or ""))
-        return _page(status, head, text)
+        head, text = ERRORS.get(status, (error.name, error.description or ""))
+        return _page(status, say(head), say(text))
 
     def of_form_key(error: CSRFError) -> Any:
         return _page(
             400,
-            "This form has gone stale",
-            "Its key no longer matches this browser. Go back, reload the page and send it again; "
-            "nothing was changed.",
+            say("This form has gone stale"),
+            say(
+                "Its key no longer matches this browser. Go back, reload the page and send it "
+                "again; nothing was changed."
+            ),
         )
 
     def of_domain(error: DomainError) -> Any:
-        return _page(422, "That cannot be done", error.message)
+        return _page(422, say("That cannot be done"), error.message)
 
     def of_done(error: AlreadyDoneError) -> Any:
-        flash("That was kept already; it was not done twice.")
+        flash(say("That was kept already; it was not done twice."))
         return redirect(error.led_to)
 
     def of_stale(error: StaleDataError) -> Any:
         return _page(
             409,
-            "Changed in another window",
-            "Somebody changed the same thing at the same moment. Nothing of yours was saved; go "
-            "back, reload and try again.",
+            say("Changed in another window"),
+            say(
+                "Somebody changed the same thing at the same moment. Nothing of yours was saved; "
+                "go back, reload and try again."
+            ),
         )
 
     def of_race(error: IntegrityError) -> Any:
@@ -144,14 +155,16 @@ def _error_pages(app: Flask) -> None:
             return of_done(AlreadyDoneError(deed.led_to))
         return _page(
             409,
-            "Somebody was quicker",
-            "The same thing was written down at the same moment. Nothing of yours was saved; go "
-            "back, look, and send it again if it is still wanted.",
+            say("Somebody was quicker"),
+            say(
+                "The same thing was written down at the same moment. Nothing of yours was saved; "
+                "go back, look, and send it again if it is still wanted."
+            ),
         )
 
     def of_folder(error: FolderError) -> Any:
         logging.getLogger("tallyfold").error(error.message)
-        return _page(503, "The shop is not where it was", error.message)
+        return _page(503, say("The shop is not where it was"), error.message)
 
     def of_damage(error: DatabaseError) -> Any:
         if not _is_damage(error):
@@ -159,24 +172,31 @@ def _error_pages(app: Flask) -> None:
         logging.getLogger("tallyfold").exception("the database is damaged")
         return _page(
             503,
-            "The database is damaged",
-            "Nothing was changed by this page. Close the program, look with “tallyfold check”, and "
-            "put the newest backup back with “tallyfold restore”, which keeps what is there now.",
+            say("The database is damaged"),
+            say(
+                "Nothing was changed by this page. Close the program, look with “tallyfold "
+                "check”, and put the newest backup back with “tallyfold restore”, which keeps "
+                "what is there now."
+            ),
         )
 
     def of_database(error: OperationalError | InterfaceError) -> Any:
         logging.getLogger("tallyfold").exception("the database refused")
         return _page(
             503,
-            "The database does not answer",
-            "It is busy, full or cannot be written to. Nothing was changed; try again, and look "
-            "at the terminal for the reason.",
+            say("The database does not answer"),
+            say(
+                "It is busy, full or cannot be written to. Nothing was changed; try again, and "
+                "look at the terminal for the reason."
+            ),
         )
 
     def of_anything(error: Exception) -> Any:
         logging.getLogger("tallyfold").exception("a page failed")
         return _page(
-            500, "Something broke", "Nothing was changed. The terminal says where it happened."
+            500,
+            say("Something broke"),
+            say("Nothing was changed. The terminal says where it happened."),
         )
 
     app.register_error_handler(HTTPException, of_http)

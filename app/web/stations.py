@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from flask import Blueprint
 
+from app.language import to_say
+
 STATIONS = (
-    ("today.page", "Today"),
-    ("orders.listing", "Orders"),
-    ("journals.listing", "Journals"),
-    ("stockroom.page", "Stockroom"),
-    ("bench.page", "Bench"),
-    ("buying.page", "Buying"),
-    ("markets.listing", "Markets"),
-    ("takings.page", "Takings"),
+    ("today.page", to_say("Today")),
+    ("orders.listing", to_say("Orders")),
+    ("journals.listing", to_say("Journals")),
+    ("stockroom.page", to_say("Stockroom")),
+    ("bench.page", to_say("Bench")),
+    ("buying.page", to_say("Buying")),
+    ("markets.listing", to_say("Markets")),
+    ("takings.page", to_say("Takings")),
 )
 
 

@@ -20,6 +20,7 @@ from app.core.cutting.one_sheet.unlimited import fitting
 from app.core.cutting.one_sheet.yields import lying_ways
 from app.core.cutting.tree import Layout, Part
 from app.core.errors import DomainError
+from app.language import say
 
 
 def answer(problem: Problem) -> dict[str, Any]:
@@ -37,7 +38,11 @@ def _unfit(problem: Problem) -> None:
             fitting(*o.sheet.usable, lying_ways(wanted.piece, o.sheet), problem.cutter)
             for o in problem.offers
         ):
-            raise DomainError(f"pieces[{index}]: “{wanted.key}” fits on no sheet")
+            raise DomainError(_fits_nowhere(index, wanted.key))
+
+
+def _fits_nowhere(index: int, name: str) -> str:
+    return say("{place}: “{piece}” fits on no sheet", place=f"pieces[{index}]", piece=name)
 
 
 def _fill(problem: Problem) -> dict[str, Any]:
@@ -47,7 +52,7 @@ def _fill(problem: Problem) -> dict[str, Any]:
     width, height = sheet.usable
     for index, wanted in enumerate(problem.wanted):
         if not fitting(width, height, lying_ways(wanted.piece, sheet), problem.cutter):
-            raise DomainError(f"pieces[{index}]: “{wanted.key}” fits on no sheet")
+            raise DomainError(_fits_nowhere(index, wanted.key))
     values = [int(value.scaleb(problem.value_places)) for value in problem.values]
     origin = (sheet.trim_nm, sheet.trim_nm)
     most = [
@@ -55,7 +60,9 @@ def _fill(problem: Problem) -> dict[str, Any]:
         for w in problem.wanted
     ]
     if sum(v * n for v, n in zip(values, most, strict=True)) >= MOST_VALUE:
-        raise DomainError("pieces: the values have too many digits to be added up exactly")
+        raise DomainError(
+            say("{place}: the values have too many digits to be added up exactly", place="pieces")
+        )
     kinds = [
         Kind(tuple(lying_ways(w.piece, sheet, value)), value, w.count)
         for w, value in zip(problem.wanted, values, strict=True)
@@ -90,8 +97,8 @@ def _cover(problem: Problem) -> dict[str, Any]:
             seconds=problem.patience,
         )  # fmt: skip
     except WorkDoneError:
-        which = "effort" if problem.seconds is None else "effort or seconds"
-        raise DomainError(f"{which}: too little to find any plan") from None
+        which = "effort" if problem.seconds is None else say("effort or seconds")
+        raise DomainError(say("{place}: too little to find any plan", place=which)) from None
     except NoPlanError as error:
         return {"status": "infeasible", "why": error.message}
     return _written(problem, plan)

@@ -19,6 +19,7 @@ from app.core.cutting.model import Break, SheetOffer, Wanted
 from app.core.errors import DomainError
 from app.core.length import LONGEST, MM
 from app.core.paper import GRAINS, Piece, Sheet
+from app.language import say
 
 ReadLength = Callable[[str, str], int]
 """Turns what was typed and the unit of bare numbers into nanometres; raises DomainError."""
@@ -61,16 +62,18 @@ def read_problem(text: str, read_length: ReadLength) -> Problem:
     try:
         data = json.loads(text, parse_float=Decimal, parse_constant=_no_constant)
     except json.JSONDecodeError as error:
-        raise DomainError(f"line {error.lineno}: this is not JSON: {error.msg}") from None
+        raise DomainError(
+            say("line {line}: this is not JSON: {why}", line=error.lineno, why=error.msg)
+        ) from None
     except ValueError:
-        raise DomainError("a number has more digits than anything here could need") from None
+        raise DomainError(say("a number has more digits than anything here could need")) from None
     except RecursionError:
-        raise DomainError("the file is nested too deeply") from None
+        raise DomainError(say("the file is nested too deeply")) from None
     return _Reader(read_length).problem(data)
 
 
 def _no_constant(name: str) -> None:
-    raise DomainError(f"“{name}” is no number")
+    raise DomainError(say("“{name}” is no number", name=name))
 
 
 class _Reader:
@@ -81,7 +84,7 @@ class _Reader:
     def problem(self, data: Any) -> Problem:
         top = self.object(
             data,
-            "the file",
+            say("the file"),
             {"unit", "goal", "sheets", "pieces"},
             {"kerf", "longest_cut", "stages", "smallest_offcut", "effort", "seconds"},
         )
@@ -92,25 +95,31 @@ class _Reader:
             (self.decimals(s.get("price")) for s in sheets if isinstance(s, dict)), default=0
         )
         if places > 4:
-            raise DomainError("sheets: a price has more than four decimals")
+            raise DomainError(say("{place}: a price has more than four decimals", place="sheets"))
         offers = tuple(self.sheet(s, f"sheets[{i}]", places) for i, s in enumerate(sheets))
         pieces = self.array(top["pieces"], "pieces")
         wanted = tuple(self.piece(p, f"pieces[{i}]", goal) for i, p in enumerate(pieces))
         values = tuple(Decimal(p["value"]) for p in pieces) if goal == "fill" else ()
         finest = max((-int(v.normalize().as_tuple().exponent) for v in values), default=0)
         if finest > MOST_VALUE_PLACES:
-            raise DomainError("pieces: a value has more than six decimals")
+            raise DomainError(say("{place}: a value has more than six decimals", place="pieces"))
         if len(offers) * len(wanted) > MOST_PAIRS:
             raise DomainError(
-                f"pieces: {len(wanted)} kinds on {len(offers)} kinds of sheet are more than this "
-                f"takes at once ({MOST_PAIRS} pairs)"
+                say(
+                    "{place}: {pieces} kinds on {sheets} kinds of sheet are more than this takes "
+                    "at once ({most} pairs)",
+                    place="pieces",
+                    pieces=len(wanted),
+                    sheets=len(offers),
+                    most=MOST_PAIRS,
+                )
             )
         for what, names in (
             ("sheets", [o.key for o in offers]),
             ("pieces", [w.key for w in wanted]),
         ):
             if len(set(names)) < len(names):
-                raise DomainError(f"{what}: two have the same name")
+                raise DomainError(say("{place}: two have the same name", place=what))
         return Problem(
             self.unit,
             goal,
@@ -148,7 +157,9 @@ class _Reader:
             trim_nm=self.length(row.get("trim", 0), f"{place}.trim", least=0),
         )
         if min(sheet.usable) <= 0:
-            raise DomainError(f"{place}.trim: trimming leaves nothing of the sheet")
+            raise DomainError(
+                say("{place}: trimming leaves nothing of the sheet", place=f"{place}.trim")
+            )
         return SheetOffer(
             name,
             sheet,
@@ -166,7 +177,7 @@ class _Reader:
         )
         turn = row.get("turn", False)
         if not isinstance(turn, bool):
-            raise DomainError(f"{place}.turn: must be true or false")
+            raise DomainError(say("{place}: must be true or false", place=f"{place}.turn"))
         count = row["count"]
         if count is None and goal == "fill":
             count = MOST_COUNT
@@ -196,30 +207,36 @@ class _Reader:
 
     def object(self, data: Any, place: str, needed: set[str], allowed: set[str]) -> dict[str, Any]:
         if not isinstance(data, dict):
-            raise DomainError(f"{place}: must be an object with names and values")
+            raise DomainError(say("{place}: must be an object with names and values", place=place))
         for key in data:
             if key not in needed | allowed:
-                raise DomainError(f"{place}: there is no “{str(key)[:40]}” here")
+                raise DomainError(
+                    say("{place}: there is no “{key}” here", place=place, key=str(key)[:40])
+                )
         for key in sorted(needed):
             if key not in data:
-                raise DomainError(f"{place}: “{key}” is missing")
+                raise DomainError(say("{place}: “{key}” is missing", place=place, key=key))
         return data
 
     def array(self, data: Any, place: str) -> list[Any]:
         if not isinstance(data, list) or not data:
-            raise DomainError(f"{place}: must be a list with something in it")
+            raise DomainError(say("{place}: must be a list with something in it", place=place))
         if len(data) > MOST_KINDS:
-            raise DomainError(f"{place}: more than {MOST_KINDS} kinds")
+            raise DomainError(say("{place}: more than {most} kinds", place=place, most=MOST_KINDS))
         return data
 
     def name(self, value: Any, place: str) -> str:
         if not isinstance(value, str) or not 0 < len(value) <= 200:
-            raise DomainError(f"{place}.name: must be text of 1 to 200 characters")
+            raise DomainError(
+                say("{place}: must be text of 1 to 200 characters", place=f"{place}.name")
+            )
         return value
 
     def one_of(self, value: Any, place: str, choices: tuple[str, ...]) -> str:
         if not isinstance(value, str) or value not in choices:
-            raise DomainError(f"{place}: must be one of {', '.join(choices)}")
+            raise DomainError(
+                say("{place}: must be one of {choices}", place=place, choices=", ".join(choices))
+            )
         return value
 
     def grain(self, value: Any, place: str) -> str | None:
@@ -239,23 +256,30 @@ class _Reader:
             )
             raise DomainError(message) from None
         if not least <= nm <= LONGEST:
-            raise DomainError(f"{place}: must lie between 0 and 10 km")
+            raise DomainError(say("{place}: must lie between 0 and 10 km", place=place))
         return nm
 
     def number(self, value: Any, place: str, least: Decimal, most: Decimal) -> Decimal:
         if isinstance(value, bool) or not isinstance(value, int | Decimal):
-            raise DomainError(f"{place}: must be a number")
+            raise DomainError(say("{place}: must be a number", place=place))
         number = Decimal(value)
         if not number.is_finite() or abs(number.adjusted()) > MOST_DIGITS:
-            raise DomainError(f"{place}: is out of all bounds")
+            raise DomainError(say("{place}: is out of all bounds", place=place))
         if not least <= number <= most:
-            raise DomainError(f"{place}: must lie between {least} and {most}")
+            raise DomainError(
+                say(
+                    "{place}: must lie between {least} and {most}",
+                    place=place,
+                    least=least,
+                    most=most,
+                )
+            )
         return number
 
     def whole(self, value: Any, place: str, least: int) -> int:
         number = self.number(value, place, Decimal(least), Decimal(MOST_COUNT))
         if number != int(number):
-            raise DomainError(f"{place}: must be a whole number")
+            raise DomainError(say("{place}: must be a whole number", place=place))
         return int(number)
 
     def decimals(self, price: Any) -> int:
@@ -268,14 +292,14 @@ class _Reader:
             or not value.replace(".", "", 1).isdecimal()
             or len(value) > 14
         ):
-            raise DomainError(f'{place}: must be money as text, such as "4.60"')
+            raise DomainError(say('{place}: must be money as text, such as "4.60"', place=place))
         return int(Decimal(value).scaleb(places))
 
     def offcut(self, value: Any) -> tuple[int, int] | None:
         if value is None:
             return None
         if not isinstance(value, list) or len(value) != 2:
-            raise DomainError("smallest_offcut: must be two lengths, or null")
+            raise DomainError(say("{place}: must be two lengths, or null", place="smallest_offcut"))
         return (
             self.length(value[0], "smallest_offcut[0]", 0),
             self.length(value[1], "smallest_offcut[1]", 0),

@@ -11,9 +11,10 @@ from fractions import Fraction
 
 from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet
+from app.language import to_say
 
 MOST_SHEETS = 1_000_000
-TOO_FEW = "The sheets on hand and the limits on buying cannot cover the list."
+TOO_FEW = to_say("The sheets on hand and the limits on buying cannot cover the list.")
 
 
 @dataclass(frozen=True)

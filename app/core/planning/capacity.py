@@ -120,12 +120,12 @@ def minutes_overdue(jobs: Sequence[Job], minutes_on: MinutesOn, today: date) -> 
 
 @dataclass(frozen=True)
 class WeekLoad:
-    """A week of the bench from its Monday: minutes it has, and minutes wanted of it at the latest.
+    """A week of the bench: its first day, minutes it has, minutes wanted of it at the latest.
 
     What should have been worked before today is wanted of the week that today is in.
     """
 
-    monday: date
+    first: date
     there: int
     wanted: Fraction
 
@@ -136,21 +136,24 @@ class WeekLoad:
 
 
 def weeks_load(
-    jobs: Sequence[Job], minutes_on: MinutesOn, today: date, weeks: int
+    jobs: Sequence[Job], minutes_on: MinutesOn, today: date, weeks: int, begins: int = 0
 ) -> list[WeekLoad]:
-    """So many weeks from the one of today, every job as late as it may be."""
+    """So many weeks from the one of today, every job as late as it may be.
+
+    A week ``begins`` on a Monday, which is 0, or on another day.
+    """
     bench = _Bench(minutes_on)
     _backwards(jobs, bench)
-    first = today - timedelta(days=today.weekday())
+    this_week = today - timedelta(days=(today.weekday() - begins) % 7)
     found = []
     for number in range(weeks):
-        monday = first + timedelta(weeks=number)
-        days = [monday + timedelta(days=n) for n in range(7)]
+        first = this_week + timedelta(weeks=number)
+        days = [first + timedelta(days=n) for n in range(7)]
         wanted = sum((bench.used.get(day, Fraction(0)) for day in days), Fraction(0))
         if not number:
-            wanted += sum((m for day, m in bench.used.items() if day < monday), Fraction(0))
+            wanted += sum((m for day, m in bench.used.items() if day < first), Fraction(0))
         there = sum(minutes_on(day) for day in days if day >= today)
-        found.append(WeekLoad(monday, there, wanted))
+        found.append(WeekLoad(first, there, wanted))
     return found
 
 

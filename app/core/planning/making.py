@@ -14,13 +14,17 @@ from fractions import Fraction
 
 from app.core.errors import DomainError
 from app.core.planning.requirements import Demand, Peg
+from app.language import say
 
 
 class CircleError(DomainError):
     """A thing that would be made of itself; ``way`` leads from it back to it."""
 
     def __init__(self, way: Sequence[str]) -> None:
-        super().__init__(" is made of ".join(way) + ": a thing cannot be made of itself.")
+        said = way[0]
+        for part in way[1:]:
+            said = say("{thing} is made of {part}", thing=said, part=part)
+        super().__init__(say("{way}: a thing cannot be made of itself.", way=said))
         self.way = tuple(way)
 
 

@@ -21,6 +21,7 @@ from app.core.cutting.model import TOO_FEW, NoPlanError, SheetOffer, Wanted
 from app.core.planning.paper_problem import TO_BUY, PaperProblem, SheetSource
 from app.core.planning.roll_lengths import Lengths, least_spend, plan_rolls
 from app.core.planning.sharing import SheetCut, sheet_cuts, sheets_used
+from app.language import say
 
 WAY_STEPS, MOST_WAYS, MOST_DAYS = 50_000, 4, 3
 """For each of so many other ways."""
@@ -133,7 +134,7 @@ def come_late(found: PaperAnswer) -> set[str]:
 class _Answering:
     def __init__(self, problem: PaperProblem, progress: Progress | None) -> None:
         self.problem, self.progress = problem, progress
-        self.refusal = NoPlanError(TOO_FEW)
+        self.refusal = NoPlanError(say(TOO_FEW))
         self.cut_short = False
         """Whether any plan on the way was."""
         self.begun: BatchPlan | None = None

@@ -16,12 +16,13 @@ from statistics import NormalDist, fmean, stdev
 
 from app.core.errors import DomainError
 from app.core.planning.packs import PackOffer
+from app.language import say
 
 
 def safety_factor(service: float) -> float:
     """Standard deviations of safety so that this share of lead times does not run dry."""
     if not 0.5 <= service < 1:
-        raise DomainError("The service wanted lies between 50% and less than 100%.", "service")
+        raise DomainError(say("The service wanted lies between 50% and less than 100%."), "service")
     return NormalDist().inv_cdf(service)
 
 
@@ -80,7 +81,7 @@ def best_lots(
     hold at the least. Raises where nobody offers it.
     """
     if not offers:
-        raise DomainError("There is no price to work with.")
+        raise DomainError(say("There is no price to work with."))
     found = [
         min(
             _candidates(offer, fixed, demand, holding_rate, least),

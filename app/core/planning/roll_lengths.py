@@ -31,6 +31,7 @@ from app.core.length import MM, show_size
 from app.core.paper import Sheet
 from app.core.planning.paper_problem import TO_BUY, PaperProblem, SheetSource
 from app.core.planning.rows import filled_rows
+from app.language import say
 
 ROW_STEPS = 500_000
 """Work for a plan of rows: half a second of a small computer, at the most."""
@@ -149,7 +150,7 @@ def plan_rolls(problem: PaperProblem) -> RollPlan:
     Raises :class:`NoPlanError` where the sheets and lengths there are do not do.
     """
     found: list[RollPlan] = []
-    refused = NoPlanError(TOO_FEW)
+    refused = NoPlanError(say(TOO_FEW))
     for way in _ways(problem):
         try:
             found.append(_Planning(problem, way).plan())
@@ -279,7 +280,7 @@ class _Planning:
         ]
         left = _fill(here, rows, self.kerf)
         if left and roll not in self.buys:
-            raise NoPlanError(TOO_FEW)
+            raise NoPlanError(say(TOO_FEW))
         return [*(length for length in here if length.rows), *self._bought(roll, left)]
 
     def _bought(self, roll: Sheet, rows: list[LayoutUse]) -> list[Length]:
@@ -288,7 +289,7 @@ class _Planning:
             return []
         ways = [self._costed(parts) for parts in self._ways_to_buy(roll, rows)]
         if not ways:
-            raise NoPlanError(TOO_FEW)
+            raise NoPlanError(say(TOO_FEW))
         return min(ways, key=lambda way: (way[0], len(way[1])))[1]
 
     def _ways_to_buy(self, roll: Sheet, rows: list[LayoutUse]) -> Iterator[list[Length]]:

@@ -15,6 +15,7 @@ from statistics import NormalDist
 from typing import Protocol
 
 from app.core.errors import DomainError
+from app.language import say
 
 PLACES = 12
 MOST_ASKED = 1_000
@@ -53,8 +54,14 @@ class ThreeGuesses:
     def __post_init__(self) -> None:
         if not 0 <= self.low <= self.likely <= self.high <= MOST_ASKED:
             raise DomainError(
-                f"Low, likely and high must rise, between 0 and {MOST_ASKED}: "
-                f"{self.low}, {self.likely}, {self.high}."
+                say(
+                    "Low, likely and high must rise, between 0 and {most}: "
+                    "{low}, {likely}, {high}.",
+                    most=MOST_ASKED,
+                    low=self.low,
+                    likely=self.likely,
+                    high=self.high,
+                )
             )
 
     def _weight(self, number: int) -> Fraction:
@@ -92,7 +99,7 @@ class PoissonDemand:
 
     def __post_init__(self) -> None:
         if not 0 <= self.mean <= MOST_ASKED:
-            raise DomainError(f"A mean lies between 0 and {MOST_ASKED}.")
+            raise DomainError(say("A mean lies between 0 and {most}.", most=MOST_ASKED))
 
     @cached_property
     def _tails(self) -> tuple[Fraction, ...]:
@@ -128,7 +135,7 @@ class NormalDemand:
 
     def __post_init__(self) -> None:
         if not 0 <= self.mean_asked <= MOST_ASKED or not 0 < self.deviation <= MOST_ASKED:
-            raise DomainError(f"Mean and deviation lie between 0 and {MOST_ASKED}.")
+            raise DomainError(say("Mean and deviation lie between 0 and {most}.", most=MOST_ASKED))
 
     @cached_property
     def mean(self) -> Fraction:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from app.core.errors import DomainError
 from app.core.length import INCH, MM
+from app.language import say, to_say
 
 PAGES = {"A4": (210 * MM, 297 * MM), "Letter": (17 * INCH // 2, 11 * INCH)}
 """Width and height (ISO 216; ANSI Y14.1 A, portrait)."""
@@ -30,7 +31,7 @@ class LabelSheet:
 
     def __post_init__(self) -> None:
         if self.left_nm < 0 or self.top_nm < 0:
-            raise DomainError("So many labels of this size do not fit on the sheet.")
+            raise DomainError(say("So many labels of this size do not fit on the sheet."))
 
     @property
     def pitch_nm(self) -> tuple[int, int]:
@@ -60,7 +61,9 @@ class LabelSheet:
         Counted from one, row by row; a sheet that is used up goes on with the next.
         """
         if not 1 <= start <= self.labels:
-            raise DomainError(f"A sheet of these has labels 1 to {self.labels}.", "start")
+            raise DomainError(
+                say("A sheet of these has labels 1 to {last}.", last=self.labels), "start"
+            )
         for n in range(start - 1, start - 1 + number):
             sheet, place = divmod(n, self.labels)
             row, column = divmod(place, self.across)
@@ -74,16 +77,19 @@ TENTH, EIGHTH = MM // 10, INCH // 8
 SHEETS = {
     sheet.name: sheet
     for sheet in (
-        LabelSheet("A4, 21 labels", "A4", 3, 7, 635 * TENTH, 381 * TENTH, 5 * MM // 2),
-        LabelSheet("A4, 14 labels", "A4", 2, 7, 991 * TENTH, 381 * TENTH, 5 * MM // 2),
-        LabelSheet("A4, 24 labels", "A4", 3, 8, 635 * TENTH, 339 * TENTH, 5 * MM // 2),
-        LabelSheet("A4, 65 labels", "A4", 5, 13, 381 * TENTH, 212 * TENTH, 5 * MM // 2),
-        LabelSheet("A4, 8 swing tags", "A4", 4, 2, 45 * MM, 90 * MM, 5 * MM, 10 * MM),
-        LabelSheet("Letter, 30 labels", "Letter", 3, 10, 21 * EIGHTH, INCH, EIGHTH),
-        LabelSheet("Letter, 10 labels", "Letter", 2, 5, 4 * INCH, 2 * INCH, 3 * EIGHTH // 2),
+        LabelSheet(to_say("A4, 21 labels"), "A4", 3, 7, 635 * TENTH, 381 * TENTH, 5 * MM // 2),
+        LabelSheet(to_say("A4, 14 labels"), "A4", 2, 7, 991 * TENTH, 381 * TENTH, 5 * MM // 2),
+        LabelSheet(to_say("A4, 24 labels"), "A4", 3, 8, 635 * TENTH, 339 * TENTH, 5 * MM // 2),
+        LabelSheet(to_say("A4, 65 labels"), "A4", 5, 13, 381 * TENTH, 212 * TENTH, 5 * MM // 2),
+        LabelSheet(to_say("A4, 8 swing tags"), "A4", 4, 2, 45 * MM, 90 * MM, 5 * MM, 10 * MM),
+        LabelSheet(to_say("Letter, 30 labels"), "Letter", 3, 10, 21 * EIGHTH, INCH, EIGHTH),
         LabelSheet(
-            "Letter, 8 swing tags", "Letter", 4, 2, 14 * EIGHTH, 7 * INCH // 2, EIGHTH, INCH // 2
+            to_say("Letter, 10 labels"), "Letter", 2, 5, 4 * INCH, 2 * INCH, 3 * EIGHTH // 2
+        ),
+        LabelSheet(
+            to_say("Letter, 8 swing tags"), "Letter", 4, 2, 14 * EIGHTH, 7 * INCH // 2, EIGHTH,
+            INCH // 2,
         ),
     )
-}
+}  # fmt: skip
 """Common sheets; sizes are common practice, no source, where no test names one."""

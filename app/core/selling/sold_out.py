@@ -13,6 +13,7 @@ from statistics import NormalDist
 
 from app.core.errors import DomainError
 from app.core.selling.demand import Demand, NormalDemand, PoissonDemand
+from app.language import say
 
 ROUNDS, SMALL = 2_000, 1e-18
 WIDELY = 3.841458820694124
@@ -91,9 +92,11 @@ def poisson_rate(seen: Sequence[Sold]) -> float:
     """
     weight = math.fsum(one.weight for one in seen)
     if not seen or weight <= 0:
-        raise DomainError("Nothing was offered yet.")
+        raise DomainError(say("Nothing was offered yet."))
     if all(one.sold_out for one in seen):
-        raise DomainError("It ran out each time: how many would have been asked for is unknown.")
+        raise DomainError(
+            say("It ran out each time: how many would have been asked for is unknown.")
+        )
 
     def more_was_asked(rate: float) -> bool:
         return math.fsum(_asked(one, rate * one.weight) for one in seen) > rate * weight

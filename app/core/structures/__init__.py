@@ -19,18 +19,24 @@ from app.core.structures.finish import finish_cautions, finished
 from app.core.structures.folio_kinds import gathered, kinds_in
 from app.core.structures.insert_kinds import inserts_in
 from app.core.structures.inserts import FOLDING, PASTING, TIPPING, with_inserts
+from app.core.structures.words import unsaid
+from app.language import say
 
 
 @cache
 def modules() -> dict[str, Structure]:
-    """What the modules here hold, by key, in the order of their names."""
+    """What the modules here hold, by key, in the order of their names as they are marked."""
     found: list[Structure] = []
     for info in pkgutil.iter_modules(__path__):
         module = importlib.import_module(f"{__name__}.{info.name}")
         structure = getattr(module, "STRUCTURE", None)
         if isinstance(structure, Structure):
             found.append(structure)
-    return {structure.key: structure for structure in sorted(found, key=lambda s: s.name)}
+    return {structure.key: structure for structure in sorted(found, key=_marked_name)}
+
+
+def _marked_name(structure: Structure) -> str:
+    return str(unsaid(structure, "name"))
 
 
 @cache
@@ -48,7 +54,7 @@ def structure_for(key: str, dims: Mapping[str, object]) -> Structure:
     """One structure, with all that dimensions (or fields of a form) say goes with it."""
     made = modules().get(key)
     if made is None:
-        raise DomainError(f"There is no structure called “{key}”.", "structure")
+        raise DomainError(say("There is no structure called “{key}”.", key=key), "structure")
     closing = str(dims.get(CLOSING, made.closing))
     more = (kinds_in(dims), inserts_in(dims), tuple(finish_cautions(dims)))
     return _assembled(key, *more, closing)

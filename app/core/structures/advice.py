@@ -12,6 +12,8 @@ from app.core.structures.base import Advice, Dims, Flat
 from app.core.structures.folio_kinds import key_of
 from app.core.structures.gathering import FolioKind, Gathering, in_braces
 from app.core.structures.thread import ThreadPath
+from app.core.structures.words import later
+from app.language import say, say_many, to_say
 
 HOLE_NM = 3 * MM // 2
 """Diameter of an awl's hole; rows closer than this tear into one another."""
@@ -31,19 +33,35 @@ FIVE_STATIONS_NM = 7 * INCH
 WORKABLE_THREAD_NM = 3 * METRE // 2
 
 
-def across_the_grain(what: str, field: str) -> Advice:
-    return Advice(
-        f"The grain of the {what} may run either way: a fold across the grain cracks and will "
-        "not lie flat. Choose “along the fold” where the paper has a grain.",
-        field=field,
-    )
+ACROSS = {
+    "leaves": to_say("The grain of the leaves may run either way"),
+    "cover": to_say("The grain of the cover may run either way"),
+    "strip": to_say("The grain of the strip may run either way"),
+    "sheet": to_say("The grain of the sheet may run either way"),
+    "card": to_say("The grain of the card may run either way"),
+}
+"""What is said of a part with folds, by the part."""
+
+
+def across_the_grain(found: str, field: str) -> Advice:
+    """What was ``found`` of a grain, why it matters, and what to choose."""
+    why = say("a fold across the grain cracks and will not lie flat.")
+    mend = say("Choose “along the fold” where the paper has a grain.")
+    return Advice(f"{found}: {why} {mend}", field=field)
 
 
 def grain_advice(dims: Dims, gathering: Gathering | None = None, **folded: str) -> list[Advice]:
     """A warning for each part whose grain may run either way, named by its dimension."""
-    found = [across_the_grain(what, key) for key, what in folded.items() if dims[key] == "free"]
+    found = [
+        across_the_grain(say(ACROSS[part]), key)
+        for key, part in folded.items()
+        if dims[key] == "free"
+    ]
     return found + [
-        across_the_grain(f"folios{kind.of}", key_of(kind.number, "grain"))
+        across_the_grain(
+            say("The grain of the folios of {paper} may run either way", paper=kind.name),
+            key_of(kind.number, "grain"),
+        )
         for kind in (gathering.kinds[1:] if gathering else ())
         if kind.grain is None
     ]
@@ -74,8 +92,10 @@ def cover_advice(
     if n["square"] <= 0:
         found.append(
             Advice(
-                "The cover is {cover} high and the leaf {leaf}: it does not stand past the leaf. "
-                "Make the square at least {mend} for a cover of {high}.",
+                say(
+                    "The cover is {cover} high and the leaf {leaf}: it does not stand past the "
+                    "leaf. Make the square at least {mend} for a cover of {high}."
+                ),
                 {
                     "cover": cover.height_nm,
                     "leaf": n["leaf_height"],
@@ -91,8 +111,10 @@ def cover_advice(
     if n["spine"] and n["spine"] < spine_nm:
         found.append(
             Advice(
-                "The spine is {spine}; block and cover are {block} thick there: the journal will "
-                "not close. Give the spine {mend}, or 0 to have it worked out.",
+                say(
+                    "The spine is {spine}; block and cover are {block} thick there: the journal "
+                    "will not close. Give the spine {mend}, or 0 to have it worked out."
+                ),
                 {"spine": n["spine"], "block": spine_nm, "mend": wanted},
                 "spine",
                 grave=True,
@@ -102,8 +124,10 @@ def cover_advice(
     if n["spine"] and n["spine"] < rows:
         found.append(
             Advice(
-                "The spine is {spine} and the rows of holes want {rows}: they would lie in back "
-                "and front. Give the spine {mend}, or bring the rows closer.",
+                say(
+                    "The spine is {spine} and the rows of holes want {rows}: they would lie in "
+                    "back and front. Give the spine {mend}, or bring the rows closer."
+                ),
                 {"spine": n["spine"], "rows": rows, "mend": wanted},
                 "spine",
                 grave=True,
@@ -112,8 +136,10 @@ def cover_advice(
     if n["flap"] and n["flap"] <= thickness_nm:
         found.append(
             Advice(
-                "A flap of {flap} does not reach past a journal {thick} thick. "
-                "Give it {mend} or more.",
+                say(
+                    "A flap of {flap} does not reach past a journal {thick} thick. "
+                    "Give it {mend} or more."
+                ),
                 {"flap": n["flap"], "thick": thickness_nm, "mend": thickness_nm + 25 * MM},
                 "flap",
                 grave=True,
@@ -122,8 +148,10 @@ def cover_advice(
     elif n["flap"] and n["flap"] < thickness_nm + 20 * MM:
         found.append(
             Advice(
-                "Of a flap of {flap} a journal {thick} thick leaves hardly anything to hold. Give "
-                "it {mend} or more.",
+                say(
+                    "Of a flap of {flap} a journal {thick} thick leaves hardly anything to hold. "
+                    "Give it {mend} or more."
+                ),
                 {"flap": n["flap"], "thick": thickness_nm, "mend": thickness_nm + 25 * MM},
                 "flap",
             )
@@ -131,8 +159,10 @@ def cover_advice(
     if n["signatures"] > 1 and n["row_pitch"] < each_nm:
         found.append(
             Advice(
-                "Rows {pitch} apart crowd signatures that are {each} thick at the spine. Leave "
-                "{mend} between rows, or 0 to have it worked out.",
+                say(
+                    "Rows {pitch} apart crowd signatures that are {each} thick at the spine. Leave "
+                    "{mend} between rows, or 0 to have it worked out."
+                ),
                 {
                     "pitch": n["row_pitch"],
                     "each": each_nm,
@@ -147,11 +177,12 @@ def cover_advice(
     if n["signatures"] > 1 and n["row_pitch"] <= far and gapes > GAPING_NM:
         found.append(
             Advice(
-                "A spine of {spine} gapes on a block and cover of {block}. "
+                say("A spine of {spine} gapes on a block and cover of {block}.")
+                + " "
                 + (
-                    "Give it {mend}, or 0 to have it worked out."
+                    say("Give it {mend}, or 0 to have it worked out.")
                     if typed
-                    else "The rows make it so wide: put more folios into fewer signatures."
+                    else say("The rows make it so wide: put more folios into fewer signatures.")
                 ),
                 {"spine": cover.panels[1].width_nm, "block": spine_nm}
                 | ({"mend": wanted} if typed else {}),
@@ -161,9 +192,11 @@ def cover_advice(
     if n["signatures"] > 1 and n["row_pitch"] > far:
         found.append(
             Advice(
-                "Rows {pitch} apart lie far from one another for signatures {each} thick: the "
-                "spine, {spine}, is much wider than the block and gapes. Leave {mend} between "
-                "rows, or 0 to have it worked out.",
+                say(
+                    "Rows {pitch} apart lie far from one another for signatures {each} thick: the "
+                    "spine, {spine}, is much wider than the block and gapes. Leave {mend} between "
+                    "rows, or 0 to have it worked out."
+                ),
                 {
                     "pitch": n["row_pitch"],
                     "each": each_nm,
@@ -177,8 +210,10 @@ def cover_advice(
     if n["flap"] > panel:
         found.append(
             Advice(
-                "A flap of {flap} is wider than the front, {panel}, and runs over the spine. "
-                "Give it {mend} or less.",
+                say(
+                    "A flap of {flap} is wider than the front, {panel}, and runs over the spine. "
+                    "Give it {mend} or less."
+                ),
                 {"flap": n["flap"], "panel": panel, "mend": panel * 2 // 3 // MM * MM},
                 "flap",
             )
@@ -192,8 +227,10 @@ def hole_advice(n: Mapping[str, int], folio: Flat) -> list[Advice]:
     if first < EDGE_NM:
         found.append(
             Advice(
-                "The outer stations lie {first} from head and tail; the paper tears closer than "
-                "{edge}. Move them in to {edge} or more.",
+                say(
+                    "The outer stations lie {first} from head and tail; the paper tears closer "
+                    "than {edge}. Move them in to {edge} or more."
+                ),
                 {"first": first, "edge": EDGE_NM},
                 "end_distance",
                 grave=True,
@@ -202,8 +239,10 @@ def hole_advice(n: Mapping[str, int], folio: Flat) -> list[Advice]:
     if last <= first or (last - first) < (n["stations"] - 1) * EDGE_NM:
         found.append(
             Advice(
-                "{stations} apart is too close for the stations on a leaf {leaf} high. "
-                "Bring the outer ones nearer the ends, or punch fewer.",
+                say(
+                    "{stations} apart is too close for the stations on a leaf {leaf} high. "
+                    "Bring the outer ones nearer the ends, or punch fewer."
+                ),
                 {
                     "stations": max(last - first, 0) // (n["stations"] - 1),
                     "leaf": n["leaf_height"],
@@ -215,8 +254,10 @@ def hole_advice(n: Mapping[str, int], folio: Flat) -> list[Advice]:
     if n["leaf_height"] >= FIVE_STATIONS_NM and n["stations"] == 3:
         found.append(
             Advice(
-                "Three stations hold a leaf {leaf} high loosely: from {from_height} on manuals "
-                "punch five.",
+                say(
+                    "Three stations hold a leaf {leaf} high loosely: from {from_height} on manuals "
+                    "punch five."
+                ),
                 {"leaf": n["leaf_height"], "from_height": FIVE_STATIONS_NM},
                 "stations",
             )
@@ -224,8 +265,10 @@ def hole_advice(n: Mapping[str, int], folio: Flat) -> list[Advice]:
     if n["signatures"] > 1 and n["row_pitch"] <= HOLE_NM:
         found.append(
             Advice(
-                "Rows {pitch} apart run into one another: an awl's hole is {hole} across. "
-                "Leave {mend} between rows.",
+                say(
+                    "Rows {pitch} apart run into one another: an awl's hole is {hole} across. "
+                    "Leave {mend} between rows."
+                ),
                 {"pitch": n["row_pitch"], "hole": HOLE_NM, "mend": 3 * MM},
                 "row_pitch",
                 grave=True,
@@ -241,71 +284,99 @@ def fold_advice(n: Mapping[str, int], gathering: Gathering) -> list[Advice]:
     fold = gathering.fold_nm(thickest)
     folios = len(gathering.signatures[thickest])
     several = n["signatures"] > 1 or "row_pitch" in n
-    more = " and more signatures" if several else ", or thinner paper"
     if fold > FOLDABLE_NM and folios > 1:
-        if gathering.plain:
-            caliper = gathering.kinds[0].paper.caliper_nm
-            fewer = max(FOLDABLE_NM // caliper, 1)
-            says = f"{folios} folios of {{caliper}} paper make"
-            mend = f"Take {fewer} folio{'' if fewer == 1 else 's'} to a signature{more}."
-            lengths = {"caliper": caliper, "fold": fold}
-        else:
-            whose = "" if len(gathering.signatures) == 1 else f" of signature {thickest + 1}"
-            says = f"The {folios} folios{whose} make"
-            mend = f"Take fewer, up to {{most}} in all{more}."
-            lengths = {"fold": fold, "most": FOLDABLE_NM}
-        found.append(
-            Advice(
-                f"{says} a fold {{fold}} thick, which gapes and punches badly. {mend}",
-                lengths,
-                "folios",
-            )
-        )
+        found.append(_thick_fold(gathering, thickest, several=several))
     if gathering.creep_nm > CREEP_NM:
-        whose = "The innermost folio creeps {creep} past the outermost."
-        if not gathering.plain:
-            whose = "Inside a signature folios creep up to {creep} past the width of the leaf."
-        found.append(
-            Advice(
-                f"{whose} Trim the fore edge as the steps say, or put fewer folios in a signature.",
-                {"creep": gathering.creep_nm},
-                "folios",
-            )
+        whose = (
+            say("The innermost folio creeps {creep} past the outermost.")
+            if gathering.plain
+            else say("Inside a signature folios creep up to {creep} past the width of the leaf.")
         )
+        mend = say("Trim the fore edge as the steps say, or put fewer folios in a signature.")
+        found.append(Advice(f"{whose} {mend}", {"creep": gathering.creep_nm}, "folios"))
     for kind in gathering.kinds[1:]:
         found += _reach_advice(kind, gathering)
     return found
 
 
+def _thick_fold(gathering: Gathering, row: int, *, several: bool) -> Advice:
+    """A fold of one signature that is too thick, and how few folios to put into it."""
+    folios, fold = len(gathering.signatures[row]), gathering.fold_nm(row)
+    if gathering.plain:
+        caliper = gathering.kinds[0].paper.caliper_nm
+        found = say(
+            "{folios} folios of {caliper} paper make a fold {fold} thick, which gapes and punches "
+            "badly.",
+            folios=folios, **later("caliper", "fold"),
+        )  # fmt: skip
+        fewer = max(FOLDABLE_NM // caliper, 1)
+        mend = (
+            say_many(
+                fewer,
+                "Take {n} folio to a signature and more signatures.",
+                "Take {n} folios to a signature and more signatures.",
+            )
+            if several
+            else say_many(
+                fewer,
+                "Take {n} folio to a signature, or thinner paper.",
+                "Take {n} folios to a signature, or thinner paper.",
+            )
+        )
+        return Advice(f"{found} {mend}", {"caliper": caliper, "fold": fold}, "folios")
+    if len(gathering.signatures) == 1:
+        found = say(
+            "The {folios} folios make a fold {fold} thick, which gapes and punches badly.",
+            folios=folios, **later("fold"),
+        )  # fmt: skip
+    else:
+        found = say(
+            "The {folios} folios of signature {number} make a fold {fold} thick, which gapes and "
+            "punches badly.",
+            folios=folios, number=row + 1, **later("fold"),
+        )  # fmt: skip
+    mend = (
+        say("Take fewer, up to {most} in all and more signatures.")
+        if several
+        else say("Take fewer, up to {most} in all, or thinner paper.")
+    )
+    return Advice(f"{found} {mend}", {"fold": fold, "most": FOLDABLE_NM}, "folios")
+
+
 def _reach_advice(kind: FolioKind, gathering: Gathering) -> list[Advice]:
     """Whether thread holds a lower folio: two stations at least, none too near its ends."""
-    name, field = in_braces(kind.paper.name), key_of(kind.number, "height")
+    paper, field = in_braces(kind.paper.name), key_of(kind.number, "height")
     head, tail = kind.head_nm, kind.head_nm + kind.height_nm
     held = [y for y in gathering.at if kind.holds(y)]
-    said = {"high": kind.height_nm, "mend": _reaching_all(kind, gathering)}
+    lengths = {"high": kind.height_nm, "mend": _reaching_all(kind, gathering)}
+    places = {"paper": paper, **later("high", "mend")}
     if len(held) < LEAST_HELD:
-        through = "no station goes" if not held else "only one station goes"
-        return [
-            Advice(
-                f"Through the folio of {name}, {{high}} high, {through}: it is not held. Make it "
-                "{mend} high to reach them all, or tip it in.",
-                said,
-                field,
-                grave=True,
+        text = (
+            say(
+                "Through the folio of {paper}, {high} high, only one station goes: it is not held. "
+                "Make it {mend} high to reach them all, or tip it in.",
+                **places,
             )
-        ]
+            if held
+            else say(
+                "Through the folio of {paper}, {high} high, no station goes: it is not held. Make "
+                "it {mend} high to reach them all, or tip it in.",
+                **places,
+            )
+        )
+        return [Advice(text, lengths, field, grave=True)]
     found: list[Advice] = []
     missed = len(gathering.at) - len(held)
     if missed:
-        found.append(
-            Advice(
-                f"{missed} of {len(gathering.at)} stations {'misses' if missed == 1 else 'miss'} "
-                f"the folio of {name}, {{high}} high: {len(held)} hold it. Make it {{mend}} high "
-                "to reach them all.",
-                said,
-                field,
-            )
-        )
+        text = say_many(
+            missed,
+            "{n} of {stations} stations misses the folio of {paper}, {high} high: {held} hold it. "
+            "Make it {mend} high to reach them all.",
+            "{n} of {stations} stations miss the folio of {paper}, {high} high: {held} hold it. "
+            "Make it {mend} high to reach them all.",
+            stations=len(gathering.at), held=len(held), **places,
+        )  # fmt: skip
+        found.append(Advice(text, lengths, field))
     # Just outside it as well the awl would tear its end.
     near = [
         gap
@@ -316,10 +387,14 @@ def _reach_advice(kind: FolioKind, gathering: Gathering) -> list[Advice]:
     if near and kind.height_nm < gathering.leaf_height_nm:
         found.append(
             Advice(
-                f"A station lies {{near}} from the end of the folio of {name}; the paper tears "
-                "closer than {edge}. Make it {mend} high, or low enough for the station to miss "
-                "it.",
-                {"near": min(near), "edge": EDGE_NM, "mend": said["mend"]},
+                say(
+                    "A station lies {near} from the end of the folio of {paper}; the paper tears "
+                    "closer than {edge}. Make it {mend} high, or low enough for the station to "
+                    "miss it.",
+                    paper=paper,
+                    **later("near", "edge", "mend"),
+                ),
+                {"near": min(near), "edge": EDGE_NM, "mend": lengths["mend"]},
                 field,
             )
         )
@@ -347,8 +422,10 @@ def length_advice(thread: tuple[ThreadPath, ...]) -> list[Advice]:
     if longest > WORKABLE_THREAD_NM:
         found.append(
             Advice(
-                "One length of thread is {thread} long; more than {most} tangles and frays. "
-                "Shorten the tails, or join a second length on the way.",
+                say(
+                    "One length of thread is {thread} long; more than {most} tangles and frays. "
+                    "Shorten the tails, or join a second length on the way."
+                ),
                 {"thread": longest, "most": WORKABLE_THREAD_NM},
                 "tails",
             )

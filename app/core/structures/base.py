@@ -16,10 +16,13 @@ from app.core.errors import DomainError
 from app.core.length import INCH, MM, Show
 from app.core.paper import Piece, weight_mg
 from app.core.structures.thread import ThreadPath
+from app.core.structures.words import each, in_words, of_number, one, said_when_read
+from app.language import say
 
 Dims = Mapping[str, int | str]
 
 
+@said_when_read(label=one, group=of_number, choices=in_words, help=one)
 @dataclass(frozen=True)
 class Dimension:
     """One thing a maker chooses about a structure.
@@ -42,8 +45,11 @@ class Dimension:
     """The choice a shop that works in inches starts from, where it is another."""
     optional: bool = False
     """Asked for since later: designs kept before have what is offered first."""
+    number: int = 0
+    """Which of several alike it belongs to."""
 
 
+@said_when_read(label=of_number)
 @dataclass(frozen=True)
 class Role:
     """A place in the structure that a paper or a material fills; ``measure`` as materials have.
@@ -54,8 +60,11 @@ class Role:
     key: str
     label: str
     measure: str
+    number: int = 0
+    """Which of several alike it is."""
 
 
+@said_when_read(label=one)
 @dataclass(frozen=True)
 class Operation:
     """A step of the work whose time follows a count: ``driver`` says what is counted.
@@ -110,11 +119,16 @@ class Hole:
 
 @dataclass(frozen=True)
 class Panel:
-    """A stretch of the cover between two folds, from its left edge."""
+    """A stretch of the cover between two folds, from its left edge; ``key`` is its marked name."""
 
-    name: str
+    key: str
     x_nm: int
     width_nm: int
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        return say(self.key)
 
 
 Line = tuple[int, int, int, int]
@@ -145,9 +159,9 @@ class Flat:
     labels: tuple[tuple[int, int, str], ...] = ()
     cuts: tuple[Line, ...] = ()
 
-    def panel(self, name: str) -> Panel | None:
-        """A panel by its name."""
-        return next((panel for panel in self.panels if panel.name == name), None)
+    def panel(self, key: str) -> Panel | None:
+        """A panel by its key."""
+        return next((panel for panel in self.panels if panel.key == key), None)
 
     @property
     def scores(self) -> tuple[int, ...]:
@@ -197,6 +211,8 @@ class BenchStep:
 @dataclass(frozen=True)
 class Build:
     """Everything that follows from a structure's dimensions, for one finished piece.
+
+    Its texts are in the language it was made in.
 
     ``pieces``, ``lengths``, ``counts`` and ``amounts`` are by role: the kinds of piece cut of a
     paper, nanometres, numbers, and base units of whatever measure the material has. ``made_of``
@@ -277,6 +293,7 @@ class Build:
         )
 
 
+@said_when_read(name=one, says=one, cautions=each)
 @dataclass(frozen=True)
 class Structure:
     """A way of making something: what it asks for and how it is worked out."""
@@ -321,7 +338,7 @@ class Structure:
         dims = self.complete(dims)
         for dimension in self.dimensions:
             if dimension.key not in dims:
-                found[dimension.key] = f"{dimension.label} is missing."
+                found[dimension.key] = say("{what} is missing.", what=dimension.label)
                 continue
             message = _out_of_bounds(dimension, dims[dimension.key])
             if message:
@@ -342,21 +359,26 @@ class Structure:
 def _out_of_bounds(dimension: Dimension, value: int | str) -> str | None:
     if dimension.kind == "choice":
         allowed = [key for key, _ in dimension.choices]
-        return None if value in allowed else f"{dimension.label} is none of those offered."
+        if value in allowed:
+            return None
+        return say("{what} is none of those offered.", what=dimension.label)
     if isinstance(value, bool) or not isinstance(value, int):
-        return f"{dimension.label} must be a whole number."
+        return say("{what} must be a whole number.", what=dimension.label)
     if dimension.least <= value <= dimension.most:
         return None
 
-    def say(limit: int) -> str:
+    def shown(limit: int) -> str:
         return f"{limit // MM} mm" if dimension.kind == "length" else str(limit)
 
-    return f"{dimension.label} must lie between {say(dimension.least)} and {say(dimension.most)}."
+    return say(
+        "{what} must lie between {least} and {most}.",
+        what=dimension.label, least=shown(dimension.least), most=shown(dimension.most),
+    )  # fmt: skip
 
 
 def length_of(dims: Dims, key: str) -> int:
     """A length or a count by its key, as an integer."""
     value = dims[key]
     if not isinstance(value, int):
-        raise DomainError(f"“{key}” must be a whole number.", key)
+        raise DomainError(say("“{key}” must be a whole number.", key=key), key)
     return value

@@ -13,6 +13,8 @@ from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.structures.base import Advice, BenchStep, Dimension, Flat, Hole, Role
 from app.core.structures.common import grain_said
+from app.core.structures.words import later
+from app.language import say, to_say
 
 LEAST_BOARD_NM = 20 * MM
 LINING_MARGIN_NM = 3 * MM
@@ -20,20 +22,27 @@ LINING_MARGIN_NM = 3 * MM
 PASTE_MG_A_MM2_TIMES_1000 = 100
 """100 g a square metre is a tenth of a milligram a square millimetre."""
 
-BOARDS = Role("boards", "Board", "sheet")
-COVERING = Role("covering", "Paper over the boards", "sheet")
-PASTE = Role("paste", "Paste or glue", "mass")
+BOARDS = Role("boards", to_say("Board"), "sheet")
+COVERING = Role("covering", to_say("Paper over the boards"), "sheet")
+PASTE = Role("paste", to_say("Paste or glue"), "mass")
 
 TURN_IN = Dimension(
-    "turn_in", "Turned in", "Boards", "length", 15 * MM, 0, 60 * MM,
-    help="How far the covering paper goes round the edges; 0 for bare boards.",
+    "turn_in", to_say("Turned in"), to_say("Boards"), "length", 15 * MM, 0, 60 * MM,
+    help=to_say("How far the covering paper goes round the edges; 0 for bare boards."),
 )  # fmt: skip
 BOARD_SQUARE = Dimension(
-    "square", "Square, head and tail", "Boards", "length", 3 * MM, -50 * MM, 50 * MM,
-    help="How far the board stands past the leaf above and below.",
+    "square", to_say("Square, head and tail"), to_say("Boards"), "length",
+    3 * MM, -50 * MM, 50 * MM,
+    help=to_say("How far the board stands past the leaf above and below."),
 )  # fmt: skip
 BOARD_FOREEDGE = Dimension(
-    "foreedge_square", "Fore-edge square", "Boards", "length", 3 * MM, -50 * MM, 50 * MM
+    "foreedge_square",
+    to_say("Fore-edge square"),
+    to_say("Boards"),
+    "length",
+    3 * MM,
+    -50 * MM,
+    50 * MM,
 )
 
 
@@ -42,11 +51,15 @@ def board_flat(n: Mapping[str, int], holes: tuple[Hole, ...] = (), *, spine: boo
     width = n["leaf_width"] + (1 if spine else 2) * n["foreedge_square"]
     height = n["leaf_height"] + 2 * n["square"]
     if width < LEAST_BOARD_NM:
-        raise DomainError("With this square hardly any board is left: under 20 mm wide.",
+        raise DomainError(say("With this square hardly any board is left: under 20 mm wide."),
                           "foreedge_square")  # fmt: skip
     if height < LEAST_BOARD_NM:
-        raise DomainError("With this square hardly any board is left: under 20 mm high.", "square")
-    name = "One board, outside up, spine at the left" if spine else "One board, outside up"
+        raise DomainError(
+            say("With this square hardly any board is left: under 20 mm high."), "square"
+        )
+    name = (
+        say("One board, outside up, spine at the left") if spine else say("One board, outside up")
+    )
     return Flat(
         key="board",
         name=name,
@@ -75,15 +88,15 @@ def covering_flat(n: Mapping[str, int], board: Flat) -> Flat | None:
         (width - corner, height), (corner, height), (0, height - corner), (0, corner),
     )  # fmt: skip
     return Flat(
-        key="covering", name="Paper over one board, wrong side up", stock="card", width_nm=width,
-        height_nm=height, folds=folds, outline=outline, grain="height", count=2,
+        key="covering", name=say("Paper over one board, wrong side up"), stock="card",
+        width_nm=width, height_nm=height, folds=folds, outline=outline, grain="height", count=2,
     )  # fmt: skip
 
 
 def lining_flat(board: Flat) -> Flat:
     """The paper pasted inside a covered board, so that both sides pull alike."""
     return Flat(
-        key="lining", name="Lining of one board", stock="leaf",
+        key="lining", name=say("Lining of one board"), stock="leaf",
         width_nm=board.width_nm - 2 * LINING_MARGIN_NM,
         height_nm=board.height_nm - 2 * LINING_MARGIN_NM, grain="height", count=2,
     )  # fmt: skip
@@ -104,8 +117,10 @@ def board_advice(n: Mapping[str, int], board: Flat, caliper_nm: int) -> list[Adv
     if n["square"] <= 0:
         found.append(
             Advice(
-                "The board is {board} high and the leaf {leaf}: it does not stand past the leaf. "
-                "Make the square at least {mend}.",
+                say(
+                    "The board is {board} high and the leaf {leaf}: it does not stand past the "
+                    "leaf. Make the square at least {mend}."
+                ),
                 {"board": board.height_nm, "leaf": n["leaf_height"], "mend": 3 * MM},
                 "square",
                 grave=n["square"] < 0,
@@ -114,8 +129,10 @@ def board_advice(n: Mapping[str, int], board: Flat, caliper_nm: int) -> list[Adv
     if n["foreedge_square"] < 0:
         found.append(
             Advice(
-                "The board is {board} wide and does not reach the leaf's fore edge, {leaf}. Make "
-                "the fore-edge square zero or more, {mend} as a rule.",
+                say(
+                    "The board is {board} wide and does not reach the leaf's fore edge, {leaf}. "
+                    "Make the fore-edge square zero or more, {mend} as a rule."
+                ),
                 {"board": board.width_nm, "leaf": n["leaf_width"], "mend": 3 * MM},
                 "foreedge_square",
                 grave=True,
@@ -129,8 +146,10 @@ def turn_in_advice(turn_nm: int, caliper_nm: int) -> list[Advice]:
     if turn_nm and turn_nm * turn_nm < 18 * caliper_nm * caliper_nm:
         return [
             Advice(
-                "{turn} turned in leaves the corners of a board {board} thick bare: cut off, the "
-                "paper does not reach round them. Turn in {mend} or more.",
+                say(
+                    "{turn} turned in leaves the corners of a board {board} thick bare: cut off, "
+                    "the paper does not reach round them. Turn in {mend} or more."
+                ),
                 {"turn": turn_nm, "board": caliper_nm, "mend": -(-caliper_nm * 17 // 4 // MM) * MM},
                 "turn_in",
                 grave=True,
@@ -139,7 +158,7 @@ def turn_in_advice(turn_nm: int, caliper_nm: int) -> list[Advice]:
     if 0 < turn_nm < 8 * MM:
         return [
             Advice(
-                "{turn} turned in does not hold at the corners: turn in {mend} or more.",
+                say("{turn} turned in does not hold at the corners: turn in {mend} or more."),
                 {"turn": turn_nm, "mend": 12 * MM},
                 "turn_in",
             )
@@ -151,34 +170,39 @@ def board_steps(board: Flat, covering: Flat | None, lining: Flat | None = None) 
     """Cutting, covering and lining two boards; the caution about glue comes before, elsewhere."""
     found = [
         BenchStep(
-            f"Cut two boards {{width}} wide and {{height}} high, {grain_said(board.grain)}.",
+            say(
+                "Cut two boards {width} wide and {height} high, {grain}.",
+                grain=grain_said(board.grain), **later("width", "height"),
+            ),
             {"width": board.width_nm, "height": board.height_nm},
             "board",
         )
-    ]
+    ]  # fmt: skip
     if covering is not None:
-        found.append(
-            BenchStep(
-                f"Cut two covering papers {{width}} wide and {{height}} high, "
-                f"{grain_said(covering.grain)}, and cut off their corners by the template, "
-                "{corner} from each along both edges. Paste them, lay a board in the middle of "
-                "each and turn the edges in. "
-                + ("Press until dry." if lining is None else "Press, and line them the same day."),
-                {
-                    "width": covering.width_nm,
-                    "height": covering.height_nm,
-                    "corner": covering.outline[0][0],
-                },
-                "covering",
-            )
+        cut = say(
+            "Cut two covering papers {width} wide and {height} high, {grain}, and cut off their "
+            "corners by the template, {corner} from each along both edges. Paste them, lay a board "
+            "in the middle of each and turn the edges in.",
+            grain=grain_said(covering.grain), **later("width", "height", "corner"),
+        )  # fmt: skip
+        press = (
+            say("Press until dry.") if lining is None else say("Press, and line them the same day.")
         )
+        lengths = {
+            "width": covering.width_nm, "height": covering.height_nm,
+            "corner": covering.outline[0][0],
+        }  # fmt: skip
+        found.append(BenchStep(f"{cut} {press}", lengths, "covering"))
     if lining is not None:
         found.append(
             BenchStep(
-                f"Cut two linings {{width}} wide and {{height}} high, {grain_said(lining.grain)}. "
-                "Paste each on the inside of a board, {margin} from all its edges: covered on one "
-                "side only a board warps. Press overnight, until dry.",
+                say(
+                    "Cut two linings {width} wide and {height} high, {grain}. Paste each on the "
+                    "inside of a board, {margin} from all its edges: covered on one side only a "
+                    "board warps. Press overnight, until dry.",
+                    grain=grain_said(lining.grain), **later("width", "height", "margin"),
+                ),
                 {"width": lining.width_nm, "height": lining.height_nm, "margin": LINING_MARGIN_NM},
             )
-        )
+        )  # fmt: skip
     return [replace(step, stage="cover") for step in found]

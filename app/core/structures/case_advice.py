@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from app.core.length import MM
 from app.core.structures.base import Advice
+from app.language import say
 
 ROUNDABLE_NM = 8 * MM
 LEAST_SQUARE_NM = 2 * MM
@@ -21,8 +22,10 @@ def case_advice(n: Mapping[str, int], caliper_nm: int, stands_nm: int) -> list[A
     if n["square"] <= 0:
         found.append(
             Advice(
-                "The board is {board} high and the leaf {leaf}: it does not stand past the leaf. "
-                "Make the square at least {mend}.",
+                say(
+                    "The board is {board} high and the leaf {leaf}: it does not stand past the "
+                    "leaf. Make the square at least {mend}."
+                ),
                 {"board": height, "leaf": n["leaf_height"], "mend": 3 * MM},
                 "square",
                 grave=n["square"] < 0,
@@ -31,8 +34,10 @@ def case_advice(n: Mapping[str, int], caliper_nm: int, stands_nm: int) -> list[A
     if n["joint"] < max(2 * caliper_nm, 4 * MM):
         found.append(
             Advice(
-                "A joint of {joint} binds on boards {board} thick: the case does not open. Give it "
-                "{mend} or more.",
+                say(
+                    "A joint of {joint} binds on boards {board} thick: the case does not open. "
+                    "Give it {mend} or more."
+                ),
                 {"joint": n["joint"], "board": caliper_nm,
                  "mend": max(-(-4 * caliper_nm // MM) * MM, 7 * MM)},
                 "joint",
@@ -42,9 +47,11 @@ def case_advice(n: Mapping[str, int], caliper_nm: int, stands_nm: int) -> list[A
     if stands_nm < 0:
         found.append(
             Advice(
-                "The boards end {short} short of the fore edge: of the joint {round} go round the "
-                "edge of a board, and the board is {less} narrower than the leaf. Make it {mend} "
-                "narrower, or the joint wider.",
+                say(
+                    "The boards end {short} short of the fore edge: of the joint {round} go round "
+                    "the edge of a board, and the board is {less} narrower than the leaf. Make it "
+                    "{mend} narrower, or the joint wider."
+                ),
                 {"short": -stands_nm, "round": caliper_nm, "less": n["board_in"],
                  "mend": max(n["joint"] - caliper_nm - 3 * MM, 0)},
                 "board_in",
@@ -54,8 +61,10 @@ def case_advice(n: Mapping[str, int], caliper_nm: int, stands_nm: int) -> list[A
     elif stands_nm > 8 * MM:
         found.append(
             Advice(
-                "The boards stand {far} past the fore edge. Make them narrower by {mend}, for "
-                "{usual}.",
+                say(
+                    "The boards stand {far} past the fore edge. Make them narrower by {mend}, for "
+                    "{usual}."
+                ),
                 {"far": stands_nm, "mend": stands_nm - 3 * MM, "usual": 3 * MM},
                 "board_in",
             )
@@ -63,8 +72,10 @@ def case_advice(n: Mapping[str, int], caliper_nm: int, stands_nm: int) -> list[A
     elif stands_nm < LEAST_SQUARE_NM:
         found.append(
             Advice(
-                "The boards stand only {far} past the fore edge. Make the joint {joint}, or the "
-                "boards less narrow.",
+                say(
+                    "The boards stand only {far} past the fore edge. Make the joint {joint}, or "
+                    "the boards less narrow."
+                ),
                 {"far": stands_nm, "joint": n["joint"] + 3 * MM - stands_nm},
                 "joint",
             )
@@ -77,8 +88,10 @@ def back_advice(measured_nm: int, pressed_nm: int, block_nm: int, *, rounded: bo
     if rounded and block_nm < ROUNDABLE_NM:
         return [
             Advice(
-                "A block {block} thick is too thin to round: from {least} on a back takes it. "
-                "Choose a flat back.",
+                say(
+                    "A block {block} thick is too thin to round: from {least} on a back takes it. "
+                    "Choose a flat back."
+                ),
                 {"block": block_nm, "least": ROUNDABLE_NM},
                 "back",
             )
@@ -86,8 +99,10 @@ def back_advice(measured_nm: int, pressed_nm: int, block_nm: int, *, rounded: bo
     if 0 < measured_nm < pressed_nm:
         return [
             Advice(
-                "The back is measured as {back}; leaves and endpapers alone are {block} thick. "
-                "Measure over the back from edge to edge, or 0 to have it worked out.",
+                say(
+                    "The back is measured as {back}; leaves and endpapers alone are {block} thick. "
+                    "Measure over the back from edge to edge, or 0 to have it worked out."
+                ),
                 {"back": measured_nm, "block": pressed_nm},
                 "back_measured",
                 grave=True,
@@ -96,8 +111,10 @@ def back_advice(measured_nm: int, pressed_nm: int, block_nm: int, *, rounded: bo
     if measured_nm > HALF_ROUND * block_nm:
         return [
             Advice(
-                "The back is measured as {back}, more than half a circle over a block {block} "
-                "thick. Measure over the back from edge to edge, or 0 to have it worked out.",
+                say(
+                    "The back is measured as {back}, more than half a circle over a block {block} "
+                    "thick. Measure over the back from edge to edge, or 0 to have it worked out."
+                ),
                 {"back": measured_nm, "block": block_nm},
                 "back_measured",
             )

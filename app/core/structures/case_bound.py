@@ -74,7 +74,9 @@ from app.core.structures.common import (
 from app.core.structures.gathering import Gathering, gather
 from app.core.structures.insert_kinds import TIP, inserts_of
 from app.core.structures.tapes import LINK, SEWING, TAPES, tape_advice, tape_path, tape_stations
+from app.core.structures.words import altered
 from app.core.structures.wrap_cover import signatures_in_words
+from app.language import say, to_say
 
 KEY = "case_bound"
 FLAT, ROUNDED = "flat", "rounded"
@@ -97,12 +99,13 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     rise = rise_nm(block) if rounded else 0
     board, strip, covering = case_flats(n, spine)
     endpaper = Flat(
-        key="endpaper", name="One endpaper laid flat", stock="leaf",
+        key="endpaper", name=say("One endpaper laid flat"), stock="leaf",
         width_nm=2 * n["leaf_width"], height_nm=n["leaf_height"],
         folds=upright_folds([n["leaf_width"]], n["leaf_height"]), grain="height", count=2,
     )  # fmt: skip
     lining = Flat(
-        key="lining", name="Lining of the back", stock="leaf", width_nm=back + 2 * REACH_NM,
+        key="lining", name=say("Lining of the back"), stock="leaf",
+        width_nm=back + 2 * REACH_NM,
         height_nm=n["leaf_height"] - min(SHORTER_NM, n["leaf_height"] // 4), grain="height",
     )  # fmt: skip
     thread = tape_path(n, gathering, sewn)
@@ -117,7 +120,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     pasted += lining.width_nm * lining.height_nm + back * n["leaf_height"]
     return Build(
         structure=KEY,
-        made_of=signatures_in_words(gathering) + " in a case",
+        made_of=say("{signatures} in a case", signatures=signatures_in_words(gathering)),
         leaves=gathering.leaves,
         pieces=folio_pieces(gathering) | {
             "endpapers": (piece_of(endpaper),), "boards": (piece_of(board),),
@@ -176,72 +179,81 @@ DIMENSIONS = (
     *LEAF,
     signatures(8, least=2),
     folios(),
-    replace(SWELL, default=10),
+    altered(SWELL, default=10),
     *SEWING,
-    replace(TAILS, default=100 * MM),
+    altered(TAILS, default=100 * MM),
     Dimension(
         "back",
-        "Back",
-        "Case",
+        to_say("Back"),
+        to_say("Case"),
         "choice",
         FLAT,
-        choices=((FLAT, "flat"), (ROUNDED, "rounded to a third of a circle")),
+        choices=((FLAT, to_say("flat")), (ROUNDED, to_say("rounded to a third of a circle"))),
     ),
     Dimension(
         "back_measured",
-        "Back, measured",
-        "Case",
+        to_say("Back, measured"),
+        to_say("Case"),
         "length",
         0,
         0,
         300 * MM,
-        help="Over the back from edge to edge, once it is rounded or backed; 0 to have it worked "
-        "out.",
+        help=to_say(
+            "Over the back from edge to edge, once it is rounded or backed; 0 to have it worked "
+            "out."
+        ),
     ),
-    replace(SPINE_STEP, group="Case", help="What it is rounded up to."),
-    replace(BOARD_SQUARE, group="Case"),
+    altered(SPINE_STEP, group=to_say("Case"), help=to_say("What it is rounded up to.")),
+    altered(BOARD_SQUARE, group=to_say("Case")),
     Dimension(
         "board_in",
-        "Boards narrower than the leaf",
-        "Case",
+        to_say("Boards narrower than the leaf"),
+        to_say("Case"),
         "length",
         3 * MM,
         -20 * MM,
         60 * MM,
-        help="The joint puts them so far out that a square is left at the fore edge.",
+        help=to_say("The joint puts them so far out that a square is left at the fore edge."),
     ),
     Dimension(
         "joint",
-        "Joint",
-        "Case",
+        to_say("Joint"),
+        to_say("Case"),
         "length",
         8 * MM,
         MM,
         60 * MM,
-        help="Between a board and the spine piece: the hinge.",
+        help=to_say("Between a board and the spine piece: the hinge."),
     ),
-    replace(TURN_IN, group="Case", least=5 * MM, help="How far the covering goes round the edges."),
-    Dimension("headbands", "Headbands", "Case", "count", 2, 0, 2),
-    Dimension("ribbons", "Ribbon markers", "Case", "count", 0, 0, 3),
+    altered(
+        TURN_IN,
+        group=to_say("Case"),
+        least=5 * MM,
+        help=to_say("How far the covering goes round the edges."),
+    ),
+    Dimension("headbands", to_say("Headbands"), to_say("Case"), "count", 2, 0, 2),
+    Dimension("ribbons", to_say("Ribbon markers"), to_say("Case"), "count", 0, 0, 3),
 )
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Case binding, flat or rounded back",
-    says="Signatures sewn on tapes or with French links, in a case made apart: boards, spine "
-    "piece and covering.",
+    name=to_say("Case binding, flat or rounded back"),
+    says=to_say(
+        "Signatures sewn on tapes or with French links, in a case made apart: boards, spine "
+        "piece and covering."
+    ),
     dimensions=DIMENSIONS,
     roles=(
         LEAVES,
-        Role("endpapers", "Paper of the endpapers", "sheet"),
+        Role("endpapers", to_say("Paper of the endpapers"), "sheet"),
         BOARDS,
-        Role("spine_piece", "Card of the spine piece", "sheet"),
-        Role("covering", "Cloth or paper of the case", "sheet"),
-        Role("lining", "Mull or thin cloth for the back", "sheet"),
+        Role("spine_piece", to_say("Card of the spine piece"), "sheet"),
+        Role("covering", to_say("Cloth or paper of the case"), "sheet"),
+        Role("lining", to_say("Mull or thin cloth for the back"), "sheet"),
         THREAD,
-        Role("tape", "Tape", "length"),
-        Role("headband", "Headband", "length"),
-        Role("ribbon", "Ribbon marker", "length"),
+        Role("tape", to_say("Tape"), "length"),
+        Role("headband", to_say("Headband"), "length"),
+        Role("ribbon", to_say("Ribbon marker"), "length"),
         PASTE,
     ),
     operations=(
@@ -250,11 +262,18 @@ STRUCTURE = Structure(
         PUNCH,
         SEW,
         Operation(
-            "back", "Glue up and line the back", "book", Fraction(5), Fraction(8), Fraction(4)
+            "back",
+            to_say("Glue up and line the back"),
+            "book",
+            Fraction(5),
+            Fraction(8),
+            Fraction(4),
         ),
-        Operation("round_back", "Round the back", "book", Fraction(3), Fraction(4)),
-        Operation("case", "Make the case", "case", Fraction(6), Fraction(14), Fraction(12)),
-        Operation("case_in", "Case in and press", "book", Fraction(4), Fraction(6), Fraction(12)),
+        Operation("round_back", to_say("Round the back"), "book", Fraction(3), Fraction(4)),
+        Operation("case", to_say("Make the case"), "case", Fraction(6), Fraction(14), Fraction(12)),
+        Operation(
+            "case_in", to_say("Case in and press"), "book", Fraction(4), Fraction(6), Fraction(12)
+        ),
         FINISH,
     ),
     build=build,

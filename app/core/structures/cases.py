@@ -15,6 +15,7 @@ from app.core.length import INCH, MM
 from app.core.structures.base import Flat, Panel
 from app.core.structures.boards import LEAST_BOARD_NM
 from app.core.structures.thread import over
+from app.language import say, to_say
 
 REACH_NM = 5 * INCH // 4
 """How far tapes and lining reach past the back on each side (Bailey 1916, 20-21)."""
@@ -47,28 +48,32 @@ def case_flats(n: Mapping[str, int], spine_nm: int) -> tuple[Flat, Flat, Flat]:
     width, height = n["leaf_width"] - n["board_in"], n["leaf_height"] + 2 * n["square"]
     turn, joint = n["turn_in"], n["joint"]
     if width < LEAST_BOARD_NM:
-        raise DomainError("So much narrower than the leaf hardly any board is left: under 20 mm.",
-                          "board_in")  # fmt: skip
+        raise DomainError(
+            say("So much narrower than the leaf hardly any board is left: under 20 mm."), "board_in"
+        )
     if height < LEAST_BOARD_NM:
-        raise DomainError("With this square hardly any board is left: under 20 mm high.", "square")
+        raise DomainError(
+            say("With this square hardly any board is left: under 20 mm high."), "square"
+        )
     board = Flat(
-        key="board", name="One board, outside up, spine at the left", stock="board",
+        key="board", name=say("One board, outside up, spine at the left"), stock="board",
         width_nm=width, height_nm=height, grain="height", count=2,
     )  # fmt: skip
     strip = Flat(
-        key="spine_piece", name="Spine piece", stock="card", width_nm=spine_nm, height_nm=height,
-        grain="height",
+        key="spine_piece", name=say("Spine piece"), stock="card", width_nm=spine_nm,
+        height_nm=height, grain="height",
     )  # fmt: skip
     panels: list[Panel] = []
-    for name, wide in (
-        ("turn-in", turn), ("front", width), ("joint", joint), ("spine", spine_nm),
-        ("joint", joint), ("back", width), ("turn-in", turn),
+    for key, wide in (
+        (to_say("turn-in"), turn), (to_say("front"), width), (to_say("joint"), joint),
+        (to_say("spine"), spine_nm), (to_say("joint"), joint), (to_say("back"), width),
+        (to_say("turn-in"), turn),
     ):  # fmt: skip
-        panels.append(Panel(name, sum(p.width_nm for p in panels), wide))
+        panels.append(Panel(key, sum(p.width_nm for p in panels), wide))
     whole, high = sum(p.width_nm for p in panels), height + 2 * turn
     corner = turn * 3 // 2
     covering = Flat(
-        key="covering", name="Cloth or paper of the case, wrong side up", stock="card",
+        key="covering", name=say("Cloth or paper of the case, wrong side up"), stock="card",
         width_nm=whole, height_nm=high, panels=tuple(panels), grain="height",
         folds=(
             *((p.x_nm, turn, p.x_nm, turn + height) for p in panels[1:]),

@@ -9,7 +9,6 @@ The measures offered first are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from app.core.errors import DomainError
 from app.core.length import MM
@@ -57,7 +56,7 @@ from app.core.structures.common import (
     SWELL,
     TAILS,
     THREAD,
-    WRAPPED,
+    caution,
     folio_pieces,
     folios,
     numbers,
@@ -65,12 +64,15 @@ from app.core.structures.common import (
     signatures,
     stations,
     trimmed,
+    wrapped,
 )
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import Gathering, gather
 from app.core.structures.sewing import middles
 from app.core.structures.thread import Stitch, ThreadPath
+from app.core.structures.words import altered, later
 from app.core.structures.wrap_cover import signatures_in_words
+from app.language import say, to_say
 
 KEY = "chain_stitch"
 LEAST_MARGIN_NM = 6 * MM
@@ -86,7 +88,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         n, tuple(Hole(n["board_margin"], n["square"] + y, 0, s) for s, y in enumerate(at))
     )
     if 2 * n["board_margin"] > board.width_nm:
-        raise DomainError("The holes would lie past the middle of the board.", "board_margin")
+        raise DomainError(say("The holes would lie past the middle of the board."), "board_margin")
     covering = covering_flat(n, board)
     thread = (chain_path(n, gathering, boards.caliper_nm),)
     advice = [
@@ -107,7 +109,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     layers = 2 * boards.caliper_nm + (4 * papers["covering"].caliper_nm if covering else 0)
     return Build(
         structure=KEY,
-        made_of=signatures_in_words(gathering) + " between boards",
+        made_of=say("{signatures} between boards", signatures=signatures_in_words(gathering)),
         leaves=gathering.leaves,
         pieces=pieces,
         lengths={"thread": thread[0].length_nm},
@@ -180,7 +182,8 @@ def chain_path(n: Mapping[str, int], gathering: Gathering, board_nm: int) -> Thr
         depth = through[p.row - 1][p.station] if p.inside else 0
         return across[p.row - 1], at[p.station], depth
 
-    names = ("front board", *(f"signature {row}" for row in range(1, last + 1)), "back board")
+    rows = [say("signature {number}", number=row) for row in range(1, last + 1)]
+    names = (say("front board"), *rows, say("back board"))
     return ThreadPath(tuple(points), tuple(map(place, points)), n["tails"], row_names=names)
 
 
@@ -189,8 +192,10 @@ def _advice(n: Mapping[str, int]) -> list[Advice]:
         return []
     return [
         Advice(
-            "The holes of the boards lie {margin} from the spine; closer than {least} they break "
-            "out. Move them in to {mend}.",
+            say(
+                "The holes of the boards lie {margin} from the spine; closer than {least} they "
+                "break out. Move them in to {mend}."
+            ),
             {"margin": n["board_margin"], "least": LEAST_MARGIN_NM, "mend": 8 * MM},
             "board_margin",
             grave=True,
@@ -208,29 +213,39 @@ def _steps(
 ) -> tuple[BenchStep, ...]:
     return (
         *folio_steps(gathering),
-        *([BenchStep(PASTES, caution=True)] if covering else []),
+        *([caution(PASTES)] if covering else []),
         *board_steps(board, covering, lining),
         BenchStep(
-            f"Punch {n['stations']} holes in each board by the template, {{margin}} from its spine "
-            "edge, the outer ones {first} from its head and tail. An awl only marks a thick board: "
-            "drill it, or strike a punch with a hammer.",
+            say(
+                "Punch {stations} holes in each board by the template, {margin} from its spine "
+                "edge, the outer ones {first} from its head and tail. An awl only marks a thick "
+                "board: drill it, or strike a punch with a hammer.",
+                stations=n["stations"],
+                **later("margin", "first"),
+            ),
             {"margin": n["board_margin"], "first": board.stations_nm[0]},
             "board",
         ),
         BenchStep(
-            "Cut {thread} of thread and wax it; join a second length inside a signature rather "
-            "than sew with more than you can pull through.",
+            say(
+                "Cut {thread} of thread and wax it; join a second length inside a signature rather "
+                "than sew with more than you can pull through."
+            ),
             to_cut={"thread": path.length_nm},
         ),
         BenchStep(
-            "Sew in the order drawn. Take the front board with the first signature and tie its "
-            "tail round the stitch inside before you go on; link every station round the stitches "
-            "below, and take the back board with the last.",
+            say(
+                "Sew in the order drawn. Take the front board with the first signature and tie its "
+                "tail round the stitch inside before you go on; link every station round the "
+                "stitches below, and take the back board with the last."
+            ),
             shows="thread",
         ),
-        BenchStep("Tie the last tail round the stitch inside the last signature and trim both."),
-        BenchStep("Press it lightly overnight and check every fold."),
-        WRAPPED,
+        BenchStep(
+            say("Tie the last tail round the stitch inside the last signature and trim both.")
+        ),
+        BenchStep(say("Press it lightly overnight and check every fold.")),
+        wrapped(),
     )
 
 
@@ -240,21 +255,22 @@ DIMENSIONS = (
     folios(),
     SWELL,
     stations("4", 3, 4, 5, 6, 7),
-    replace(END_DISTANCE, default=20 * MM),
-    replace(TAILS, default=100 * MM),
+    altered(END_DISTANCE, default=20 * MM),
+    altered(TAILS, default=100 * MM),
     BOARD_SQUARE,
     BOARD_FOREEDGE,
     Dimension(
-        "board_margin", "Holes from the spine", "Boards", "length", 8 * MM, MM, 60 * MM,
-        help="From the spine edge of the board to its holes.",
+        "board_margin", to_say("Holes from the spine"), to_say("Boards"), "length",
+        8 * MM, MM, 60 * MM,
+        help=to_say("From the spine edge of the board to its holes."),
     ),
     TURN_IN,
 )  # fmt: skip
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Chain stitch between boards",
-    says="Signatures linked to one another with chain stitches; it opens quite flat.",
+    name=to_say("Chain stitch between boards"),
+    says=to_say("Signatures linked to one another with chain stitches; it opens quite flat."),
     dimensions=DIMENSIONS,
     roles=(LEAVES, BOARDS, COVERING, PASTE, THREAD),
     operations=(CUT, FOLD, PUNCH, GLUE, SEW, FINISH),

@@ -29,13 +29,15 @@ from app.core.structures.base import (
     Structure,
     length_of,
 )
-from app.core.structures.common import AWLS
+from app.core.structures.common import AWLS, caution
 from app.core.structures.stages import CASED, COVER, INSIDE, after_stage, before_inside
+from app.core.structures.words import altered, each, one, said_when_read, unsaid
+from app.language import say, to_say
 
-KEY, GROUP, NONE = "closing", "Closing", "none"
+KEY, GROUP, NONE = "closing", to_say("Closing"), "none"
 INSET_NM = 10 * MM
 """From an edge to the middle of a hole that a closing pulls at."""
-SNARE = "A long cord or tie is a snare: keep it from small children."
+SNARE = to_say("A long cord or tie is a snare: keep it from small children.")
 Places = tuple[tuple[int, int], ...]
 
 
@@ -62,9 +64,9 @@ class Fitting:
         flat = self.build.cover
         return flat if flat is not None and flat.panel("back") else None
 
-    def panel(self, name: str) -> Panel | None:
+    def panel(self, key: str) -> Panel | None:
         """A panel of the one-piece cover."""
-        return self.cover.panel(name) if self.cover else None
+        return self.cover.panel(key) if self.cover else None
 
     @property
     def loose(self) -> Flat | None:
@@ -79,12 +81,12 @@ class Fitting:
     @property
     def back(self) -> Panel:
         """Where the back lies in it; the whole of a cover or a board of its own."""
-        return self.panel("back") or Panel("back", 0, self.outside.width_nm)
+        return self.panel("back") or Panel(to_say("back"), 0, self.outside.width_nm)
 
     def in_the_back(self, places: Places) -> dict[str, Any]:
         """Holes of the back alone, said beside them where front and back are cut alike."""
         key = self.outside.key
-        beside = tuple((x, y + 9 * MM, "back only") for x, y in places[:1])
+        beside = tuple((x, y + 9 * MM, say("back only")) for x, y in places[:1])
         return {"holes": {key: places}, "labels": {key: beside} if self.loose else {}}
 
     def heights(self, count: int) -> tuple[int, ...]:
@@ -93,9 +95,9 @@ class Fitting:
         return tuple(height * (n + 1) // (count + 1) for n in range(count))
 
     @property
-    def side(self) -> str:
-        """What one half of it is called."""
-        return "board" if self.build.flat("board") else "cover"
+    def of_boards(self) -> bool:
+        """Whether its halves are boards, which an awl hardly goes through."""
+        return self.build.flat("board") is not None
 
     @property
     def pasted_over(self) -> bool:
@@ -158,6 +160,7 @@ class Added:
     dots: Places = ()
 
 
+@said_when_read(name=one, cautions=each)
 @dataclass(frozen=True)
 class Closing:
     """A way of keeping a journal closed; ``fits`` says to which structures it can be put."""
@@ -182,14 +185,10 @@ def has_flap(structure: Structure) -> bool:
     return has_covers(structure) and any(d.key == "flap" for d in structure.dimensions)
 
 
-def no_flap(what: str) -> Advice:
-    """A closing that needs a flap where there is none."""
-    return Advice(
-        f"There is no flap for {what}. Give the flap {{mend}}, or choose another closing.",
-        {"mend": 50 * MM},
-        "flap",
-        grave=True,
-    )
+def no_flap(missing: str) -> Advice:
+    """A closing that needs a flap where there is none, which ``missing`` says."""
+    mend = say("Give the flap {mend}, or choose another closing.")
+    return Advice(f"{missing} {mend}", {"mend": 50 * MM}, "flap", grave=True)
 
 
 def no_room(fitting: Fitting, front_nm: int, field: str = "flap") -> tuple[Advice, ...]:
@@ -199,8 +198,10 @@ def no_room(fitting: Fitting, front_nm: int, field: str = "flap") -> tuple[Advic
         return ()
     return (
         Advice(
-            "What is fixed on the front would lie {at} from its fore edge; the front is {front} "
-            "wide. Make the flap narrower, or bring it closer to the flap.",
+            say(
+                "What is fixed on the front would lie {at} from its fore edge; the front is "
+                "{front} wide. Make the flap narrower, or bring it closer to the flap."
+            ),
             {"at": front_nm, "front": width},
             field,
             grave=True,
@@ -215,43 +216,55 @@ def with_closing(structure: Structure, closings: Mapping[str, Closing], asked: o
         return structure
     key = str(asked) if str(asked) in (*fitting, NONE) else structure.closing
     which = Dimension(
-        KEY, "Closed with", GROUP, "choice", structure.closing, optional=True,
-        choices=((NONE, "nothing"), *((c.key, c.name) for c in fitting.values())),
+        KEY, to_say("Closed with"), GROUP, "choice", structure.closing, optional=True,
+        choices=(
+            (NONE, to_say("nothing")), *((c.key, unsaid(c, "name")) for c in fitting.values())
+        ),
     )  # fmt: skip
     closing = fitting.get(key)
     if closing is None:
-        return replace(structure, dimensions=(*structure.dimensions, which))
+        return altered(structure, dimensions=(*structure.dimensions, which))
 
     def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         whole = closed.complete(dims)
         made = structure.build(whole, papers)
         return _put_on(made, closing.put_on(Fitting(made, whole)))
 
-    closed = replace(
+    closed = altered(
         structure,
         dimensions=(*structure.dimensions, which, *closing.dimensions),
         roles=(*structure.roles, *closing.roles),
         operations=tuple(dict.fromkeys((*structure.operations, *closing.operations))),
-        cautions=(*structure.cautions, *closing.cautions),
+        cautions=(*unsaid(structure, "cautions"), *unsaid(closing, "cautions")),
         build=build,
     )
     return closed
 
 
-def punched(fitting: Fitting, which: str = "the holes of the closing") -> BenchStep:
+@dataclass(frozen=True)
+class Punching:
+    """Marked steps that punch what a closing needs: in boards, in covers, in a cover laid flat."""
+
+    boards: str = ""
+    covers: str = ""
+    flat: str = ""
+
+
+HOLES = Punching(
+    to_say("Punch the holes of the closing in the boards by the template; an awl only marks a "
+           "thick board: drill it."),
+    to_say("Punch the holes of the closing in the covers by the template."),
+    to_say("While the cover lies flat, inside up, punch the holes of the closing by the template, "
+           "on a board."),
+)  # fmt: skip
+
+
+def punched(fitting: Fitting, which: Punching = HOLES) -> BenchStep:
     """The step that punches what a closing needs, before the cover is folded or sewn."""
     if fitting.loose:
-        return BenchStep(
-            f"Punch {which} in the {fitting.side}s by the template; an awl only "
-            "marks a thick board: drill it."
-            if fitting.side == "board"
-            else f"Punch {which} in the covers by the template.",
-            shows=fitting.loose.key,
-        )
-    return BenchStep(
-        f"While the cover lies flat, inside up, punch {which} by the template, on a board.",
-        shows="cover",
-    )
+        text = which.boards if fitting.of_boards else which.covers
+        return BenchStep(say(text), shows=fitting.loose.key)
+    return BenchStep(say(which.flat), shows="cover")
 
 
 def _put_on(build: Build, added: Added) -> Build:
@@ -288,11 +301,11 @@ def _put_on(build: Build, added: Added) -> Build:
 
 def _cautioned(build: Build, punches: tuple[BenchStep, ...]) -> tuple[BenchStep, ...]:
     """What is punched, after the caution about awls where none has been given by then."""
-    said = [at for at, step in enumerate(build.steps) if step.text == AWLS]
+    said = [at for at, step in enumerate(build.steps) if step.text == say(AWLS)]
     flat = [at for at, step in enumerate(build.steps) if step.stage == COVER]
     if not punches or (said and flat and said[0] in range(flat[-1])):
         return punches
-    return (BenchStep(AWLS, caution=True), *punches)
+    return (caution(AWLS), *punches)
 
 
 def _cut_away(flats: tuple[Flat, ...]) -> Iterator[Advice]:
@@ -304,8 +317,10 @@ def _cut_away(flats: tuple[Flat, ...]) -> Iterator[Advice]:
             and any(not clear_of(flat.outline, place) for place in flat.eyelets)
         ):
             yield Advice(
-                "A hole of the closing lies in a corner that is cut away, or closer than {edge} to "
-                "the cut, and tears. Take less off the corners, or move the hole.",
+                say(
+                    "A hole of the closing lies in a corner that is cut away, or closer than "
+                    "{edge} to the cut, and tears. Take less off the corners, or move the hole."
+                ),
                 {"edge": EDGE_NM},
                 "corner_size",
                 grave=True,

@@ -22,107 +22,141 @@ from app.core.structures.base import (
 )
 from app.core.structures.folio_kinds import GRAIN_CHOICES, role_of
 from app.core.structures.gathering import Gathering
+from app.core.structures.words import Sentences, later, said
+from app.language import say, say_many, to_say
 
 LEAST_COVER_NM = 20 * MM
 
 LEAF_HEIGHT = Dimension(
-    "leaf_height", "Height", "Leaf", "length", 160 * MM, 20 * MM, 1000 * MM,
-    help="One page, from head to tail.",
+    "leaf_height", to_say("Height"), to_say("Leaf"), "length", 160 * MM, 20 * MM, 1000 * MM,
+    help=to_say("One page, from head to tail."),
 )  # fmt: skip
 LEAF_WIDTH = Dimension(
-    "leaf_width", "Width", "Leaf", "length", 120 * MM, 20 * MM, 1000 * MM,
-    help="One page, from fold to fore edge.",
+    "leaf_width", to_say("Width"), to_say("Leaf"), "length", 120 * MM, 20 * MM, 1000 * MM,
+    help=to_say("One page, from fold to fore edge."),
 )  # fmt: skip
 LEAF_GRAIN = Dimension(
-    "leaf_grain", "Grain of the leaves", "Leaf", "choice", "fold", choices=GRAIN_CHOICES
+    "leaf_grain",
+    to_say("Grain of the leaves"),
+    to_say("Leaf"),
+    "choice",
+    "fold",
+    choices=GRAIN_CHOICES,
 )
 COVER_GRAIN = Dimension(
-    "cover_grain", "Grain of the cover", "Cover", "choice", "fold", choices=GRAIN_CHOICES
+    "cover_grain",
+    to_say("Grain of the cover"),
+    to_say("Cover"),
+    "choice",
+    "fold",
+    choices=GRAIN_CHOICES,
 )
 SWELL = Dimension(
-    "swell", "Swell", "Signatures", "percent", 0, 0, 60,
-    help="What thread adds to the thickness at the spine, in per cent.",
+    "swell", to_say("Swell"), to_say("Signatures"), "percent", 0, 0, 60,
+    help=to_say("What thread adds to the thickness at the spine, in per cent."),
 )  # fmt: skip
 END_DISTANCE = Dimension(
-    "end_distance", "From each end", "Sewing", "length", 25 * MM, 0, 400 * MM,
-    help="Head or tail of the leaf to the outer station.",
+    "end_distance", to_say("From each end"), to_say("Sewing"), "length", 25 * MM, 0, 400 * MM,
+    help=to_say("Head or tail of the leaf to the outer station."),
 )  # fmt: skip
 SPINE_STEPS = {"half": MM // 2, "sixteenth": INCH // 16}
 SPINE_STEP = Dimension(
-    "spine_step", "Worked out to", "Cover", "choice", "half",
-    choices=(("half", "0.5 mm"), ("sixteenth", "1/16 in")),
+    "spine_step", to_say("Worked out to"), to_say("Cover"), "choice", "half",
+    choices=(("half", to_say("0.5 mm")), ("sixteenth", to_say("1/16 in"))),
     inch_default="sixteenth",
-    help="What a spine or rows that are worked out are rounded up to.",
+    help=to_say("What a spine or rows that are worked out are rounded up to."),
 )  # fmt: skip
 ROW_PITCH = Dimension(
-    "row_pitch", "Between rows", "Sewing", "length", 0, 0, 50 * MM,
-    help="0 to have it worked out: the thickness of a signature at the spine.",
+    "row_pitch", to_say("Between rows"), to_say("Sewing"), "length", 0, 0, 50 * MM,
+    help=to_say("0 to have it worked out: the thickness of a signature at the spine."),
 )  # fmt: skip
-TAILS = Dimension("tails", "Tails", "Sewing", "length", 60 * MM, 0, 1000 * MM)
+TAILS = Dimension("tails", to_say("Tails"), to_say("Sewing"), "length", 60 * MM, 0, 1000 * MM)
 SQUARE = Dimension(
-    "square", "Square, head and tail", "Cover", "length", 5 * MM, -100 * MM, 100 * MM,
-    help="How far the cover stands past the leaf above and below.",
+    "square", to_say("Square, head and tail"), to_say("Cover"), "length",
+    5 * MM, -100 * MM, 100 * MM,
+    help=to_say("How far the cover stands past the leaf above and below."),
 )  # fmt: skip
 FOREEDGE_SQUARE = Dimension(
-    "foreedge_square", "Fore-edge square", "Cover", "length", 6 * MM, 0, 100 * MM
+    "foreedge_square", to_say("Fore-edge square"), to_say("Cover"), "length", 6 * MM, 0, 100 * MM
 )
 LEAF = (LEAF_HEIGHT, LEAF_WIDTH, LEAF_GRAIN)
 LEAF_STAIRS = ("leaf_height", "leaf_width")
 
-LEAVES = Role("leaves", "Paper of the leaves", "sheet")
-COVER = Role("cover", "Paper of the cover", "sheet")
-THREAD = Role("thread", "Thread", "length")
+LEAVES = Role("leaves", to_say("Paper of the leaves"), "sheet")
+COVER = Role("cover", to_say("Paper of the cover"), "sheet")
+THREAD = Role("thread", to_say("Thread"), "length")
 
 
 def signatures(first: int = 3, least: int = 1) -> Dimension:
     """How many signatures."""
-    return Dimension("signatures", "How many", "Signatures", "count", first, least, 24)
+    return Dimension(
+        "signatures", to_say("How many"), to_say("Signatures"), "count", first, least, 24
+    )
 
 
 def folios(first: int = 4) -> Dimension:
     """How many folios in each signature."""
-    return Dimension("folios", "Folios in each", "Signatures", "count", first, 1, 40)
+    return Dimension(
+        "folios", to_say("Folios in each"), to_say("Signatures"), "count", first, 1, 40
+    )
 
 
 def stations(first: str, *counts: int) -> Dimension:
     """How many stations, of a few numbers."""
     choices = tuple((str(n), str(n)) for n in counts)
-    return Dimension("stations", "Stations", "Sewing", "choice", first, choices=choices)
+    return Dimension(
+        "stations", to_say("Stations"), to_say("Sewing"), "choice", first, choices=choices
+    )
 
 
-CUT = Operation("cut", "Cut pieces", "piece", Fraction(6), Fraction(1, 5))
-FOLD = Operation("fold", "Fold folios", "folio", Fraction(0), Fraction(2, 5))
-SCORE = Operation("score", "Score the cover", "score line", Fraction(3), Fraction(3, 5))
-PUNCH = Operation("punch", "Punch holes", "hole", Fraction(4), Fraction(3, 20))
-SEW = Operation("sew", "Sew", "station", Fraction(2), Fraction(6, 5))
-GLUE = Operation("glue", "Glue and press", "glued side", Fraction(4), Fraction(3), Fraction(12))
+CUT = Operation("cut", to_say("Cut pieces"), "piece", Fraction(6), Fraction(1, 5))
+FOLD = Operation("fold", to_say("Fold folios"), "folio", Fraction(0), Fraction(2, 5))
+SCORE = Operation("score", to_say("Score the cover"), "score line", Fraction(3), Fraction(3, 5))
+PUNCH = Operation("punch", to_say("Punch holes"), "hole", Fraction(4), Fraction(3, 20))
+SEW = Operation("sew", to_say("Sew"), "station", Fraction(2), Fraction(6, 5))
+GLUE = Operation(
+    "glue", to_say("Glue and press"), "glued side", Fraction(4), Fraction(3), Fraction(12)
+)
 FINISH = Operation(
-    "finish", "Press, check and wrap", "journal", Fraction(2), Fraction(4), Fraction(12)
+    "finish", to_say("Press, check and wrap"), "journal", Fraction(2), Fraction(4), Fraction(12)
 )
 
-WRAP_UP = Operation("wrap_up", "Check and wrap", "journal", Fraction(2), Fraction(3))
+WRAP_UP = Operation("wrap_up", to_say("Check and wrap"), "journal", Fraction(2), Fraction(3))
 
-BLADES = (
+BLADES = to_say(
     "Cut on a mat along a safety straightedge, the holding hand behind the blade; latch the arm "
     "of a board cutter when it is not in use."
 )
-TIED = (
+TIED = to_say(
     "Bring the two ends up one on each side of the long stitch over the middle, tie them over it "
     "and trim them."
 )
-AWLS = "Punch with an awl away from the hand, into a cradle or a pad."
-LAWS = (
+AWLS = to_say("Punch with an awl away from the hand, into a cradle or a pad.")
+LAWS = to_say(
     "Local rules on product safety and labelling decide what may be sold and how it must be "
     "marked; ask the authority or a licensed adviser where you sell."
 )
-BEADS = "Beads are small parts and a long cord is a snare: keep both from small children. " + LAWS
-PASTES = (
+BEADS = Sentences(
+    to_say("Beads are small parts and a long cord is a snare: keep both from small children."), LAWS
+)
+PASTES = to_say(
     "Air the room when you glue, and keep to what the maker of the glue says about skin and eyes."
 )
 
 
-PRESSED = BenchStep("Press it overnight under a board and check every fold.")
-WRAPPED = BenchStep("Check it once more and wrap it up.")
+def caution(text: str, stage: str = "") -> BenchStep:
+    """What must be minded before going on."""
+    return BenchStep(said(text), caution=True, stage=stage)
+
+
+def pressed() -> BenchStep:
+    """What is sewn is pressed."""
+    return BenchStep(say("Press it overnight under a board and check every fold."))
+
+
+def wrapped() -> BenchStep:
+    """The last step of most."""
+    return BenchStep(say("Check it once more and wrap it up."))
 
 
 def numbers(dims: Dims, dimensions: Sequence[Dimension]) -> dict[str, int]:
@@ -137,7 +171,8 @@ def refuse_low_cover(n: Mapping[str, int]) -> None:
     """Refuse a square below zero that takes the cover away."""
     if n["leaf_height"] + 2 * n["square"] < LEAST_COVER_NM:
         raise DomainError(
-            "With this square hardly any cover is left: it would be lower than 20 mm.", "square"
+            say("With this square hardly any cover is left: it would be lower than 20 mm."),
+            "square",
         )
 
 
@@ -153,14 +188,24 @@ def round_up(nm: int, step_nm: int) -> int:
 
 def grain_said(grain: str | None) -> str:
     """How a piece lies in its sheet, for the step that cuts it."""
-    return f"the grain along the {grain}" if grain else "the grain either way"
+    if grain == "height":
+        return say("the grain along the height")
+    return say("the grain along the width") if grain else say("the grain either way")
 
 
 def leaves_and_covers_cut(leaves: int, leaf: Flat, cover: Flat) -> BenchStep:
     """Single leaves and the two covers between which they lie, cut to one size."""
     return BenchStep(
-        f"Cut {leaves} leaves {{width}} wide and {{height}} high, {grain_said(leaf.grain)}, "
-        f"and two covers of the same size, {grain_said(cover.grain)}.",
+        say_many(
+            leaves,
+            "Cut {n} leaf {width} wide and {height} high, {grain}, and two covers of the same "
+            "size, {cover_grain}.",
+            "Cut {n} leaves {width} wide and {height} high, {grain}, and two covers of the same "
+            "size, {cover_grain}.",
+            grain=grain_said(leaf.grain),
+            cover_grain=grain_said(cover.grain),
+            **later("width", "height"),
+        ),
         {"width": leaf.width_nm, "height": leaf.height_nm},
         "leaf",
         stage="cover",
@@ -189,6 +234,7 @@ def bare(name: str) -> PaperFacts:
 
 def for_customers(build: Build) -> tuple[str, ...]:
     """What whoever gets it must mind: the cautions on whose words local rules decide."""
-    said = [step.text for step in build.steps if step.caution and LAWS in step.text]
-    texts = (text.replace(LAWS, "").strip() for text in dict.fromkeys(said))
+    laws = say(LAWS)
+    told = [step.text for step in build.steps if step.caution and laws in step.text]
+    texts = (text.replace(laws, "").strip() for text in dict.fromkeys(told))
     return tuple(text for text in texts if text)

@@ -7,7 +7,6 @@ measures offered first are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from app.core.errors import DomainError
 from app.core.length import MM
@@ -47,6 +46,7 @@ from app.core.structures.common import (
     LEAF_WIDTH,
     LEAVES,
     PASTES,
+    caution,
     numbers,
     piece_of,
 )
@@ -61,6 +61,8 @@ from app.core.structures.strips import (
     strip_of,
     to_the_boards,
 )
+from app.core.structures.words import altered
+from app.language import say, say_many, to_say
 
 KEY = "concertina"
 
@@ -69,12 +71,12 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     """Work out one book; ``papers`` holds ``leaves``, ``boards`` and ``covering``."""
     n = numbers(dims, DIMENSIONS)
     if n["pocket"] >= n["leaf_height"]:
-        raise DomainError("A pocket must be lower than its panel.", "pocket")
+        raise DomainError(say("A pocket must be lower than its panel."), "pocket")
     boards, strip = papers["boards"], strip_of(dims, n)
     board = board_flat(n, spine=False)
     covering = covering_flat(n, board)
     pieces = {
-        "leaves": tuple(piece_of(flat, flat.name.lower()) for flat in strip.flats),
+        "leaves": strip.pieces,
         "boards": (piece_of(board),),
     }
     flats = [board, *strip.flats]
@@ -90,7 +92,11 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     advice += [*strip_advice(strip, "panels_each"), *grain_advice(dims, leaf_grain="strip")]
     return Build(
         structure=KEY,
-        made_of=f"{n['panels']} panels from {lengths} length{'' if lengths == 1 else 's'}",
+        made_of=say(
+            "{panels} from {lengths}",
+            panels=say_many(n["panels"], "{n} panel", "{n} panels"),
+            lengths=say_many(lengths, "{n} length", "{n} lengths"),
+        ),
         leaves=n["panels"],
         pieces=pieces,
         lengths={},
@@ -117,15 +123,18 @@ def _advice(n: Mapping[str, int]) -> list[Advice]:
     if n["panels"] % 2:
         found.append(
             Advice(
-                f"With {n['panels']} panels the two boards are glued to opposite faces of the "
-                "strip, so it has no one side to look at. Take an even number.",
+                say(
+                    "With {panels} panels the two boards are glued to opposite faces of the "
+                    "strip, so it has no one side to look at. Take an even number.",
+                    panels=n["panels"],
+                ),
                 field="panels",
             )
         )
     if n["pocket"] and n["pocket"] < 20 * MM:
         found.append(
             Advice(
-                "A pocket of {pocket} hardly holds anything: give it {mend} or more, or 0.",
+                say("A pocket of {pocket} hardly holds anything: give it {mend} or more, or 0."),
                 {"pocket": n["pocket"], "mend": 40 * MM},
                 "pocket",
             )
@@ -137,9 +146,9 @@ def _steps(
     n: Mapping[str, int], strip: Strip, board: Flat, covering: Flat | None
 ) -> tuple[BenchStep, ...]:
     return (
-        BenchStep(BLADES, caution=True),
+        caution(BLADES),
         *strip_cut(strip),
-        BenchStep(PASTES, caution=True),
+        caution(PASTES),
         *strip_joined(strip),
         *board_steps(board, covering),
         BenchStep(
@@ -148,27 +157,27 @@ def _steps(
             "board",
             stage=CASED,
         ),
-        BenchStep("Check that it opens and closes evenly, and wrap it up."),
+        BenchStep(say("Check that it opens and closes evenly, and wrap it up.")),
     )
 
 
 DIMENSIONS = (
-    replace(LEAF_HEIGHT, help="One panel, from head to tail."),
-    replace(LEAF_WIDTH, help="One panel, from fold to fold."),
+    altered(LEAF_HEIGHT, help=to_say("One panel, from head to tail.")),
+    altered(LEAF_WIDTH, help=to_say("One panel, from fold to fold.")),
     LEAF_GRAIN,
-    Dimension("panels", "How many panels", "Strip", "count", 12, 2, 200),
-    Dimension("panels_each", "Panels in one length", "Strip", "count", 4, 1, 40),
+    Dimension("panels", to_say("How many panels"), to_say("Strip"), "count", 12, 2, 200),
+    Dimension("panels_each", to_say("Panels in one length"), to_say("Strip"), "count", 4, 1, 40),
     TAB,
     Dimension(
         "pocket",
-        "Pocket along its foot",
-        "Strip",
+        to_say("Pocket along its foot"),
+        to_say("Strip"),
         "length",
         0,
         0,
         500 * MM,
         optional=True,
-        help="How high; the strip is cut so much higher and folded up. 0 for none.",
+        help=to_say("How high; the strip is cut so much higher and folded up. 0 for none."),
     ),
     BOARD_SQUARE,
     BOARD_FOREEDGE,
@@ -177,8 +186,8 @@ DIMENSIONS = (
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Concertina between boards",
-    says="A strip folded to and fro, its ends glued to two boards.",
+    name=to_say("Concertina between boards"),
+    says=to_say("A strip folded to and fro, its ends glued to two boards."),
     dimensions=DIMENSIONS,
     roles=(LEAVES, BOARDS, COVERING, PASTE),
     operations=(

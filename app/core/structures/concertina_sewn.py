@@ -7,10 +7,10 @@ two panels for each. The measures offered first are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from app.core.length import MM
 from app.core.structures.advice import (
+    ACROSS,
     across_the_grain,
     fold_advice,
     grain_advice,
@@ -59,6 +59,7 @@ from app.core.structures.common import (
     TAILS,
     THREAD,
     TIED,
+    caution,
     folio_pieces,
     folios,
     numbers,
@@ -81,7 +82,9 @@ from app.core.structures.strips import (
     to_the_boards,
 )
 from app.core.structures.thread import ThreadPath
+from app.core.structures.words import altered, later
 from app.core.structures.wrap_cover import sewn_through, signatures_in_words, threads_cut
+from app.language import say, say_many, to_say
 
 KEY = "concertina_sewn"
 
@@ -102,7 +105,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     covering = covering_flat(panel, board)
     thread = sewn_through(n, gathering, papers["strip"].caliper_nm, knot_inside=True)
     pieces = folio_pieces(gathering) | {
-        "strip": tuple(piece_of(flat, flat.name.lower()) for flat in strip.flats),
+        "strip": strip.pieces,
         "boards": (piece_of(board),),
     }
     flats = [board, *strip.flats, *gathering.flats]
@@ -116,7 +119,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     sewn = n["signatures"] * n["stations"]
     return Build(
         structure=KEY,
-        made_of=signatures_in_words(gathering) + " in a concertina",
+        made_of=say("{signatures} in a concertina", signatures=signatures_in_words(gathering)),
         leaves=gathering.leaves,
         pieces=pieces,
         lengths={"thread": sum(path.length_nm for path in thread)},
@@ -153,12 +156,14 @@ def _advice(
         *length_advice(thread), *grain_advice(dims, gathering, leaf_grain="leaves"),
     ]  # fmt: skip
     if dims["strip_grain"] == "free":
-        found.append(across_the_grain("strip", "strip_grain"))
+        found.append(across_the_grain(say(ACROSS["strip"]), "strip_grain"))
     if n["strip_past"] < gathering.creep_nm:
         found.append(
             Advice(
-                "The panels stand {past} past the leaf and the innermost folio creeps {creep}: it "
-                "shows when the book is closed. Let them stand {mend} past it.",
+                say(
+                    "The panels stand {past} past the leaf and the innermost folio creeps {creep}: "
+                    "it shows when the book is closed. Let them stand {mend} past it."
+                ),
                 {"past": n["strip_past"], "creep": gathering.creep_nm,
                  "mend": -(-gathering.creep_nm // MM) * MM + MM},
                 "strip_past",
@@ -173,23 +178,39 @@ def _steps(
 ) -> tuple[BenchStep, ...]:  # fmt: skip
     first = strip.flats[0].stations_nm[0]
     many = n["signatures"]
-    valleys = "the valley" if many == 1 else f"each of the {many} valleys"
-    each = "the signature into its" if many == 1 else "each signature into its own"
+    sew = (
+        say(
+            "Sew the signature into its valley, {past} from the head of the strip, in the order "
+            "drawn; pull along the fold, never across it."
+        )
+        if many == 1
+        else say(
+            "Sew each signature into its own valley, {past} from the head of the strip, in the "
+            "order drawn; pull along the fold, never across it."
+        )
+    )
     return (
         *folio_steps(gathering),
         *strip_cut(strip),
         BenchStep(
-            f"Punch {valleys}, every second fold from the first on, with the guide of the strip: "
-            f"{n['stations']} stations, the outer ones {{first}} from its head and tail.",
+            say_many(
+                many,
+                "Punch the valley, every second fold from the first on, with the guide of the "
+                "strip: {stations} stations, the outer ones {first} from its head and tail.",
+                "Punch each of the {n} valleys, every second fold from the first on, with the "
+                "guide of the strip: {stations} stations, the outer ones {first} from its head and "
+                "tail.",
+                stations=n["stations"],
+                **later("first"),
+            ),
             {"first": first},
             "strip",
         ),
-        BenchStep(PASTES, caution=True),
+        caution(PASTES),
         *strip_joined(strip),
         threads_cut(thread),
         BenchStep(
-            f"Sew {each} valley, {{past}} from the head of the strip, in the order drawn; pull "
-            "along the fold, never across it. " + TIED,
+            f"{sew} {say(TIED)}",
             {"past": n["strip_past"]},
             shows="thread",
         ),
@@ -200,25 +221,26 @@ def _steps(
             "board",
             stage=CASED,
         ),
-        BenchStep("Check that it opens and closes evenly, and wrap it up."),
+        BenchStep(say("Check that it opens and closes evenly, and wrap it up.")),
     )
 
 
 DIMENSIONS = (
     *LEAF,
-    replace(signatures(6), most=40),
+    altered(signatures(6), most=40),
     folios(3),
     stations("3", 3, 5, 7),
     END_DISTANCE,
     TAILS,
     Dimension(
-        "strip_past", "Panels past the leaf", "Strip", "length", 3 * MM, 0, 60 * MM,
-        help="At head, tail and fore edge.",
+        "strip_past", to_say("Panels past the leaf"), to_say("Strip"), "length", 3 * MM, 0, 60 * MM,
+        help=to_say("At head, tail and fore edge."),
     ),
-    Dimension("on_each", "Signatures on one length", "Strip", "count", 2, 1, 20),
+    Dimension("on_each", to_say("Signatures on one length"), to_say("Strip"), "count", 2, 1, 20),
     TAB,
     Dimension(
-        "strip_grain", "Grain of the strip", "Strip", "choice", "fold", choices=GRAIN_CHOICES
+        "strip_grain", to_say("Grain of the strip"), to_say("Strip"), "choice", "fold",
+        choices=GRAIN_CHOICES,
     ),
     BOARD_SQUARE,
     BOARD_FOREEDGE,
@@ -227,12 +249,12 @@ DIMENSIONS = (
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Signatures sewn into a concertina",
-    says="A strip folded to and fro between boards, a signature sewn into every valley.",
+    name=to_say("Signatures sewn into a concertina"),
+    says=to_say("A strip folded to and fro between boards, a signature sewn into every valley."),
     dimensions=DIMENSIONS,
     roles=(
         LEAVES,
-        Role("strip", "Paper of the strip", "sheet"),
+        Role("strip", to_say("Paper of the strip"), "sheet"),
         BOARDS,
         COVERING,
         PASTE,

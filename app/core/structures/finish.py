@@ -24,46 +24,103 @@ from app.core.structures.base import (
     Structure,
     length_of,
 )
+from app.core.structures.common import caution
 from app.core.structures.folio_kinds import gathers
 from app.core.structures.parts import signatures_of
 from app.core.structures.stages import COVER, ENDPAPERS, LEAVES, after_stage
+from app.core.structures.words import altered, unsaid
+from app.language import say, say_many, to_say
 
 Points = tuple[tuple[int, int], ...]
-GROUP = "Finish"
+GROUP = to_say("Finish")
 SQUARE, CLIPPED, ROUNDED = "square", "clipped", "rounded"
 CORNERS = Dimension(
-    "corners", "Corners", GROUP, "choice", SQUARE, optional=True,
-    choices=((SQUARE, "square"), (CLIPPED, "clipped"), (ROUNDED, "rounded")),
+    "corners", to_say("Corners"), GROUP, "choice", SQUARE, optional=True,
+    choices=(
+        (SQUARE, to_say("square")), (CLIPPED, to_say("clipped")), (ROUNDED, to_say("rounded")),
+    ),
 )  # fmt: skip
 CORNER_SIZE = Dimension(
-    "corner_size", "Radius, or what is clipped", GROUP, "length", 6 * MM, MM, 60 * MM,
-    optional=True, help="Taken off along each side of a corner.",
+    "corner_size", to_say("Radius, or what is clipped"), GROUP, "length", 6 * MM, MM, 60 * MM,
+    optional=True, help=to_say("Taken off along each side of a corner."),
 )  # fmt: skip
 CORNERS_OF = Dimension(
-    "corners_of", "Corners of", GROUP, "choice", "both", optional=True,
-    choices=(("both", "leaves and cover"), ("leaves", "the leaves"), ("cover", "the cover")),
+    "corners_of", to_say("Corners of"), GROUP, "choice", "both", optional=True,
+    choices=(
+        ("both", to_say("leaves and cover")), ("leaves", to_say("the leaves")),
+        ("cover", to_say("the cover")),
+    ),
 )  # fmt: skip
 EDGES = Dimension(
-    "edges", "Edges of the leaves", GROUP, "choice", "plain", optional=True,
-    choices=(("plain", "as they are cut"), ("one", "fore edge coloured"), ("all", "all coloured")),
+    "edges", to_say("Edges of the leaves"), GROUP, "choice", "plain", optional=True,
+    choices=(
+        ("plain", to_say("as they are cut")), ("one", to_say("fore edge coloured")),
+        ("all", to_say("all coloured")),
+    ),
 )  # fmt: skip
-STAMPED = Dimension("stamped", "Stamped impressions", GROUP, "count", 0, 0, 20, optional=True)
-EMBOSSED = Dimension("embossed", "Embossed impressions", GROUP, "count", 0, 0, 20, optional=True)
+STAMPED = Dimension(
+    "stamped", to_say("Stamped impressions"), GROUP, "count", 0, 0, 20, optional=True
+)
+EMBOSSED = Dimension(
+    "embossed", to_say("Embossed impressions"), GROUP, "count", 0, 0, 20, optional=True
+)
 EDGES_COLOURED = {"plain": 0, "one": 1, "all": 3}
 
-CORNER = Operation("corner", "Clip or round corners", "corner", Fraction(2), Fraction(1, 4))
-COLOUR = Operation("edge", "Colour edges", "edge", Fraction(8), Fraction(3))
-STAMP = Operation("stamp", "Stamp the cover", "impression", Fraction(12), Fraction(2))
-EMBOSS = Operation("emboss", "Emboss the cover", "impression", Fraction(15), Fraction(2))
+CORNER = Operation("corner", to_say("Clip or round corners"), "corner", Fraction(2), Fraction(1, 4))
+COLOUR = Operation("edge", to_say("Colour edges"), "edge", Fraction(8), Fraction(3))
+STAMP = Operation("stamp", to_say("Stamp the cover"), "impression", Fraction(12), Fraction(2))
+EMBOSS = Operation("emboss", to_say("Emboss the cover"), "impression", Fraction(15), Fraction(2))
 
-STAMPING = (
+STAMPING = to_say(
     "A heated type or die burns and a press crushes: keep to what the maker of the tool says, "
     "hands out of the press, and let it cool before you put it away."
 )
-COLOURING = (
+COLOURING = to_say(
     "Clamp the leaves and keep colours off food and skin; keep to what their maker says about air "
     "and gloves."
 )
+
+OF_SIGNATURES = (
+    to_say("With a corner punch or a gouge round the two fore-edge corners of each signature, one "
+           "signature at a time to a radius of {size}."),
+    to_say("Clip the two fore-edge corners of each signature, one signature at a time, {size} "
+           "along both sides."),
+)  # fmt: skip
+OF_THE_SIGNATURE = (
+    to_say("With a corner punch or a gouge round the two fore-edge corners of the signature to a "
+           "radius of {size}."),
+    to_say("Clip the two fore-edge corners of the signature, {size} along both sides."),
+)  # fmt: skip
+OF_ENDPAPERS = (
+    to_say("With a corner punch or a gouge round the two fore-edge corners of each endpaper as "
+           "well to a radius of {size}."),
+    to_say("Clip the two fore-edge corners of each endpaper as well, {size} along both sides."),
+)  # fmt: skip
+OF_THE_COVER = (
+    to_say("With a corner punch or a gouge round the four corners of the cover, by the template, "
+           "to a radius of {size}."),
+    to_say("Clip the four corners of the cover, by the template, {size} along both sides."),
+)  # fmt: skip
+"""Corners cut: rounded, clipped."""
+CLAMP = {
+    (True, True): to_say(
+        "Clamp the signature between boards and colour the fore edge, thinly; let it dry before "
+        "you open them."
+    ),
+    (True, False): to_say(
+        "Clamp the signature between boards and colour head, tail and fore edge, thinly; let it "
+        "dry before you open them."
+    ),
+    (False, True): to_say(
+        "Clamp the signatures, folds and heads flush, between boards and colour the fore edge, "
+        "thinly; let it dry before you open them."
+    ),
+    (False, False): to_say(
+        "Clamp the signatures, folds and heads flush, between boards and colour head, tail and "
+        "fore edge, thinly; let it dry before you open them."
+    ),
+}
+"""By whether there is one signature alone, and whether one edge alone is coloured."""
 
 
 def finished(structure: Structure, cautions: tuple[str, ...] = ()) -> Structure:
@@ -76,11 +133,11 @@ def finished(structure: Structure, cautions: tuple[str, ...] = ()) -> Structure:
     def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         return _finish(with_finish.complete(dims), structure.build(dims, papers))
 
-    with_finish = replace(
+    with_finish = altered(
         structure,
         dimensions=(*structure.dimensions, *own),
         operations=(*structure.operations, CORNER, COLOUR, STAMP, EMBOSS),
-        cautions=(*structure.cautions, *cautions),
+        cautions=(*unsaid(structure, "cautions"), *cautions),
         build=build,
         checks=(*structure.checks, _problems),
     )
@@ -99,7 +156,7 @@ def _problems(dims: Dims) -> dict[str, str]:
     most = min(length_of(dims, "leaf_width"), length_of(dims, "leaf_height")) // 2
     if dims["corners"] == SQUARE or length_of(dims, "corner_size") <= most:
         return {}
-    return {"corner_size": "A corner can take no more than half the shorter side of the leaf."}
+    return {"corner_size": say("A corner can take no more than half the shorter side of the leaf.")}
 
 
 def _finish(dims: Dims, build: Build) -> Build:
@@ -129,7 +186,7 @@ def _finish(dims: Dims, build: Build) -> Build:
         build.steps, LEAVES, [*_leaf_steps(dims, size if leaves else 0, signatures, edges, ends)]
     )
     if leaves and ends:
-        each = _corners_cut(dims, "the two fore-edge corners of each endpaper as well")
+        each = _corners_cut(dims, OF_ENDPAPERS)
         steps = after_stage(steps, ENDPAPERS, [BenchStep(each, {"size": size}, "endpaper")])
     steps = after_stage(steps, COVER, [*_cover_steps(dims, size if cover else 0, counts)])
     return replace(
@@ -173,40 +230,42 @@ def _leaf_steps(
     dims: Dims, size_nm: int, signatures: int, edges: int, ends: int
 ) -> Iterator[BenchStep]:
     if size_nm:
-        each = "the signature" if signatures == 1 else "each signature, one signature at a time"
-        yield BenchStep(
-            _corners_cut(dims, f"the two fore-edge corners of {each}"), {"size": size_nm}, "folio"
-        )
+        which = OF_THE_SIGNATURE if signatures == 1 else OF_SIGNATURES
+        yield BenchStep(_corners_cut(dims, which), {"size": size_nm}, "folio")
     if edges:
-        which = "the fore edge" if edges == 1 else "head, tail and fore edge"
-        yield BenchStep(COLOURING, caution=True)
-        them = "the signature" if signatures == 1 else "the signatures, folds and heads flush,"
-        yield BenchStep(
-            f"Clamp {them} between boards and colour {which}, thinly; let it dry before you open "
-            "them. What is lower or narrower stays as it is."
-            + (" The endpapers come later and stay white." if ends else "")
-        )
+        yield caution(COLOURING)
+        text = say(CLAMP[signatures == 1, edges == 1])
+        stays = say("What is lower or narrower stays as it is.")
+        white = say("The endpapers come later and stay white.")
+        yield BenchStep(f"{text} {stays} {white}" if ends else f"{text} {stays}")
 
 
-def _corners_cut(dims: Dims, which: str) -> str:
-    if dims["corners"] == ROUNDED:
-        return f"With a corner punch or a gouge round {which} to a radius of {{size}}."
-    return f"Clip {which}, {{size}} along both sides."
+def _corners_cut(dims: Dims, rounded_or_clipped: tuple[str, str]) -> str:
+    rounded, clipped = rounded_or_clipped
+    return say(rounded if dims["corners"] == ROUNDED else clipped)
 
 
 def _cover_steps(dims: Dims, size_nm: int, counts: Mapping[str, int]) -> Iterator[BenchStep]:
     if size_nm:
-        yield BenchStep(
-            _corners_cut(dims, "the four corners of the cover, by the template,"),
-            {"size": size_nm},
-            "cover",
-        )
+        yield BenchStep(_corners_cut(dims, OF_THE_COVER), {"size": size_nm}, "cover")
     if counts["stamp"] or counts["emboss"]:
-        yield BenchStep(STAMPING, caution=True)
-    for key, does in (("emboss", "Emboss"), ("stamp", "Stamp")):
-        if number := counts[key]:
-            many = "once" if number == 1 else f"{number} times"
-            yield BenchStep(f"{does} the cover {many}; try it on a scrap of the same stock first.")
+        yield caution(STAMPING)
+    if number := counts["emboss"]:
+        yield BenchStep(
+            say_many(
+                number,
+                "Emboss the cover once; try it on a scrap of the same stock first.",
+                "Emboss the cover {n} times; try it on a scrap of the same stock first.",
+            )
+        )
+    if number := counts["stamp"]:
+        yield BenchStep(
+            say_many(
+                number,
+                "Stamp the cover once; try it on a scrap of the same stock first.",
+                "Stamp the cover {n} times; try it on a scrap of the same stock first.",
+            )
+        )
 
 
 def _past_the_score(build: Build, size_nm: int) -> Iterator[Advice]:
@@ -214,8 +273,10 @@ def _past_the_score(build: Build, size_nm: int) -> Iterator[Advice]:
     flap = build.cover.panel("flap") if build.cover else None
     if flap is not None and size_nm > flap.width_nm:
         yield Advice(
-            "Corners of {size} reach past the score of a flap of {flap}. Take less off, or make "
-            "the flap wider.",
+            say(
+                "Corners of {size} reach past the score of a flap of {flap}. Take less off, or "
+                "make the flap wider."
+            ),
             {"size": size_nm, "flap": flap.width_nm},
             "corner_size",
         )
@@ -234,9 +295,11 @@ def _advice(dims: Dims, size_nm: int) -> Iterator[Advice]:
         out = head + side < size_nm
     if out:
         yield Advice(
-            "The cover loses {size} at its corners and stands {head} past the leaf at head and "
-            "tail, {side} at the fore edge: the corners of the leaves show. Round or clip the "
-            "leaves as well, or take less off.",
+            say(
+                "The cover loses {size} at its corners and stands {head} past the leaf at head and "
+                "tail, {side} at the fore edge: the corners of the leaves show. Round or clip the "
+                "leaves as well, or take less off."
+            ),
             {"size": size_nm, "head": head, "side": side},
             "corner_size",
         )

@@ -7,7 +7,6 @@ a flap are folded over it and glued. The measures offered first are common pract
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from fractions import Fraction
 
 from app.core.errors import DomainError
@@ -39,11 +38,14 @@ from app.core.structures.common import (
     LEAF_STAIRS,
     LEAF_WIDTH,
     PASTES,
+    caution,
     grain_said,
     numbers,
     piece_of,
 )
 from app.core.structures.gathering import runs_along_the_fold
+from app.core.structures.words import altered, later
+from app.language import say, to_say
 
 KEY = "folded_card"
 
@@ -53,14 +55,18 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     n = numbers(dims, DIMENSIONS)
     if _back(n) < 10 * MM:
         raise DomainError(
-            "So high a flap leaves hardly any back for the envelope: under 10 mm. Make it lower.",
+            say(
+                "So high a flap leaves hardly any back for the envelope: under 10 mm. Make it "
+                "lower."
+            ),
             "flap",
         )
     card = Flat(
-        key="card", name="The card laid flat", stock="card", width_nm=2 * n["leaf_width"],
+        key="card", name=say("The card laid flat"), stock="card", width_nm=2 * n["leaf_width"],
         height_nm=n["leaf_height"], folds=upright_folds([n["leaf_width"]], n["leaf_height"]),
         panels=(
-            Panel("back", 0, n["leaf_width"]), Panel("front", n["leaf_width"], n["leaf_width"]),
+            Panel(to_say("back"), 0, n["leaf_width"]),
+            Panel(to_say("front"), n["leaf_width"], n["leaf_width"]),
         ),
         grain=runs_along_the_fold(dims, "leaf_grain"),
     )  # fmt: skip
@@ -70,7 +76,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     thickness = 2 * papers["card"].caliper_nm + 4 * papers["envelope"].caliper_nm
     return Build(
         structure=KEY,
-        made_of="a card folded once, and its envelope",
+        made_of=say("a card folded once, and its envelope"),
         leaves=2,
         pieces={"card": (piece_of(card),), "envelope": (piece_of(envelope),)},
         lengths={},
@@ -108,13 +114,14 @@ def _envelope(n: Mapping[str, int]) -> Flat:
         (left + slope, end), (left, bottom), (0, bottom - slope), (0, top + slope), (left, top),
     )  # fmt: skip
     return Flat(
-        key="envelope", name="The envelope laid flat, inside up", stock="leaf",
+        key="envelope", name=say("The envelope laid flat, inside up"), stock="leaf",
         width_nm=width + 2 * side, height_nm=end, folds=folds, outline=outline,
         labels=(
-            (width // 2 + side, top // 2, "flap"), (width // 2 + side, top + height // 2, "front"),
-            (width // 2 + side, (bottom + end) // 2, "back"),
-            (side // 2, top + height // 2, "side"),
-            (width + side + side // 2, top + height // 2, "side"),
+            (width // 2 + side, top // 2, say("flap")),
+            (width // 2 + side, top + height // 2, say("front")),
+            (width // 2 + side, (bottom + end) // 2, say("back")),
+            (side // 2, top + height // 2, say("side")),
+            (width + side + side // 2, top + height // 2, say("side")),
         ),
     )  # fmt: skip
 
@@ -124,8 +131,10 @@ def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
     if n["clearance"] < MM:
         found.append(
             Advice(
-                "With {clearance} of room the card will not go into its envelope. Leave {mend} "
-                "on each side.",
+                say(
+                    "With {clearance} of room the card will not go into its envelope. Leave {mend} "
+                    "on each side."
+                ),
                 {"clearance": n["clearance"], "mend": 3 * MM},
                 "clearance",
                 grave=True,
@@ -134,8 +143,10 @@ def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
     if n["overlap"] < 5 * MM:
         found.append(
             Advice(
-                "Flap and back overlap by {overlap}: it will not stay shut. Let them overlap "
-                "{mend} or more.",
+                say(
+                    "Flap and back overlap by {overlap}: it will not stay shut. Let them overlap "
+                    "{mend} or more."
+                ),
                 {"overlap": n["overlap"], "mend": 12 * MM},
                 "overlap",
                 grave=n["overlap"] <= 0,
@@ -144,8 +155,10 @@ def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
     if n["overlap"] >= n["flap"]:
         found.append(
             Advice(
-                "The back stands past the opening: the flap is {flap} and laps over it by "
-                "{overlap}. Let it lap over {mend} or less.",
+                say(
+                    "The back stands past the opening: the flap is {flap} and laps over it by "
+                    "{overlap}. Let it lap over {mend} or less."
+                ),
                 {"flap": n["flap"], "overlap": n["overlap"], "mend": n["flap"] // 2},
                 "overlap",
                 grave=True,
@@ -155,7 +168,10 @@ def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
     if n["side"] > front:
         found.append(
             Advice(
-                "Sides of {side} stand out past the front, {front} wide. Make them {mend} or less.",
+                say(
+                    "Sides of {side} stand out past the front, {front} wide. Make them {mend} or "
+                    "less."
+                ),
                 {"side": n["side"], "front": front, "mend": front // 4 // MM * MM},
                 "side",
                 grave=True,
@@ -164,8 +180,10 @@ def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
     elif 2 * n["side"] > front:
         found.append(
             Advice(
-                "Sides of {side} lie over one another on a front {front} wide, and the card rubs "
-                "on the step. Make them {mend} or less.",
+                say(
+                    "Sides of {side} lie over one another on a front {front} wide, and the card "
+                    "rubs on the step. Make them {mend} or less."
+                ),
                 {"side": n["side"], "front": front, "mend": front // 4 // MM * MM},
                 "side",
             )
@@ -173,8 +191,10 @@ def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
     if 3 * _back(n) < n["leaf_height"]:
         found.append(
             Advice(
-                "A back of {back} hardly holds the sides of a card {card} high. Make the flap "
-                "{mend} or less.",
+                say(
+                    "A back of {back} hardly holds the sides of a card {card} high. Make the flap "
+                    "{mend} or less."
+                ),
                 {"back": _back(n), "card": n["leaf_height"], "mend": n["leaf_height"] // 2},
                 "flap",
                 grave=True,
@@ -186,61 +206,81 @@ def _advice(dims: Dims, n: Mapping[str, int]) -> list[Advice]:
 
 def _steps(n: Mapping[str, int], card: Flat, envelope: Flat) -> tuple[BenchStep, ...]:
     return (
-        BenchStep(BLADES, caution=True),
+        caution(BLADES),
         BenchStep(
-            f"Cut the card {{width}} wide and {{height}} high, {grain_said(card.grain)}; score it "
-            "in the middle and fold it.",
+            say(
+                "Cut the card {width} wide and {height} high, {grain}; score it in the middle and "
+                "fold it.",
+                grain=grain_said(card.grain), **later("width", "height"),
+            ),
             {"width": card.width_nm, "height": card.height_nm},
             "card",
         ),
         BenchStep(
-            f"Cut the envelope's paper {{width}} wide and {{height}} high, "
-            f"{grain_said(envelope.grain)}; lay the template on it and cut it to the outline.",
+            say(
+                "Cut the envelope's paper {width} wide and {height} high, {grain}; lay the "
+                "template on it and cut it to the outline.",
+                grain=grain_said(envelope.grain), **later("width", "height"),
+            ),
             {"width": envelope.width_nm, "height": envelope.height_nm},
             "envelope",
         ),
-        BenchStep(PASTES, caution=True),
+        caution(PASTES),
         BenchStep(
-            "Score the four folds and fold the sides in. Glue a narrow strip along both edges of "
-            "the back, {clear} clear of where the sides end, and fold the back up on the sides. "
-            "Leave the flap open.",
+            say(
+                "Score the four folds and fold the sides in. Glue a narrow strip along both edges "
+                "of the back, {clear} clear of where the sides end, and fold the back up on the "
+                "sides. Leave the flap open."
+            ),
             {"clear": 5 * MM},
             "envelope",
         ),
-        BenchStep("Lay waste paper inside and press it under a board overnight, until it is dry."),
         BenchStep(
-            "Slide the card in with {room} of room, press it flat overnight, check and wrap it.",
+            say("Lay waste paper inside and press it under a board overnight, until it is dry.")
+        ),
+        BenchStep(
+            say(
+                "Slide the card in with {room} of room, press it flat overnight, check and wrap it."
+            ),
             {"room": n["clearance"]},
         ),
     )  # fmt: skip
 
 
 DIMENSIONS = (
-    replace(LEAF_HEIGHT, group="Card", default=148 * MM, help="The folded card, head to tail."),
-    replace(LEAF_WIDTH, group="Card", default=105 * MM, help="The folded card, fold to edge."),
-    replace(LEAF_GRAIN, group="Card", label="Grain of the card"),
-    Dimension(
-        "clearance", "Room on each side", "Envelope", "length", 3 * MM, 0, 30 * MM,
-        help="How much larger the envelope is than the card.",
+    altered(
+        LEAF_HEIGHT, group=to_say("Card"), default=148 * MM,
+        help=to_say("The folded card, head to tail."),
     ),
-    Dimension("flap", "Flap", "Envelope", "length", 55 * MM, 5 * MM, 400 * MM),
-    Dimension("overlap", "Flap over back", "Envelope", "length", 15 * MM, 0, 200 * MM),
-    Dimension("side", "Sides", "Envelope", "length", 20 * MM, 5 * MM, 100 * MM),
+    altered(
+        LEAF_WIDTH, group=to_say("Card"), default=105 * MM,
+        help=to_say("The folded card, fold to edge."),
+    ),
+    altered(LEAF_GRAIN, group=to_say("Card"), label=to_say("Grain of the card")),
+    Dimension(
+        "clearance", to_say("Room on each side"), to_say("Envelope"), "length", 3 * MM, 0, 30 * MM,
+        help=to_say("How much larger the envelope is than the card."),
+    ),
+    Dimension("flap", to_say("Flap"), to_say("Envelope"), "length", 55 * MM, 5 * MM, 400 * MM),
+    Dimension(
+        "overlap", to_say("Flap over back"), to_say("Envelope"), "length", 15 * MM, 0, 200 * MM
+    ),
+    Dimension("side", to_say("Sides"), to_say("Envelope"), "length", 20 * MM, 5 * MM, 100 * MM),
 )  # fmt: skip
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Folded card with envelope",
-    says="A card folded once and an envelope folded from one sheet.",
+    name=to_say("Folded card with envelope"),
+    says=to_say("A card folded once and an envelope folded from one sheet."),
     dimensions=DIMENSIONS,
     roles=(
-        Role("card", "Paper of the card", "sheet"),
-        Role("envelope", "Paper of the envelope", "sheet"),
+        Role("card", to_say("Paper of the card"), "sheet"),
+        Role("envelope", to_say("Paper of the envelope"), "sheet"),
         PASTE,
     ),
     operations=(
         CUT,
-        Operation("card_fold", "Score and fold", "fold", Fraction(1), Fraction(1, 3)),
+        Operation("card_fold", to_say("Score and fold"), "fold", Fraction(1), Fraction(1, 3)),
         GLUE,
         FINISH,
     ),

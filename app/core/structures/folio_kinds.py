@@ -8,26 +8,37 @@ many of the plain folios, and goes into every signature or into some.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from app.core.length import MM, show_length
 from app.core.structures.base import Dimension, Dims, Role, Structure, length_of
 from app.core.structures.parts import signatures_of
+from app.core.structures.words import altered
+from app.language import say, say_many, to_say
 
 MOST_KINDS = 8
 LEAST_SIDE_NM = 20 * MM
 PLAIN = 1
-GRAIN_CHOICES = (("fold", "along the fold"), ("free", "either way"))
+GRAIN_CHOICES = (("fold", to_say("along the fold")), ("free", to_say("either way")))
 WHERE = (
-    ("each", "every signature"),
-    ("outer", "the first and the last"),
-    ("middle", "all between first and last"),
-    ("first", "the first"),
-    ("last", "the last"),
+    ("each", to_say("every signature")),
+    ("outer", to_say("the first and the last")),
+    ("middle", to_say("all between first and last")),
+    ("first", to_say("the first")),
+    ("last", to_say("the last")),
 )
-BESIDE = (("with", "with the plain folios"), ("instead", "instead of the plain folios"))
-SIDES = (("width", "leaf_width", "wider"), ("height", "leaf_height", "higher"))
-PLACES = (("middle", "in the middle"), ("head", "at the head"), ("tail", "at the tail"))
+BESIDE = (
+    ("with", to_say("with the plain folios")),
+    ("instead", to_say("instead of the plain folios")),
+)
+SIDES = (
+    ("width", "leaf_width", to_say("A folio can be no wider than the leaf, {most}.")),
+    ("height", "leaf_height", to_say("A folio can be no higher than the leaf, {most}.")),
+)
+PLACES = (
+    ("middle", to_say("in the middle")),
+    ("head", to_say("at the head")),
+    ("tail", to_say("at the tail")),
+)
 
 
 def key_of(kind: int, what: str) -> str:
@@ -53,33 +64,37 @@ def without_kind(dims: Dims, kind: int) -> dict[str, int | str]:
 
 def kind_dimensions(kind: int, *, several: bool) -> tuple[Dimension, ...]:
     """What is chosen about a further kind; in which of ``several`` signatures it goes as well."""
-    group = f"Folios, kind {kind}"
+    group = to_say("Folios, kind {number}")
 
     def key(what: str) -> str:
         return key_of(kind, what)
 
     which = (
-        Dimension(key("where"), "Goes into", group, "choice", "each", choices=WHERE),
-        Dimension(key("beside"), "Lies there", group, "choice", "with", choices=BESIDE),
+        Dimension(key("where"), to_say("Goes into"), group, "choice", "each", choices=WHERE),
+        Dimension(key("beside"), to_say("Lies there"), group, "choice", "with", choices=BESIDE),
     )
-    return (
-        Dimension(key("count"), "How many", group, "count", 1, 0, 40, help="0 leaves them out."),
+    found = (
+        Dimension(
+            key("count"), to_say("How many"), group, "count", 1, 0, 40,
+            help=to_say("0 leaves them out."),
+        ),
         *(which if several else ()),
         Dimension(
-            key("inside"), "Inside how many plain ones", group, "count", 1, 0, 40,
-            help="0 to lie round them all; as many as there are to lie in the middle.",
+            key("inside"), to_say("Inside how many plain ones"), group, "count", 1, 0, 40,
+            help=to_say("0 to lie round them all; as many as there are to lie in the middle."),
         ),
         Dimension(
-            key("width"), "Width of a leaf", group, "length", 0, 0, 1000 * MM,
-            help="0 for as wide as the others.",
+            key("width"), to_say("Width of a leaf"), group, "length", 0, 0, 1000 * MM,
+            help=to_say("0 for as wide as the others."),
         ),
         Dimension(
-            key("height"), "Height", group, "length", 0, 0, 1000 * MM,
-            help="0 for as high as the others.",
+            key("height"), to_say("Height"), group, "length", 0, 0, 1000 * MM,
+            help=to_say("0 for as high as the others."),
         ),
-        Dimension(key("at"), "A lower one sits", group, "choice", "middle", choices=PLACES),
-        Dimension(key("grain"), "Grain", group, "choice", "fold", choices=GRAIN_CHOICES),
+        Dimension(key("at"), to_say("A lower one sits"), group, "choice", "middle", choices=PLACES),
+        Dimension(key("grain"), to_say("Grain"), group, "choice", "fold", choices=GRAIN_CHOICES),
     )  # fmt: skip
+    return tuple(altered(dimension, number=kind) for dimension in found)
 
 
 def gathers(structure: Structure) -> bool:
@@ -93,7 +108,7 @@ def gathered(structure: Structure, kinds: Sequence[int]) -> Structure:
         return structure
     several = any(d.key == "signatures" for d in structure.dimensions)
     at = next(i for i, r in enumerate(structure.roles) if r.key == role_of(PLAIN)) + 1
-    return replace(
+    return altered(
         structure,
         dimensions=(
             *structure.dimensions,
@@ -101,7 +116,10 @@ def gathered(structure: Structure, kinds: Sequence[int]) -> Structure:
         ),
         roles=(
             *structure.roles[:at],
-            *(Role(role_of(kind), f"Paper of folios, kind {kind}", "sheet") for kind in kinds),
+            *(
+                Role(role_of(kind), to_say("Paper of folios, kind {number}"), "sheet", kind)
+                for kind in kinds
+            ),
             *structure.roles[at:],
         ),
         checks=(*structure.checks, _problems),
@@ -137,24 +155,29 @@ def _problems(dims: Dims) -> dict[str, str]:
     replaced = {row for kind, whose in rows.items() if lies_instead(dims, kind) for row in whose}
     found: dict[str, str] = {}
     for kind, whose in rows.items():
-        for what, side, more in SIDES:
+        for what, side, too_large in SIDES:
             most, typed = length_of(dims, side), length_of(dims, key_of(kind, what))
             if 0 < typed < LEAST_SIDE_NM:
-                found[key_of(kind, what)] = (
-                    f"At least {show_length(LEAST_SIDE_NM, 'mm')}, or 0 for that of the others."
+                found[key_of(kind, what)] = say(
+                    "At least {least}, or 0 for that of the others.",
+                    least=show_length(LEAST_SIDE_NM, "mm"),
                 )
             if typed > most:
-                found[key_of(kind, what)] = (
-                    f"A folio can be no {more} than the leaf, {show_length(most, 'mm')}."
-                )
+                found[key_of(kind, what)] = say(too_large, most=show_length(most, "mm"))
         if not whose:
-            found[key_of(kind, "where")] = f"Of {signatures} signatures none lies between."
+            found[key_of(kind, "where")] = say_many(
+                signatures,
+                "Of {n} signature none lies between.",
+                "Of {n} signatures none lies between.",
+            )
         if len(replaced) == signatures and lies_instead(dims, kind):
-            found[key_of(kind, "beside")] = (
+            found[key_of(kind, "beside")] = say(
                 "No plain folios are left in any signature: give the leaves this paper instead."
             )
         elif set(whose) - replaced and length_of(dims, key_of(kind, "inside")) > folios:
-            found[key_of(kind, "inside")] = (
-                f"There {'is' if folios == 1 else 'are'} only {folios} plain to lie inside."
+            found[key_of(kind, "inside")] = say_many(
+                folios,
+                "There is only {n} plain to lie inside.",
+                "There are only {n} plain to lie inside.",
             )
     return found

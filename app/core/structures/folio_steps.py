@@ -8,43 +8,59 @@ from itertools import groupby
 
 from app.core.structures.advice import CREEP_NM
 from app.core.structures.base import BenchStep, Flat
-from app.core.structures.common import AWLS, BLADES, grain_said
+from app.core.structures.common import AWLS, BLADES, caution, grain_said
 from app.core.structures.gathering import FolioKind, Gathering, in_braces
 from app.core.structures.stages import LEAVES
-
-ALL = "the others"
+from app.core.structures.words import later
+from app.language import say, say_list, say_many
 
 
 def folio_steps(gathering: Gathering) -> list[BenchStep]:
     """From the sheets to punched signatures."""
     found = [
-        BenchStep(BLADES, caution=True),
+        caution(BLADES),
         *(
             _cut(kind, flat, alone=gathering.plain)
             for kind, flat in zip(gathering.kinds, gathering.flats, strict=True)
         ),
         BenchStep(
-            f"Fold {'it' if gathering.folios == 1 else 'each'} in the middle and rub the fold down "
-            "with a folder.",
+            say("Fold it in the middle and rub the fold down with a folder.")
+            if gathering.folios == 1
+            else say("Fold each in the middle and rub the fold down with a folder."),
             shows="folio",
         ),
         *_nest(gathering),
         *_trim(gathering),
-        BenchStep(AWLS, caution=True),
+        caution(AWLS),
         _punch(gathering),
     ]
     return [replace(step, stage=LEAVES) for step in found]
 
 
 def _cut(kind: FolioKind, flat: Flat, *, alone: bool) -> BenchStep:
-    plain = "" if alone or not kind.plain else "plain "
-    of = f" of {in_braces(kind.paper.name)}" if plain else kind.of
-    return BenchStep(
-        f"Cut {flat.count} {plain}folio{'' if flat.count == 1 else 's'}{of}{',' if of else ''} "
-        f"{{width}} wide and {{height}} high, {grain_said(flat.grain)}.",
-        {"width": flat.width_nm, "height": flat.height_nm},
-        flat.key,
-    )
+    grain, sides = grain_said(flat.grain), later("width", "height")
+    if alone:
+        text = say_many(
+            flat.count,
+            "Cut {n} folio {width} wide and {height} high, {grain}.",
+            "Cut {n} folios {width} wide and {height} high, {grain}.",
+            grain=grain, **sides,
+        )  # fmt: skip
+    elif kind.plain:
+        text = say_many(
+            flat.count,
+            "Cut {n} plain folio of {paper}, {width} wide and {height} high, {grain}.",
+            "Cut {n} plain folios of {paper}, {width} wide and {height} high, {grain}.",
+            paper=in_braces(kind.paper.name), grain=grain, **sides,
+        )  # fmt: skip
+    else:
+        text = say_many(
+            flat.count,
+            "Cut {n} folio of {paper}, {width} wide and {height} high, {grain}.",
+            "Cut {n} folios of {paper}, {width} wide and {height} high, {grain}.",
+            paper=kind.name, grain=grain, **sides,
+        )  # fmt: skip
+    return BenchStep(text, {"width": flat.width_nm, "height": flat.height_nm}, flat.key)
 
 
 def _nest(gathering: Gathering) -> Iterator[BenchStep]:
@@ -55,14 +71,20 @@ def _nest(gathering: Gathering) -> Iterator[BenchStep]:
         yield from _kinds_nested(gathering)
     elif made_of == 1:
         yield BenchStep(
-            "Press it." if many == 1 else "Each is a signature: lay them in order, and press."
+            say("Press it.")
+            if many == 1
+            else say("Each is a signature: lay them in order, and press.")
         )
     elif many > 1:
         yield BenchStep(
-            f"Nest them in {many} signatures of {made_of}, heads together, and press them."
+            say(
+                "Nest them in {signatures} signatures of {folios}, heads together, and press them.",
+                signatures=many,
+                folios=made_of,
+            )
         )
     else:
-        yield BenchStep("Nest them into one signature, heads together, and press it.")
+        yield BenchStep(say("Nest them into one signature, heads together, and press it."))
 
 
 def _kinds_nested(gathering: Gathering) -> Iterator[BenchStep]:
@@ -71,24 +93,42 @@ def _kinds_nested(gathering: Gathering) -> Iterator[BenchStep]:
     for row, nest in enumerate(gathering.signatures):
         whose.setdefault(nest, []).append(row + 1)
     for nest, numbers in whose.items():
+        folios = _from_the_outside(nest)
         if many == 1:
-            which = "Nest them into one signature"
+            text = say(
+                "Nest them into one signature, from the outside in: {folios}.", folios=folios
+            )
         elif len(whose) == 1:
-            which = f"Nest them in {many} signatures"
+            text = say(
+                "Nest them in {signatures} signatures, from the outside in: {folios}.",
+                signatures=many,
+                folios=folios,
+            )
         else:
-            which = f"Nest signature{'s' if len(numbers) > 1 else ''} {listed(numbers)}"
-        said = ", then ".join(
-            f"{len(list(run))} {'plain' if kind.plain else in_words(kind)}"
-            for kind, run in groupby(nest)
-        )
-        yield BenchStep(f"{which}, from the outside in: {said}.")
+            text = say_many(
+                len(numbers),
+                "Nest signature {numbers}, from the outside in: {folios}.",
+                "Nest signatures {numbers}, from the outside in: {folios}.",
+                numbers=listed(numbers),
+                folios=folios,
+            )
+        yield BenchStep(text)
     yield from filter(None, (_where(kind, gathering) for kind in gathering.kinds))
-    yield BenchStep("Press it." if many == 1 else "Press them, in order.")
+    yield BenchStep(say("Press it.") if many == 1 else say("Press them, in order."))
 
 
-def in_words(kind: FolioKind) -> str:
-    """A kind of folio beside plain ones."""
-    return kind.of.strip()
+def _from_the_outside(nest: Sequence[FolioKind]) -> str:
+    """Folios of a signature, so many of one kind after so many of another."""
+    said = ""
+    for kind, run in groupby(nest):
+        many = len(list(run))
+        some = (
+            say_many(many, "{n} plain", "{n} plain")
+            if kind.plain
+            else say_many(many, "{n} of {paper}", "{n} of {paper}", paper=kind.name)
+        )
+        said = say("{folios}, then {more}", folios=said, more=some) if said else some
+    return said
 
 
 def _where(kind: FolioKind, gathering: Gathering) -> BenchStep | None:
@@ -96,13 +136,34 @@ def _where(kind: FolioKind, gathering: Gathering) -> BenchStep | None:
     below = gathering.leaf_height_nm - kind.height_nm
     if not below:
         return None
-    them = f"the folio{'' if kind.total == 1 else 's'}{kind.of}"
     if not kind.head_nm:
-        return BenchStep(f"Lay {them} with the head at that of {ALL}, fold in fold.")
+        return BenchStep(
+            say_many(
+                kind.total,
+                "Lay the folio of {paper} with the head at that of the others, fold in fold.",
+                "Lay the folios of {paper} with the head at that of the others, fold in fold.",
+                paper=kind.name,
+            )
+        )
     if kind.head_nm == below:
-        return BenchStep(f"Lay {them} with the tail at that of {ALL}, fold in fold.")
+        return BenchStep(
+            say_many(
+                kind.total,
+                "Lay the folio of {paper} with the tail at that of the others, fold in fold.",
+                "Lay the folios of {paper} with the tail at that of the others, fold in fold.",
+                paper=kind.name,
+            )
+        )
     return BenchStep(
-        f"Lay {them} with the head {{below}} below that of {ALL}, fold in fold.",
+        say_many(
+            kind.total,
+            "Lay the folio of {paper} with the head {below} below that of the others, fold in "
+            "fold.",
+            "Lay the folios of {paper} with the head {below} below that of the others, fold in "
+            "fold.",
+            paper=kind.name,
+            **later("below"),
+        ),
         {"below": kind.head_nm},
     )
 
@@ -113,43 +174,62 @@ def _trim(gathering: Gathering) -> Iterator[BenchStep]:
     if not creeping:
         return
     rows = [row for row in range(many) if gathering.creep_of(row) > CREEP_NM]
-    which = "the signature" if many == 1 else "each signature"
-    if creeping < many:
-        which = f"signature{'s' if creeping > 1 else ''} {listed([row + 1 for row in rows])}"
+    if many == 1:
+        which = say("the signature")
+    elif creeping == many:
+        which = say("each signature")
+    else:
+        numbers = listed([row + 1 for row in rows])
+        which = say_many(creeping, "signature {numbers}", "signatures {numbers}", numbers=numbers)
     if gathering.plain:
         yield BenchStep(
-            f"Trim the fore edge of {which}: the innermost folio stands {{creep}} past the "
-            "outermost. Take off no more than makes them end together.",
+            say(
+                "Trim the fore edge of {signatures}: the innermost folio stands {creep} past the "
+                "outermost. Take off no more than makes them end together.",
+                signatures=which,
+                **later("creep"),
+            ),
             {"creep": gathering.creep_nm},
         )
         return
-    up_to = "" if len(set(map(gathering.creep_of, rows))) == 1 else "up to "
+    places = {"signatures": which, **later("leaf", "creep")}
     yield BenchStep(
-        f"Trim the fore edge of {which}, {{leaf}} from the fold: its folios stand "
-        f"{up_to}{{creep}} past that. What is narrower stays as it is.",
+        say(
+            "Trim the fore edge of {signatures}, {leaf} from the fold: its folios stand {creep} "
+            "past that. What is narrower stays as it is.",
+            **places,
+        )
+        if len(set(map(gathering.creep_of, rows))) == 1
+        else say(
+            "Trim the fore edge of {signatures}, {leaf} from the fold: its folios stand up to "
+            "{creep} past that. What is narrower stays as it is.",
+            **places,
+        ),
         {"creep": gathering.creep_nm, "leaf": gathering.leaf_width_nm},
     )
 
 
 def _punch(gathering: Gathering) -> BenchStep:
     at = gathering.at
-    whole = all(kind.holds(y) for kind in gathering.kinds for y in at)
-    which = "the punching guide into the fold, its head to the head,"
-    if not gathering.plain:
-        which = "the guide of the plain folio into each fold, its head where that of the leaves is,"
-    return BenchStep(
-        f"Lay {which} and punch {len(at)} stations: {_places(at)} from the head."
-        + ("" if whole else " Not all go through the lower folios."),
-        {f"at{i}": y for i, y in enumerate(at)},
-        "folio",
-    )
+    lengths = {f"at{i}": y for i, y in enumerate(at)}
+    places = {"stations": len(at), "places": say_list(list(later(*lengths).values()))}
+    if gathering.plain:
+        text = say(
+            "Lay the punching guide into the fold, its head to the head, and punch {stations} "
+            "stations: {places} from the head.",
+            **places,
+        )
+    else:
+        text = say(
+            "Lay the guide of the plain folio into each fold, its head where that of the leaves "
+            "is, and punch {stations} stations: {places} from the head.",
+            **places,
+        )
+    if any(not kind.holds(y) for kind in gathering.kinds for y in at):
+        text += " " + say("Not all go through the lower folios.")
+    return BenchStep(text, lengths, "folio")
 
 
-def _places(at: Sequence[int]) -> str:
-    return listed([f"{{at{i}}}" for i in range(len(at))])
-
-
-def listed(things: Sequence[object]) -> str:
+def listed(numbers: Sequence[int]) -> str:
     """``1, 2 and 3``."""
-    *before, last = [str(thing) for thing in things]
-    return ", ".join(before) + (" and " if before else "") + last
+    return say_list([str(number) for number in numbers])

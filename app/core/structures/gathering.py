@@ -14,6 +14,7 @@ from app.core.structures.base import Dims, Flat, Hole, PaperFacts, length_of, up
 from app.core.structures.folio_kinds import PLAIN, key_of, kinds_in, lies_instead, role_of, rows_of
 from app.core.structures.insert_kinds import inserts_of
 from app.core.structures.sewing import even_stations
+from app.language import say
 
 DEPTHS = range(41)
 """How many plain folios a kind may lie inside."""
@@ -49,21 +50,16 @@ class FolioKind:
         return self.count * len(self.rows)
 
     @property
-    def of(self) -> str:
-        """What it is of, in words fit for a step; by its number where the paper does not tell."""
-        name = in_braces(self.paper.name)
-        return (
-            ""
-            if self.plain
-            else f" of {name}"
-            if self.alone
-            else f" of {name} (kind {self.number})"
-        )
+    def shown(self) -> str:
+        """What it is of; with its number where the paper does not tell."""
+        if self.plain or self.alone:
+            return self.paper.name
+        return say("{paper} (kind {number})", paper=self.paper.name, number=self.number)
 
     @property
-    def said(self) -> str:
-        """What it is of, as a name is shown."""
-        return self.of.replace("{{", "{").replace("}}", "}")
+    def name(self) -> str:
+        """What it is of, fit for a text with places for lengths."""
+        return in_braces(self.shown)
 
     def holds(self, y_nm: int) -> bool:
         """Whether there is paper of it at a distance from the head of the leaf."""
@@ -161,7 +157,11 @@ class Gathering:
 
     def _flat(self, kind: FolioKind) -> Flat:
         fold, height = kind.width_nm, kind.height_nm
-        name = "One folio laid flat" if kind.plain else f"One folio{kind.said} laid flat"
+        name = (
+            say("One folio laid flat")
+            if kind.plain
+            else say("One folio of {paper} laid flat", paper=kind.shown)
+        )
         return Flat(
             key="folio" if kind.plain else role_of(kind.number), name=name, stock="leaf",
             width_nm=2 * fold, height_nm=height, folds=upright_folds([fold], height),

@@ -7,7 +7,6 @@ other measures offered first are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from fractions import Fraction
 
 from app.core.length import MM
@@ -35,18 +34,23 @@ from app.core.structures.common import (
     LEAVES,
     PASTES,
     WRAP_UP,
-    WRAPPED,
+    caution,
     grain_said,
     numbers,
     piece_of,
+    wrapped,
 )
+from app.core.structures.words import altered, later
+from app.language import say, say_many, to_say
 
 KEY = "glued_pad"
 THICKEST_NM = 12 * MM
 """Past this the outer leaves tear away with their neighbours: a rule of thumb."""
 HEAD, SIDE = "head", "side"
 
-PAD = Operation("pad", "Clamp and coat the edge", "coat", Fraction(5), Fraction(2), Fraction(1))
+PAD = Operation(
+    "pad", to_say("Clamp and coat the edge"), "coat", Fraction(5), Fraction(2), Fraction(1)
+)
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
@@ -55,9 +59,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     at_head, top = dims["glued"] == HEAD, dims["top"] == "cover"
     along = n["leaf_width"] if at_head else n["leaf_height"]
     grain = {"edge": "width" if at_head else "height", "free": None}[str(dims["leaf_grain"])]
-    leaf = _flat(n, "leaf", "One leaf", "leaf", n["leaves"], grain)
-    backing = _flat(n, "backing", "Backing card", "board", 1, grain)
-    cover = _flat(n, "top", "Top sheet", "card", 1, grain)
+    leaf = _flat(n, "leaf", say("One leaf"), "leaf", n["leaves"], grain)
+    backing = _flat(n, "backing", say("Backing card"), "board", 1, grain)
+    cover = _flat(n, "top", say("Top sheet"), "card", 1, grain)
     block = n["leaves"] * papers["leaves"].caliper_nm
     thickness = block + papers["backing"].caliper_nm + (papers["top"].caliper_nm if top else 0)
     pieces = {"leaves": (piece_of(leaf),), "backing": (piece_of(backing, "backing card"),)}
@@ -65,7 +69,13 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         pieces["top"] = (piece_of(cover, "top sheet"),)
     return Build(
         structure=KEY,
-        made_of=f"{n['leaves']} leaves glued at the {dims['glued']}",
+        made_of=say_many(
+            n["leaves"], "{n} leaf glued at the head", "{n} leaves glued at the head"
+        )
+        if at_head
+        else say_many(
+            n["leaves"], "{n} leaf glued at the side", "{n} leaves glued at the side"
+        ),
         leaves=n["leaves"],
         pieces=pieces,
         lengths={},
@@ -98,19 +108,23 @@ def _advice(dims: Dims, n: Mapping[str, int], block_nm: int) -> list[Advice]:
     if block_nm > THICKEST_NM:
         found.append(
             Advice(
-                "{block} of leaves come off several at a time: up to {most} hold on an edge of "
-                "glue. Take fewer leaves, or sew them.",
+                say(
+                    "{block} of leaves come off several at a time: up to {most} hold on an edge of "
+                    "glue. Take fewer leaves, or sew them."
+                ),
                 {"block": block_nm, "most": THICKEST_NM},
                 "leaves",
             )
         )
     if n["coats"] < 2:
-        found.append(Advice("One coat lets leaves go: give it two thin ones.", field="coats"))
+        found.append(Advice(say("One coat lets leaves go: give it two thin ones."), field="coats"))
     if dims["leaf_grain"] == "free":
         found.append(
             Advice(
-                "The grain of the leaves may run either way: across the glued edge they cockle and "
-                "tear unevenly. Choose “along the glued edge” where the paper has a grain.",
+                say(
+                    "The grain of the leaves may run either way: across the glued edge they cockle "
+                    "and tear unevenly. Choose “along the glued edge” where the paper has a grain."
+                ),
                 field="leaf_grain",
             )
         )
@@ -120,60 +134,99 @@ def _advice(dims: Dims, n: Mapping[str, int], block_nm: int) -> list[Advice]:
 def _steps(
     dims: Dims, n: Mapping[str, int], leaf: Flat, along_nm: int, *, top: bool
 ) -> tuple[BenchStep, ...]:
-    more = "a backing card and a top sheet" if top else "a backing card"
-    over = ", the top sheet on top" if top else ""
-    coats = "one coat" if n["coats"] == 1 else f"{n['coats']} thin coats"
     return (
-        BenchStep(BLADES, caution=True),
+        caution(BLADES),
         BenchStep(
-            f"Cut {n['leaves']} leaves {{width}} wide and {{height}} high, "
-            f"{grain_said(leaf.grain)}, and {more} of the same size and grain.",
+            _leaves_cut(n["leaves"], leaf, top=top),
             {"width": leaf.width_nm, "height": leaf.height_nm},
             "leaf",
         ),
+        BenchStep(say(KNOCKED_UP[str(dims["glued"]), top]), {"along": along_nm}),
+        caution(PASTES),
         BenchStep(
-            f"Knock the leaves up on the backing card{over} until the {dims['glued']} is one even "
-            "edge, {along} long, and clamp or weight it a finger's breadth from there.",
-            {"along": along_nm},
+            say_many(
+                n["coats"],
+                "Brush one coat of padding glue on that edge, along it and not over its corners; "
+                "let it dry before you take the weight off.",
+                "Brush {n} thin coats of padding glue on that edge, along it and not over its "
+                "corners; let each dry before the next, and the last before you take the weight "
+                "off.",
+            )
         ),
-        BenchStep(PASTES, caution=True),
-        BenchStep(
-            f"Brush {coats} of padding glue on that edge, along it and not over its corners; let "
-            + ("it dry " if n["coats"] == 1 else "each dry before the next, and the last ")
-            + "before you take the weight off."
-        ),
-        WRAPPED,
+        wrapped(),
+    )
+
+
+KNOCKED_UP = {
+    (HEAD, True): to_say(
+        "Knock the leaves up on the backing card, the top sheet on top until the head is one even "
+        "edge, {along} long, and clamp or weight it a finger's breadth from there."
+    ),
+    (HEAD, False): to_say(
+        "Knock the leaves up on the backing card until the head is one even edge, {along} long, "
+        "and clamp or weight it a finger's breadth from there."
+    ),
+    (SIDE, True): to_say(
+        "Knock the leaves up on the backing card, the top sheet on top until the side is one even "
+        "edge, {along} long, and clamp or weight it a finger's breadth from there."
+    ),
+    (SIDE, False): to_say(
+        "Knock the leaves up on the backing card until the side is one even edge, {along} long, "
+        "and clamp or weight it a finger's breadth from there."
+    ),
+}
+"""By the edge that is glued, and whether there is a top sheet."""
+
+
+def _leaves_cut(leaves: int, leaf: Flat, *, top: bool) -> str:
+    places = {"grain": grain_said(leaf.grain), **later("width", "height")}
+    if top:
+        return say_many(
+            leaves,
+            "Cut {n} leaf {width} wide and {height} high, {grain}, and a backing card and a top "
+            "sheet of the same size and grain.",
+            "Cut {n} leaves {width} wide and {height} high, {grain}, and a backing card and a top "
+            "sheet of the same size and grain.",
+            **places,
+        )
+    return say_many(
+        leaves,
+        "Cut {n} leaf {width} wide and {height} high, {grain}, and a backing card of the same size "
+        "and grain.",
+        "Cut {n} leaves {width} wide and {height} high, {grain}, and a backing card of the same "
+        "size and grain.",
+        **places,
     )
 
 
 DIMENSIONS = (
-    replace(LEAF_HEIGHT, help="From head to tail."),
-    replace(LEAF_WIDTH, help="From side to side."),
-    replace(
+    altered(LEAF_HEIGHT, help=to_say("From head to tail.")),
+    altered(LEAF_WIDTH, help=to_say("From side to side.")),
+    altered(
         LEAF_GRAIN, default="edge",
-        choices=(("edge", "along the glued edge"), ("free", "either way")),
+        choices=(("edge", to_say("along the glued edge")), ("free", to_say("either way"))),
     ),
-    Dimension("leaves", "How many leaves", "Leaf", "count", 40, 2, 500),
+    Dimension("leaves", to_say("How many leaves"), to_say("Leaf"), "count", 40, 2, 500),
     Dimension(
-        "glued", "Glued at", "Pad", "choice", HEAD,
-        choices=((HEAD, "the head"), (SIDE, "the side")),
+        "glued", to_say("Glued at"), to_say("Pad"), "choice", HEAD,
+        choices=((HEAD, to_say("the head")), (SIDE, to_say("the side"))),
     ),
-    Dimension("coats", "Coats of glue", "Pad", "count", 2, 1, 5),
+    Dimension("coats", to_say("Coats of glue"), to_say("Pad"), "count", 2, 1, 5),
     Dimension(
-        "top", "On top", "Pad", "choice", "none",
-        choices=(("none", "nothing"), ("cover", "a top sheet")),
+        "top", to_say("On top"), to_say("Pad"), "choice", "none",
+        choices=(("none", to_say("nothing")), ("cover", to_say("a top sheet"))),
     ),
 )  # fmt: skip
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Glued pad",
-    says="Leaves glued along one edge to a backing card, to be torn off.",
+    name=to_say("Glued pad"),
+    says=to_say("Leaves glued along one edge to a backing card, to be torn off."),
     dimensions=DIMENSIONS,
     roles=(
         LEAVES,
-        Role("backing", "Backing card", "sheet"),
-        Role("top", "Paper of the top sheet", "sheet"),
+        Role("backing", to_say("Backing card"), "sheet"),
+        Role("top", to_say("Paper of the top sheet"), "sheet"),
         PASTE,
     ),
     operations=(CUT, PAD, WRAP_UP),

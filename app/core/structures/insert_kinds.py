@@ -13,20 +13,30 @@ from app.core.length import MM
 from app.core.paper import Piece
 from app.core.structures.base import Dimension, Dims, Flat, PaperFacts, Structure, length_of
 from app.core.structures.parts import signatures_of
+from app.core.structures.words import altered
+from app.language import say, to_say
 
 MOST_INSERTS = 6
 TIP, PASTE, POCKET, LOOSE = "tip", "paste", "pocket", "loose"
 HOW = (
-    (TIP, "tipped in by an edge"), (PASTE, "pasted down inside the cover"),
-    (POCKET, "folded to a pocket, pasted in"), (LOOSE, "laid in loose"),
+    (TIP, to_say("tipped in by an edge")), (PASTE, to_say("pasted down inside the cover")),
+    (POCKET, to_say("folded to a pocket, pasted in")), (LOOSE, to_say("laid in loose")),
 )  # fmt: skip
 NAMES = {TIP: "tip-in", PASTE: "paste-down", POCKET: "pocket", LOOSE: "loose piece"}
+CUT = {
+    TIP: to_say("One tip-in as it is cut"), PASTE: to_say("One paste-down as it is cut"),
+    POCKET: to_say("One pocket as it is cut"), LOOSE: to_say("One loose piece as it is cut"),
+}  # fmt: skip
 LAYERS = {TIP: 1, PASTE: 1, POCKET: 3, LOOSE: 1}
 """How often its paper lies in the closed journal; a pocket is folded twice."""
 FLAP_NM = 12 * MM
 """How wide the flaps of a pocket are."""
-PER = (("journal", "each journal"), ("signature", "each signature"))
-GRAINS = (("height", "along its height"), ("width", "along its width"), ("free", "either way"))
+PER = (("journal", to_say("each journal")), ("signature", to_say("each signature")))
+GRAINS = (
+    ("height", to_say("along its height")),
+    ("width", to_say("along its width")),
+    ("free", to_say("either way")),
+)
 
 
 def insert_key(number: int, what: str) -> str:
@@ -53,20 +63,28 @@ def takes_inserts(structure: Structure) -> bool:
 
 def insert_dimensions(number: int, *, several: bool) -> tuple[Dimension, ...]:
     """What is chosen about an insert; in every one of ``several`` signatures as well."""
-    group = f"Insert {number}"
+    group = to_say("Insert {number}")
 
     def key(what: str) -> str:
         return insert_key(number, what)
 
-    per = Dimension(key("per"), "For", group, "choice", "journal", choices=PER)
-    return (
-        Dimension(key("count"), "How many", group, "count", 1, 0, 40, help="0 leaves it out."),
+    per = Dimension(key("per"), to_say("For"), group, "choice", "journal", choices=PER)
+    found = (
+        Dimension(
+            key("count"), to_say("How many"), group, "count", 1, 0, 40,
+            help=to_say("0 leaves it out."),
+        ),
         *((per,) if several else ()),
-        Dimension(key("how"), "It is", group, "choice", TIP, choices=HOW),
-        Dimension(key("width"), "Width, as cut", group, "length", 90 * MM, 20 * MM, 1000 * MM),
-        Dimension(key("height"), "Height, as cut", group, "length", 130 * MM, 20 * MM, 1000 * MM),
-        Dimension(key("grain"), "Grain", group, "choice", "height", choices=GRAINS),
-    )
+        Dimension(key("how"), to_say("It is"), group, "choice", TIP, choices=HOW),
+        Dimension(
+            key("width"), to_say("Width, as cut"), group, "length", 90 * MM, 20 * MM, 1000 * MM
+        ),
+        Dimension(
+            key("height"), to_say("Height, as cut"), group, "length", 130 * MM, 20 * MM, 1000 * MM
+        ),
+        Dimension(key("grain"), to_say("Grain"), group, "choice", "height", choices=GRAINS),
+    )  # fmt: skip
+    return tuple(altered(dimension, number=number) for dimension in found)
 
 
 @dataclass(frozen=True)
@@ -93,7 +111,7 @@ class Insert:
         half, inner = high // 2, wide - FLAP_NM
         pocket = self.how == POCKET
         return Flat(
-            insert_role(self.number), f"One {NAMES[self.how]} as it is cut", "leaf", wide, high,
+            insert_role(self.number), say(CUT[self.how]), "leaf", wide, high,
             grain=self.grain, count=self.total,
             folds=(
                 (flap, half, inner, half), (flap, half, flap, high), (inner, half, inner, high)

@@ -22,7 +22,7 @@ from app.core.structures.base import (
     length_of,
 )
 from app.core.structures.boards import paste_mg
-from app.core.structures.common import PASTES, grain_said
+from app.core.structures.common import PASTES, caution, grain_said
 from app.core.structures.folio_kinds import gathers
 from app.core.structures.gathering import in_braces
 from app.core.structures.insert_kinds import (
@@ -40,6 +40,8 @@ from app.core.structures.insert_kinds import (
     takes_inserts,
 )
 from app.core.structures.stages import INSIDE, LEAVES, after_stage, before_inside
+from app.core.structures.words import altered, later
+from app.language import say, say_many, to_say
 
 TIP_NM = 3 * MM
 MOST_INSIDE = 4
@@ -47,10 +49,17 @@ MOST_INSIDE = 4
 USUAL_MARGIN_NM, HELD_NM = 12 * MM, 5 * MM
 """Where holes lie when none is said, and what wire or rings take beyond them."""
 
-TIPPING = Operation("tip", "Tip in leaves", "tip-in", Fraction(2), Fraction(1))
-PASTING = Operation("mount", "Paste pieces in", "piece", Fraction(3), Fraction(2))
-FOLDING = Operation("pocket", "Make pockets", "pocket", Fraction(3), Fraction(4))
+TIPPING = Operation("tip", to_say("Tip in leaves"), "tip-in", Fraction(2), Fraction(1))
+PASTING = Operation("mount", to_say("Paste pieces in"), "piece", Fraction(3), Fraction(2))
+FOLDING = Operation("pocket", to_say("Make pockets"), "pocket", Fraction(3), Fraction(4))
 WORK = {TIP: "tip", PASTE: "mount", POCKET: "pocket"}
+TOO_LARGE = {
+    POCKET: to_say("A pocket of more than {most} folds to more than the leaf holds."),
+    PASTE: to_say("It would stand out of the cover, {most}: cut it smaller."),
+    **dict.fromkeys(
+        (TIP, LOOSE), to_say("It would stand out of the leaf, {most}: cut it smaller.")
+    ),
+}
 
 
 def with_inserts(structure: Structure, numbers: Sequence[int]) -> Structure:
@@ -69,7 +78,7 @@ def with_inserts(structure: Structure, numbers: Sequence[int]) -> Structure:
             pasted=any(role.key == "paste" for role in structure.roles),
         )
 
-    return replace(
+    return altered(
         structure,
         dimensions=(
             *structure.dimensions,
@@ -77,7 +86,10 @@ def with_inserts(structure: Structure, numbers: Sequence[int]) -> Structure:
         ),
         roles=(
             *structure.roles[:at],
-            *(Role(insert_role(n), f"Paper of insert {n}", "sheet") for n in numbers),
+            *(
+                Role(insert_role(n), to_say("Paper of insert {number}"), "sheet", n)
+                for n in numbers
+            ),
             *structure.roles[at:],
         ),
         operations=(*structure.operations, TIPPING, PASTING, FOLDING),
@@ -106,10 +118,7 @@ def _problems(dims: Dims) -> dict[str, str]:
         for what, most in within.get(how, leaf).items():
             if length_of(dims, insert_key(number, what)) > most:
                 shown = show_length(most, "mm")
-                found[insert_key(number, what)] = {
-                    POCKET: f"A pocket of more than {shown} folds to more than the leaf holds.",
-                    PASTE: f"It would stand out of the cover, {shown}: cut it smaller.",
-                }.get(how, f"It would stand out of the leaf, {shown}: cut it smaller.")
+                found[insert_key(number, what)] = say(TOO_LARGE[how], most=shown)
     return found
 
 
@@ -121,16 +130,20 @@ def _advice(dims: Dims, inserts: Sequence[Insert]) -> Iterator[Advice]:
         inside = insert.width_nm - 2 * FLAP_NM
         if insert.how == TIP and insert.width_nm > leaf - opens:
             yield Advice(
-                "A tip-in {wide} wide reaches into the sewn margin, {margin} from the spine, and "
-                "does not open. Cut it {mend} wide or less.",
+                say(
+                    "A tip-in {wide} wide reaches into the sewn margin, {margin} from the spine, "
+                    "and does not open. Cut it {mend} wide or less."
+                ),
                 {"wide": insert.width_nm, "margin": opens, "mend": max(leaf - opens, 0)},
                 width,
                 grave=True,
             )
         if insert.how == POCKET and not 2 * FLAP_NM <= inside <= leaf:
             yield Advice(
-                "A pocket cut {wide} wide is {inside} wide between its flaps; the leaf is {leaf}. "
-                "Cut it between {least} and {most} wide.",
+                say(
+                    "A pocket cut {wide} wide is {inside} wide between its flaps; the leaf is "
+                    "{leaf}. Cut it between {least} and {most} wide."
+                ),
                 {"wide": insert.width_nm, "inside": max(inside, 0), "leaf": leaf,
                  "least": 4 * FLAP_NM, "most": leaf + 2 * FLAP_NM},
                 width,
@@ -138,8 +151,13 @@ def _advice(dims: Dims, inserts: Sequence[Insert]) -> Iterator[Advice]:
             )  # fmt: skip
         if insert.how in (PASTE, POCKET) and insert.total > MOST_INSIDE:
             yield Advice(
-                f"{insert.total} are pasted inside the cover, which has two sides: lay them in "
-                "loose, or take fewer.",
+                say_many(
+                    insert.total,
+                    "{n} is pasted inside the cover, which has two sides: lay it in loose, or take "
+                    "fewer.",
+                    "{n} are pasted inside the cover, which has two sides: lay them in loose, or "
+                    "take fewer.",
+                ),
                 field=insert_key(insert.number, "count"),
             )
 
@@ -196,34 +214,63 @@ def _pasted_nm2(insert: Insert) -> int:
 
 def _cut_and_tipped(inserts: Sequence[Insert]) -> Iterator[BenchStep]:
     for insert in inserts:
-        many, name = insert.total, insert.piece.named(insert.total)
         yield BenchStep(
-            f"Cut {many} {name} of {in_braces(insert.paper.name)}, {{width}} wide and {{height}} "
-            f"high, {grain_said(insert.grain)}.",
+            say(
+                "Cut {pieces} of {paper}, {width} wide and {height} high, {grain}.",
+                pieces=_many(insert), paper=in_braces(insert.paper.name),
+                grain=grain_said(insert.grain), **later("width", "height"),
+            ),
             {"width": insert.width_nm, "height": insert.height_nm},
             insert_role(insert.number),
-        )
+        )  # fmt: skip
         if insert.how == TIP:
-            yield BenchStep(PASTES, caution=True)
-            each = "it" if many == 1 else "each"
+            yield caution(PASTES)
             yield BenchStep(
-                f"Tip {each} in where it belongs, {{line}} of paste along the inner edge and no "
-                "more, and press it between waste sheets until it is dry.",
+                say(
+                    "Tip it in where it belongs, {line} of paste along the inner edge and no more, "
+                    "and press it between waste sheets until it is dry."
+                )
+                if insert.total == 1
+                else say(
+                    "Tip each in where it belongs, {line} of paste along the inner edge and no "
+                    "more, and press it between waste sheets until it is dry."
+                ),
                 {"line": TIP_NM},
             )
+
+
+def _many(insert: Insert) -> str:
+    """So many of them."""
+    n = insert.total
+    if insert.how == TIP:
+        return say_many(n, "{n} tip-in", "{n} tip-ins")
+    if insert.how == PASTE:
+        return say_many(n, "{n} paste-down", "{n} paste-downs")
+    if insert.how == POCKET:
+        return say_many(n, "{n} pocket", "{n} pockets")
+    return say_many(n, "{n} loose piece", "{n} loose pieces")
 
 
 def _pasted(inserts: Sequence[Insert]) -> Iterator[BenchStep]:
     """What is pasted inside the cover, after whatever is knotted there."""
     for insert in inserts:
-        them, each = _them(insert), "it is" if insert.total == 1 else "each is"
+        paper = in_braces(insert.paper.name)
         if insert.how == POCKET:
-            yield BenchStep(PASTES, caution=True, stage=INSIDE)
+            yield caution(PASTES, INSIDE)
             yield BenchStep(
-                f"Cut {them} to shape by the template, fold the lower half up and its flaps, "
-                f"{{flap}} wide, round behind the upper half, and paste them down there: {each} "
-                "{width} wide and {height} high. Once dry, paste it inside the cover and press it "
-                "between waste sheets.",
+                say_many(
+                    insert.total,
+                    "Cut the pocket of {paper} to shape by the template, fold the lower half up "
+                    "and its flaps, {flap} wide, round behind the upper half, and paste them down "
+                    "there: it is {width} wide and {height} high. Once dry, paste it inside the "
+                    "cover and press it between waste sheets.",
+                    "Cut the pockets of {paper} to shape by the template, fold the lower half up "
+                    "and its flaps, {flap} wide, round behind the upper half, and paste them down "
+                    "there: each is {width} wide and {height} high. Once dry, paste it inside the "
+                    "cover and press it between waste sheets.",
+                    paper=paper,
+                    **later("flap", "width", "height"),
+                ),
                 {
                     "flap": FLAP_NM,
                     "width": insert.width_nm - 2 * FLAP_NM,
@@ -233,10 +280,16 @@ def _pasted(inserts: Sequence[Insert]) -> Iterator[BenchStep]:
                 stage=INSIDE,
             )
         elif insert.how == PASTE:
-            yield BenchStep(PASTES, caution=True, stage=INSIDE)
+            yield caution(PASTES, INSIDE)
             yield BenchStep(
-                f"Paste {them} inside the cover, thinly, and press it between waste sheets until "
-                "it is dry.",
+                say_many(
+                    insert.total,
+                    "Paste the paste-down of {paper} inside the cover, thinly, and press it "
+                    "between waste sheets until it is dry.",
+                    "Paste the paste-downs of {paper} inside the cover, thinly, and press it "
+                    "between waste sheets until it is dry.",
+                    paper=paper,
+                ),
                 stage=INSIDE,
             )
 
@@ -244,8 +297,11 @@ def _pasted(inserts: Sequence[Insert]) -> Iterator[BenchStep]:
 def _loose(inserts: Sequence[Insert]) -> Iterator[BenchStep]:
     for insert in inserts:
         if insert.how == LOOSE:
-            yield BenchStep(f"Lay in {_them(insert)}.")
-
-
-def _them(insert: Insert) -> str:
-    return f"the {insert.piece.named(insert.total)} of {in_braces(insert.paper.name)}"
+            yield BenchStep(
+                say_many(
+                    insert.total,
+                    "Lay in the loose piece of {paper}.",
+                    "Lay in the loose pieces of {paper}.",
+                    paper=in_braces(insert.paper.name),
+                )
+            )

@@ -8,7 +8,6 @@ stay outside until they are knotted. The measures offered first are common pract
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from fractions import Fraction
 
 from app.core.length import MM
@@ -37,7 +36,6 @@ from app.core.structures.common import (
     LEAF,
     LEAF_STAIRS,
     LEAVES,
-    PRESSED,
     PUNCH,
     ROW_PITCH,
     SCORE,
@@ -47,20 +45,22 @@ from app.core.structures.common import (
     SWELL,
     TAILS,
     THREAD,
-    WRAPPED,
     folio_pieces,
     folios,
     numbers,
     piece_of,
+    pressed,
     refuse_low_cover,
     signatures,
     stations,
     trimmed,
+    wrapped,
 )
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import Gathering, gather
 from app.core.structures.sewing import row_offsets
 from app.core.structures.thread import Stitch, ThreadPath
+from app.core.structures.words import altered, later
 from app.core.structures.wrap_cover import (
     cover_steps,
     signatures_in_words,
@@ -68,12 +68,15 @@ from app.core.structures.wrap_cover import (
     with_rows,
     wrapped_cover,
 )
+from app.language import say, say_many, to_say
 
 KEY = "long_stitch"
 LEAST_WOVEN, FOUR = 3, 4
 WEFT_NM = MM
 """Rows that a thread can be woven across, and the room it takes there: rules of thumb."""
-WEAVE = Operation("weave", "Weave across the spine", "thread across", Fraction(1), Fraction(1))
+WEAVE = Operation(
+    "weave", to_say("Weave across the spine"), "thread across", Fraction(1), Fraction(1)
+)
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
@@ -122,20 +125,24 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
             *folio_steps(gathering),
             *cover_steps(cover, n["signatures"]),
             BenchStep(
-                "Cut {thread} of thread; join a second length inside a signature rather than "
-                "sew with more than you can pull through.",
+                say(
+                    "Cut {thread} of thread; join a second length inside a signature rather than "
+                    "sew with more than you can pull through."
+                ),
                 to_cut={"thread": thread[0].length_nm},
             ),
             BenchStep(
-                "Sew in the order drawn: in at one end, along and out and in to the other end, "
-                "across on the outside to the next row, and back. Hold the first tail till it is "
-                "knotted, and keep every stretch as tight.",
+                say(
+                    "Sew in the order drawn: in at one end, along and out and in to the other end, "
+                    "across on the outside to the next row, and back. Hold the first tail till it "
+                    "is knotted, and keep every stretch as tight."
+                ),
                 shows="thread",
             ),
             BenchStep(_tails_said(n["signatures"])),
             *_weaving(n, woven),
-            PRESSED,
-            WRAPPED,
+            pressed(),
+            wrapped(),
         ),
     )
 
@@ -143,16 +150,29 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
 def _tails_said(signatures_: int) -> str:
     """Where the two tails end and how they are made fast; rows are sewn down and up in turn."""
     if signatures_ == 2:
-        return "Both tails end outside at the head, side by side: tie them together and trim them."
+        return say(
+            "Both tails end outside at the head, side by side: tie them together and trim them."
+        )
     # Rows cross at the tail from the first to the second, at the head from there to the third.
-    last = f"that between rows {signatures_ - 2} and {signatures_ - 1}"
-    first = "knot the first round the stitch between rows 2 and 3"
+    places = {"lower": signatures_ - 2, "upper": signatures_ - 1}
     if signatures_ % 2:
-        ends = "One tail ends outside at the head of the first row, one at the tail of the last"
-        return f"{ends}: {first}, the other round {last}, and trim both."
-    ends = "Both tails end outside at the head, of the first and of the last row"
-    whose = "and the last round it as well" if signatures_ == FOUR else f"the last round {last}"
-    return f"{ends}: {first}, {whose}, and trim both."
+        return say(
+            "One tail ends outside at the head of the first row, one at the tail of the last: knot "
+            "the first round the stitch between rows 2 and 3, the other round that between rows "
+            "{lower} and {upper}, and trim both.",
+            **places,
+        )
+    if signatures_ == FOUR:
+        return say(
+            "Both tails end outside at the head, of the first and of the last row: knot the first "
+            "round the stitch between rows 2 and 3, and the last round it as well, and trim both."
+        )
+    return say(
+        "Both tails end outside at the head, of the first and of the last row: knot the first "
+        "round the stitch between rows 2 and 3, the last round that between rows {lower} and "
+        "{upper}, and trim both.",
+        **places,
+    )
 
 
 def long_stitch_path(n: Mapping[str, int], gathering: Gathering, cover_nm: int) -> ThreadPath:
@@ -203,16 +223,22 @@ def _woven_advice(n: Mapping[str, int], at: tuple[int, ...]) -> list[Advice]:
     if n["woven"] and n["signatures"] < LEAST_WOVEN:
         found.append(
             Advice(
-                f"Over {n['signatures']} stitches nothing is woven: it takes {LEAST_WOVEN} or more "
-                "signatures.",
+                say(
+                    "Over {stitches} stitches nothing is woven: it takes {least} or more "
+                    "signatures.",
+                    stitches=n["signatures"],
+                    least=LEAST_WOVEN,
+                ),
                 field="woven",
             )
         )
     if n["woven"] and (at[2] - at[1]) // (n["woven"] + 1) < WEFT_NM:
         found.append(
             Advice(
-                "Woven so often, threads lie {apart} apart on a stitch {stitch} long; they take "
-                "about {thick}. Weave less often.",
+                say(
+                    "Woven so often, threads lie {apart} apart on a stitch {stitch} long; they "
+                    "take about {thick}. Weave less often."
+                ),
                 {"apart": max(at[2] - at[1], 0) // (n["woven"] + 1),
                  "stitch": max(at[2] - at[1], 0), "thick": WEFT_NM},
                 "woven",
@@ -224,17 +250,40 @@ def _woven_advice(n: Mapping[str, int], at: tuple[int, ...]) -> list[Advice]:
 def _weaving(n: Mapping[str, int], woven: tuple[ThreadPath, ...]) -> Iterator[BenchStep]:
     if not woven:
         return
-    many = "a length" if len(woven) == 1 else f"{len(woven)} lengths"
-    times = "once" if n["woven"] == 1 else f"{n['woven']} times"
-    yield BenchStep(
-        f"Cut {many} of thread, {{weft}}{'' if len(woven) == 1 else ' each'}. With a blunt needle "
-        f"weave {'it' if len(woven) == 1 else 'one'} across the stitches that show on the spine"
-        f"{'' if len(woven) == 1 else ', at each height'}, {times}, over and under in turn, and "
-        "every time the other way round than before; keep it loose enough not to draw the rows "
-        "together. Run the ends back under the stitches and trim them.",
-        to_cut={"weft": woven[0].length_nm},
-        shows="thread",
+    cut = say_many(
+        len(woven),
+        "Cut a length of thread, {weft}.",
+        "Cut {n} lengths of thread, {weft} each.",
+        **later("weft"),
     )
+    lengths = {"weft": woven[0].length_nm}
+    yield BenchStep(f"{cut} {_woven_said(n['woven'], len(woven))}", to_cut=lengths, shows="thread")
+
+
+def _woven_said(times: int, heights: int) -> str:
+    """How thread is woven in, so many times at each of so many heights."""
+    weave = (
+        say_many(
+            times,
+            "With a blunt needle weave it across the stitches that show on the spine, once, over "
+            "and under in turn, and every time the other way round than before; keep it loose "
+            "enough not to draw the rows together.",
+            "With a blunt needle weave it across the stitches that show on the spine, {n} times, "
+            "over and under in turn, and every time the other way round than before; keep it loose "
+            "enough not to draw the rows together.",
+        )
+        if heights == 1
+        else say_many(
+            times,
+            "With a blunt needle weave one across the stitches that show on the spine, at each "
+            "height, once, over and under in turn, and every time the other way round than before; "
+            "keep it loose enough not to draw the rows together.",
+            "With a blunt needle weave one across the stitches that show on the spine, at each "
+            "height, {n} times, over and under in turn, and every time the other way round than "
+            "before; keep it loose enough not to draw the rows together.",
+        )
+    )
+    return weave + " " + say("Run the ends back under the stitches and trim them.")
 
 
 DIMENSIONS = (
@@ -243,28 +292,34 @@ DIMENSIONS = (
     folios(),
     SWELL,
     stations("4", 4, 6, 8),
-    replace(END_DISTANCE, default=20 * MM),
+    altered(END_DISTANCE, default=20 * MM),
     ROW_PITCH,
-    replace(TAILS, default=100 * MM),
+    altered(TAILS, default=100 * MM),
     Dimension(
-        "woven", "Woven across the spine", "Sewing", "count", 0, 0, 40, optional=True,
-        help="How often a thread is woven over and under the stitches that show; 0 for none.",
+        "woven", to_say("Woven across the spine"), to_say("Sewing"), "count", 0, 0, 40,
+        optional=True,
+        help=to_say(
+            "How often a thread is woven over and under the stitches that show; 0 for none."
+        ),
     ),
     SQUARE,
     FOREEDGE_SQUARE,
     Dimension(
-        "spine", "Spine", "Cover", "length", 0, 0, 300 * MM,
-        help="0 to have it worked out: the block and the cover, or the rows of holes.",
+        "spine", to_say("Spine"), to_say("Cover"), "length", 0, 0, 300 * MM,
+        help=to_say("0 to have it worked out: the block and the cover, or the rows of holes."),
     ),
     SPINE_STEP,
-    Dimension("flap", "Flap", "Cover", "length", 0, 0, 500 * MM, help="0 for none."),
+    Dimension(
+        "flap", to_say("Flap"), to_say("Cover"), "length", 0, 0, 500 * MM,
+        help=to_say("0 for none."),
+    ),
     COVER_GRAIN,
 )  # fmt: skip
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Long stitch through a wrap cover",
-    says="Signatures sewn with one thread through the spine, the stitches showing outside.",
+    name=to_say("Long stitch through a wrap cover"),
+    says=to_say("Signatures sewn with one thread through the spine, the stitches showing outside."),
     dimensions=DIMENSIONS,
     roles=(LEAVES, COVER, THREAD),
     operations=(CUT, FOLD, SCORE, PUNCH, SEW, WEAVE, FINISH),

@@ -8,7 +8,6 @@ meet at a fold are neighbours, and those of the upper half stand on their heads.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from fractions import Fraction
 
 from app.core.length import MM
@@ -34,12 +33,15 @@ from app.core.structures.common import (
     LEAF_WIDTH,
     LEAVES,
     WRAP_UP,
-    WRAPPED,
+    caution,
     grain_said,
     numbers,
     piece_of,
+    wrapped,
 )
 from app.core.structures.gathering import runs_along_the_fold
+from app.core.structures.words import altered, later
+from app.language import say, to_say
 
 KEY = "one_sheet"
 ACROSS, DOWN, PAGES = 4, 2, 8
@@ -48,7 +50,9 @@ UPPER, LOWER = (5, 4, 3, 2), (6, 7, 8, 1)
 FOLDABLE_NM = 3 * MM // 10
 """Thicker than this eight layers gape: a rule of thumb."""
 
-FOLDS = Operation("sheet_fold", "Fold and slit the sheet", "fold", Fraction(1), Fraction(1, 3))
+FOLDS = Operation(
+    "sheet_fold", to_say("Fold and slit the sheet"), "fold", Fraction(1), Fraction(1, 3)
+)
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
@@ -58,7 +62,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     sheet = _sheet(dims, n)
     return Build(
         structure=KEY,
-        made_of="one sheet folded to eight pages",
+        made_of=say("one sheet folded to eight pages"),
         leaves=PAGES // 2,
         pieces={"leaves": (piece_of(sheet),)},
         lengths={},
@@ -81,11 +85,12 @@ def _sheet(dims: Dims, n: Mapping[str, int]) -> Flat:
     for column, (above, below) in enumerate(zip(UPPER, LOWER, strict=True)):
         x = column * wide + wide // 2
         labels += [
-            (x, high // 2, str(above)), (x, high * 5 // 8, "head down"),
+            (x, high // 2, str(above)), (x, high * 5 // 8, say("head down")),
             (x, high + high // 2, str(below)),
         ]  # fmt: skip
     return Flat(
-        key="sheet", name="The sheet, printed side up", stock="leaf", width_nm=ACROSS * wide,
+        key="sheet", name=say("The sheet, printed side up"), stock="leaf",
+        width_nm=ACROSS * wide,
         height_nm=DOWN * high, grain=runs_along_the_fold(dims, "leaf_grain"), labels=tuple(labels),
         folds=(
             *upright_folds([wide, 2 * wide, 3 * wide], DOWN * high),
@@ -100,8 +105,10 @@ def _advice(caliper_nm: int) -> list[Advice]:
         return []
     return [
         Advice(
-            "Paper {thick} thick does not fold to eight layers that lie together: take one of "
-            "{most} or less.",
+            say(
+                "Paper {thick} thick does not fold to eight layers that lie together: take one of "
+                "{most} or less."
+            ),
             {"thick": caliper_nm, "most": FOLDABLE_NM},
         )
     ]
@@ -109,48 +116,60 @@ def _advice(caliper_nm: int) -> list[Advice]:
 
 def _steps(n: Mapping[str, int], sheet: Flat) -> tuple[BenchStep, ...]:
     return (
-        BenchStep(BLADES, caution=True),
+        caution(BLADES),
         BenchStep(
-            f"Cut the sheet {{width}} wide and {{height}} high, {grain_said(sheet.grain)}.",
+            say(
+                "Cut the sheet {width} wide and {height} high, {grain}.",
+                grain=grain_said(sheet.grain),
+                **later("width", "height"),
+            ),
             {"width": sheet.width_nm, "height": sheet.height_nm},
             "sheet",
         ),
         BenchStep(
-            "Fold it along its length, {height} from the head, rub the fold down and open it; then "
-            "fold it across in the middle, and both halves across again, to panels {wide} wide. "
-            "Rub every fold down and open it.",
+            say(
+                "Fold it along its length, {height} from the head, rub the fold down and open it; "
+                "then fold it across in the middle, and both halves across again, to panels {wide} "
+                "wide. Rub every fold down and open it."
+            ),
             {"height": n["leaf_height"], "wide": n["leaf_width"]},
             "sheet",
         ),
         BenchStep(
-            "Slit it along the long fold over the two middle panels, {wide} from either side and "
-            "no further.",
+            say(
+                "Slit it along the long fold over the two middle panels, {wide} from either side "
+                "and no further."
+            ),
             {"wide": n["leaf_width"]},
             "sheet",
         ),
         BenchStep(
-            "Fold it along its length again, the printed side out. Take both ends and push them "
-            "together until the slit opens and the two middle panels stand out before and behind: "
-            "a cross of four leaves."
+            say(
+                "Fold it along its length again, the printed side out. Take both ends and push "
+                "them together until the slit opens and the two middle panels stand out before and "
+                "behind: a cross of four leaves."
+            )
         ),
         BenchStep(
-            "Lay all four leaves to one side, so that pages 8 and 1 are the outside, and rub "
-            "the spine down."
+            say(
+                "Lay all four leaves to one side, so that pages 8 and 1 are the outside, and rub "
+                "the spine down."
+            )
         ),
-        WRAPPED,
+        wrapped(),
     )
 
 
 DIMENSIONS = (
-    replace(LEAF_HEIGHT, default=105 * MM),
-    replace(LEAF_WIDTH, default=74 * MM),
+    altered(LEAF_HEIGHT, default=105 * MM),
+    altered(LEAF_WIDTH, default=74 * MM),
     LEAF_GRAIN,
 )
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Book of one folded sheet",
-    says="Eight pages from a single sheet with a slit, without thread or glue.",
+    name=to_say("Book of one folded sheet"),
+    says=to_say("Eight pages from a single sheet with a slit, without thread or glue."),
     dimensions=DIMENSIONS,
     roles=(LEAVES,),
     operations=(CUT, FOLDS, WRAP_UP),

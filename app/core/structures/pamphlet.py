@@ -7,7 +7,6 @@ The measures offered first are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from app.core.length import MM
 from app.core.structures.advice import (
@@ -43,7 +42,6 @@ from app.core.structures.common import (
     LEAF,
     LEAF_STAIRS,
     LEAVES,
-    PRESSED,
     PUNCH,
     SCORE,
     SEW,
@@ -51,20 +49,23 @@ from app.core.structures.common import (
     TAILS,
     THREAD,
     TIED,
-    WRAPPED,
     folio_pieces,
     folios,
     grain_said,
     numbers,
     piece_of,
+    pressed,
     refuse_low_cover,
     stations,
     trimmed,
+    wrapped,
 )
 from app.core.structures.folio_steps import folio_steps
 from app.core.structures.gathering import Gathering, gather, runs_along_the_fold
 from app.core.structures.sewing import even_stations, pamphlet_path
 from app.core.structures.thread import ThreadPath
+from app.core.structures.words import altered, later
+from app.language import say, say_many, to_say
 
 KEY = "pamphlet"
 
@@ -83,10 +84,11 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     ]  # fmt: skip
     advice += length_advice(thread)
     advice += grain_advice(dims, gathering, leaf_grain="leaves", cover_grain="cover")
-    many = "" if gathering.folios == 1 else "s"
     return Build(
         structure=KEY,
-        made_of=f"one signature of {gathering.folios} folio{many}",
+        made_of=say_many(
+            gathering.folios, "one signature of {n} folio", "one signature of {n} folios"
+        ),
         leaves=gathering.leaves,
         pieces=folio_pieces(gathering) | {"cover": (piece_of(cover),)},
         lengths={"thread": thread[0].length_nm},
@@ -115,10 +117,10 @@ def _cover(dims: Dims, n: Mapping[str, int]) -> Flat:
     height = n["leaf_height"] + 2 * n["square"]
     at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
     return Flat(
-        key="cover", name="Cover laid flat, inside up", stock="card", width_nm=2 * panel,
-        height_nm=height, folds=upright_folds([panel], height),
+        key="cover", name=say("Cover laid flat, inside up"), stock="card",
+        width_nm=2 * panel, height_nm=height, folds=upright_folds([panel], height),
         holes=tuple(Hole(panel, n["square"] + y, 0, s) for s, y in enumerate(at)),
-        panels=(Panel("front", 0, panel), Panel("back", panel, panel)),
+        panels=(Panel(to_say("front"), 0, panel), Panel(to_say("back"), panel, panel)),
         grain=runs_along_the_fold(dims, "cover_grain"),
     )  # fmt: skip
 
@@ -128,8 +130,10 @@ def _cover_advice(n: Mapping[str, int], cover: Flat) -> list[Advice]:
         return []
     return [
         Advice(
-            "The cover is {cover} high and the leaf {leaf}: the leaves stand out of it. Make the "
-            "square zero for a cover of {leaf} that is trimmed with the leaves, or more.",
+            say(
+                "The cover is {cover} high and the leaf {leaf}: the leaves stand out of it. Make "
+                "the square zero for a cover of {leaf} that is trimmed with the leaves, or more."
+            ),
             {"cover": cover.height_nm, "leaf": n["leaf_height"]},
             "square",
             grave=True,
@@ -143,48 +147,56 @@ def _steps(
     return (
         *folio_steps(gathering),
         BenchStep(
-            f"Cut the cover {{width}} wide and {{height}} high, {grain_said(cover.grain)}; score "
-            "it in the middle and fold it.",
+            say(
+                "Cut the cover {width} wide and {height} high, {grain}; score it in the middle and "
+                "fold it.",
+                grain=grain_said(cover.grain),
+                **later("width", "height"),
+            ),
             {"width": cover.width_nm, "height": cover.height_nm},
             "cover",
             stage="cover",
         ),
         BenchStep(
-            f"Lay the cover template on and punch its {n['stations']} holes in the fold, the outer "
-            "ones {first} from its head and tail, so that they meet those of the leaves.",
+            say(
+                "Lay the cover template on and punch its {holes} holes in the fold, the outer ones "
+                "{first} from its head and tail, so that they meet those of the leaves.",
+                holes=n["stations"],
+                **later("first"),
+            ),
             {"first": cover.stations_nm[0]},
             "cover",
             stage="cover",
         ),
         BenchStep(
-            "Cut {thread} of thread and sew in the order drawn. " + TIED,
+            say("Cut {thread} of thread and sew in the order drawn.") + " " + say(TIED),
             shows="thread",
             to_cut={"thread": path.length_nm},
         ),
-        PRESSED,
-        WRAPPED,
+        pressed(),
+        wrapped(),
     )
 
 
 DIMENSIONS = (
     *LEAF,
-    replace(folios(6), group="Signature", label="Folios"),
+    altered(folios(6), group=to_say("Signature"), label=to_say("Folios")),
     stations("3", 3, 5, 7),
     END_DISTANCE,
     TAILS,
     Dimension(
-        "knot", "Knot", "Sewing", "choice", "inside",
-        choices=(("inside", "inside"), ("outside", "on the spine")),
+        "knot", to_say("Knot"), to_say("Sewing"), "choice", "inside",
+        choices=(("inside", to_say("inside")), ("outside", to_say("on the spine"))),
     ),
-    replace(SQUARE, default=0),
-    replace(FOREEDGE_SQUARE, default=2 * MM),
+    altered(SQUARE, default=0),
+    altered(FOREEDGE_SQUARE, default=2 * MM),
     COVER_GRAIN,
 )  # fmt: skip
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Pamphlet of one signature",
-    says="Folios nested once and sewn through the fold into a cover folded once.",
+    name=to_say("Pamphlet of one signature"),
+    says=to_say("Folios nested once and sewn through the fold into a cover folded once."),
     dimensions=DIMENSIONS,
     roles=(LEAVES, COVER, THREAD),
     operations=(CUT, FOLD, SCORE, PUNCH, SEW, FINISH),

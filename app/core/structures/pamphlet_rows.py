@@ -7,7 +7,6 @@ wider than the block. The measures offered first are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from app.core.length import MM
 from app.core.structures.advice import (
@@ -41,7 +40,6 @@ from app.core.structures.common import (
     LEAF,
     LEAF_STAIRS,
     LEAVES,
-    PRESSED,
     PUNCH,
     ROW_PITCH,
     SCORE,
@@ -53,19 +51,21 @@ from app.core.structures.common import (
     TAILS,
     THREAD,
     TIED,
-    WRAPPED,
     folio_pieces,
     folios,
     numbers,
     piece_of,
+    pressed,
     refuse_low_cover,
     round_up,
     signatures,
     stations,
     trimmed,
+    wrapped,
 )
 from app.core.structures.folio_steps import folio_steps, listed
 from app.core.structures.gathering import Gathering, gather
+from app.core.structures.words import altered
 from app.core.structures.wrap_cover import (
     cover_steps,
     sewn_through,
@@ -74,6 +74,7 @@ from app.core.structures.wrap_cover import (
     threads_cut,
     wrapped_cover,
 )
+from app.language import say, say_many, to_say
 
 KEY = "pamphlet_rows"
 MOST_A_HOLE = 2
@@ -109,8 +110,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     sewn = n["signatures"] * n["stations"]
     return Build(
         structure=KEY,
-        made_of=signatures_in_words(gathering)
-        + (" through one row" if len(shared) == 1 else " through two rows"),
+        made_of=say("{signatures} through one row", signatures=signatures_in_words(gathering))
+        if len(shared) == 1
+        else say("{signatures} through two rows", signatures=signatures_in_words(gathering)),
         leaves=gathering.leaves,
         pieces=folio_pieces(gathering) | {"cover": (piece_of(cover),)},
         lengths={"thread": sum(path.length_nm for path in thread)},
@@ -136,8 +138,8 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
             *cover_steps(cover, len(shared)),
             threads_cut(thread),
             *_sewn(shared, gathering),
-            PRESSED,
-            WRAPPED,
+            pressed(),
+            wrapped(),
         ),
     )
 
@@ -163,8 +165,10 @@ def _rows_advice(pitch_nm: int, apart_nm: int, spine_nm: int) -> list[Advice]:
     if pitch_nm and pitch_nm < apart_nm:
         found.append(
             Advice(
-                "Rows {pitch} apart crowd signatures whose middles lie {apart} apart. Leave {mend} "
-                "between rows, or 0 to have it worked out.",
+                say(
+                    "Rows {pitch} apart crowd signatures whose middles lie {apart} apart. Leave "
+                    "{mend} between rows, or 0 to have it worked out."
+                ),
                 {"pitch": pitch_nm, "apart": apart_nm, "mend": -(-apart_nm // MM) * MM},
                 "row_pitch",
             )
@@ -172,8 +176,10 @@ def _rows_advice(pitch_nm: int, apart_nm: int, spine_nm: int) -> list[Advice]:
     if pitch_nm and spine_nm < pitch_nm + 2 * HOLE_NM:
         found.append(
             Advice(
-                "The spine is {spine} and two rows {pitch} apart want {wide}: they would lie in "
-                "back and front. Give the spine as much, or bring the rows closer.",
+                say(
+                    "The spine is {spine} and two rows {pitch} apart want {wide}: they would lie "
+                    "in back and front. Give the spine as much, or bring the rows closer."
+                ),
                 {"spine": spine_nm, "pitch": pitch_nm, "wide": pitch_nm + 2 * HOLE_NM},
                 "spine",
                 grave=True,
@@ -185,57 +191,73 @@ def _rows_advice(pitch_nm: int, apart_nm: int, spine_nm: int) -> list[Advice]:
 def _crowded(most: int, rows: int) -> list[Advice]:
     if most <= MOST_A_HOLE:
         return []
-    mend = (
-        "Take two rows, or a cover with a row for each signature."
-        if rows == 1
-        else "Take fewer signatures, or a cover with a row for each."
+    crowd = say(
+        "{signatures} signatures go through the same holes, which tear, and the signatures lean: "
+        "{most} are what a row holds.",
+        signatures=most,
+        most=MOST_A_HOLE,
     )
-    return [
-        Advice(
-            f"{most} signatures go through the same holes, which tear, and the signatures lean: "
-            f"{MOST_A_HOLE} are what a row holds. {mend}",
-            field="rows" if rows == 1 else "signatures",
-        )
-    ]
+    if rows == 1:
+        mend = say("Take two rows, or a cover with a row for each signature.")
+        return [Advice(f"{crowd} {mend}", field="rows")]
+    mend = say("Take fewer signatures, or a cover with a row for each.")
+    return [Advice(f"{crowd} {mend}", field="signatures")]
 
 
 def _sewn(shared: tuple[tuple[int, ...], ...], gathering: Gathering) -> list[BenchStep]:
     which = "; ".join(
-        f"signature{'' if len(whose) == 1 else 's'} {listed([number + 1 for number in whose])} "
-        f"through {'the row' if len(shared) == 1 else f'row {row + 1}'}"
-        for row, whose in enumerate(shared)
+        _through(whose, row + 1, alone=len(shared) == 1) for row, whose in enumerate(shared)
     )
-    return [
-        BenchStep(
-            f"Sew one signature after the other in the order drawn, each with its own thread: "
-            f"{which}. Where a thread is in the hole already, go in beside it and not through it. "
-            "Pull along the fold, never across it. " + TIED,
-            shows="thread",
+    sew = say(
+        "Sew one signature after the other in the order drawn, each with its own thread: {which}. "
+        "Where a thread is in the hole already, go in beside it and not through it. Pull along the "
+        "fold, never across it.",
+        which=which,
+    )
+    return [BenchStep(f"{sew} {say(TIED)}", shows="thread")]
+
+
+def _through(whose: tuple[int, ...], row: int, *, alone: bool) -> str:
+    """Which signatures go through a row of holes."""
+    numbers = listed([number + 1 for number in whose])
+    if alone:
+        return say_many(
+            len(whose),
+            "signature {numbers} through the row",
+            "signatures {numbers} through the row",
+            numbers=numbers,
         )
-    ]
+    return say_many(
+        len(whose),
+        "signature {numbers} through row {row}",
+        "signatures {numbers} through row {row}",
+        numbers=numbers,
+        row=row,
+    )
 
 
 DIMENSIONS = (
     *LEAF,
-    replace(signatures(2, least=2), most=12),
+    altered(signatures(2, least=2), most=12),
     folios(),
     SWELL,
     Dimension(
-        "rows", "Rows of holes", "Sewing", "choice", "1", choices=(("1", "one"), ("2", "two")),
+        "rows", to_say("Rows of holes"), to_say("Sewing"), "choice", "1",
+        choices=(("1", to_say("one")), ("2", to_say("two"))),
     ),
     stations("3", 3, 5, 7),
     END_DISTANCE,
     ROW_PITCH,
     TAILS,
     Dimension(
-        "knot", "Knot", "Sewing", "choice", "inside",
-        choices=(("inside", "inside"), ("outside", "on the spine")),
+        "knot", to_say("Knot"), to_say("Sewing"), "choice", "inside",
+        choices=(("inside", to_say("inside")), ("outside", to_say("on the spine"))),
     ),
     SQUARE,
     FOREEDGE_SQUARE,
     Dimension(
-        "spine", "Spine", "Cover", "length", 0, 0, 300 * MM,
-        help="0 to have it worked out: the block and the cover.",
+        "spine", to_say("Spine"), to_say("Cover"), "length", 0, 0, 300 * MM,
+        help=to_say("0 to have it worked out: the block and the cover."),
     ),
     SPINE_STEP,
     COVER_GRAIN,
@@ -243,8 +265,8 @@ DIMENSIONS = (
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Pamphlet of several signatures",
-    says="Signatures sewn one by one through one or two rows of holes they share.",
+    name=to_say("Pamphlet of several signatures"),
+    says=to_say("Signatures sewn one by one through one or two rows of holes they share."),
     dimensions=DIMENSIONS,
     roles=(LEAVES, COVER, THREAD),
     operations=(CUT, FOLD, SCORE, PUNCH, SEW, FINISH),

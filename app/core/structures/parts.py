@@ -14,6 +14,7 @@ from fractions import Fraction
 from app.core.costing import Work
 from app.core.errors import DomainError
 from app.core.structures.base import BenchStep, Dims
+from app.language import say, say_many
 
 
 class PartPer(StrEnum):
@@ -61,7 +62,7 @@ def check_parts(parts: Sequence[Part], signatures: int) -> None:
     for number, part in enumerate(parts):
         if part.per is PartPer.SIGNATURE and not signatures:
             raise DomainError(
-                "There are no signatures in this: say how much goes into one journal.",
+                say("There are no signatures in this: say how much goes into one journal."),
                 f"parts-{number}-per",
             )
 
@@ -80,12 +81,16 @@ def with_parts(
 def _step(part: Part, shown: str, signatures: int) -> BenchStep:
     name, of = (text.replace("{", "{{").replace("}", "}}") for text in (part.name, part.of))
     is_length = part.measure == "length"
-    amount = "{amount}" if is_length else shown
-    says = {
-        PartPer.JOURNAL: f"{name}: {amount} of {of}.",
-        PartPer.SIGNATURE: f"{name}: {amount} of {of} for each of the {signatures} signatures.",
-        PartPer.BATCH: f"{name}, once for all that are made together: {amount} of {of}.",
-    }[part.per]
-    if part.per is PartPer.SIGNATURE and signatures == 1:
-        says = f"{name}: {amount} of {of} for the signature."
-    return BenchStep(says, lengths={"amount": part.amount} if is_length else {})
+    places = {"part": name, "amount": "{amount}" if is_length else shown, "material": of}
+    if part.per is PartPer.SIGNATURE:
+        text = say_many(
+            signatures,
+            "{part}: {amount} of {material} for the signature.",
+            "{part}: {amount} of {material} for each of the {n} signatures.",
+            **places,
+        )
+    elif part.per is PartPer.BATCH:
+        text = say("{part}, once for all that are made together: {amount} of {material}.", **places)
+    else:
+        text = say("{part}: {amount} of {material}.", **places)
+    return BenchStep(text, lengths={"amount": part.amount} if is_length else {})

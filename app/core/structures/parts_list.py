@@ -20,7 +20,8 @@ from app.core.structures.base import (
     Structure,
     length_of,
 )
-from app.core.structures.common import BEADS, FINISH
+from app.core.structures.common import BEADS, FINISH, caution
+from app.language import say, say_many, to_say
 
 KEY = "parts_list"
 PARTS = 8
@@ -31,7 +32,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     steps = length_of(dims, "steps")
     return Build(
         structure=KEY,
-        made_of="made of its parts",
+        made_of=say("made of its parts"),
         leaves=0,
         pieces={},
         lengths={},
@@ -44,12 +45,16 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
         closed_height_nm=length_of(dims, "height"),
         advice=(),
         steps=(
-            BenchStep(BEADS, caution=True),
-            BenchStep("Lay out the parts on the list."),
+            caution(BEADS),
+            BenchStep(say("Lay out the parts on the list.")),
             BenchStep(
-                f"Make it up in {steps} step{'' if steps == 1 else 's'}, check it, wrap it."
+                say_many(
+                    steps,
+                    "Make it up in {n} step, check it, wrap it.",
+                    "Make it up in {n} steps, check it, wrap it.",
+                )
                 if steps
-                else "Check it and wrap it."
+                else say("Check it and wrap it.")
             ),
         ),
     )
@@ -57,24 +62,24 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
 
 DIMENSIONS = (
     Dimension(
-        "height", "Height", "Packed", "length", 0, 0, 2_000_000_000,
-        help="For its parcel; 0 if small.",
+        "height", to_say("Height"), to_say("Packed"), "length", 0, 0, 2_000_000_000,
+        help=to_say("For its parcel; 0 if small."),
     ),
-    Dimension("width", "Width", "Packed", "length", 0, 0, 2_000_000_000),
-    Dimension("thickness", "Thickness", "Packed", "length", 0, 0, 500_000_000),
+    Dimension("width", to_say("Width"), to_say("Packed"), "length", 0, 0, 2_000_000_000),
+    Dimension("thickness", to_say("Thickness"), to_say("Packed"), "length", 0, 0, 500_000_000),
     Dimension(
-        "steps", "Steps to make it up", "Work", "count", 1, 0, 200,
-        help="Each takes the minutes of “Make up”.",
+        "steps", to_say("Steps to make it up"), to_say("Work"), "count", 1, 0, 200,
+        help=to_say("Each takes the minutes of “Make up”."),
     ),
 )  # fmt: skip
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Parts list only",
-    says="No sheets and no sewing: materials by length, count or weight, and time.",
+    name=to_say("Parts list only"),
+    says=to_say("No sheets and no sewing: materials by length, count or weight, and time."),
     dimensions=DIMENSIONS,
-    roles=tuple(Role(f"part_{n}", f"Part {n}", "any") for n in range(1, PARTS + 1)),
-    operations=(Operation("make_up", "Make up", "step", Fraction(2), Fraction(2)), FINISH),
+    roles=tuple(Role(f"part_{n}", to_say("Part {number}"), "any", n) for n in range(1, PARTS + 1)),
+    operations=(Operation("make_up", to_say("Make up"), "step", Fraction(2), Fraction(2)), FINISH),
     build=build,
     cautions=(BEADS,),
 )

@@ -15,14 +15,15 @@ from itertools import pairwise
 
 from app.core.structures.base import Hole
 from app.core.structures.thread import Stitch, ThreadPath
+from app.language import say, to_say
 
 LINE, EXTRA = 0, 1
 """The rows of holes: those all patterns have, and those a pattern adds nearer the spine."""
 PLAIN, CORNERED, FORKED, LEAFED = "line", "noble", "tortoise", "hemp"
 PATTERNS = (
-    (PLAIN, "plain line"), (CORNERED, "noble, a hole more in each corner"),
-    (FORKED, "tortoise-shell, two beside each hole"),
-    (LEAFED, "hemp-leaf, corners and one between each two"),
+    (PLAIN, to_say("plain line")), (CORNERED, to_say("noble, a hole more in each corner")),
+    (FORKED, to_say("tortoise-shell, two beside each hole")),
+    (LEAFED, to_say("hemp-leaf, corners and one between each two")),
 )  # fmt: skip
 SIDES = ("front", "back")
 
@@ -147,7 +148,8 @@ class SideSewing:
         extra = self.pattern.of_row(EXTRA)
         return ThreadPath(
             tuple(stitch for stitch, _ in points), tuple(place for _, place in points),
-            self.tail_nm, sides=SIDES, row_names=("the line", "the extra ones") if extra else (),
+            self.tail_nm, sides=SIDES,
+            row_names=(say("the line"), say("the extra ones")) if extra else (),
         )  # fmt: skip
 
     def _between(self) -> tuple[Stitch, tuple[int, int, int]]:

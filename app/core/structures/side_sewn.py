@@ -41,10 +41,11 @@ from app.core.structures.common import (
     SEW,
     TAILS,
     THREAD,
-    WRAPPED,
+    caution,
     leaves_and_covers_cut,
     numbers,
     piece_of,
+    wrapped,
 )
 from app.core.structures.gathering import runs_along_the_fold
 from app.core.structures.sewing import even_stations
@@ -57,11 +58,45 @@ from app.core.structures.side_patterns import (
     side_pattern,
 )
 from app.core.structures.thread import ThreadPath, over
+from app.core.structures.words import later
+from app.language import say, say_many, to_say
 
 KEY = "side_sewn"
 FIRST_HOLES = 4
 THICKEST_NM = 12 * MM
 """Thicker blocks are hard to pierce straight by hand: a rule of thumb."""
+NEAR = {
+    "margin": to_say(
+        "The holes lie {near} from the spine; the paper tears closer than {edge}. Move them in to "
+        "{edge} or more."
+    ),
+    "end_distance": to_say(
+        "The holes lie {near} from head and tail; the paper tears closer than {edge}. Move them in "
+        "to {edge} or more."
+    ),
+}
+EXTRA_NEAR = {
+    "margin": to_say(
+        "The extra holes of the pattern lie {near} from the spine; the paper tears closer than "
+        "{edge}. Move the line of stitches in, or sew a plain line."
+    ),
+    "end_distance": to_say(
+        "The extra holes of the pattern lie {near} from head and tail; the paper tears closer than "
+        "{edge}. Move the line of stitches in, or sew a plain line."
+    ),
+}
+FREE = {
+    "leaf_grain": to_say(
+        "The grain of the leaves may run either way: across it they are stiff to turn and do not "
+        "lie open. Choose “along the fold”, so that it runs along the spine, where the paper has a "
+        "grain."
+    ),
+    "cover_grain": to_say(
+        "The grain of the cover may run either way: across it the score cracks. Choose “along the "
+        "fold”, so that it runs along the spine, where the paper has a grain."
+    ),
+}
+"""Warnings by the dimension to change: holes near an edge, and a grain that may run either way."""
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
@@ -69,7 +104,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     n = numbers(dims, DIMENSIONS)
     leaves, cover_paper = papers["leaves"], papers["cover"]
     if n["margin"] + n["hinge"] >= n["leaf_width"]:
-        raise DomainError("The sewn margin takes the whole leaf; sew nearer the spine.", "margin")
+        raise DomainError(
+            say("The sewn margin takes the whole leaf; sew nearer the spine."), "margin"
+        )
     thickness = n["leaves"] * leaves.caliper_nm + 2 * cover_paper.caliper_nm
     at = even_stations(n["leaf_height"], n["holes"], n["end_distance"])
     pattern = side_pattern(
@@ -82,7 +119,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     advice += _free_grain(dims)
     return Build(
         structure=KEY,
-        made_of=f"{n['leaves']} single leaves",
+        made_of=say_many(n["leaves"], "{n} single leaf", "{n} single leaves"),
         leaves=n["leaves"],
         pieces={"leaves": (piece_of(leaf),), "cover": (piece_of(cover),)},
         lengths={"thread": path.length_nm},
@@ -108,11 +145,16 @@ def _flat(dims: Dims, n: Mapping[str, int], pattern: SidePattern, key: str) -> F
     panels: tuple[Panel, ...] = ()
     folds: tuple[tuple[int, int, int, int], ...] = ()
     if key == "cover":
-        panels = (Panel("spine", 0, hinge), Panel("cover", hinge, n["leaf_width"] - hinge))
+        panels = (
+            Panel(to_say("spine"), 0, hinge),
+            Panel(to_say("cover"), hinge, n["leaf_width"] - hinge),
+        )
         folds = upright_folds([hinge], n["leaf_height"])
     return Flat(
         key=key,
-        name="One cover of two, spine at the left" if panels else "One leaf, spine at the left",
+        name=say("One cover of two, spine at the left")
+        if panels
+        else say("One leaf, spine at the left"),
         stock="card" if panels else "leaf", width_nm=n["leaf_width"], height_nm=n["leaf_height"],
         folds=folds, panels=panels,
         holes=pattern.holes,
@@ -123,22 +165,16 @@ def _flat(dims: Dims, n: Mapping[str, int], pattern: SidePattern, key: str) -> F
 
 def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
     found = []
-    for key, what in (("margin", "the spine"), ("end_distance", "head and tail")):
+    for key, text in NEAR.items():
         if n[key] < EDGE_NM:
-            found.append(
-                Advice(
-                    f"The holes lie {{near}} from {what}; the paper tears closer than {{edge}}. "
-                    "Move them in to {edge} or more.",
-                    {"near": n[key], "edge": EDGE_NM},
-                    key,
-                    grave=True,
-                )
-            )
+            found.append(Advice(say(text), {"near": n[key], "edge": EDGE_NM}, key, grave=True))
     if 2 * (n["margin"] + n["hinge"]) > n["leaf_width"]:
         found.append(
             Advice(
-                "The sewn margin takes {margin} of a leaf {leaf} wide: hardly half of it opens. "
-                "Sew nearer the spine, or take a wider leaf.",
+                say(
+                    "The sewn margin takes {margin} of a leaf {leaf} wide: hardly half of it "
+                    "opens. Sew nearer the spine, or take a wider leaf."
+                ),
                 {"margin": n["margin"] + n["hinge"], "leaf": n["leaf_width"]},
                 "margin",
             )
@@ -146,9 +182,13 @@ def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
     if n["leaf_height"] - 2 * n["end_distance"] < (n["holes"] - 1) * EDGE_NM:
         found.append(
             Advice(
-                f"Outer holes {{end}} from both ends leave the {n['holes']} too close together, or "
-                "let them pass each other, on a leaf {leaf} high. Bring them nearer the ends, or "
-                "pierce fewer.",
+                say(
+                    "Outer holes {end} from both ends leave the {holes} too close together, or let "
+                    "them pass each other, on a leaf {leaf} high. Bring them nearer the ends, or "
+                    "pierce fewer.",
+                    holes=n["holes"],
+                    **later("end", "leaf"),
+                ),
                 {"end": n["end_distance"], "leaf": n["leaf_height"]},
                 "end_distance",
                 grave=True,
@@ -157,8 +197,10 @@ def _advice(n: Mapping[str, int], thickness_nm: int) -> list[Advice]:
     if thickness_nm > THICKEST_NM:
         found.append(
             Advice(
-                "The block is {thick} thick; past {most} it is hard to pierce straight. Take "
-                "fewer leaves, or drill it clamped between boards.",
+                say(
+                    "The block is {thick} thick; past {most} it is hard to pierce straight. Take "
+                    "fewer leaves, or drill it clamped between boards."
+                ),
                 {"thick": thickness_nm, "most": THICKEST_NM},
                 "leaves",
             )
@@ -171,23 +213,18 @@ def _extra_advice(pattern: SidePattern) -> Iterator[Advice]:
     extra = pattern.of_row(EXTRA)
     if not extra:
         return
-    for key, near, what in (
-        ("margin", extra[0].x_nm, "the spine"), ("end_distance", extra[0].y_nm, "head and tail"),
-    ):  # fmt: skip
+    for key, near in (("margin", extra[0].x_nm), ("end_distance", extra[0].y_nm)):
         if near < EDGE_NM:
-            yield Advice(
-                f"The extra holes of the pattern lie {{near}} from {what}; the paper tears closer "
-                "than {edge}. Move the line of stitches in, or sew a plain line.",
-                {"near": near, "edge": EDGE_NM},
-                key,
-            )
+            yield Advice(say(EXTRA_NEAR[key]), {"near": near, "edge": EDGE_NM}, key)
     beside = min(
         over(abs(a.x_nm - b.x_nm), abs(a.y_nm - b.y_nm)) for a, b in combinations(pattern.holes, 2)
     )
     if beside < HOLE_NM * 2:
         yield Advice(
-            "Holes of the pattern lie {near} from one another and tear into each other. Pierce "
-            "fewer, or choose another pattern.",
+            say(
+                "Holes of the pattern lie {near} from one another and tear into each other. Pierce "
+                "fewer, or choose another pattern."
+            ),
             {"near": beside},
             "holes",
             grave=True,
@@ -196,82 +233,94 @@ def _extra_advice(pattern: SidePattern) -> Iterator[Advice]:
 
 def _free_grain(dims: Dims) -> list[Advice]:
     """Nothing is folded here: across the grain a leaf is stiff to turn and a score cracks."""
-    return [
-        Advice(
-            f"The grain of the {what} may run either way: across it {harm}. Choose “along the "
-            "fold”, so that it runs along the spine, where the paper has a grain.",
-            field=key,
-        )
-        for key, what, harm in (
-            ("leaf_grain", "leaves", "they are stiff to turn and do not lie open"),
-            ("cover_grain", "cover", "the score cracks"),
-        )
-        if dims[key] == "free"
-    ]
+    return [Advice(say(text), field=key) for key, text in FREE.items() if dims[key] == "free"]
 
 
 def _steps(
     n: Mapping[str, int], leaf: Flat, cover: Flat, pattern: SidePattern, path: ThreadPath
 ) -> tuple[BenchStep, ...]:
     extra = len(pattern.of_row(EXTRA))
-    more = f" and the {extra} of the pattern {{near}} from the spine" if extra else ""
+    places = {"holes": n["holes"], **later("margin", "end")}
+    pierce = (
+        say(
+            "Lay the template on and pierce {holes} holes {margin} from the spine, the outer ones "
+            "{end} from head and tail and the {extra} of the pattern {near} from the spine.",
+            extra=extra,
+            **places,
+            **later("near"),
+        )
+        if extra
+        else say(
+            "Lay the template on and pierce {holes} holes {margin} from the spine, the outer ones "
+            "{end} from head and tail.",
+            **places,
+        )
+    )
+    clip = say(
+        "Then clip the block at its fore edge and take the clamp off: the thread goes round the "
+        "spine."
+    )
     return (
-        BenchStep(BLADES, caution=True),
+        caution(BLADES),
         leaves_and_covers_cut(n["leaves"], leaf, cover),
         BenchStep(
-            "Score both covers {hinge} from the spine, so that they open there.",
+            say("Score both covers {hinge} from the spine, so that they open there."),
             {"hinge": n["margin"] + n["hinge"]},
             "cover",
         ),
-        BenchStep("Knock the leaves up between the covers and clamp them near the spine."),
-        BenchStep(AWLS, caution=True),
+        BenchStep(say("Knock the leaves up between the covers and clamp them near the spine.")),
+        caution(AWLS),
         BenchStep(
-            f"Lay the template on and pierce {n['holes']} holes {{margin}} from the spine, the "
-            f"outer ones {{end}} from head and tail{more}. Then clip the block at its fore edge "
-            "and take the clamp off: the thread goes round the spine.",
+            f"{pierce} {clip}",
             {"margin": n["margin"], "end": n["end_distance"], "near": n["margin"] // 2},
             "cover",
         ),
         BenchStep(
-            "Cut {thread} of thread and sew in the order drawn, beginning between the leaves at "
-            "the second hole of the line from the head. Come back into the same opening there, tie "
-            "the tails, draw the knot in and trim it.",
+            say(
+                "Cut {thread} of thread and sew in the order drawn, beginning between the leaves "
+                "at the second hole of the line from the head. Come back into the same opening "
+                "there, tie the tails, draw the knot in and trim it."
+            ),
             shows="thread",
             to_cut={"thread": path.length_nm},
         ),
-        BenchStep("Press it overnight under a board."),
-        WRAPPED,
+        BenchStep(say("Press it overnight under a board.")),
+        wrapped(),
     )
 
 
 DIMENSIONS = (
     *LEAF,
-    Dimension("leaves", "How many leaves", "Leaf", "count", 40, 2, 1000),
+    Dimension("leaves", to_say("How many leaves"), to_say("Leaf"), "count", 40, 2, 1000),
     Dimension(
-        "margin", "Holes from the spine", "Sewing", "length", 12 * MM, 0, 100 * MM,
-        help="From the spine edge to the line of stitches.",
+        "margin", to_say("Holes from the spine"), to_say("Sewing"), "length", 12 * MM, 0, 100 * MM,
+        help=to_say("From the spine edge to the line of stitches."),
     ),
     Dimension(
-        "end_distance", "From each end", "Sewing", "length", 15 * MM, 0, 400 * MM,
-        help="Head or tail to the outer hole.",
+        "end_distance", to_say("From each end"), to_say("Sewing"), "length", 15 * MM, 0, 400 * MM,
+        help=to_say("Head or tail to the outer hole."),
     ),
-    Dimension("holes", "Holes in the line", "Sewing", "count", FIRST_HOLES, 2, 12, optional=True),
     Dimension(
-        "pattern", "Pattern", "Sewing", "choice", PLAIN, choices=PATTERNS, optional=True,
-        help="Any but the plain line adds holes half way to the spine.",
+        "holes", to_say("Holes in the line"), to_say("Sewing"), "count", FIRST_HOLES, 2, 12,
+        optional=True,
+    ),
+    Dimension(
+        "pattern", to_say("Pattern"), to_say("Sewing"), "choice", PLAIN, choices=PATTERNS,
+        optional=True,
+        help=to_say("Any but the plain line adds holes half way to the spine."),
     ),
     TAILS,
     Dimension(
-        "hinge", "Hinge beyond the holes", "Cover", "length", 4 * MM, 0, 50 * MM,
-        help="From the line of stitches to the score along which the cover opens.",
+        "hinge", to_say("Hinge beyond the holes"), to_say("Cover"), "length", 4 * MM, 0, 50 * MM,
+        help=to_say("From the line of stitches to the score along which the cover opens."),
     ),
     COVER_GRAIN,
 )  # fmt: skip
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Side-sewn single leaves",
-    says="Single leaves and two covers sewn through the side, round spine, head and tail.",
+    name=to_say("Side-sewn single leaves"),
+    says=to_say("Single leaves and two covers sewn through the side, round spine, head and tail."),
     dimensions=DIMENSIONS,
     roles=(LEAVES, COVER, THREAD),
     operations=(CUT, SCORE, PUNCH, SEW, FINISH),

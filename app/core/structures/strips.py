@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from app.core.length import MM
+from app.core.paper import Piece
 from app.core.structures.base import (
     Advice,
     BenchStep,
@@ -22,11 +23,15 @@ from app.core.structures.base import (
     Panel,
     upright_folds,
 )
-from app.core.structures.common import grain_said
+from app.core.structures.common import grain_said, piece_of
 from app.core.structures.gathering import runs_along_the_fold
+from app.core.structures.words import later
+from app.language import say, say_many, to_say
 
-STRIP_FOLD = Operation("concertina_fold", "Fold the strip", "fold", Fraction(1), Fraction(1, 2))
-TAB = Dimension("tab", "Tab to join them", "Strip", "length", 12 * MM, 0, 60 * MM)
+STRIP_FOLD = Operation(
+    "concertina_fold", to_say("Fold the strip"), "fold", Fraction(1), Fraction(1, 2)
+)
+TAB = Dimension("tab", to_say("Tab to join them"), to_say("Strip"), "length", 12 * MM, 0, 60 * MM)
 POCKET_EDGE_NM = 5 * MM
 """How wide a pocket is glued shut at its ends."""
 
@@ -67,17 +72,23 @@ class Strip:
         """The lengths with a tab where another follows, and the last without, often shorter."""
         last = self.panels - (self.lengths - 1) * self.in_each
         if self.lengths == 1:
-            return (self._flat("strip", "Length", last, 0, 1),)
+            return (self._flat("strip", say("Length"), last, 0, 1),)
         return (
-            self._flat("strip", "Length", self.in_each, self.tab_nm, self.lengths - 1),
-            self._flat("last", "Last length", last, 0, 1),
+            self._flat("strip", say("Length"), self.in_each, self.tab_nm, self.lengths - 1),
+            self._flat("last", say("Last length"), last, 0, 1),
         )
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """The lengths as they are cut."""
+        names = {"strip": "length", "last": "last length"}
+        return tuple(piece_of(flat, names[flat.key]) for flat in self.flats)
 
     def _flat(self, key: str, name: str, many: int, tab_nm: int, count: int) -> Flat:
         wide, width = self.width_nm, many * self.width_nm + tab_nm
         panels = [Panel(f"{i + 1}", i * wide, wide) for i in range(many)]
         if tab_nm:
-            panels.append(Panel("tab", many * wide, tab_nm))
+            panels.append(Panel(to_say("tab"), many * wide, tab_nm))
         folds = upright_folds([p.x_nm for p in panels[1:]], self.tall_nm)
         outline: tuple[tuple[int, int], ...] = ()
         if self.pocket_nm:
@@ -130,7 +141,7 @@ def strip_advice(strip: Strip, fewer: str) -> list[Advice]:
     if strip.lengths > 1 and strip.tab_nm < 6 * MM:
         found.append(
             Advice(
-                "A tab of {tab} comes loose: give it {mend} or more.",
+                say("A tab of {tab} comes loose: give it {mend} or more."),
                 {"tab": strip.tab_nm, "mend": 10 * MM},
                 "tab",
                 grave=True,
@@ -139,7 +150,10 @@ def strip_advice(strip: Strip, fewer: str) -> list[Advice]:
     if strip.flats[0].width_nm > 1500 * MM:
         found.append(
             Advice(
-                "One length is {width} long, longer than most sheets. Put fewer panels into each.",
+                say(
+                    "One length is {width} long, longer than most sheets. Put fewer panels into "
+                    "each."
+                ),
                 {"width": strip.flats[0].width_nm},
                 fewer,
             )
@@ -153,8 +167,13 @@ def strip_cut(strip: Strip) -> list[BenchStep]:
     grain = grain_said(strip.grain)
     found = [
         BenchStep(
-            f"Cut {first.count} length{'' if first.count == 1 else 's'} {{width}} wide and "
-            f"{{height}} high, {grain}.",
+            say_many(
+                first.count,
+                "Cut {n} length {width} wide and {height} high, {grain}.",
+                "Cut {n} lengths {width} wide and {height} high, {grain}.",
+                grain=grain,
+                **later("width", "height"),
+            ),
             {"width": first.width_nm, "height": first.height_nm},
             "strip",
         )
@@ -163,8 +182,13 @@ def strip_cut(strip: Strip) -> list[BenchStep]:
         last = len(flats[-1].panels)
         found.append(
             BenchStep(
-                f"Cut one more, the last, {{width}} wide, {grain}: {last} "
-                f"panel{'' if last == 1 else 's'} and no tab.",
+                say_many(
+                    last,
+                    "Cut one more, the last, {width} wide, {grain}: {n} panel and no tab.",
+                    "Cut one more, the last, {width} wide, {grain}: {n} panels and no tab.",
+                    grain=grain,
+                    **later("width"),
+                ),
                 {"width": flats[-1].width_nm},
                 "last",
             )
@@ -172,9 +196,11 @@ def strip_cut(strip: Strip) -> list[BenchStep]:
     if strip.pocket_nm:
         found.append(
             BenchStep(
-                "Score {pocket} from the tail of every length, right along it and deep, for the "
-                "panels' grain runs across it; cut the tabs off there, fold it up on the good side "
-                "and rub it down: it makes the pockets.",
+                say(
+                    "Score {pocket} from the tail of every length, right along it and deep, for "
+                    "the panels' grain runs across it; cut the tabs off there, fold it up on the "
+                    "good side and rub it down: it makes the pockets."
+                ),
                 {"pocket": strip.pocket_nm},
                 "strip",
             )
@@ -189,7 +215,9 @@ def strip_joined(strip: Strip) -> list[BenchStep]:
     if strip.pocket_nm:
         found.append(
             BenchStep(
-                "Glue the pocket down along both ends of every length, {edge} wide, and press.",
+                say(
+                    "Glue the pocket down along both ends of every length, {edge} wide, and press."
+                ),
                 {"edge": POCKET_EDGE_NM},
             )
         )
@@ -198,8 +226,10 @@ def strip_joined(strip: Strip) -> list[BenchStep]:
     return [
         *found,
         BenchStep(
-            "Glue each tab behind the first panel of the next length, the panel's edge to the "
-            "tab's fold, and press.",
+            say(
+                "Glue each tab behind the first panel of the next length, the panel's edge to the "
+                "tab's fold, and press."
+            ),
             shows="strip",
         ),
     ]
@@ -207,29 +237,35 @@ def strip_joined(strip: Strip) -> list[BenchStep]:
 
 def _folding(strip: Strip) -> str:
     """How the lengths are folded so that they go on to and fro where they are joined."""
-    said = (
-        "Fold to and fro every {panel}, turning the strip over at each fold; rub each down. Begin "
-        "with a valley, the good side up"
+    turning = say(
+        "Fold to and fro every {panel}, turning the strip over at each fold; rub each down."
     )
-    if strip.lengths > 1 and strip.each % 2 == 0:
-        said += ", in every length"
-    elif strip.lengths > 1:
-        said += (
-            " in the first length. Each has an odd number of panels: begin every second length "
-            "with a mountain, so that the folds still alternate where they are joined"
+    if strip.lengths == 1:
+        begin = say("Begin with a valley, the good side up.")
+    elif strip.each % 2 == 0:
+        begin = say("Begin with a valley, the good side up, in every length.")
+    else:
+        begin = say(
+            "Begin with a valley, the good side up in the first length. Each has an odd number of "
+            "panels: begin every second length with a mountain, so that the folds still alternate "
+            "where they are joined."
         )
-    return said + "."
+    return f"{turning} {begin}"
 
 
 def to_the_boards(panels: int) -> str:
     """Which faces of the strip lie outside when folded up: the same one if panels are even."""
-    faces = (
-        "They are the same face of the strip."
-        if panels % 2 == 0
-        else "With an odd number of panels they are opposite faces of the strip."
-    )
-    return (
+    glue = say(
         "Fold the strip up and glue the outward face of its first and of its last panel to the "
-        f"inside of a board each. {faces} Leave {{square}} at head and tail and {{side}} at both "
-        "sides, and press overnight between waste sheets."
+        "inside of a board each."
     )
+    faces = (
+        say("They are the same face of the strip.")
+        if panels % 2 == 0
+        else say("With an odd number of panels they are opposite faces of the strip.")
+    )
+    leave = say(
+        "Leave {square} at head and tail and {side} at both sides, and press overnight between "
+        "waste sheets."
+    )
+    return f"{glue} {faces} {leave}"

@@ -19,39 +19,55 @@ from app.core.structures.base import Advice, Dimension
 from app.core.structures.gathering import Gathering
 from app.core.structures.sewing import middles
 from app.core.structures.thread import Stitch, ThreadPath
+from app.core.structures.words import later
+from app.language import say, say_many, to_say
 
 Placed = tuple[Stitch, tuple[int, int, int]]
 TAPES, LINK_TAPES, LINK = "tapes", "link_tapes", "link"
 SEWN_ON = Dimension(
-    "sewn", "Sewn", "Sewing", "choice", TAPES,
-    choices=((TAPES, "on tapes"), (LINK_TAPES, "French link over tapes"),
-             (LINK, "French link without tapes")),
+    "sewn", to_say("Sewn"), to_say("Sewing"), "choice", TAPES,
+    choices=((TAPES, to_say("on tapes")), (LINK_TAPES, to_say("French link over tapes")),
+             (LINK, to_say("French link without tapes"))),
 )  # fmt: skip
 SEWING = (
     SEWN_ON,
     Dimension(
-        "tapes", "Tapes, or links", "Sewing", "count", 3, 1, 8,
-        help="Three for a back of 8 in, four for 12 in.",
+        "tapes", to_say("Tapes, or links"), to_say("Sewing"), "count", 3, 1, 8,
+        help=to_say("Three for a back of 8 in, four for 12 in."),
     ),
     Dimension(
-        "tape_width", "Width of a tape, or link", "Sewing", "length", 12 * MM, 4 * MM, 60 * MM
+        "tape_width", to_say("Width of a tape, or link"), to_say("Sewing"), "length",
+        12 * MM, 4 * MM, 60 * MM
     ),
     Dimension(
-        "head_distance", "Kettle from the head", "Sewing", "length", 15 * MM, 0, 300 * MM,
-        help="Head of the leaf to the first station.",
+        "head_distance", to_say("Kettle from the head"), to_say("Sewing"), "length",
+        15 * MM, 0, 300 * MM,
+        help=to_say("Head of the leaf to the first station."),
     ),
     Dimension(
-        "tail_distance", "Kettle from the tail", "Sewing", "length", 20 * MM, 0, 300 * MM,
-        help="As a rule a little more than at the head.",
+        "tail_distance", to_say("Kettle from the tail"), to_say("Sewing"), "length",
+        20 * MM, 0, 300 * MM,
+        help=to_say("As a rule a little more than at the head."),
     ),
     Dimension(
-        "kettle_gap", "Kettle to the end tapes", "Sewing", "length", 6 * MM, 0, 100 * MM
+        "kettle_gap", to_say("Kettle to the end tapes"), to_say("Sewing"), "length",
+        6 * MM, 0, 100 * MM
     ),
 )  # fmt: skip
 CLOSE_NM = 4 * MM
 """Stations closer than this tear into one another: a rule of thumb."""
 TALL_NM = 10 * INCH
 """From half way between published heights on a back wants a fourth tape."""
+NEAR = {
+    "head_distance": to_say(
+        "The kettle station lies {near} from the head; the paper tears closer than {edge}. Move it "
+        "in to {edge} or more."
+    ),
+    "tail_distance": to_say(
+        "The kettle station lies {near} from the tail; the paper tears closer than {edge}. Move it "
+        "in to {edge} or more."
+    ),
+}
 
 
 def tape_stations(n: Mapping[str, int]) -> tuple[int, ...]:
@@ -97,33 +113,30 @@ def tape_path(n: Mapping[str, int], gathering: Gathering, sewn: str) -> ThreadPa
         elif row > 1:
             found.append(outside(row - 1, order[-1], at[order[-1]], "kettle"))
     stitches, places = zip(*found, strict=True)
-    names = tuple(f"signature {row + 1}" for row in range(many))
+    names = tuple(say("signature {number}", number=row + 1) for row in range(many))
     return ThreadPath(stitches, places, n["tails"], row_names=names)
 
 
 def tape_advice(n: Mapping[str, int], at: tuple[int, ...]) -> list[Advice]:
     """Stations too near to an edge or to one another, and too few tapes for the height."""
     found: list[Advice] = []
-    for key, end in (("head_distance", "head"), ("tail_distance", "tail")):
+    for key, text in NEAR.items():
         if n[key] < EDGE_NM:
-            found.append(
-                Advice(
-                    f"The kettle station lies {{near}} from the {end}; the paper tears closer than "
-                    "{edge}. Move it in to {edge} or more.",
-                    {"near": n[key], "edge": EDGE_NM},
-                    key,
-                    grave=True,
-                )
-            )
+            found.append(Advice(say(text), {"near": n[key], "edge": EDGE_NM}, key, grave=True))
     # Between kettle and tape, tape and tape, tape and kettle.
     if min(b - a for a, b in zip(at[::2], at[1::2], strict=True)) < CLOSE_NM:
-        one = n["tapes"] == 1
-        many = "One tape or link" if one else f"{n['tapes']} tapes or links"
         found.append(
             Advice(
-                f"{many} {{width}} wide {'does' if one else 'do'} not fit between kettles "
-                "{apart} apart with {least} on either side of each. Take fewer or narrower "
-                "ones, or move the kettles out.",
+                say_many(
+                    n["tapes"],
+                    "One tape or link {width} wide does not fit between kettles {apart} apart with "
+                    "{least} on either side of each. Take fewer or narrower ones, or move the "
+                    "kettles out.",
+                    "{n} tapes or links {width} wide do not fit between kettles {apart} apart with "
+                    "{least} on either side of each. Take fewer or narrower ones, or move the "
+                    "kettles out.",
+                    **later("width", "apart", "least"),
+                ),
                 {"width": n["tape_width"], "apart": max(at[-1] - at[0], 0), "least": CLOSE_NM},
                 "kettle_gap" if n["kettle_gap"] < CLOSE_NM else "tapes",
                 grave=True,
@@ -132,7 +145,7 @@ def tape_advice(n: Mapping[str, int], at: tuple[int, ...]) -> list[Advice]:
     if n["leaf_height"] >= TALL_NM and n["tapes"] < 4:
         found.append(
             Advice(
-                "A leaf {leaf} high wants four tapes or links: three are for one of {usual}.",
+                say("A leaf {leaf} high wants four tapes or links: three are for one of {usual}."),
                 {"leaf": n["leaf_height"], "usual": 8 * INCH},
                 "tapes",
             )

@@ -38,13 +38,16 @@ from app.core.structures.common import (
     LEAF_STAIRS,
     LEAVES,
     WRAP_UP,
-    WRAPPED,
+    caution,
     leaves_and_covers_cut,
     numbers,
     piece_of,
+    wrapped,
 )
 from app.core.structures.gathering import runs_along_the_fold
 from app.core.structures.insert_kinds import inserts_of
+from app.core.structures.words import later, one, said_when_read, unsaid
+from app.language import say, say_many, to_say
 
 KEY = "wire_bound"
 END_NM = 7 * MM
@@ -54,11 +57,12 @@ HANDFUL_NM = 2 * MM
 """What a hand punch takes at a time: a rule of thumb."""
 FILED_NM = 100 * MM
 """The least edge that ISO 838 punches."""
-PUNCHING = (
+PUNCHING = to_say(
     "A punch crushes fingers and ends of wire are sharp: keep your hands on the paper, clear of it."
 )
 
 
+@said_when_read(name=one)
 @dataclass(frozen=True)
 class Holes:
     """A way of punching an edge: a pitch filled from the middle, or so many holes ``apart_nm``.
@@ -92,7 +96,7 @@ class Holes:
 WIRE, RINGS, FILE = "wire", "rings", "file"
 PUNCHED = {
     "wire3": Holes(
-        "wire, 3 to the inch",
+        to_say("wire, 3 to the inch"),
         WIRE,
         Fraction(INCH, 3),
         4 * MM,
@@ -100,21 +104,27 @@ PUNCHED = {
         roomier=Fraction(6, 5),
     ),
     "wire2": Holes(
-        "wire, 2 to the inch",
+        to_say("wire, 2 to the inch"),
         WIRE,
         Fraction(INCH, 2),
         5 * MM,
         most_nm=25 * MM,
         roomier=Fraction(34, 25),
     ),
-    "rings2": Holes("two rings, 80 mm apart", RINGS, Fraction(80 * MM), 6 * MM, 2),
-    "rings3": Holes("three rings, 4 1/4 in apart", RINGS, Fraction(INCH * 17, 4), 7 * MM, 3),
-    "file2": Holes("a file, two holes", FILE, Fraction(80 * MM), 6 * MM, 2),
-    "file4": Holes("a file, four holes", FILE, Fraction(80 * MM), 6 * MM, 4),
+    "rings2": Holes(to_say("two rings, 80 mm apart"), RINGS, Fraction(80 * MM), 6 * MM, 2),
+    "rings3": Holes(
+        to_say("three rings, 4 1/4 in apart"), RINGS, Fraction(INCH * 17, 4), 7 * MM, 3
+    ),
+    "file2": Holes(to_say("a file, two holes"), FILE, Fraction(80 * MM), 6 * MM, 2),
+    "file4": Holes(to_say("a file, four holes"), FILE, Fraction(80 * MM), 6 * MM, 4),
 }
 
-PUNCH_EDGE = Operation("punch_edge", "Punch the edge", "handful", Fraction(2), Fraction(1, 2))
-CLOSE = Operation("close_wire", "Put wire or rings in", "notebook", Fraction(1), Fraction(2))
+PUNCH_EDGE = Operation(
+    "punch_edge", to_say("Punch the edge"), "handful", Fraction(2), Fraction(1, 2)
+)
+CLOSE = Operation(
+    "close_wire", to_say("Put wire or rings in"), "notebook", Fraction(1), Fraction(2)
+)
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
@@ -124,7 +134,9 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     at = how.places(n["leaf_height"])
     if not at or (how.held == FILE and n["leaf_height"] < FILED_NM):
         raise DomainError(
-            f"The holes for {how.name} do not go on so short an edge: make it higher.",
+            say(
+                "The holes for {held} do not go on so short an edge: make it higher.", held=how.name
+            ),
             "leaf_height",
         )
     margin = n["margin"] or (WIRE_EDGE_NM if how.held == WIRE else FILE_EDGE_NM)
@@ -135,7 +147,7 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
     held = thickness + sum(insert.bulk_nm for insert in inserts_of(dims, papers))
     return Build(
         structure=KEY,
-        made_of=f"{n['leaves']} leaves on {how.name}",
+        made_of=say_many(n["leaves"], "{n} leaf on {held}", "{n} leaves on {held}", held=how.name),
         leaves=n["leaves"],
         pieces={"leaves": (piece_of(leaf),), "cover": (piece_of(cover),)},
         lengths={},
@@ -163,13 +175,13 @@ def _flat(dims: Dims, n: Mapping[str, int], at: tuple[int, ...], margin_nm: int,
     of_cover = key == "cover"
     return Flat(
         key=key,
-        name="One cover of two, bound edge at the left"
+        name=say("One cover of two, bound edge at the left")
         if of_cover
-        else "One leaf, bound edge at the left",
+        else say("One leaf, bound edge at the left"),
         stock="card" if of_cover else "leaf",
         width_nm=n["leaf_width"],
         height_nm=n["leaf_height"],
-        panels=(Panel("cover", 0, n["leaf_width"]),) if of_cover else (),
+        panels=(Panel(to_say("cover"), 0, n["leaf_width"]),) if of_cover else (),
         holes=tuple(Hole(margin_nm, y, 0, station) for station, y in enumerate(at)),
         grain=runs_along_the_fold(dims, "cover_grain" if of_cover else "leaf_grain"),
         count=2 if of_cover else n["leaves"],
@@ -184,8 +196,10 @@ def _advice(
     if margin_nm < least:
         found.append(
             Advice(
-                "Holes {hole} wide with their middle {near} from the edge tear out. Move them in "
-                "to {mend} or more, or 0 for the usual distance.",
+                say(
+                    "Holes {hole} wide with their middle {near} from the edge tear out. Move them "
+                    "in to {mend} or more, or 0 for the usual distance."
+                ),
                 {"hole": how.across_nm, "near": margin_nm, "mend": least},
                 "margin",
                 grave=True,
@@ -194,88 +208,121 @@ def _advice(
     if 3 * margin_nm > n["leaf_width"]:
         found.append(
             Advice(
-                "The holes lie {margin} in on a leaf {leaf} wide: hardly any of it opens.",
+                say("The holes lie {margin} in on a leaf {leaf} wide: hardly any of it opens."),
                 {"margin": margin_nm, "leaf": n["leaf_width"]},
                 "margin",
                 grave=2 * margin_nm > n["leaf_width"],
             )
         )
     if how.most_nm and thickness_nm > how.most_nm:
+        thick = say(
+            "Leaves and covers are {thick} thick; {held}, takes {most}.",
+            held=how.name,
+            **later("thick", "most"),
+        )
+        mend = (
+            say("Take fewer leaves, or two loops to the inch.")
+            if dims["held"] == "wire3"
+            else say("Take fewer leaves.")
+        )
         found.append(
             Advice(
-                f"Leaves and covers are {{thick}} thick; {how.name}, takes {{most}}. Take fewer "
-                "leaves" + (", or two loops to the inch." if dims["held"] == "wire3" else "."),
+                f"{thick} {mend}",
                 {"thick": thickness_nm, "most": how.most_nm},
                 "leaves",
                 grave=True,
             )
         )
-    for key, what in (("leaf_grain", "leaves"), ("cover_grain", "covers")):
-        if dims[key] == "free":
-            found.append(
-                Advice(
-                    f"The grain of the {what} may run either way: across the bound edge they are "
-                    "stiff to turn. Choose “along the fold”, so that it runs along that edge.",
-                    field=key,
-                )
-            )
-    return found
+    return found + [
+        Advice(say(text), field=key) for key, text in FREE.items() if dims[key] == "free"
+    ]
+
+
+FREE = {
+    "leaf_grain": to_say(
+        "The grain of the leaves may run either way: across the bound edge they are stiff to turn. "
+        "Choose “along the fold”, so that it runs along that edge."
+    ),
+    "cover_grain": to_say(
+        "The grain of the covers may run either way: across the bound edge they are stiff to turn. "
+        "Choose “along the fold”, so that it runs along that edge."
+    ),
+}
+"""Warnings about a grain that may run either way, by the dimension to change."""
 
 
 def _steps(
     n: Mapping[str, int], how: Holes, leaf: Flat, cover: Flat, margin_nm: int, held_nm: int
 ) -> tuple[BenchStep, ...]:
     count = len(leaf.holes)
-    close = {
-        WIRE: f"Lay the front cover face up on the leaves and the back cover face down on top, "
-        f"all holes in line. Hang them on {count} loops of wire, {{inside}} wide inside or a "
-        "little more, close it in its closer until its ends meet, and turn the back cover over "
-        "to its place: the seam of the wire lies behind it.",
-        RINGS: f"Put {count} rings, {{inside}} wide inside or more, through covers and leaves "
-        "and close them.",
-        FILE: "Keep covers and leaves together with a band: they go into a file.",
-    }[how.held]
     return (
-        BenchStep(BLADES, caution=True),
+        caution(BLADES),
         leaves_and_covers_cut(n["leaves"], leaf, cover),
-        BenchStep(PUNCHING, caution=True),
+        caution(PUNCHING),
         BenchStep(
-            f"Punch {count} holes by the template along the left edge of leaves and covers, the "
-            "back cover lying face down, as many at a time as your punch takes: {margin} from the "
-            "edge to the middle of a hole, the outer ones {first} from head and tail.",
+            say(
+                "Punch {holes} holes by the template along the left edge of leaves and covers, the "
+                "back cover lying face down, as many at a time as your punch takes: {margin} from "
+                "the edge to the middle of a hole, the outer ones {first} from head and tail.",
+                holes=count,
+                **later("margin", "first"),
+            ),
             {"margin": margin_nm, "first": leaf.holes[0].y_nm},
             "cover",
         ),
-        BenchStep(close, {"inside": how.inside_nm(held_nm, margin_nm)}),
-        WRAPPED,
+        BenchStep(_held(how, count), {"inside": how.inside_nm(held_nm, margin_nm)}),
+        wrapped(),
     )
+
+
+def _held(how: Holes, count: int) -> str:
+    """How leaves and covers are put on what holds them, at so many holes."""
+    if how.held == WIRE:
+        return say(
+            "Lay the front cover face up on the leaves and the back cover face down on top, all "
+            "holes in line. Hang them on {count} loops of wire, {inside} wide inside or a little "
+            "more, close it in its closer until its ends meet, and turn the back cover over to its "
+            "place: the seam of the wire lies behind it.",
+            count=count,
+            **later("inside"),
+        )
+    if how.held == RINGS:
+        return say(
+            "Put {count} rings, {inside} wide inside or more, through covers and leaves and close "
+            "them.",
+            count=count,
+            **later("inside"),
+        )
+    return say("Keep covers and leaves together with a band: they go into a file.")
 
 
 DIMENSIONS = (
     *LEAF,
-    Dimension("leaves", "How many leaves", "Leaf", "count", 60, 2, 1000),
+    Dimension("leaves", to_say("How many leaves"), to_say("Leaf"), "count", 60, 2, 1000),
     Dimension(
-        "held", "Held by", "Binding", "choice", "wire3",
-        choices=tuple((key, how.name) for key, how in PUNCHED.items()),
-        help="Along the height. For one that opens upwards make the height the shorter side.",
+        "held", to_say("Held by"), to_say("Binding"), "choice", "wire3",
+        choices=tuple((key, unsaid(how, "name")) for key, how in PUNCHED.items()),
+        help=to_say(
+            "Along the height. For one that opens upwards make the height the shorter side."
+        ),
     ),
     Dimension(
-        "margin", "Holes from the edge", "Binding", "length", 0, 0, 60 * MM,
-        help="Edge to the middle of a hole; 0 for 6 mm with wire, else 12 mm.",
+        "margin", to_say("Holes from the edge"), to_say("Binding"), "length", 0, 0, 60 * MM,
+        help=to_say("Edge to the middle of a hole; 0 for 6 mm with wire, else 12 mm."),
     ),
     COVER_GRAIN,
 )  # fmt: skip
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Notebook on wire, rings or for a file",
-    says="Single leaves and two covers through holes punched along one edge.",
+    name=to_say("Notebook on wire, rings or for a file"),
+    says=to_say("Single leaves and two covers through holes punched along one edge."),
     dimensions=DIMENSIONS,
     roles=(
         LEAVES,
         COVER,
-        Role("loops", "Wire, by the loop", "count"),
-        Role("rings", "Rings", "count"),
+        Role("loops", to_say("Wire, by the loop"), "count"),
+        Role("rings", to_say("Rings"), "count"),
     ),
     operations=(CUT, PUNCH_EDGE, CLOSE, WRAP_UP),
     build=build,

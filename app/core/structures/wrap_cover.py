@@ -39,7 +39,6 @@ from app.core.structures.common import (
     LEAF,
     LEAF_STAIRS,
     LEAVES,
-    PRESSED,
     PUNCH,
     ROW_PITCH,
     SCORE,
@@ -51,29 +50,31 @@ from app.core.structures.common import (
     TAILS,
     THREAD,
     TIED,
-    WRAPPED,
     folio_pieces,
     folios,
     grain_said,
     numbers,
     piece_of,
+    pressed,
     refuse_low_cover,
     round_up,
     signatures,
     stations,
     trimmed,
+    wrapped,
 )
 from app.core.structures.folio_steps import folio_steps, listed
 from app.core.structures.gathering import Gathering, gather, runs_along_the_fold
 from app.core.structures.sewing import even_stations, pamphlet_path, row_offsets
 from app.core.structures.thread import ThreadPath
+from app.core.structures.words import later
+from app.language import say, say_many, to_say
 
 THICK_EDGE_NM, LEAST_FLAP_NM = 5 * MM, 2 * EDGE_NM
 """From this thickness on a flap is scored twice; what is left of it then (common practice)."""
 KEY = "wrap_cover"
 SAME_LENGTH_NM = 10 * MM
 """Lengths of thread that differ by less are cut alike (common practice, no source)."""
-SEW_EACH = "each signature through its own row"
 
 
 def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
@@ -119,16 +120,18 @@ def build(dims: Dims, papers: Mapping[str, PaperFacts]) -> Build:
 def signatures_in_words(gathering: Gathering) -> str:
     """``3 signatures of 4 folios``; where they have not as many each, all folios together."""
     number, folios = len(gathering.signatures), {len(nest) for nest in gathering.signatures}
-    many = "" if number == 1 else "s"
+    some = say_many(number, "{n} signature", "{n} signatures")
     if len(folios) > 1:
-        return f"{number} signatures, {gathering.folios} folios in all"
+        all_ = say_many(gathering.folios, "{n} folio in all", "{n} folios in all")
+        return f"{some}, {all_}"
     [made_of] = folios
-    return f"{number} signature{many} of {made_of} folio{'' if made_of == 1 else 's'}"
+    each = say_many(made_of, "{n} folio", "{n} folios")
+    return say("{signatures} of {folios}", signatures=some, folios=each)
 
 
 def spine_panel(cover: Flat) -> int:
     """Width of the spine: rows a hole apart may make it wider than the block is thick."""
-    return next(panel.width_nm for panel in cover.panels if panel.name == "spine")
+    return next(panel.width_nm for panel in cover.panels if panel.key == "spine")
 
 
 def with_rows(dims: Dims, n: Mapping[str, int], gathering: Gathering) -> dict[str, int]:
@@ -155,15 +158,15 @@ def wrapped_cover(dims: Dims, n: Mapping[str, int], block_nm: int, caliper_nm: i
     height = n["leaf_height"] + 2 * n["square"]
     flap = n.get("flap", 0)
     # Inside up the front lies at the left, and the flap grows out of the back.
-    panels = [Panel("front", 0, panel), Panel("spine", panel, spine)]
-    panels.append(Panel("back", panel + spine, panel))
+    panels = [Panel(to_say("front"), 0, panel), Panel(to_say("spine"), panel, spine)]
+    panels.append(Panel(to_say("back"), panel + spine, panel))
     edge = round_up(block_nm + 2 * caliper_nm, step)
     if edge < THICK_EDGE_NM or flap < edge + LEAST_FLAP_NM:
         edge = 0
     if edge:
-        panels.append(Panel("fore edge", 2 * panel + spine, edge))
+        panels.append(Panel(to_say("fore edge"), 2 * panel + spine, edge))
     if flap:
-        panels.append(Panel("flap", 2 * panel + spine + edge, flap - edge))
+        panels.append(Panel(to_say("flap"), 2 * panel + spine + edge, flap - edge))
     middle = panel + spine // 2
     at = even_stations(n["leaf_height"], n["stations"], n["end_distance"])
     holes = tuple(
@@ -173,8 +176,8 @@ def wrapped_cover(dims: Dims, n: Mapping[str, int], block_nm: int, caliper_nm: i
     )
     width = 2 * panel + spine + flap
     return Flat(
-        key="cover", name="Cover laid flat, inside up", stock="card", width_nm=width,
-        height_nm=height, folds=upright_folds([p.x_nm for p in panels[1:]], height),
+        key="cover", name=say("Cover laid flat, inside up"), stock="card",
+        width_nm=width, height_nm=height, folds=upright_folds([p.x_nm for p in panels[1:]], height),
         holes=holes, panels=tuple(panels),
         grain=runs_along_the_fold(dims, "cover_grain"),
     )  # fmt: skip
@@ -209,27 +212,40 @@ def _operations(n: Mapping[str, int], gathering: Gathering, cover: Flat) -> dict
 
 def cover_steps(cover: Flat, rows: int) -> list[BenchStep]:
     """Cutting, scoring and punching a one-piece cover."""
-    panels = ", ".join(f"{p.name} {{{p.name}}}" for p in cover.panels)
+    panels = {p.key: p.width_nm for p in cover.panels}
+    places = {"first": cover.stations_nm[0], "last": cover.height_nm - cover.stations_nm[-1]}
     found = [
         BenchStep(
-            f"Cut the cover {{width}} wide and {{height}} high, {grain_said(cover.grain)}. From "
-            f"the left, inside up: {panels}.",
-            {"width": cover.width_nm, "height": cover.height_nm}
-            | {p.name: p.width_nm for p in cover.panels},
+            say(
+                "Cut the cover {width} wide and {height} high, {grain}. From the left, inside up: "
+                "{panels}.",
+                grain=grain_said(cover.grain),
+                panels=", ".join(f"{p.name} {{{p.key}}}" for p in cover.panels),
+                **later("width", "height"),
+            ),
+            {"width": cover.width_nm, "height": cover.height_nm} | panels,
             "cover",
         ),
         BenchStep(
-            f"Lay the cover template on the inside and punch {len(cover.holes)} holes, "
-            + ("one row" if rows == 1 else f"{rows} rows, the first signature's next to the front")
-            + ": the outer ones {first} from the head and {last} from the tail of the cover.",
-            {
-                "first": cover.stations_nm[0],
-                "last": cover.height_nm - cover.stations_nm[-1],
-            },
+            say_many(
+                rows,
+                "Lay the cover template on the inside and punch {holes} holes, one row: the outer "
+                "ones {first} from the head and {last} from the tail of the cover.",
+                "Lay the cover template on the inside and punch {holes} holes, {n} rows, the first "
+                "signature's next to the front: the outer ones {first} from the head and {last} "
+                "from the tail of the cover.",
+                holes=len(cover.holes),
+                **later(*places),
+            ),
+            places,
             "cover",
         ),
         BenchStep(
-            f"Score the {len(cover.scores)} fold lines by the template and fold them sharp.",
+            say_many(
+                len(cover.scores),
+                "Score the {n} fold line by the template and fold them sharp.",
+                "Score the {n} fold lines by the template and fold them sharp.",
+            ),
             shows="cover",
         ),
     ]
@@ -243,17 +259,24 @@ def _steps(
     cover: Flat,
     thread: tuple[ThreadPath, ...],
 ) -> tuple[BenchStep, ...]:
+    sew = (
+        say(
+            "Sew the signature through its row, in the order drawn; pull along the fold, never "
+            "across it."
+        )
+        if len(thread) == 1
+        else say(
+            "Sew each signature through its own row, in the order drawn; pull along the fold, "
+            "never across it."
+        )
+    )
     return (
         *folio_steps(gathering),
         *cover_steps(cover, n["signatures"]),
         threads_cut(thread),
-        BenchStep(
-            f"Sew {'the signature through its row' if len(thread) == 1 else SEW_EACH}, in the "
-            "order drawn; pull along the fold, never across it. " + TIED,
-            shows="thread",
-        ),
-        PRESSED,
-        WRAPPED,
+        BenchStep(f"{sew} {say(TIED)}", shows="thread"),
+        pressed(),
+        wrapped(),
     )
 
 
@@ -264,17 +287,34 @@ def threads_cut(thread: tuple[ThreadPath, ...]) -> BenchStep:
         rows.setdefault(path.length_nm, []).append(row + 1)
     if max(rows) - min(rows) < SAME_LENGTH_NM:
         rows = {max(rows): list(range(1, len(thread) + 1))}
+    lengths = {f"each{i}": nm for i, nm in enumerate(rows)}
     if len(thread) == 1:
-        says = "Cut {each0} of thread."
+        text = say("Cut {each0} of thread.")
     elif len(rows) == 1:
-        says = f"Cut {len(thread)} lengths of thread, {{each0}} each."
-    else:
-        says = f"Cut {len(thread)} lengths of thread: " + "; ".join(
-            f"{{each{i}}} for signature{'s' if len(whose) > 1 else ''} {listed(whose)}"
-            for i, whose in enumerate(rows.values())
+        text = say(
+            "Cut {lengths} lengths of thread, {each0} each.",
+            lengths=len(thread),
+            **later("each0"),
         )
-        says += "."
-    return BenchStep(says, to_cut={f"each{i}": nm for i, nm in enumerate(rows)})
+    else:
+        text = say(
+            "Cut {lengths} lengths of thread: {each}.",
+            lengths=len(thread),
+            each="; ".join(
+                _threads_for(whose, f"{{each{i}}}") for i, whose in enumerate(rows.values())
+            ),
+        )
+    return BenchStep(text, to_cut=lengths)
+
+
+def _threads_for(whose: list[int], length: str) -> str:
+    return say_many(
+        len(whose),
+        "{length} for signature {numbers}",
+        "{length} for signatures {numbers}",
+        length=length,
+        numbers=listed(whose),
+    )
 
 
 DIMENSIONS = (
@@ -287,24 +327,26 @@ DIMENSIONS = (
     ROW_PITCH,
     TAILS,
     Dimension(
-        "knot", "Knot", "Sewing", "choice", "inside",
-        choices=(("inside", "inside"), ("outside", "on the spine")),
+        "knot", to_say("Knot"), to_say("Sewing"), "choice", "inside",
+        choices=(("inside", to_say("inside")), ("outside", to_say("on the spine"))),
     ),
     SQUARE,
     FOREEDGE_SQUARE,
     Dimension(
-        "spine", "Spine", "Cover", "length", 0, 0, 300 * MM,
-        help="0 to have it worked out: the block and the cover, or the rows of holes.",
+        "spine", to_say("Spine"), to_say("Cover"), "length", 0, 0, 300 * MM,
+        help=to_say("0 to have it worked out: the block and the cover, or the rows of holes."),
     ),
     SPINE_STEP,
-    Dimension("flap", "Flap", "Cover", "length", 50 * MM, 0, 500 * MM),
+    Dimension("flap", to_say("Flap"), to_say("Cover"), "length", 50 * MM, 0, 500 * MM),
     COVER_GRAIN,
 )  # fmt: skip
 
 STRUCTURE = Structure(
     key=KEY,
-    name="Wrap cover with fore-edge flap",
-    says="Signatures sewn through the spine of a one-piece cover, tied with cord and beads.",
+    name=to_say("Wrap cover with fore-edge flap"),
+    says=to_say(
+        "Signatures sewn through the spine of a one-piece cover, tied with cord and beads."
+    ),
     dimensions=DIMENSIONS,
     roles=(LEAVES, COVER, THREAD),
     operations=(

@@ -17,6 +17,7 @@ from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
 from app.core.errors import DomainError
 from app.folder import write_private
+from app.language import say
 
 SHORTEST, LONGEST = 8, 200
 TRIES, TRIES_OF_ALL, WITHIN = 5, 30, 15 * 60
@@ -37,13 +38,15 @@ def has_passphrase(folder: Path) -> bool:
 def choose(folder: Path, new: str, again: str) -> None:
     """Keep a new passphrase; whoever knew the old one has to know this one."""
     if len(new.strip()) < SHORTEST:
-        raise DomainError(f"At least {SHORTEST} characters; several words are good.", "new")
+        raise DomainError(
+            say("At least {least} characters; several words are good.", least=SHORTEST), "new"
+        )
     if len(new) > LONGEST:
-        raise DomainError(f"At most {LONGEST} characters.", "new")
+        raise DomainError(say("At most {most} characters.", most=LONGEST), "new")
     if new.casefold() in FREQUENCY_LISTS["passwords"]:
-        raise DomainError("That is one of those tried first: choose another.", "new")
+        raise DomainError(say("That is one of those tried first: choose another."), "new")
     if new != again:
-        raise DomainError("This is not what stands above.", "again")
+        raise DomainError(say("This is not what stands above."), "again")
     write_private(_file(folder), _hasher.hash(new).encode("ascii"))
 
 

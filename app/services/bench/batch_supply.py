@@ -14,6 +14,7 @@ from app.core.errors import DomainError
 from app.core.length import MM
 from app.core.planning.paper_answer import PaperAnswer
 from app.core.planning.paper_problem import TO_BUY, SheetSource
+from app.language import say, say_many
 from app.models import Material, StockSheet, Variant
 from app.services.planning.paper_problems import PaperQuestion, paper_question
 from app.services.planning.plans import answer_of
@@ -36,8 +37,9 @@ class ShortError(DomainError):
 
     def __init__(self, shorts: tuple[Shortfall, ...], problems: tuple[str, ...]) -> None:
         many = len(shorts)
-        short = f"{many} material{' is' if many == 1 else 's are'} short." if many else ""
-        super().__init__(" ".join(["It cannot be begun yet.", short, *problems]).strip(), "form")
+        short = say_many(many, "{n} material is short.", "{n} materials are short.") if many else ""
+        said = [say("It cannot be begun yet."), short, *problems]
+        super().__init__(" ".join(said).strip(), "form")
         self.shorts, self.problems = shorts, problems
 
 
@@ -83,7 +85,9 @@ def supplied(session: Session, found: Needs, on: date) -> Taking:
             missing = _missing_sheets(session, found, asked)
             shorts += missing
             if not missing:
-                problems.append(f"{paper.name}: a piece fits on none of its sheets.")
+                problems.append(
+                    say("{paper}: a piece fits on none of its sheets.", paper=paper.name)
+                )
     amounts: dict[str, int] = {}
     for demand in found.material_demands:
         amounts[demand.thing] = amounts.get(demand.thing, 0) + demand.quantity

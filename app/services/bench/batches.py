@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from app.core.errors import DomainError
 from app.core.planning.sharing import SheetCut
 from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
+from app.language import say
 from app.models import (
     Batch,
     BatchLine,
@@ -97,9 +98,11 @@ def begin_batch(
     """
     wanted = {variant: n for variant, n in wanted.items() if n}
     if not wanted:
-        raise DomainError("Say how many of which journal to make.", "form")
+        raise DomainError(say("Say how many of which journal to make."), "form")
     if max(wanted.values()) > MOST_IN_BATCH:
-        raise DomainError(f"A batch has at most {MOST_IN_BATCH} of a journal.", "form")
+        raise DomainError(
+            say("A batch has at most {most} of a journal.", most=MOST_IN_BATCH), "form"
+        )
     taking = _all_of_it(session, wanted, on)
     batch = Batch(
         number=next_number(session, "batch"), state=BatchState.IN_PROGRESS, note="", name=""
@@ -203,7 +206,7 @@ def _cut_sheets(session: Session, batch: Batch, cut: PaperCut, shop: Shop, on: d
 
 
 def _said(batch: Batch) -> str:
-    return f"Batch {batch.number}"
+    return say("Batch {number}", number=batch.number)
 
 
 def hold(session: Session, batch: Batch) -> None:
@@ -223,7 +226,7 @@ def cancel_batch(session: Session, batch: Batch) -> None:
     check_step(BATCH_STATES, batch.state, BatchState.CANCELLED, "batch")
     if any(line.good or line.spoiled for line in batch.lines):
         raise DomainError(
-            "Some of it came out already: finish it with what there is, and say why no more."
+            say("Some of it came out already: finish it with what there is, and say why no more.")
         )
     clock = running(session)
     if clock is not None and clock.operation.batch_id == batch.id:
@@ -238,13 +241,16 @@ def cancel_batch(session: Session, batch: Batch) -> None:
     )  # fmt: skip
     for movement in list(taken):
         try:
-            stock.reverse(session, movement, f"Batch {batch.number} is cancelled", together=True)
+            cancelled = say("Batch {number} is cancelled", number=batch.number)
+            stock.reverse(session, movement, cancelled, together=True)
         except DomainError as error:
             if movement.kind != MovementKind.CUT:
                 raise
             raise DomainError(
-                "Offcuts kept of this batch were used since, so its sheets cannot go back whole. "
-                "Finish it with as many good ones as there are."
+                say(
+                    "Offcuts kept of this batch were used since, so its sheets cannot go back "
+                    "whole. Finish it with as many good ones as there are."
+                )
             ) from error
     batch.state = BatchState.CANCELLED
     session.flush()

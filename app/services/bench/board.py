@@ -27,6 +27,7 @@ from app.services.planning.capacity import (
 )
 from app.services.planning.requirements import Needs, needs
 from app.services.planning.work_left import minutes_left, shares_left
+from app.services.shop.settings import the_shop
 from app.services.stock.ledger import item_key
 
 WEEKS = 8
@@ -105,10 +106,10 @@ def the_bench(session: Session, on: date) -> Board:
     """What is in progress and what to begin, the most pressing first, and the weeks' load."""
     found, book = needs(session, on), read_prices(session, on)
     hours, more = found.times.minutes_on, goods_under_way(found.coming, on)
+    load = weeks_load([*found.times.jobs, *more], hours, on, WEEKS, the_shop(session).week_begins)
     return Board(
         found, tuple(_going(session, book, found, on)), tuple(_proposals(book, found, on)),
-        tuple(weeks_load([*found.times.jobs, *more], hours, on, WEEKS)),
-        hours(on) < NO_HOURS_SAID, too_much_for_the_bench(found.times, on, more),
+        tuple(load), hours(on) < NO_HOURS_SAID, too_much_for_the_bench(found.times, on, more),
     )  # fmt: skip
 
 

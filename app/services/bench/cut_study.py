@@ -31,6 +31,7 @@ from app.core.money import Currency, currency, half_up
 from app.core.paper import Piece, Sheet
 from app.core.planning.paper_answer import PaperAnswer
 from app.core.planning.paper_problem import PaperProblem
+from app.language import say
 from app.models import Paper, Shop, Variant
 from app.services.designs.journals import sellable
 from app.services.planning.cut_plans import keep_cut_plan, plan_data
@@ -120,7 +121,9 @@ def _question(found: Needs, on: date, effort: Effort, suppose: WhatIf) -> CutQue
                 AskedPaper(paper.name, paper.id, tuple(map(AskedPiece.of, rows)), problem)
             )
         else:
-            problems.append(f"{paper.name}: there is no sheet to cut, here or on offer.")
+            problems.append(
+                say("{paper}: there is no sheet to cut, here or on offer.", paper=paper.name)
+            )
     papers.sort(key=lambda p: p.name)
     shop = found.shop
     return CutQuestion(
@@ -289,7 +292,7 @@ def _sums(question: CutQuestion, answer: PaperAnswer) -> Sums:
 def _in_words(message: str, paper: AskedPaper) -> str:
     """A planner's refusal with the pieces' names in place of their keys."""
     for need in paper.pieces:
-        message = message.replace(need.key, need.piece.name)
+        message = message.replace(need.key, need.piece.named(1))
     return message
 
 

@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session, aliased
 from app.core.errors import DomainError
 from app.core.money import half_up, share_out
 from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
+from app.language import say
 from app.models import Batch, Lot, Movement, Order, OrderLine
 from app.services.bench.batches import hold
 from app.services.bench.materials import materials_left
@@ -68,7 +69,7 @@ def standard_minutes(session: Session, batch: Batch, on: date) -> Decimal:
 def work_cost(session: Session, minutes: Decimal) -> Decimal:
     """What minutes at the bench cost by the shop's hour."""
     if minutes < 0:
-        raise DomainError("Minutes cannot be below zero.", "minutes")
+        raise DomainError(say("Minutes cannot be below zero."), "minutes")
     hour = rates(the_shop(session))
     return half_up(
         Fraction(minutes) / 60 * (hour.pay_per_hour + hour.overhead_per_hour), stock.STEP
@@ -94,7 +95,9 @@ def finish_batch(
     for line in batch.lines:
         number = good.get(line.id, line.left)
         if not 0 <= number <= line.left:
-            raise DomainError(f"Between 0 and {line.left} came out.", f"good_{line.id}")
+            raise DomainError(
+                say("Between 0 and {most} came out.", most=line.left), f"good_{line.id}"
+            )
         came[line.id] = Came(number, line.left - number, (why or {}).get(line.id, ""))
     left = materials_left(session, batch)
     cost = _come_out(session, batch, came, minutes, on, left, _each(session, batch, on))
@@ -113,17 +116,21 @@ def finish_part(
     """
     hold(session, batch)
     if batch.state != BatchState.IN_PROGRESS:
-        raise DomainError(f"Batch {batch.number} is {batch.state}.")
+        raise DomainError(
+            say("Batch {number} is {state}.", number=batch.number, state=say(batch.state))
+        )
     for line in batch.lines:
         one = came.get(line.id, Came(0))
         if one.good < 0 or one.spoiled < 0 or one.good + one.spoiled > line.left:
-            raise DomainError(f"Of these only {line.left} are left.", f"good_{line.id}")
+            raise DomainError(
+                say("Of these only {left} are left.", left=line.left), f"good_{line.id}"
+            )
     out = sum(one.good + one.spoiled for one in came.values())
     stays = sum(line.left for line in batch.lines) - out
     if not out:
-        raise DomainError("Say how many are finished.", "form")
+        raise DomainError(say("Say how many are finished."), "form")
     if not stays:
-        raise DomainError("That is all of it: finish the batch instead.", "form")
+        raise DomainError(say("That is all of it: finish the batch instead."), "form")
     each = _each(session, batch, on)
     whole = sum(each[line.id] * line.left for line in batch.lines)
     part = sum(
@@ -170,7 +177,7 @@ def _come_out(
         if one.good:
             lot = stock.receive(
                 session, line.variant, one.good, cost, on, kind=MovementKind.MADE,
-                note=f"Batch {batch.number}", batch_id=batch.id,
+                note=say("Batch {number}", number=batch.number), batch_id=batch.id,
             )  # fmt: skip
             if line.order_line is not None:
                 set_aside_made(session, line.order_line, lot, on)

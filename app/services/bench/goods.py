@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from app.core.errors import DomainError
 from app.core.money import half_up, share_out
 from app.core.states import BATCH_STATES, BatchState, MovementKind, check_step
+from app.language import say
 from app.models import Batch, GoodsLine, Material, Recipe, StockSheet
 from app.services.bench import batches, finishing
 from app.services.bench.batch_supply import ShortError, Taking, supplied
@@ -35,9 +36,9 @@ def begin_goods(session: Session, recipe: Recipe, times: int, on: date) -> Batch
     Raises ShortError, with everything that is short, where not all is here.
     """
     if not 1 <= times <= MOST_TIMES:
-        raise DomainError(f"Between 1 and {MOST_TIMES} times.", "times")
+        raise DomainError(say("Between 1 and {most} times.", most=MOST_TIMES), "times")
     if not way_of(recipe).good_of(times):
-        raise DomainError("With what is lost not one whole one would come of it.", "times")
+        raise DomainError(say("With what is lost not one whole one would come of it."), "times")
     taking = _all_of_it(session, recipe, times, on)
     item = recipe.item
     batch = Batch(
@@ -85,7 +86,9 @@ def resume_goods(session: Session, batch: Batch, on: date) -> None:
     [line] = batch.goods
     recipe = recipe_of(session, line.item)
     if recipe is None:
-        raise DomainError(f"There is no recipe for {line.name} any more: it is bought.")
+        raise DomainError(
+            say("There is no recipe for {thing} any more: it is bought.", thing=line.name)
+        )
     taking = _all_of_it(session, recipe, line.times, on)
     _as_it_is_made(session, line, recipe)
     batch.state = BatchState.IN_PROGRESS
@@ -111,10 +114,10 @@ def finish_goods(
     [line] = batch.goods
     came = good.get(line.id, line.expected)
     if not 0 <= came <= line.begun:
-        raise DomainError("No more can come out than was begun with.", f"good_{line.id}")
+        raise DomainError(say("No more can come out than was begun with."), f"good_{line.id}")
     if not came and not all_lost:
         raise DomainError(
-            "Did nothing come out? Tick that all of it was lost, or cancel the batch.",
+            say("Did nothing come out? Tick that all of it was lost, or cancel the batch."),
             f"good_{line.id}",
         )
     materials = materials_cost(session, batch)
@@ -124,7 +127,7 @@ def finish_goods(
     if came:
         stock.receive(
             session, line.item, came, made, on, kind=MovementKind.MADE,
-            note=f"Batch {batch.number}", batch_id=batch.id,
+            note=say("Batch {number}", number=batch.number), batch_id=batch.id,
         )  # fmt: skip
     batch.state, batch.minutes = BatchState.MADE, minutes
     batch.work_cost, batch.spoiled_cost = work, spoiled

@@ -13,6 +13,7 @@ from app.core.errors import DomainError
 from app.core.learning import Learned, Worked, learn
 from app.core.money import half_up
 from app.core.states import BatchState
+from app.language import say
 from app.models import Batch, BatchOperation
 from app.services.planning.work_left import logged_by
 from app.services.shop.settings import (
@@ -99,7 +100,7 @@ def take_proposal(
     """
     known = next((one for one in proposals(session) if one.now.key == key), None)
     if known is None or (known.setup, known.each) != (setup, each):
-        raise DomainError("More was logged meanwhile: look at what it says now.")
+        raise DomainError(say("More was logged meanwhile: look at what it says now."))
     own = own_time(session, key)
     if version is None and own is not None:
         version = own.version

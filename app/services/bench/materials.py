@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from app.core.errors import DomainError
 from app.core.money import half_up
 from app.core.states import BatchState, MovementKind
+from app.language import say
 from app.models import Batch, Lot, Material, Movement, StockSheet
 from app.services.stock import ledger as stock
 
@@ -43,7 +44,18 @@ def materials_left(session: Session, batch: Batch) -> Decimal:
 
 def _going_on(batch: Batch) -> None:
     if batch.state != BatchState.IN_PROGRESS:
-        raise DomainError(f"Batch {batch.number} is {batch.state}: count what is in stock instead.")
+        raise DomainError(
+            say(
+                "Batch {number} is {state}: count what is in stock instead.",
+                number=batch.number, state=say(batch.state),
+            )
+        )  # fmt: skip
+
+
+def _correction(batch: Batch, why: str) -> str:
+    """Tells what was taken or brought back later, by its comma, from what a batch began with."""
+    said = say("Batch {number}", number=batch.number)
+    return f"{said}, {why}"
 
 
 def take_more(
@@ -55,11 +67,11 @@ def take_more(
     """
     _going_on(batch)
     if quantity < 1:
-        raise DomainError("How much? It must be more than nothing.", "quantity")
+        raise DomainError(say("How much? It must be more than nothing."), "quantity")
     if not why.strip():
-        raise DomainError("Say why.", "why")
+        raise DomainError(say("Say why."), "why")
     return stock.take(
-        session, item, quantity, MovementKind.ISSUED, on=on, note=f"Batch {batch.number}, {why}",
+        session, item, quantity, MovementKind.ISSUED, on=on, note=_correction(batch, why),
         batch_id=batch.id,
     )  # fmt: skip
 
@@ -75,10 +87,10 @@ def bring_back(
     """So much of a thing goes back into the lots it came from, the last one first, at its cost."""
     _going_on(batch)
     if quantity < 1:
-        raise DomainError("How much? It must be more than nothing.", "quantity")
+        raise DomainError(say("How much? It must be more than nothing."), "quantity")
     rows = _by_lot(session, batch, item)
     if quantity > sum(number for _, number, _ in rows):
-        raise DomainError("So much of it is not in this batch.", "quantity")
+        raise DomainError(say("So much of it is not in this batch."), "quantity")
     total = Decimal(0)
     for lot, number, cost in rows:
         some = min(quantity, number)
@@ -86,14 +98,15 @@ def bring_back(
             continue
         share = cost if some == number else half_up(Fraction(cost) * some / number, stock.STEP)
         stock.give_back(
-            session, lot, some, share, on=on, note=f"Batch {batch.number}, not needed",
+            session, lot, some, share, on=on, note=_correction(batch, say("not needed")),
             batch_id=batch.id,
         )  # fmt: skip
         total += share
         quantity -= some
     if materials_left(session, batch) < 0:
         raise DomainError(
-            "So much of it went into those that are finished already: bring back less.", "quantity"
+            say("So much of it went into those that are finished already: bring back less."),
+            "quantity",
         )
     return total
 
@@ -137,7 +150,7 @@ def corrections(session: Session, batch: Batch) -> list[Movement]:
         .where(
             Movement.batch_id == batch.id, stock.still_stands(),
             Movement.kind.in_((MovementKind.ISSUED, MovementKind.RETURNED)),
-            Movement.note.startswith(f"Batch {batch.number},"),
+            Movement.note.contains(","),
         )
         .order_by(Movement.id)
     )  # fmt: skip

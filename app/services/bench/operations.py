@@ -20,10 +20,12 @@ from app.core.errors import DomainError
 from app.core.money import half_up
 from app.core.states import BatchState
 from app.core.structures.parts import PartPer
+from app.language import say
 from app.models import Batch, BatchOperation, Clock, LoggedMinutes
 from app.services.designs.journals import take_off_of
 from app.services.designs.price_book import PriceBook
 from app.services.planning.work_left import logged_by
+from app.services.shop.wording import within
 
 MOST_AT_ONCE = timedelta(hours=5)
 """Nobody works on one thing longer without a break: a clock that says so was forgotten."""
@@ -136,14 +138,19 @@ def running(session: Session) -> Clock | None:
 def operation(session: Session, batch: Batch, key: str) -> BatchOperation:
     """One operation of a batch in progress. Refused of another, or where there is none."""
     if batch.state != BatchState.IN_PROGRESS:
-        raise DomainError(f"Batch {batch.number} is {batch.state}: its minutes stay as they are.")
+        raise DomainError(
+            say(
+                "Batch {number} is {state}: its minutes stay as they are.",
+                number=batch.number, state=say(batch.state),
+            )
+        )  # fmt: skip
     row = session.scalar(
         select(BatchOperation).where(
             BatchOperation.batch_id == batch.id, BatchOperation.operation == key
         )
     )
     if row is None:
-        raise DomainError("This batch has no such operation.")
+        raise DomainError(say("This batch has no such operation."))
     return row
 
 
@@ -156,7 +163,7 @@ def start_clock(session: Session, batch: Batch, key: str, at: datetime) -> Decim
     clock, stopped = running(session), None
     if clock is not None:
         if clock.operation is row:
-            raise DomainError("The clock runs for this already.")
+            raise DomainError(say("The clock runs for this already."))
         stopped = stop_clock(session, clock, at)
     row.done_at = None
     session.add(Clock(id=1, batch_operation_id=row.id, started_at=at))
@@ -171,18 +178,28 @@ def stop_clock(
     ran = at - clock.started_at
     if minutes is None:
         if ran > MOST_AT_ONCE or ran < timedelta(0):
-            hours = show_minutes(Fraction(int(abs(ran).total_seconds()), 60))
-            said = f"runs since {hours} ago" if ran > timedelta(0) else "was started in the future"
-            raise DomainError(
-                f"The clock for {clock.operation.label.lower()} in batch "
-                f"{clock.operation.batch.number} {said}: type under Worked, on that batch's page, "
-                "how long you really worked."
-            )
+            raise DomainError(_cannot_be_right(clock, ran))
         minutes = half_up(Fraction(int(ran.total_seconds()), 60), TENTH)
     _log(session, clock.operation, minutes, at)
     session.delete(clock)
     session.flush()
     return minutes
+
+
+def _cannot_be_right(clock: Clock, ran: timedelta) -> str:
+    operation, batch = within(clock.operation.label), clock.operation.batch.number
+    if ran > timedelta(0):
+        return say(
+            "The clock for {operation} in batch {number} runs since {time} ago: type under Worked, "
+            "on that batch's page, how long you really worked.",
+            operation=operation, number=batch,
+            time=show_minutes(Fraction(int(ran.total_seconds()), 60)),
+        )  # fmt: skip
+    return say(
+        "The clock for {operation} in batch {number} was started in the future: type under Worked, "
+        "on that batch's page, how long you really worked.",
+        operation=operation, number=batch,
+    )  # fmt: skip
 
 
 def forget_clock(session: Session, clock: Clock) -> None:
@@ -193,7 +210,7 @@ def forget_clock(session: Session, clock: Clock) -> None:
 
 def _log(session: Session, row: BatchOperation, minutes: Decimal, at: datetime) -> None:
     if not 0 <= minutes <= MOST_MINUTES:
-        raise DomainError(f"Minutes lie between 0 and {MOST_MINUTES}.", "minutes")
+        raise DomainError(say("Minutes lie between 0 and {most}.", most=MOST_MINUTES), "minutes")
     if minutes:
         session.add(
             LoggedMinutes(batch_id=row.batch_id, operation=row.operation, minutes=minutes, at=at)
@@ -210,11 +227,14 @@ def say_minutes(
     """
     operation(session, batch, key)
     if not 0 <= total <= MOST_MINUTES:
-        raise DomainError(f"Minutes lie between 0 and {MOST_MINUTES}.", "minutes")
+        raise DomainError(say("Minutes lie between 0 and {most}.", most=MOST_MINUTES), "minutes")
     before = logged_by(session, [batch.id]).get((batch.id, key), Decimal(0))
     if shown is not None and shown != before:
         raise DomainError(
-            f"Meanwhile {show_minutes(Fraction(before))} were logged: look again, say all of it.",
+            say(
+                "Meanwhile {time} were logged: look again, say all of it.",
+                time=show_minutes(Fraction(before)),
+            ),
             "minutes",
         )
     if total != before:
@@ -238,8 +258,11 @@ def no_clock_runs(session: Session, batch: Batch) -> None:
     clock = running(session)
     if clock is not None and clock.operation.batch_id == batch.id:
         raise DomainError(
-            f"The clock still runs for {clock.operation.label.lower()}: stop it below first, so "
-            "that its minutes count.",
+            say(
+                "The clock still runs for {operation}: stop it below first, so that its minutes "
+                "count.",
+                operation=within(clock.operation.label),
+            ),
             "minutes",
         )
 

@@ -13,6 +13,7 @@ from app.core.costing import show_minutes
 from app.core.errors import DomainError
 from app.core.planning.capacity import Job
 from app.core.planning.honest_date import honest_date, made_late
+from app.language import say
 from app.models import Material, StockSheet, Variant
 from app.services.bench.batch_supply import supplied
 from app.services.designs.journals import take_off_of
@@ -31,7 +32,7 @@ class Promise:
     """The first honest day, and how it comes about; ``day`` is None where there is none.
 
     ``missing`` are things that nobody offers; ``late`` is whom the day asked for would make late,
-    itself as the empty word.
+    itself as the empty word. Of what it ``waits_for`` some may be here, wanted by others as well.
     """
 
     day: date | None
@@ -41,17 +42,29 @@ class Promise:
     waits_for: str
     missing: tuple[str, ...]
     late: tuple[str, ...]
+    others_want_it: bool = False
 
     @property
     def sums(self) -> tuple[str, ...]:
         """How the day comes about, a sentence a step."""
         if not self.to_make:
-            return ("All of it is on the shelf and wanted by nobody else.",)
-        said = [f"{self.to_make} to make, {show_minutes(self.minutes)} at the bench."]
+            return (say("All of it is on the shelf and wanted by nobody else."),)
+        time = show_minutes(self.minutes)
+        said = [say("{number} to make, {time} at the bench.", number=self.to_make, time=time)]
         if self.waits_for:
-            said.append(f"{self.waits_for} is here on {day_said(self.ready)} at the soonest.")
-        said.append("All other work keeps its day.")
+            said.append(self._waiting)
+        said.append(say("All other work keeps its day."))
         return tuple(said)
+
+    @property
+    def _waiting(self) -> str:
+        thing, day = self.waits_for, day_said(self.ready)
+        if self.others_want_it:
+            return say(
+                "More {thing}, if others take what is here, is here on {day} at the soonest.",
+                thing=thing, day=day,
+            )  # fmt: skip
+        return say("{thing} is here on {day} at the soonest.", thing=thing, day=day)
 
 
 def promise(
@@ -69,7 +82,8 @@ def promise(
         one = take_off_of(book, variant)
         minutes += one.minutes_for(number)
         waiting = max(waiting, one.waiting_days)
-    ready, waits_for, missing = _materials(session, found, to_make, on)
+    last, missing = _materials(session, found, to_make, on)
+    ready = on + timedelta(days=last.days)
     new = Job(NEW, wanted_by or on, minutes, waiting)
     jobs = [*found.times.jobs, *goods_under_way(found.coming, on)]
     hours = found.times.minutes_on
@@ -83,7 +97,7 @@ def promise(
             for key in made_late(jobs, replace(new, due=wanted_by), hours, on, ready)
         )
     number = sum(to_make.values())
-    return Promise(day, number, minutes, ready, waits_for, missing, late)
+    return Promise(day, number, minutes, ready, last.name, missing, late, last.others_want_it)
 
 
 def _to_make(found: Needs, asked: Mapping[Variant, int]) -> dict[Variant, int]:
@@ -99,12 +113,21 @@ def _to_make(found: Needs, asked: Mapping[Variant, int]) -> dict[Variant, int]:
     return rest
 
 
+@dataclass(frozen=True)
+class _Last:
+    """What comes last, in how many days."""
+
+    days: int = 0
+    name: str = ""
+    others_want_it: bool = False
+
+
 def _materials(
     session: Session, found: Needs, to_make: Mapping[Variant, int], on: date
-) -> tuple[date, str, tuple[str, ...]]:
-    """When all materials can be here, which comes last, and what nobody offers."""
+) -> tuple[_Last, tuple[str, ...]]:
+    """What of the materials comes last, and what nobody offers."""
     if not to_make:
-        return on, "", ()
+        return _Last(), ()
     own = batch_needs(session, on, to_make)
     taking = supplied(session, own, on)
     lacking = {item_key(short.item): short.item for short in taking.shorts}
@@ -121,7 +144,7 @@ def _materials(
     for key in {demand.thing for demand in own.material_demands}:
         if wanted[key] > found.there(key):
             things.append([own.materials[key]])
-    last, name = 0, ""
+    last = _Last()
     missing = list(taking.problems)
     for ways in things:
         days = [
@@ -130,14 +153,14 @@ def _materials(
             for offer in offers_with(item, on, found.own.get(item_key(item)))
         ]
         if not days:
-            missing.append(f"{_name(ways[0])}: nobody offers it." if ways else "")
+            if ways:
+                missing.append(say("{thing}: nobody offers it.", thing=_name(ways[0])))
             continue
         soonest, item = min(days, key=lambda row: row[0])
-        if soonest > last:
+        if soonest > last.days:
             shared = isinstance(item, StockSheet) and item_key(item) not in lacking
-            last = soonest
-            name = f"More {_name(item)}, if others take what is here," if shared else _name(item)
-    return on + timedelta(days=last), name, tuple(dict.fromkeys(word for word in missing if word))
+            last = _Last(soonest, _name(item), shared)
+    return last, tuple(dict.fromkeys(missing))
 
 
 def _name(item: StockSheet | Material) -> str:
@@ -157,16 +180,24 @@ def promised(
 def in_words(found: Promise, wanted_by: date | None, on: date) -> str:
     """What to say to the customer, and what an earlier day would do."""
     if found.missing:
-        return f"No honest day yet: {' '.join(found.missing)}"
+        return say("No honest day yet: {problems}", problems=" ".join(found.missing))
     if found.day is None:
-        return "No honest day within two years: the bench has too few hours."
+        return say("No honest day within two years: the bench has too few hours.")
     if not found.to_make:
-        return "On the shelf now, and wanted by nobody else."
-    said = f"Honest from {day_said(found.day, on)}: {' '.join(found.sums)}"
+        return say("On the shelf now, and wanted by nobody else.")
+    day = day_said(found.day, on)
+    said = say("Honest from {day}: {sums}", day=day, sums=" ".join(found.sums))
     if wanted_by is None or wanted_by >= found.day:
         return said
-    others = [reason for reason in found.late if reason]
-    if others:
-        itself = ", and is not done itself" if "" in found.late else ""
-        return f"{said} By {day_said(wanted_by, on)} it makes late: {'; '.join(others)}{itself}."
-    return f"{said} By {day_said(wanted_by, on)} it is not done."
+    return f"{said} {_too_early(found, day_said(wanted_by, on))}"
+
+
+def _too_early(found: Promise, day: str) -> str:
+    others = "; ".join(reason for reason in found.late if reason)
+    if not others:
+        return say("By {day} it is not done.", day=day)
+    if "" in found.late:
+        return say(
+            "By {day} it makes late: {others}, and is not done itself.", day=day, others=others
+        )
+    return say("By {day} it makes late: {others}.", day=day, others=others)

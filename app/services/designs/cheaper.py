@@ -13,12 +13,14 @@ from fractions import Fraction
 
 from app.core.errors import DomainError
 from app.core.length import show_length
+from app.language import say
 from app.models import Paper
 from app.services.designs.comparing import said_of
 from app.services.designs.estimating import Estimate, work_out
 from app.services.designs.journals import Draft
 from app.services.designs.price_book import PriceBook
 from app.services.designs.yield_stairs import yield_stairs
+from app.services.shop.wording import capital
 from app.services.stock.materials import paper_facts
 
 MOST = 12
@@ -97,9 +99,10 @@ def _changes(now: Estimate, papers: Sequence[Paper], draft: Draft) -> Iterator[_
     for times in TIMES:
         batch = now.batch * times
         yield _Change(
-            f"Made together: {batch} instead of {now.batch}", f"batch~{batch}",
+            say("Made together: {new} instead of {old}", new=batch, old=now.batch),
+            f"batch~{batch}",
             replace(draft, batch_size=batch),
-        )  # fmt: skip
+        )
 
 
 def _sizes(now: Estimate, draft: Draft) -> Iterator[_Change]:
@@ -113,8 +116,7 @@ def _sizes(now: Estimate, draft: Draft) -> Iterator[_Change]:
     for (key, nm), row in at.items():
         unit = now.shop.unit
         yield _Change(
-            f"{_capital(row.label)}: {show_length(nm, unit)} instead of "
-            f"{show_length(row.now_nm, unit)}",
+            _instead(capital(row.label), show_length(nm, unit), show_length(row.now_nm, unit)),
             f"{key}~{nm}", replace(draft, dimensions={**dims, key: nm}),
         )  # fmt: skip
 
@@ -129,7 +131,7 @@ def _counts(now: Estimate, draft: Draft) -> Iterator[_Change]:
         fewer = value - _step(value)
         if value and fewer >= dimension.least:
             yield _Change(
-                f"{_capital(said_of(dimension))}: {fewer} instead of {value}",
+                _instead(capital(said_of(dimension)), fewer, value),
                 f"{dimension.key}~{fewer}",
                 replace(draft, dimensions={**dims, dimension.key: fewer}),
             )
@@ -150,11 +152,11 @@ def _papers(now: Estimate, papers: Sequence[Paper], draft: Draft) -> Iterator[_C
             caliper = paper_facts(paper).caliper_nm
             if paper is not chosen and thick and LIKE[0] * thick <= caliper <= LIKE[1] * thick:
                 yield _Change(
-                    f"{role.label}: {paper.name} instead of {chosen.name}",
+                    _instead(role.label, paper.name, chosen.name),
                     f"role_{role.key}~{paper.id}",
                     replace(draft, choices={**draft.choices, role.key: paper}),
                 )
 
 
-def _capital(text: str) -> str:
-    return text[0].upper() + text[1:]
+def _instead(what: str, new: object, old: object) -> str:
+    return say("{what}: {new} instead of {old}", what=what, new=new, old=old)

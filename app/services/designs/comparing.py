@@ -14,10 +14,14 @@ from app.core.costing import Outcome
 from app.core.errors import DomainError
 from app.core.length import INCH, MM, show_length
 from app.core.structures.base import Dimension
+from app.core.structures.parts import PartPer
+from app.language import say, to_say
 from app.models import Shop, Variant
-from app.services.designs.estimating import Estimate, work_out
+from app.services.designs.estimating import Estimate, RolePaper, work_out
 from app.services.designs.journals import Draft, estimate_by
 from app.services.designs.price_book import PriceBook, read_prices
+from app.services.designs.take_off import PartUse
+from app.services.shop.wording import within
 from app.units import type_quantity
 
 MOST_NUDGES = 8
@@ -70,9 +74,13 @@ def _step(dimension: Dimension, now: Estimate) -> int | None:
 
 def said_of(dimension: Dimension) -> str:
     """What a dimension is called away from its group."""
-    known = {"How many": dimension.group.lower(), "Height": f"{dimension.group.lower()} height",
-             "Width": f"{dimension.group.lower()} width"}  # fmt: skip
-    return known.get(dimension.label, dimension.label[0].lower() + dimension.label[1:])
+    group = within(dimension.group)
+    known = {
+        say("How many"): group,
+        say("Height"): say("{group} height", group=group),
+        say("Width"): say("{group} width", group=group),
+    }
+    return known.get(dimension.label, within(dimension.label))
 
 
 @dataclass(frozen=True)
@@ -124,7 +132,7 @@ def _measures(sides: Sequence[Side]) -> list[Row]:
         dims = side.estimate.structure.complete(side.variant.design.dimensions)
         for dimension in side.estimate.structure.dimensions:
             key = f"{dimension.group}/{dimension.label}"
-            labels[key] = f"{dimension.group}: {dimension.label.lower()}"
+            labels[key] = f"{dimension.group}: {within(dimension.label)}"
             value = dims.get(dimension.key)
             said[key] = _value(dimension, value, side.estimate.shop)
         shown.append(said)
@@ -153,16 +161,22 @@ def _materials(sides: Sequence[Side]) -> list[Row]:
 def _parts(found: Sequence[Estimate]) -> list[Row]:
     """What each has beside what it is built of, where any has something."""
 
-    def said(one: Estimate) -> str:
-        return "; ".join(
-            f"{use.name}: {type_quantity(use.quantity, use.material.measure, one.shop.unit)} of "
-            f"{use.material.name} {'once a batch' if use.per == 'batch' else f'each {use.per}'}"
-            for use in one.parts
-        )
+    if not any(e.parts for e in found):
+        return []
+    said = ("; ".join(_part(use, e.shop.unit) for use in e.parts) or "–" for e in found)
+    return [Row(say("Parts"), tuple(said))]
 
-    return (
-        [Row("Parts", tuple(said(e) or "–" for e in found))] if any(e.parts for e in found) else []
-    )
+
+_PART = {
+    PartPer.JOURNAL: to_say("{part}: {amount} of {material} each journal"),
+    PartPer.SIGNATURE: to_say("{part}: {amount} of {material} each signature"),
+    PartPer.BATCH: to_say("{part}: {amount} of {material} once a batch"),
+}
+
+
+def _part(use: PartUse, unit: str) -> str:
+    amount = type_quantity(use.quantity, use.material.measure, unit)
+    return say(_PART[use.per], part=use.name, amount=amount, material=use.material.name)
 
 
 def _value(dimension: Dimension, value: int | str | None, shop: Shop) -> str:
@@ -181,27 +195,27 @@ def _figures(found: Sequence[Estimate]) -> list[Row]:
 
     unit = found[0].shop.unit
     rows = [
-        row("Built as", *(e.structure.name for e in found)),
-        row("Made of", *(e.build.made_of for e in found)),
-        row("Pages", *(str(e.build.pages or "–") for e in found)),
-        row("Closed thickness", *(show_length(e.build.thickness_nm, unit) for e in found)),
-        row("Weight", *(f"{round(e.weight_mg / 1000)} g" for e in found)),
+        row(say("Built as"), *(e.structure.name for e in found)),
+        row(say("Made of"), *(e.build.made_of for e in found)),
+        row(say("Pages"), *(str(e.build.pages or "–") for e in found)),
+        row(say("Closed thickness"), *(show_length(e.build.thickness_nm, unit) for e in found)),
+        row(say("Weight"), *(f"{round(e.weight_mg / 1000)} g" for e in found)),
     ]
     roles = {p.role.key: p.role.label for e in found for p in e.papers}
     for key, label in roles.items():
         rows.append(row(label, *(_yield(e, key) for e in found)))
     rows += [
-        row("Bench minutes", *(f"{round(e.sheet.minutes)} min" for e in found)),
-        row("Materials", *(e.currency.show(e.sheet.total("materials")) for e in found)),
-        row("Cost", *(e.currency.show(e.sheet.total()) for e in found)),
+        row(say("Bench minutes"), *(f"{round(e.sheet.minutes)} min" for e in found)),
+        row(say("Materials"), *(e.currency.show(e.sheet.total("materials")) for e in found)),
+        row(say("Cost"), *(e.currency.show(e.sheet.total()) for e in found)),
     ]
     for index, price in enumerate(found[0].prices):
         wants = [e.prices[index].suggested for e in found]
         rows.append(
             row(
-                f"{price.channel.name}, suggested price",
+                say("{channel}, suggested price", channel=price.channel.name),
                 *(
-                    e.currency.show(want) if want is not None else "no price"
+                    e.currency.show(want) if want is not None else say("no price")
                     for e, want in zip(found, wants, strict=True)
                 ),
             )
@@ -217,32 +231,35 @@ def _asked(found: Sequence[Estimate], index: int) -> list[Row]:
         return []
     name = found[0].prices[index].channel.name
 
-    def row(label: str, say: Callable[[Estimate, Outcome], str]) -> Row:
+    def row(label: str, shown: Callable[[Estimate, Outcome], str]) -> Row:
         return Row(
-            f"{name}, {label}",
-            tuple(say(e, at) if at else "–" for e, at in zip(found, asked, strict=True)),
+            label, tuple(shown(e, at) if at else "–" for e, at in zip(found, asked, strict=True))
         )
 
     return [
-        row("your price", lambda e, at: e.currency.show(at.price)),
+        row(say("{channel}, your price", channel=name), lambda e, at: e.currency.show(at.price)),
+        row(say("{channel}, profit at it", channel=name), _profit),
         row(
-            "profit at it",
-            lambda e, at: e.currency.show(at.profit) + (", a loss" if at.loses else ""),
+            say("{channel}, pay for an hour", channel=name),
+            lambda e, at: e.currency.show(at.pay_per_hour or Decimal(0)),
         ),
-        row("pay for an hour", lambda e, at: e.currency.show(at.pay_per_hour or Decimal(0))),
     ]
 
 
 def _profit(one: Estimate, at: Outcome) -> str:
-    return one.currency.show(at.profit) + (", a loss" if at.loses else "")
+    profit = one.currency.show(at.profit)
+    return say("{profit}, a loss", profit=profit) if at.loses else profit
 
 
 def _yield(one: Estimate, role: str) -> str:
-    said = [
-        f"{paper.paper.name}: does not fit"
-        if paper.chosen is None
-        else f"{paper.paper.name}, {paper.chosen.cut.best} from {paper.chosen.cut.sheet.name}"
-        for paper in one.papers
-        if paper.role.key == role
-    ]
-    return "; ".join(said) or "–"
+    return "; ".join(_from_a_sheet(paper) for paper in one.papers if paper.role.key == role) or "–"
+
+
+def _from_a_sheet(paper: RolePaper) -> str:
+    if paper.chosen is None:
+        return say("{paper}: does not fit", paper=paper.paper.name)
+    cut = paper.chosen.cut
+    return say(
+        "{paper}, {number} from {sheet}",
+        paper=paper.paper.name, number=cut.best, sheet=cut.sheet.name,
+    )  # fmt: skip

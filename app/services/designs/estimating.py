@@ -32,6 +32,7 @@ from app.core.paper import Piece
 from app.core.price_sums import pay_sum, profit_sum, suggested_sum
 from app.core.states import SheetKind
 from app.core.structures.base import Dims, Role
+from app.language import say
 from app.models import Channel, Offer, Paper, Shop, StockSheet
 from app.services.designs.price_book import PriceBook
 from app.services.designs.take_off import (
@@ -44,6 +45,7 @@ from app.services.designs.take_off import (
     why_not_cut,
 )
 from app.services.shop.settings import terms
+from app.services.shop.wording import capital
 from app.services.stock import materials as stock_of
 from app.services.stock.ledger import item_key
 from app.units import M2, show_quantity, type_quantity
@@ -69,8 +71,9 @@ class SheetOption:
         """What the pieces are cut from, in words."""
         if self.stock_sheet.by_length:
             return self.cut.sheet.name
-        what = "" if self.stock_sheet.kind == SheetKind.HIDE else " sheet"
-        return f"a {self.cut.sheet.name}{what}"
+        if self.stock_sheet.kind == SheetKind.HIDE:
+            return say("a {hide}", hide=self.cut.sheet.name)
+        return say("a {size} sheet", size=self.cut.sheet.name)
 
     @property
     def sheet_costs(self) -> Fraction | None:
@@ -100,7 +103,7 @@ class RolePaper(PaperPiece):
         if self.trouble:
             return f"{self.role.label}: {self.trouble}"
         if self.chosen is None or self.chosen.price is None:
-            return f"{self.paper.name}: nobody offers it yet, so it costs nothing here."
+            return _not_offered(self.paper.name)
         return None
 
 
@@ -195,7 +198,7 @@ def work_out(
     taken = take_off(book, structure_key, dims, choices, quantities, parts)
     size = shop.batch_size if batch is None else batch
     if not 1 <= size <= 100_000:
-        raise DomainError("A batch is between 1 and 100 000.", "batch")
+        raise DomainError(say("A batch is between 1 and 100 000."), "batch")
     papers, no_paper = _papers(taken, book, size)
     uses = [use for role in papers if (use := _paper_use(role))]
     goods, bought, no_goods = _goods(taken, book, size)
@@ -204,8 +207,11 @@ def work_out(
     sheet = cost_sheet(uses, goods, taken.work, size, book.rates, money, getting_here)
     if sheet.total() >= MOST:
         raise DomainError(
-            f"One would cost {money.show(sheet.total())}, more than this program counts: look for "
-            "a mistake in the offers' packs and prices."
+            say(
+                "One would cost {cost}, more than this program counts: look for a mistake in the "
+                "offers' packs and prices.",
+                cost=money.show(sheet.total()),
+            )
         )
     return Estimate(
         **{part.name: getattr(taken, part.name) for part in fields(taken)},
@@ -224,7 +230,7 @@ def _papers(taken: TakeOff, book: PriceBook, batch: int) -> tuple[list[RolePaper
         if isinstance(paper, Paper):
             found.append(role_paper(role, paper, piece, book, batch))
         else:
-            missing[role.key] = f"{role.label}: none chosen yet."
+            missing[role.key] = _not_chosen(role.label)
     return found, list(missing.values())
 
 
@@ -274,7 +280,7 @@ def _paper_use(role: RolePaper) -> PaperUse | None:
         return None
     named = role.piece.named(role.piece.count)
     return PaperUse(
-        f"{named.capitalize()}, {role.paper.name}",
+        f"{capital(named)}, {role.paper.name}",
         named,
         role.piece.count,
         chosen.cut.best,
@@ -295,7 +301,7 @@ def _goods(
     for taking in taken.materials():
         material = taking.material
         if material is None:
-            missing.append(f"{taking.label}: none chosen yet.")
+            missing.append(_not_chosen(taking.label))
             continue
         waste = Fraction(material.waste)
         each_takes = Fraction(taking.amount, batch if taking.once else 1)
@@ -303,25 +309,34 @@ def _goods(
         own = book.own.get(item_key(material))
         price = stock_of.price_for(material, -(-exact.numerator // exact.denominator), book.on, own)
         if price is None:
-            missing.append(f"{material.name}: nobody offers it yet, so it costs nothing here.")
+            missing.append(_not_offered(material.name))
             continue
         bought.append(_Bought(material.name, price.offer, each_takes * (1 + waste)))
         pack = show_quantity(price.offer.pack_quantity, material.measure, shop.unit)
         each = (
-            f"{show_rate(price.each, money)} each"
+            say("{price} each", price=show_rate(price.each, money))
             if material.measure == "count"
-            else f"{money.show(price.choice.pack_price)} for {pack}"
+            else say("{price} for {pack}", price=money.show(price.choice.pack_price), pack=pack)
         )
         show = type_quantity if taking.typed else show_quantity
         shown = show(taking.amount, material.measure, shop.unit)
+        if taking.once:
+            shown = say("{amount} ÷ {batch} in the batch", amount=shown, batch=batch)
         found.append(
             MaterialUse(
                 f"{taking.label}, {material.name}" if taking.typed else material.name,
-                each_takes, waste, price.each,
-                f"{shown} ÷ {batch} in the batch" if taking.once else shown, each,
+                each_takes, waste, price.each, shown, each,
             )
         )  # fmt: skip
     return found, bought, missing
+
+
+def _not_chosen(role: str) -> str:
+    return say("{role}: none chosen yet.", role=role)
+
+
+def _not_offered(name: str) -> str:
+    return say("{name}: nobody offers it yet, so it costs nothing here.", name=name)
 
 
 @dataclass(frozen=True)

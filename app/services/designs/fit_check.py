@@ -9,6 +9,7 @@ from app.core.cutting.cutter import Cutter
 from app.core.cutting.one_sheet.yields import lying_ways, yield_of
 from app.core.length import show_length, show_size
 from app.core.paper import Piece, Sheet
+from app.language import say, to_say
 from app.models import Shop
 
 
@@ -16,7 +17,7 @@ def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop, cutte
     """By how much a piece is too large for the nearest sheet, or the grain that bars it."""
     unit = shop.unit
     size = show_size(piece.width_nm, piece.height_nm, unit)
-    what = f"The {piece.name} is {size}"
+    about = {"piece": piece.named(1), "size": size}
     anyhow = replace(piece, grain=None)
     for sheet in sheets:
         if yield_of(anyhow, replace(sheet, pattern_up=False, reach_nm=None), cutter).best:
@@ -25,18 +26,17 @@ def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop, cutte
                 and not yield_of(anyhow, replace(sheet, pattern_up=False), cutter).best
             ):
                 largest = show_size(sheet.width_nm, sheet.reach_nm, unit)
-                return f"{what}; a {sheet.name} gives none larger than {largest}."
+                return say(
+                    "The {piece} is {size}; a {sheet} gives none larger than {largest}.",
+                    sheet=sheet.name, largest=largest, **about,
+                )  # fmt: skip
             if sheet.pattern_up and yield_of(piece, replace(sheet, pattern_up=False)).best:
-                return (
-                    f"{what} and fits a {sheet.name} sheet only on its side, where the pattern "
-                    "would lie wrong. Take a sheet without a pattern, or a smaller size."
-                )
-            return (
-                f"{what} and fits a {sheet.name} sheet only with its fold across the grain, "
-                f"which runs along the sheet's {sheet.grain}: it would crack. Take a sheet with "
-                f"the grain along its {_other(sheet.grain)}, a smaller size, or let the grain "
-                "run either way."
-            )
+                return say(
+                    "The {piece} is {size} and fits a {sheet} sheet only on its side, where the "
+                    "pattern would lie wrong. Take a sheet without a pattern, or a smaller size.",
+                    sheet=sheet.name, **about,
+                )  # fmt: skip
+            return say(_ACROSS[sheet.grain], sheet=sheet.name, **about)
     tries = [
         (max(way.width_nm - w, 0) + max(way.height_nm - h, 0), way, sheet, w, h)
         for sheet in sheets
@@ -44,22 +44,48 @@ def why_it_does_not_fit(piece: Piece, sheets: Sequence[Sheet], shop: Shop, cutte
         for w, h in (sheet.usable,)
     ]
     if not tries:
-        return f"{what} and lies on none of the sheets the way its grain must run."
+        return say(
+            "The {piece} is {size} and lies on none of the sheets the way its grain must run.",
+            **about,
+        )
     _, way, sheet, w, h = min(tries, key=lambda t: t[0])
-    wide, high = ("height", "width") if way.turned else ("width", "height")
-    over = {wide: way.width_nm - w, high: way.height_nm - h}
-    said, mends = [], []
-    for side in ("width", "height"):
-        if over[side] > 0:
-            much = show_length(over[side], unit)
-            said.append(f"{much} too much in {side}")
-            mends.append(f"{much} {'narrower' if side == 'width' else 'lower'}")
-    usable = " once trimmed" if sheet.trim_nm else ""
-    return (
-        f"{what}; even on the sheet that comes nearest, {sheet.name}{usable}, it is "
-        f"{' and '.join(said)}. Make it {' and '.join(mends)}, or add a larger sheet."
-    )
+    over = way.width_nm - w, way.height_nm - h
+    wide, high = reversed(over) if way.turned else over
+    nearest = say("{sheet} once trimmed", sheet=sheet.name) if sheet.trim_nm else sheet.name
+    return say(
+        _TOO_LARGE[wide > 0, high > 0],
+        sheet=nearest, wide=show_length(wide, unit), high=show_length(high, unit), **about,
+    )  # fmt: skip
 
 
-def _other(grain: str | None) -> str:
-    return "height" if grain == "width" else "width"
+_ACROSS: dict[str | None, str] = {
+    "width": to_say(
+        "The {piece} is {size} and fits a {sheet} sheet only with its fold across the grain, which "
+        "runs along the sheet's width: it would crack. Take a sheet with the grain along its "
+        "height, a smaller size, or let the grain run either way."
+    ),
+    "height": to_say(
+        "The {piece} is {size} and fits a {sheet} sheet only with its fold across the grain, which "
+        "runs along the sheet's height: it would crack. Take a sheet with the grain along its "
+        "width, a smaller size, or let the grain run either way."
+    ),
+}
+_TOO_LARGE = {
+    (True, True): to_say(
+        "The {piece} is {size}; even on the sheet that comes nearest, {sheet}, it is {wide} too "
+        "much in width and {high} too much in height. Make it {wide} narrower and {high} lower, or "
+        "add a larger sheet."
+    ),
+    (True, False): to_say(
+        "The {piece} is {size}; even on the sheet that comes nearest, {sheet}, it is {wide} too "
+        "much in width. Make it {wide} narrower, or add a larger sheet."
+    ),
+    (False, True): to_say(
+        "The {piece} is {size}; even on the sheet that comes nearest, {sheet}, it is {high} too "
+        "much in height. Make it {high} lower, or add a larger sheet."
+    ),
+    (False, False): to_say(
+        "The {piece} is {size}; even on the sheet that comes nearest, {sheet}, the cutter cannot "
+        "free it."
+    ),
+}

@@ -14,6 +14,7 @@ from sqlalchemy.orm.attributes import flag_modified
 from app.core.errors import DomainError
 from app.core.structures import structure_for
 from app.core.structures.parts import check_parts, signatures_of
+from app.language import say
 from app.models import (
     Choice,
     Design,
@@ -140,14 +141,14 @@ def kept_on_the_shelf(session: Session) -> list[Variant]:
 
 
 def begin_journal(
-    session: Session, name: str, draft: Draft, variant_name: str = "Plain", note: str = ""
+    session: Session, name: str, draft: Draft, variant_name: str = "", note: str = ""
 ) -> Journal:
     """Start a journal with its first design and one variant."""
     _check_name(session, name, None)
     journal = Journal(name=name, note=note)
     session.add(journal)
     session.flush()
-    _new_design(session, journal, draft, variant_name)
+    _new_design(session, journal, draft, variant_name or say("Plain"))
     return journal
 
 
@@ -268,7 +269,9 @@ def add_variant(session: Session, design: Design, name: str, like: Variant) -> V
     """Add a variant to a design, starting from another's choices and prices."""
     same = next((v.name for v in design.variants if folded(v.name) == folded(name)), None)
     if same is not None:
-        raise DomainError(f"This design has a variant called “{same}” already.", "name")
+        raise DomainError(
+            say("This design has a variant called “{name}” already.", name=same), "name"
+        )
     variant = Variant(design=design, name=name)
     session.add(variant)
     _dress(variant, draft_of(like))
@@ -285,7 +288,9 @@ def one_off(session: Session, variant: Variant, draft: Draft, name: str) -> Vari
 def _check_name(session: Session, name: str, journal: Journal | None) -> None:
     same = other_named(session, Journal, name, journal)
     if same is not None:
-        raise DomainError(f"There is a journal called “{same.name}” already.", "name")
+        raise DomainError(
+            say("There is a journal called “{name}” already.", name=same.name), "name"
+        )
 
 
 def rename_journal(

@@ -14,13 +14,14 @@ from fractions import Fraction
 
 from app.core.costing import Rates, standard_time
 from app.core.money import half_up
+from app.language import say, to_say
 from app.models import Offer, OfferBreak, Paper, Recipe, RecipePart, Shop, StockSheet, Supplier
 from app.services.designs.take_off import sheets_to_cut
 from app.services.stock.ledger import item_key
 from app.services.stock.materials import price_for
 from app.services.stock.recipes import node_of, order_of, piece_of, thing_of
 
-MADE_HERE = "Made here"
+MADE_HERE = to_say("Made here")
 FINEST = Decimal("0.00000001")
 """To which a price is worked out; it is rounded where it is shown or added up."""
 
@@ -101,7 +102,7 @@ def _offer(recipe: Recipe, cost: MadeCost) -> Offer:
     # As exact as it can be kept: what makes a thousand of a thing must not cost nothing.
     price = half_up(cost.total / (1 - Fraction(recipe.loss)), FINEST)
     return Offer(
-        id=-recipe.id, supplier=Supplier(id=0, name=MADE_HERE, retired=False),
+        id=-recipe.id, supplier=Supplier(id=0, name=say(MADE_HERE), retired=False),
         stock_sheet_id=item.id if isinstance(item, StockSheet) else None,
         material_id=None if isinstance(item, StockSheet) else item.id,
         pack_quantity=recipe.makes, lead_days=recipe.days, valid_from=date.min,

@@ -9,6 +9,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
+from app.language import say
 from app.models import Variant, VariantPicture
 from app.services.shop.pictures import (
     LARGEST_SIDE,
@@ -44,7 +45,9 @@ def add_picture(
 ) -> VariantPicture:
     """Keep a picture of a finished journal, large and small."""
     if len(pictures_of(session, variant)) >= MOST_PICTURES:
-        raise DomainError(f"A journal has room for {MOST_PICTURES} pictures.", "photo")
+        raise DomainError(
+            say("A journal has room for {most} pictures.", most=MOST_PICTURES), "photo"
+        )
     large = read_picture(data, "photo", LARGEST_SIDE)
     kept = keep_picture(folder, large)
     large.thumbnail((SMALL_SIDE, SMALL_SIDE))
@@ -60,7 +63,7 @@ def add_picture(
 def check_shown(picture: VariantPicture, file: str) -> None:
     """Refuse what is said of another picture than the one that was shown in its place."""
     if picture.file != file:
-        raise DomainError("The pictures changed places in another window: look again.")
+        raise DomainError(say("The pictures changed places in another window: look again."))
 
 
 def stand_first(session: Session, picture: VariantPicture) -> None:

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.structures.base import Build
+from app.language import say
 from app.models import PostageBand, Shop
 from app.services.shop.names import other_named
 from app.services.shop.settings import check_version
@@ -77,11 +78,11 @@ def save_band(
     check_version(band, version)
     same = other_named(session, PostageBand, values["name"], band)
     if same is not None:
-        raise DomainError(f"There is a band called “{same.name}” already.", "name")
+        raise DomainError(say("There is a band called “{name}” already.", name=same.name), "name")
     if values["wide_nm"] > values["long_nm"]:
-        raise DomainError("The second side is longer than the first; swap them.", "wide_nm")
+        raise DomainError(say("The second side is longer than the first; swap them."), "wide_nm")
     if values["thick_nm"] > values["wide_nm"]:
-        raise DomainError("Thicker than wide: name the longer sides first.", "thick_nm")
+        raise DomainError(say("Thicker than wide: name the longer sides first."), "thick_nm")
     if band is None:
         band = PostageBand()
         session.add(band)

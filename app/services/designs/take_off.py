@@ -20,6 +20,7 @@ from app.core.paper import Piece, Sheet
 from app.core.structures import structure_for
 from app.core.structures.base import BenchStep, Build, Dims, PaperFacts, Role, Structure
 from app.core.structures.parts import Part, PartPer, check_parts, signatures_of, with_parts
+from app.language import language, say
 from app.models import Material, Paper, Shop, StockSheet
 from app.services.designs.fit_check import why_it_does_not_fit
 from app.services.shop.settings import TimeOf
@@ -166,7 +167,9 @@ def take_off(
     facts = {
         r.key: stock_of.paper_facts(choices.get(r.key)) for r in made.roles if r.measure == "sheet"
     }
-    build = _built(structure_key, tuple(sorted(dims.items())), tuple(sorted(facts.items())))
+    build = _built(
+        structure_key, tuple(sorted(dims.items())), tuple(sorted(facts.items())), language.get()
+    )
     if quantities:
         build = replace(build, amounts={**build.amounts, **quantities})
     work = tuple(
@@ -185,9 +188,15 @@ def take_off(
 
 @lru_cache(maxsize=MOST_BUILT)
 def _built(
-    key: str, dims: tuple[tuple[str, int | str], ...], facts: tuple[tuple[str, PaperFacts], ...]
+    key: str,
+    dims: tuple[tuple[str, int | str], ...],
+    facts: tuple[tuple[str, PaperFacts], ...],
+    _spoken: str,
 ) -> Build:
-    """What a structure comes to; a page asks for the same designs again and again."""
+    """What a structure comes to; a page asks for the same designs again and again.
+
+    Its words are those of a language.
+    """
     made = dict(dims)
     return structure_for(key, made).build(made, dict(facts))
 
@@ -219,8 +228,10 @@ def _cut_from(piece: Piece, sheet: StockSheet, shop: Shop) -> Sheet:
         if way.width_nm <= wide
     ]
     high = min(ways)[1] if ways else max(piece.width_nm, piece.height_nm)
-    wide_said = show_length(sheet.width_nm, shop.unit)
-    name = f"{show_length(high, shop.unit)} of a roll {wide_said} wide"
+    name = say(
+        "{length} of a roll {width} wide",
+        length=show_length(high, shop.unit), width=show_length(sheet.width_nm, shop.unit),
+    )  # fmt: skip
     return Sheet(name, wide, high, sheet.grain, sheet.pattern_up)
 
 
@@ -240,7 +251,9 @@ def why_not_cut(
 ) -> str | None:
     """Why a piece cannot be cut from a paper's sheets, in words; None where it can."""
     if not found:
-        return f"{paper.name} has no sheet sizes yet: add the sizes you can buy it in."
+        return say(
+            "{paper} has no sheet sizes yet: add the sizes you can buy it in.", paper=paper.name
+        )
     if any(cut.best for _, cut in found):
         return None
     sheets = [cut.sheet for _, cut in found]

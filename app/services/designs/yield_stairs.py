@@ -11,6 +11,7 @@ from app.core.cutting.one_sheet.yields import Line, Step, stairs
 from app.core.length import INCH, MM
 from app.core.money import to_minor
 from app.core.structures.base import Dims
+from app.language import say, to_say
 from app.services.designs.estimating import Estimate, RolePaper
 from app.services.stock.materials import paper_facts
 
@@ -44,6 +45,9 @@ class Saving:
     money: Decimal | None
 
 
+_CALLED = {"leaf_width": to_say("leaf width"), "leaf_height": to_say("leaf height")}
+
+
 def yield_stairs(estimate: Estimate, dims: Dims) -> list[Stairs]:
     """The stairs of every watched dimension and every paper that fits, leaves first."""
     found: list[Stairs] = []
@@ -63,8 +67,7 @@ def yield_stairs(estimate: Estimate, dims: Dims) -> list[Stairs]:
                 role.piece, width, height, role.chosen.cut.sheet, span, estimate.shop.cutter
             )
             saving = _nearest_saving(estimate, role, steps, now)
-            label = f"leaf {dimension.label.lower()}"
-            found.append(Stairs(key, label, role, now, span[0], tuple(steps), saving))
+            found.append(Stairs(key, say(_CALLED[key]), role, now, span[0], tuple(steps), saving))
     return found
 
 

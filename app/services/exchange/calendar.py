@@ -7,7 +7,9 @@ from datetime import date
 
 from sqlalchemy.orm import Session
 
+from app.dates import day_of_year
 from app.documents.calendar import Event
+from app.language import say
 from app.models import Market, Order
 from app.services.bench.board import Proposal, the_bench
 from app.services.markets.markets import upcoming
@@ -34,19 +36,23 @@ def _due(order: Order) -> Event:
         ", ".join(filter(None, (f"{line.wanted} × {line.variant.full_name}", line.asked_for)))
         for line in order.lines
     ]
-    title = f"Order {order.number} due: {order.customer.name}"
+    title = say("Order {number} due: {customer}", number=order.number, customer=order.customer.name)
     return Event(f"order-{order.id}-due", order.wanted_by, title, "\n".join(lines))
 
 
 def _begin(one: Proposal, on: date) -> Iterator[Event]:
     """One for each who wants it and each journal: it stays the same however they are grouped."""
     names = {item_key(part.variant): part.variant.full_name for part in one.parts}
-    late = f"Late, it was to begin {one.start_by:%-d %B}: " if one.start_by < on else ""
     for peg in one.pegs:
         demand = peg.demand
-        title = f"{late or 'Begin at the latest: '}{peg.quantity} {names[demand.thing]}"
+        made = f"{peg.quantity} {names[demand.thing]}"
+        if one.start_by < on:
+            day = day_of_year(one.start_by)
+            title = say("Late, it was to begin {day}: {journals}", day=day, journals=made)
+        else:
+            title = say("Begin at the latest: {journals}", journals=made)
         key = f"begin-{demand.link}-{demand.thing}"
-        yield Event(key, max(one.start_by, on), title, f"For {demand.reason}")
+        yield Event(key, max(one.start_by, on), title, say("For {reason}", reason=demand.reason))
 
 
 def _market(market: Market) -> Event:

@@ -14,6 +14,7 @@ from app.core.length import INCH, METRE, plain_decimal, show_length, show_size
 from app.core.money import half_up
 from app.core.states import SheetKind
 from app.documents.tables import Cell, Table
+from app.language import say, to_say
 from app.models import Lot, Material, Movement, Order, OrderLine, StockSheet, Variant
 from app.services.designs import journals
 from app.services.markets import markets
@@ -28,7 +29,12 @@ from app.units import DM2, SQUARE_FOOT, show_quantity, type_quantity
 
 Row = tuple[Cell, ...]
 TENTH = Decimal("0.1")
-UNITS: dict[SheetKind | None, str] = {SheetKind.SHEET: "sheets", SheetKind.HIDE: "hides"}
+UNITS: dict[SheetKind | None, str] = {
+    SheetKind.SHEET: to_say("sheets"),
+    SheetKind.HIDE: to_say("hides"),
+}
+PIECES = to_say("pieces")
+GRAIN = {None: "", "width": to_say("width"), "height": to_say("height")}
 
 
 def name_of(item: StockSheet | Material | Variant, unit: str) -> str:
@@ -143,7 +149,7 @@ def _in_numbers(
     measure = stock.measure_of(item)
     if measure == "count":
         kind = item.kind if isinstance(item, StockSheet) else None
-        return Decimal(quantity), UNITS.get(kind, "pieces")
+        return Decimal(quantity), say(UNITS.get(kind, PIECES))
     if measure == "length":
         base, name = (36 * INCH, "yd") if unit == "in" else (METRE, "m")
     elif measure == "area":
@@ -176,12 +182,17 @@ def _movements(session: Session, on: date) -> Table:
         number, of = _in_numbers(movement.quantity, thing, unit)
         if lot.offcut_width_nm and lot.offcut_height_nm:
             number = Decimal(movement.quantity)
-            of = f"offcut {show_size(lot.offcut_width_nm, lot.offcut_height_nm, unit)}"
+            of = say(
+                "offcut {size}", size=show_size(lot.offcut_width_nm, lot.offcut_height_nm, unit)
+            )
         rows.append(
-            (movement.at.astimezone().date(), movement.kind, name_of(thing, unit), number, of,
+            (movement.at.astimezone().date(), say(movement.kind), name_of(thing, unit), number, of,
              movement.cost, lot.id, movement.note)
         )  # fmt: skip
-    heads = ("Day", "What", "Thing", "Quantity", "Unit", "Cost", "Lot", "Note")
+    heads = (
+        say("Day"), say("What"), say("Thing"), say("Quantity"), say("Unit"), say("Cost"),
+        say("Lot"), say("Note"),
+    )  # fmt: skip
     return Table("movements", heads, tuple(rows))
 
 
@@ -189,14 +200,16 @@ def _offcuts(session: Session, on: date) -> Table:
     unit = the_shop(session).unit
     rows: list[Row] = [
         (o.lot.stock_sheet.paper.name, show_length(o.lot.offcut_width_nm or 0, unit),
-         show_length(o.lot.offcut_height_nm or 0, unit), o.lot.stock_sheet.grain or "", o.quantity,
-         o.cost)
+         show_length(o.lot.offcut_height_nm or 0, unit), say(GRAIN[o.lot.stock_sheet.grain]),
+         o.quantity, o.cost)
         for o in offcuts.offcuts(session)
         if o.lot.stock_sheet
     ]  # fmt: skip
-    return Table(
-        "offcuts", ("Paper", "Width", "Height", "Grain along", "In stock", "Worth"), tuple(rows)
-    )
+    heads = (
+        say("Paper"), say("Width"), say("Height"), say("Grain along"), say("In stock"),
+        say("Worth"),
+    )  # fmt: skip
+    return Table("offcuts", heads, tuple(rows))
 
 
 def _journals(session: Session, on: date) -> Table:
@@ -216,15 +229,9 @@ def _journals(session: Session, on: date) -> Table:
              held.quantity if held else 0, variant.shelf_level, prices)
         )  # fmt: skip
     heads = (
-        "Journal",
-        "Variant",
-        "Design",
-        "Leaf height",
-        "Leaf width",
-        "In stock",
-        "To keep",
-        "Prices",
-    )
+        say("Journal"), say("Variant"), say("Design"), say("Leaf height"), say("Leaf width"),
+        say("In stock"), say("To keep"), say("Prices"),
+    )  # fmt: skip
     return Table("journals", heads, tuple(rows))
 
 
@@ -262,7 +269,10 @@ def _markets(session: Session, on: date) -> Table:
         for market in markets.markets(session)
         for number, line in enumerate(market.lines)
     ]  # fmt: skip
-    heads = ("Market", "Day", "Last day", "Journal", "Take", "Packed", "Stall fee", "Travel")
+    heads = (
+        say("Market"), say("Day"), say("Last day"), say("Journal"), say("Take"), say("Packed"),
+        say("Stall fee"), say("Travel"),
+    )  # fmt: skip
     return Table("markets", heads, tuple(rows))
 
 
@@ -277,7 +287,10 @@ def buy_list_table(
          "; ".join(dict.fromkeys(peg.demand.reason for peg in line.pegs)))
         for line in buy_list(session, on, market_ids, apart=apart).lines
     ]  # fmt: skip
-    heads = ("Order by", "What", "From", "Packs", "In all", "Cost", "Needed", "For")
+    heads = (
+        say("Order by"), say("What"), say("From"), say("Packs"), say("In all"), say("Cost"),
+        say("Needed"), say("For"),
+    )  # fmt: skip
     return Table("buy-list", heads, tuple(rows))
 
 
@@ -292,7 +305,10 @@ def making_list_table(
          "; ".join(dict.fromkeys(peg.demand.reason for peg in line.pegs)))
         for line in buy_list(session, on, market_ids, apart=apart).makings
     ]  # fmt: skip
-    heads = ("Begin by", "What", "Times", "Begun", "Wanted", "Minutes", "For")
+    heads = (
+        say("Begin by"), say("What"), say("Times"), say("Begun"), say("Wanted"), say("Minutes"),
+        say("For"),
+    )  # fmt: skip
     return Table("to-make", heads, tuple(rows))
 
 
@@ -313,8 +329,10 @@ def _recipes(session: Session, on: date) -> Table:
                 thing_of(part).name, taken, size, recipe.setup_minutes, recipe.minutes,
                 recipe.days, recipe.loss,
             ))  # fmt: skip
-    heads = ("Makes", "One time", "Takes", "How much", "Cut to", "Minutes to set up",
-             "Minutes each time", "Days", "Lost")  # fmt: skip
+    heads = (
+        say("Makes"), say("One time"), say("Takes"), say("How much"), say("Cut to"),
+        say("Minutes to set up"), say("Minutes each time"), say("Days"), say("Lost"),
+    )  # fmt: skip
     return Table("recipes", heads, tuple(rows))
 
 
@@ -324,13 +342,15 @@ def _purchases(session: Session, on: date) -> Table:
     for purchase in purchases(session):
         here = came(session, purchase.lines)
         rows += [
-            (purchase.number, purchase.supplier.name, purchase.state, purchase.sent_on,
+            (purchase.number, purchase.supplier.name, say(purchase.state), purchase.sent_on,
              purchase.expected_on, name_of(item_of(line), unit), line.packs, line.pack_price,
              line.packs * line.pack_price, here[line.id])
             for line in purchase.lines
         ]  # fmt: skip
-    heads = ("Purchase", "Supplier", "State", "Sent", "Expected", "What", "Packs", "A pack", "Cost",
-             "Packs come")  # fmt: skip
+    heads = (
+        say("Purchase"), say("Supplier"), say("State"), say("Sent"), say("Expected"), say("What"),
+        say("Packs"), say("A pack"), say("Cost"), say("Packs come"),
+    )  # fmt: skip
     return Table("purchases", heads, tuple(rows))
 
 
@@ -351,9 +371,11 @@ def _reorder(session: Session, on: date) -> Table:
          amount(p.level, p.item, unit), p.lot.packs, p.packs, p.offer.supplier.name, p.cost)
         for p in found
     ]  # fmt: skip
-    heads = ("Thing", "In stock", "On its way", "Drafted", "On the buy list", "Wanted",
-             "Used a week",
-             "Weeks", "Order at", "Best packs", "Packs now", "From", "Cost")  # fmt: skip
+    heads = (
+        say("Thing"), say("In stock"), say("On its way"), say("Drafted"), say("On the buy list"),
+        say("Wanted"), say("Used a week"), say("Weeks"), say("Order at"), say("Best packs"),
+        say("Packs now"), say("From"), say("Cost"),
+    )  # fmt: skip
     return Table("reorder", heads, tuple(rows))
 
 

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session, selectinload
 from app.core.errors import DomainError
 from app.core.states import MovementKind
 from app.documents.tables import Table
+from app.language import say, to_say
 from app.models import Lot, Material, Movement, Offer, OfferBreak, Paper, StockSheet, Supplier
 from app.services.exchange.known import Known, OfferKey, known_names
 from app.services.exchange.order_rows import read_order, write_orders
@@ -26,7 +27,10 @@ from app.services.shop.moments import moment_of
 
 @dataclass(frozen=True)
 class Column:
-    """A column that an import can use; ``like`` are heads that are taken for it."""
+    """A column that an import can use; ``like`` are heads that are taken for it.
+
+    Lists to take away have its English label at their head, whatever the shop speaks.
+    """
 
     key: str
     label: str
@@ -79,7 +83,8 @@ def matched(kind: Kind, heads: Sequence[str]) -> dict[str, int | None]:
     plain = [head.strip().casefold() for head in heads]
     found: dict[str, int | None] = {}
     for column in kind.columns:
-        names = (column.label.casefold(), column.key, *column.like)
+        labels = (column.label.casefold(), say(column.label).casefold())
+        names = (*labels, column.key, *column.like)
         found[column.key] = next((i for i, head in enumerate(plain) if head in names), None)
     return found
 
@@ -90,7 +95,10 @@ def read_rows(
     """Read a table; refuses at once where a needed column is matched to none."""
     for column in kind.columns:
         if column.needed and match.get(column.key) is None:
-            raise DomainError(f"Say which column is “{column.label}”.", f"match_{column.key}")
+            raise DomainError(
+                say("Say which column is “{column}”.", column=say(column.label)),
+                f"match_{column.key}",
+            )
     reader = Reader(known, on)
     rows: list[tuple[int, str, Any]] = []
     refused: list[Refused] = []
@@ -109,10 +117,15 @@ def read_rows(
             broken.add(whole)
     broken.discard("")
     with_them = [row for row in rows if row[1] in broken]
-    refused += [Refused(n, f"Another row of {whole} was refused.") for n, whole, _ in with_them]
+    refused += [
+        Refused(n, say("Another row of {order} was refused.", order=whole))
+        for n, whole, _ in with_them
+    ]
     refused.sort(key=lambda row: row.row)
     if not rows and not refused:
-        raise DomainError("There is no row to import: nothing stands below the first one.", "form")
+        raise DomainError(
+            say("There is no row to import: nothing stands below the first one."), "form"
+        )
     good = tuple(row for _, whole, row in rows if whole not in broken)
     return Read(kind, good, tuple(refused), known)
 
@@ -124,7 +137,7 @@ def _cell(cells: Sequence[str], at: int | None) -> str:
 def _needed(kind: Kind, values: Values) -> None:
     for column in kind.columns:
         if column.needed and not values[column.key]:
-            raise DomainError(f"{column.label} is missing.")
+            raise DomainError(say("{column} is missing.", column=say(column.label)))
 
 
 def take_in(
@@ -200,7 +213,7 @@ def _offers(session: Session, items: Iterable[str]) -> dict[OfferKey, Offer]:
 
 
 def _write_stock(session: Session, rows: Sequence[StockRow]) -> None:
-    note = "opening stock"
+    note = say("opening stock")
     for row in rows:
         lot = Lot(came_on=row.day, cost=row.cost, note=note, **_of(row.item))
         session.add(lot)
@@ -218,58 +231,61 @@ def _of(item: str) -> dict[str, int]:
 
 
 _SIZE = (
-    Column("width", "Width", needed=False),
-    Column("height", "Height", needed=False),
+    Column("width", to_say("Width"), needed=False),
+    Column("height", to_say("Height"), needed=False),
 )
-_THING = Column("thing", "Thing", needed=True, like=("material", "paper", "what", "item"))
+_THING = Column("thing", to_say("Thing"), needed=True, like=("material", "paper", "what", "item"))
 
 KINDS = {
     kind.key: kind
     for kind in (
-        Kind("papers", "papers and their sheets", (
-            Column("paper", "Paper", needed=True, like=("name",)),
-            Column("grammage", "g/m²", needed=False, like=("grammage", "gsm", "weight")),
-            Column("caliper", "Thickness", needed=False, like=("caliper",)),
-            Column("colour", "Colour", needed=False, like=("color",)),
-            Column("width", "Width", needed=True), Column("height", "Height", needed=True),
-            Column("grain", "Grain along", needed=False, like=("grain",)),
-            Column("hide", "Hide", needed=False, like=("area", "hide area")),
-            Column("usable", "Usable, %", needed=False, like=("usable",)),
+        Kind("papers", to_say("papers and their sheets"), (
+            Column("paper", to_say("Paper"), needed=True, like=("name",)),
+            Column("grammage", to_say("g/m²"), needed=False, like=("grammage", "gsm", "weight")),
+            Column("caliper", to_say("Thickness"), needed=False, like=("caliper",)),
+            Column("colour", to_say("Colour"), needed=False, like=("color",)),
+            Column("width", to_say("Width"), needed=True),
+            Column("height", to_say("Height"), needed=True),
+            Column("grain", to_say("Grain along"), needed=False, like=("grain",)),
+            Column("hide", to_say("Hide"), needed=False, like=("area", "hide area")),
+            Column("usable", to_say("Usable, %"), needed=False, like=("usable",)),
         ), Reader.paper, _write_papers),
-        Kind("materials", "materials", (
-            Column("material", "Material", needed=True, like=("name",)),
-            Column("measure", "Measure", needed=True, like=("measured by",)),
-            Column("waste", "Waste, %", needed=False, like=("waste",)),
-            Column("note", "Note", needed=False),
+        Kind("materials", to_say("materials"), (
+            Column("material", to_say("Material"), needed=True, like=("name",)),
+            Column("measure", to_say("Measure"), needed=True, like=("measured by",)),
+            Column("waste", to_say("Waste, %"), needed=False, like=("waste",)),
+            Column("note", to_say("Note"), needed=False),
         ), Reader.material, _write_materials),
-        Kind("offers", "suppliers' offers", (
+        Kind("offers", to_say("suppliers' offers"), (
             _THING, *_SIZE,
-            Column("supplier", "Supplier", needed=True, like=("from",)),
-            Column("pack", "Pack", needed=True, like=("pack quantity",)),
-            Column("price", "Pack price", needed=True, like=("price",)),
-            Column("from_packs", "From packs", needed=False),
-            Column("days", "Days", needed=False, like=("lead days", "lead time")),
-            Column("since", "Since", needed=False, like=("valid from",)),
+            Column("supplier", to_say("Supplier"), needed=True, like=("from",)),
+            Column("pack", to_say("Pack"), needed=True, like=("pack quantity",)),
+            Column("price", to_say("Pack price"), needed=True, like=("price",)),
+            Column("from_packs", to_say("From packs"), needed=False),
+            Column("days", to_say("Days"), needed=False, like=("lead days", "lead time")),
+            Column("since", to_say("Since"), needed=False, like=("valid from",)),
         ), Reader.offer, _write_offers),
-        Kind("stock", "opening stock", (
+        Kind("stock", to_say("opening stock"), (
             _THING, *_SIZE,
-            Column("quantity", "Quantity", needed=True, like=("in stock", "here", "how much")),
-            Column("cost", "Cost", needed=True, like=("worth", "cost in all")),
-            Column("day", "Day", needed=False, like=("date", "since")),
+            Column("quantity", to_say("Quantity"), needed=True,
+                   like=("in stock", "here", "how much")),
+            Column("cost", to_say("Cost"), needed=True, like=("worth", "cost in all")),
+            Column("day", to_say("Day"), needed=False, like=("date", "since")),
         ), Reader.stock, _write_stock),
-        Kind("orders", "orders", (
-            Column("order", "Order", needed=False, like=("number", "no.", "order number")),
-            Column("customer", "Customer", needed=True, like=("who", "name")),
-            Column("reach", "Reached at", needed=False, like=("email", "e-mail", "phone")),
-            Column("channel", "Sold as", needed=False, like=("channel",)),
-            Column("journal", "Journal", needed=True, like=("what", "item", "product")),
-            Column("quantity", "How many", needed=False, like=("quantity", "number of")),
-            Column("price", "Price each", needed=False, like=("each", "price", "unit price")),
-            Column("request", "Request", needed=False, like=("asked for",)),
-            Column("wanted_by", "By when", needed=True, like=("wanted by", "due")),
-            Column("logged", "Asked on", needed=False, like=("logged", "date")),
-            Column("postage", "Postage", needed=False),
-            Column("note", "Note", needed=False),
+        Kind("orders", to_say("orders"), (
+            Column("order", to_say("Order"), needed=False, like=("number", "no.", "order number")),
+            Column("customer", to_say("Customer"), needed=True, like=("who", "name")),
+            Column("reach", to_say("Reached at"), needed=False, like=("email", "e-mail", "phone")),
+            Column("channel", to_say("Sold as"), needed=False, like=("channel",)),
+            Column("journal", to_say("Journal"), needed=True, like=("what", "item", "product")),
+            Column("quantity", to_say("How many"), needed=False, like=("quantity", "number of")),
+            Column("price", to_say("Price each"), needed=False,
+                   like=("each", "price", "unit price")),
+            Column("request", to_say("Request"), needed=False, like=("asked for",)),
+            Column("wanted_by", to_say("By when"), needed=True, like=("wanted by", "due")),
+            Column("logged", to_say("Asked on"), needed=False, like=("logged", "date")),
+            Column("postage", to_say("Postage"), needed=False),
+            Column("note", to_say("Note"), needed=False),
         ), read_order, write_orders, "order"),
     )
 }  # fmt: skip

@@ -11,6 +11,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 from app.models import Channel, Customer, Variant
 from app.services.exchange.rows import Reader, Values
 from app.services.orders.orders import MOST_LINES, LineAsked, log_order
@@ -49,20 +50,27 @@ def read_order(reader: Reader, values: Values) -> OrderRow:
     known = reader.known
     variant = known.variants.get(folded(values["journal"]))
     if variant is None:
-        raise DomainError(f"There is no journal called “{values['journal'][:60]}” to order.")
+        raise DomainError(
+            say("There is no journal called “{journal}” to order.", journal=values["journal"][:60])
+        )
     values = _as_its_order(reader, values)
     channel = _channel(reader, values["channel"])
     price = variant.prices.get(channel)
     if values["price"]:
-        price = reader.amount(values["price"], "Price each")
+        price = reader.amount(values["price"], to_say("Price each"))
     if price is None:
-        raise DomainError(f"Price each: there is none for “{channel}” yet, so the row must say it.")
+        raise DomainError(
+            say(
+                "Price each: there is none for “{channel}” yet, so the row must say it.",
+                channel=channel,
+            )
+        )
     row = OrderRow(
-        values["order"], reader.name(values["customer"], "Customer"),
-        reader.name(values["reach"], "Reached at"), channel, reader.day(values["wanted_by"]),
-        reader.day(values["logged"]), values["note"][:4000],
-        reader.amount(values["postage"] or "0", "Postage"), variant.id,
-        reader.whole(values["quantity"] or "1", "How many", 1), price, values["request"],
+        values["order"], reader.name(values["customer"], to_say("Customer")),
+        reader.name(values["reach"], to_say("Reached at")), channel,
+        reader.day(values["wanted_by"]), reader.day(values["logged"]), values["note"][:4000],
+        reader.amount(values["postage"] or "0", to_say("Postage")), variant.id,
+        reader.whole(values["quantity"] or "1", to_say("How many"), 1), price, values["request"],
     )  # fmt: skip
     _sound(reader, row)
     return row
@@ -84,42 +92,55 @@ def _channel(reader: Reader, text: str) -> str:
         return names[0]
     found = next((name for name in names if folded(name) == folded(text)), None)
     if found is None:
-        raise DomainError(f"There is no way of selling called “{text[:60]}”.")
+        raise DomainError(say("There is no way of selling called “{channel}”.", channel=text[:60]))
     return found
 
 
 def _sound(reader: Reader, row: OrderRow) -> None:
     if row.quantity > MOST_OF_ONE:
-        raise DomainError(f"How many: at most {MOST_OF_ONE}.")
+        raise DomainError(say("How many: at most {most}.", most=MOST_OF_ONE))
     if len(row.request) > MOST_WORDS:
-        raise DomainError(f"Request: at most {MOST_WORDS} characters.")
+        raise DomainError(say("Request: at most {most} characters.", most=MOST_WORDS))
     if row.logged_on > reader.on:
-        raise DomainError("Asked on: this day has not come yet.")
+        raise DomainError(say("Asked on: this day has not come yet."))
     if row.wanted_by < row.logged_on:
-        raise DomainError("By when: that lies before the day it was asked for.")
+        raise DomainError(say("By when: that lies before the day it was asked for."))
     _who(reader, row)
     if row.order:
         _new(reader, row)
         rows = reader.orders.setdefault(row.order, [])
         if rows and rows[0].of_order != row.of_order:
             raise DomainError(
-                f"Order {row.order}: its rows do not agree on customer, days, or how it is sold."
+                say(
+                    "Order {order}: its rows do not agree on customer, days, or how it is sold.",
+                    order=row.order,
+                )
             )
         said = {other.postage for other in (*rows, row) if other.postage}
         if len(said) > 1:
-            raise DomainError(f"Order {row.order}: its rows do not agree on postage.")
+            raise DomainError(
+                say("Order {order}: its rows do not agree on postage.", order=row.order)
+            )
         if len(rows) >= MOST_LINES:
-            raise DomainError(f"Order {row.order}: at most {MOST_LINES} lines have room in one.")
+            raise DomainError(
+                say(
+                    "Order {order}: at most {most} lines have room in one.",
+                    order=row.order,
+                    most=MOST_LINES,
+                )
+            )
         rows.append(row)
 
 
 def _new(reader: Reader, row: OrderRow) -> None:
     """Refuse an order that came in before; a table's numbers may begin anew for other people."""
     if len(row.order) > LONGEST_NUMBER:
-        raise DomainError(f"Order: at most {LONGEST_NUMBER} characters.")
+        raise DomainError(say("Order: at most {most} characters.", most=LONGEST_NUMBER))
     before = reader.known.came_in.get((row.order, folded(row.customer), row.wanted_by))
     if before is not None:
-        raise DomainError(f"Order {row.order} came in before, as order {before}.")
+        raise DomainError(
+            say("Order {order} came in before, as order {number}.", order=row.order, number=before)
+        )
 
 
 def _who(reader: Reader, row: OrderRow) -> None:
@@ -128,15 +149,32 @@ def _who(reader: Reader, row: OrderRow) -> None:
     known = reader.known.customers.get(name, ())
     if len(known) > 1:
         raise DomainError(
-            f"There are several customers called “{row.customer}”: join them, or log this order "
-            "by hand."
+            say(
+                "There are several customers called “{customer}”: join them, or log this "
+                "order by hand.",
+                customer=row.customer,
+            )
         )
     first = reader.reached.setdefault(name, known[0] if known else row.reach)
     if row.reach and folded(row.reach) != folded(first) and row.reach not in first.split():
-        raise DomainError(
-            f"“{row.customer}” is reached at {first or 'no place on record'}, not at {row.reach}: "
-            "if it is the same person, put that on their page first; if not, log this by hand."
+        raise DomainError(_reached_elsewhere(row, first))
+
+
+def _reached_elsewhere(row: OrderRow, known: str) -> str:
+    if not known:
+        return say(
+            "“{customer}” is reached at no place on record, not at {reach}: if it is the same "
+            "person, put that on their page first; if not, log this by hand.",
+            customer=row.customer,
+            reach=row.reach,
         )
+    return say(
+        "“{customer}” is reached at {known}, not at {reach}: if it is the same person, put that on "
+        "their page first; if not, log this by hand.",
+        customer=row.customer,
+        known=known,
+        reach=row.reach,
+    )
 
 
 def write_orders(session: Session, rows: Sequence[OrderRow]) -> None:

@@ -18,7 +18,9 @@ from app.core.errors import DomainError
 from app.core.invoicing import tax_within
 from app.core.money import currency, half_up, to_minor
 from app.core.states import FOR_NOTHING, MovementKind, PaidHow
+from app.dates import whole_day
 from app.db import as_kept
+from app.language import say
 from app.models import Batch, Lot, Market, Movement, Sale, SaleLine, Variant
 from app.services.markets.stall import begun_tills, listed, paid_sales, sold_at
 from app.services.shop.settings import check_version, the_shop
@@ -95,11 +97,13 @@ def close_market(
     """Write down what came home and what the day took; what is missing leaves the shelf."""
     check_version(market, version)
     if market.closed_on is not None:
-        raise DomainError("This market is closed already.")
+        raise DomainError(say("This market is closed already."))
     if on < market.ends:
-        raise DomainError(f"This market goes on until {market.ends:%-d %B %Y}.")
+        raise DomainError(say("This market goes on until {day}.", day=whole_day(market.ends)))
     if begun_tills(session, market):
-        raise DomainError("A sale is begun and not paid: finish it at the stall, or rub it out.")
+        raise DomainError(
+            say("A sale is begun and not paid: finish it at the stall, or rub it out.")
+        )
     rows = {row.variant.id: row for row in coming_home(session, market)}
     for line in market.lines:
         row, home = rows[line.variant_id], counted.home.get(line.variant_id)
@@ -107,14 +111,17 @@ def close_market(
             continue
         if not 0 <= home <= row.expected:
             raise DomainError(
-                f"Between 0 and {row.expected} can have come home, by what was packed and sold.",
+                say(
+                    "Between 0 and {most} can have come home, by what was packed and sold.",
+                    most=row.expected,
+                ),
                 f"home-{line.variant_id}",
             )
         line.home = home
         if row.expected - home:
             stock.take_to_market(
                 session, line.variant, row.expected - home, MovementKind.COUNTED, market.id,
-                market.ends, f"Lost at {market.name}",
+                market.ends, say("Lost at {market}", market=market.name),
             )  # fmt: skip
     market.closed_on = on
     market.fee_rate, market.fixed_fee = market.channel.fee_rate, market.channel.fixed_fee
@@ -128,12 +135,13 @@ def open_again(session: Session, market: Market, version: int | None = None) -> 
     """Undo the closing: what was lost is on the shelf again, and sales can be written down."""
     check_version(market, version)
     if market.closed_on is None:
-        raise DomainError("This market is open.")
+        raise DomainError(say("This market is open."))
     lost = select(Movement).where(
         Movement.market_id == market.id, Movement.kind == MovementKind.COUNTED, stock.still_stands()
     )
+    note = say("{market} opened again", market=market.name)
     for movement in list(session.scalars(lost)):
-        stock.reverse(session, movement, f"{market.name} opened again", together=True)
+        stock.reverse(session, movement, note, together=True)
     for line in market.lines:
         line.home = None
     market.closed_on = market.fee_rate = market.fixed_fee = None

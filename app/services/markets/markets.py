@@ -17,6 +17,7 @@ from app.core.costing import break_even
 from app.core.errors import DomainError
 from app.core.selling.demand import ThreeGuesses
 from app.core.states import MovementKind
+from app.language import say
 from app.models import Design, Market, MarketGuess, MarketLine, Movement, Variant
 from app.services.designs.estimating import Estimate
 from app.services.shop.settings import check_version
@@ -55,7 +56,8 @@ def save_market(
     last, day = values.get("last_day"), values["day"]
     if last is not None and not day <= last <= day + timedelta(days=LONGEST_DAYS):
         raise DomainError(
-            f"The last day comes after the first, within {LONGEST_DAYS} days.", "last_day"
+            say("The last day comes after the first, within {days} days.", days=LONGEST_DAYS),
+            "last_day",
         )
     if market is None:
         market = Market()
@@ -66,7 +68,7 @@ def save_market(
     for key, value in values.items():
         setattr(market, key, None if key == "last_day" and value == day else value)
     if market.like_id is not None and market.like_id == market.id:
-        raise DomainError("A market is like itself: choose another one.", "like")
+        raise DomainError(say("A market is like itself: choose another one."), "like")
     session.flush()
     return market
 
@@ -79,8 +81,11 @@ def _check_days(session: Session, market: Market, first: date, last: date) -> No
     days = [at.astimezone().date() for at in session.scalars(sold)]
     if days and not (first <= min(days) and max(days) <= last):
         raise DomainError(
-            f"Something was sold there between {min(days)} and {max(days)}: the market keeps those "
-            "days.",
+            say(
+                "Something was sold there between {first} and {last}: the market keeps those days.",
+                first=min(days),
+                last=max(days),
+            ),
             "day",
         )
 
@@ -151,14 +156,23 @@ def pack(
         held = here.get(stock.item_key(line.variant))
         there = (held.quantity if held else 0) - other.get(line.variant_id, 0)
         if not 0 <= number <= min(line.take, there) and number != line.packed:
-            besides = " and in no other box" if other.get(line.variant_id) else ""
+            shares = bool(other.get(line.variant_id))
             raise DomainError(
-                f"{line.take} are to be taken and {max(there, 0)} are on the shelf{besides}.",
-                f"packed-{line.variant_id}",
+                _too_many(line.take, max(there, 0), shares=shares), f"packed-{line.variant_id}"
             )
         line.packed = number
     flag_modified(market, "note")
     session.flush()
+
+
+def _too_many(take: int, there: int, *, shares: bool) -> str:
+    if shares:
+        return say(
+            "{take} are to be taken and {there} are on the shelf and in no other box.",
+            take=take,
+            there=there,
+        )
+    return say("{take} are to be taken and {there} are on the shelf.", take=take, there=there)
 
 
 def set_take_list(
@@ -167,16 +181,16 @@ def set_take_list(
     """Say how many of each variant to take; zero takes it off the list."""
     check_version(market, version)
     if market.closed_on is not None:
-        raise DomainError("This market is closed: open it again to change its list.")
+        raise DomainError(say("This market is closed: open it again to change its list."))
     lines = {line.variant_id: line for line in market.lines}
     for variant_id, take in takes.items():
         if not 0 <= take <= 100_000:
-            raise DomainError("Take between 0 and 100 000.", f"take-{variant_id}")
+            raise DomainError(say("Take between 0 and 100 000."), f"take-{variant_id}")
         line = lines.get(variant_id)
         if line is None and take:
             variant = session.get(Variant, variant_id)
             if variant is None:
-                raise DomainError("That variant is gone.", f"take-{variant_id}")
+                raise DomainError(say("That variant is gone."), f"take-{variant_id}")
             market.lines.append(MarketLine(variant=variant, take=take))
         elif line is not None and take:
             line.take = take

@@ -13,9 +13,11 @@ from app.core.errors import DomainError
 from app.core.length import show_length
 from app.core.money import currency
 from app.core.selling.labels import SHEETS
+from app.dates import whole_day
 from app.documents.labels import Label, labels_pdf
 from app.documents.letter import Letter, letter_pdf
 from app.documents.tally_sheet import TallyRow, tally_pdf
+from app.language import say
 from app.models import LabelWords, Market, MarketLine, Variant, VariantPicture
 from app.services.designs.journals import choices_of, load_whole
 from app.services.designs.pictures import first_pictures
@@ -48,7 +50,7 @@ def save_label_words(
     if row.version is not None:
         check_version(row, version)
     if values["sheet"] not in SHEETS:
-        raise DomainError("There is no such sheet of labels.", "sheet")
+        raise DomainError(say("There is no such sheet of labels."), "sheet")
     for key, value in values.items():
         setattr(row, key, value)
     session.add(row)
@@ -73,7 +75,7 @@ def label_of(session: Session, market: Market, variant: Variant) -> Label:
     lines = []
     if "leaf_width" in dims and "leaf_height" in dims:
         wide, high = (show_length(int(dims[f"leaf_{k}"]), shop.unit) for k in ("width", "height"))
-        lines.append(f"Page {wide} × {high}")
+        lines.append(say("Page {width} × {height}", width=wide, height=high))
     if words.says_made_of and (of := made_of(variant)):
         lines.append(of)
     lines += [line for text in (words.origin, words.care, words.small_parts, words.more)
@@ -114,9 +116,15 @@ def labels_for(
         label = with_picture(plain, photos, pictures.get(line.variant_id))
         wanted += [label] * (line.packed if packed else line.take)
     if not wanted:
-        raise DomainError("Nothing is packed yet." if packed else "Nothing is on the list yet.")
+        raise DomainError(
+            say("Nothing is packed yet.") if packed else say("Nothing is on the list yet.")
+        )
     if len(wanted) > MOST_LABELS:
-        raise DomainError(f"{MOST_LABELS} labels at a time; these are {len(wanted)}.")
+        raise DomainError(
+            say(
+                "{most} labels at a time; these are {number}.", most=MOST_LABELS, number=len(wanted)
+            )
+        )
     return labels_pdf(SHEETS[label_words(session).sheet], wanted, start, outlined=outlined)
 
 
@@ -133,9 +141,9 @@ def price_list(session: Session, market: Market) -> bytes:
     care = tuple(lines_of(label_words(session).small_parts))
     return letter_pdf(
         Letter(
-            title="Prices", sender=tuple(filter(None, (shop.name, *lines_of(head.contact)))),
-            recipient=(), facts=((market.name, market.place),), heads=("Journal", "Price"),
-            rows=tuple(rows), figures=frozenset({1}), sums=(),
+            title=say("Prices"), sender=tuple(filter(None, (shop.name, *lines_of(head.contact)))),
+            recipient=(), facts=((market.name, market.place),),
+            heads=(say("Journal"), say("Price")), rows=tuple(rows), figures=frozenset({1}), sums=(),
             below=(("", care),) if care else (), foot=(), logo=head.logo,
         ),
         shop.print_paper,
@@ -152,8 +160,8 @@ def tally_sheet(session: Session, market: Market) -> bytes:
         shown = "" if price is None else money.show(price)
         return TallyRow(line.variant.full_name, shown, line.packed or line.take)
 
-    days = f"{market.day:%-d %B %Y}"
+    days = whole_day(market.day)
     if market.last_day:
-        days += f" to {market.last_day:%-d %B %Y}"
+        days = say("{first} to {last}", first=days, last=whole_day(market.last_day))
     rows = [row(line) for line in listed(session, market) if line.take]
     return tally_pdf(f"{market.name}, {days}", rows, shop.print_paper)

@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from app.core.errors import DomainError
 from app.core.money import currency
 from app.core.states import FOR_NOTHING, MovementKind, PaidHow
+from app.language import say
 from app.models import (
     Design,
     Market,
@@ -158,7 +159,7 @@ def price_at(market: Market, variant: Variant) -> Decimal | None:
 
 def _open(market: Market) -> None:
     if market.closed_on is not None:
-        raise DomainError("This market is closed: open it again to write down a sale.")
+        raise DomainError(say("This market is closed: open it again to write down a sale."))
 
 
 def make_stroke(session: Session, market: Market, variant: Variant, till: str) -> Sale:
@@ -166,7 +167,11 @@ def make_stroke(session: Session, market: Market, variant: Variant, till: str) -
     _open(market)
     price = price_at(market, variant)
     if price is None:
-        raise DomainError(f"{variant.full_name} has no price here: set one on its page first.")
+        raise DomainError(
+            say(
+                "{journal} has no price here: set one on its page first.", journal=variant.full_name
+            )
+        )
     sale = begun_sale(session, market, till)
     if sale is None:
         sale = Sale(market=market, till=till)
@@ -175,8 +180,11 @@ def make_stroke(session: Session, market: Market, variant: Variant, till: str) -
     wanted = (line.quantity if line else 0) + 1
     if wanted > min(stock.on_hand(session, variant), MOST_STROKES):
         raise DomainError(
-            f"By the books there is no other {variant.full_name} on the shelf. If there is one, "
-            "count it in the stockroom first."
+            say(
+                "By the books there is no other {journal} on the shelf. If there is one, "
+                "count it in the stockroom first.",
+                journal=variant.full_name,
+            )
         )
     if line is None:
         sale.lines.append(SaleLine(variant=variant, quantity=1, unit_price=price))
@@ -191,7 +199,7 @@ def rub_out(session: Session, market: Market, variant: Variant, till: str) -> No
     sale = begun_sale(session, market, till)
     line = next((one for one in sale.lines if one.variant_id == variant.id), None) if sale else None
     if sale is None or line is None:
-        raise DomainError("There is no stroke to rub out.")
+        raise DomainError(say("There is no stroke to rub out."))
     if line.quantity > 1:
         line.quantity -= 1
     else:
@@ -207,7 +215,7 @@ def ask_other_prices(
     """Let lines of the sale that is begun go for another price each, by their ids."""
     sale = begun_sale(session, market, till)
     if sale is None:
-        raise DomainError("No sale is begun.")
+        raise DomainError(say("No sale is begun."))
     for line in sale.lines:
         line.unit_price = prices.get(line.id, line.unit_price)
     session.flush()
@@ -237,13 +245,20 @@ def take_money(
     _open(market)
     sale = begun_sale(session, market, till)
     if sale is None or not sale.lines:
-        raise DomainError("No sale is begun: touch what is sold first.")
+        raise DomainError(say("No sale is begun: touch what is sold first."))
     if how in FOR_NOTHING:
         for line in sale.lines:
             line.unit_price = Decimal(0)
     if given is not None and given < sale.total:
         money = currency(the_shop(session).currency)
-        raise DomainError(f"{money.show(given)} is less than {money.show(sale.total)}.", "given")
+        raise DomainError(
+            say(
+                "{given} is less than {asked}.",
+                given=money.show(given),
+                asked=money.show(sale.total),
+            ),
+            "given",
+        )
     sale.number, sale.paid_at, sale.how = next_number(session, "sale"), at, how
     sale.tax_rate = the_shop(session).tax
     session.flush()
@@ -259,7 +274,7 @@ def _leave_the_shelf(
     """A sale written down before the market or after it is of its first or last day."""
     taken = stock.take_to_market(
         session, line.variant, line.quantity, MovementKind.SOLD, market.id, on,
-        f"Sale {sale.number}, {market.name}",
+        say("Sale {number}, {market}", number=sale.number, market=market.name),
     )  # fmt: skip
     session.add_all(SaleDraw(sale_line_id=line.id, movement_id=one.id) for one in taken)
     session.flush()
@@ -270,15 +285,16 @@ def undo_last(session: Session, market: Market, till: str, at: datetime) -> Sale
     _open(market)
     sale = _last_of(paid_sales(session, market), till)
     if sale is None:
-        raise DomainError("There is no sale to undo.")
+        raise DomainError(say("There is no sale to undo."))
     draws = (
         select(Movement)
         .join(SaleDraw, SaleDraw.movement_id == Movement.id)
         .join(SaleLine, SaleLine.id == SaleDraw.sale_line_id)
         .where(SaleLine.sale_id == sale.id)
     )
+    note = say("Sale {number} undone", number=sale.number)
     for movement in list(session.scalars(draws)):
-        stock.reverse(session, movement, f"Sale {sale.number} undone", together=True)
+        stock.reverse(session, movement, note, together=True)
     sale.undone_at = at
     session.flush()
     return sale

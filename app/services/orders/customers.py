@@ -13,6 +13,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
 from app.core.errors import DomainError
 from app.core.states import OrderState
+from app.language import say, to_say
 from app.models import Customer, Order, OrderLine
 from app.services.shop.letterhead import country, short_enough
 from app.services.shop.names import named
@@ -21,6 +22,11 @@ from app.services.shop.settings import check_version
 SOMEBODY_ELSE = 0
 """Chosen where a name is known and another person of that name is meant."""
 MOST_LISTED = 200
+_OF_THE_JOINED = {
+    "email": to_say("Email of the joined entry: {value}"),
+    "phone": to_say("Phone of the joined entry: {value}"),
+    "tax_number": to_say("Tax number of the joined entry: {value}"),
+}
 
 
 class SameNameError(DomainError):
@@ -29,8 +35,11 @@ class SameNameError(DomainError):
     def __init__(self, known: Sequence[Customer]) -> None:
         name = known[0].name
         super().__init__(
-            f"There is a customer called “{name}” already: say whether it is the same person, or "
-            "somebody else of this name.",
+            say(
+                "There is a customer called “{name}” already: say whether it is the same "
+                "person, or somebody else of this name.",
+                name=name,
+            ),
             "who_is",
         )
         self.known = tuple(known)
@@ -48,7 +57,7 @@ def customer_for(session: Session, name: str, reach: str = "", who: int | None =
     :class:`SameNameError`. ``SOMEBODY_ELSE`` is another person of the name.
     """
     if not name.strip():
-        raise DomainError("Who asks? A first name is enough.", "customer")
+        raise DomainError(say("Who asks? A first name is enough."), "customer")
     known = customers_named(session, name)
     if known and who is None:
         raise SameNameError(known)
@@ -74,7 +83,8 @@ def _reached_at(customer: Customer, reach: str) -> None:
     if not getattr(customer, way):
         setattr(customer, way, reach)
     elif reach not in (customer.note or ""):
-        customer.note = f"{customer.note or ''}\nAlso reached at {reach}".strip()
+        also = say("Also reached at {address}", address=reach)
+        customer.note = f"{customer.note or ''}\n{also}".strip()
 
 
 def has_word(column: InstrumentedAttribute[str], word: str) -> ColumnElement[bool]:
@@ -152,7 +162,7 @@ def save_customer(
     """Correct a customer's name, reach, address and note."""
     check_version(customer, version)
     if not str(values["name"]).strip():
-        raise DomainError("A name is needed.", "name")
+        raise DomainError(say("A name is needed."), "name")
     short_enough(str(values.get("address", "")), "address")
     for key, value in values.items():
         setattr(customer, key, value)
@@ -167,24 +177,24 @@ def join_customers(session: Session, kept: Customer, other: Customer) -> None:
     Where both have an address or a way to reach them that differs, the other's goes into the note.
     """
     if kept is other:
-        raise DomainError("Choose another customer to join with this one.", "other")
+        raise DomainError(say("Choose another customer to join with this one."), "other")
     if kept.erased_at or other.erased_at:
-        raise DomainError("A customer whose data was erased cannot be joined.", "other")
+        raise DomainError(say("A customer whose data was erased cannot be joined."), "other")
     notes = [kept.note, other.note]
     if not kept.address:
         # Where somebody lives is one: street and country are never of two entries.
         kept.address, kept.country = other.address, other.country or kept.country
     elif other.address and (other.address, other.country) != (kept.address, kept.country):
         lives = " ".join(filter(None, (other.address, other.country)))
-        notes.append(f"Address of the joined entry: {lives}")
-    for key in ("email", "phone", "tax_number"):
+        notes.append(say("Address of the joined entry: {address}", address=lives))
+    for key, said in _OF_THE_JOINED.items():
         mine, theirs = getattr(kept, key), getattr(other, key)
         if not mine:
             setattr(kept, key, theirs)
         elif theirs and theirs != mine:
-            notes.append(f"{key.capitalize().replace('_', ' ')} of the joined entry: {theirs}")
+            notes.append(say(said, value=theirs))
     if other.name != kept.name:
-        notes.append(f"Also entered as {other.name}")
+        notes.append(say("Also entered as {name}", name=other.name))
     kept.note = "\n".join(note for note in notes if note)
     for order in list(other.orders):
         order.customer = kept

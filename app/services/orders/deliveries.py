@@ -15,6 +15,7 @@ from sqlalchemy.orm.attributes import flag_modified
 from app.core.errors import DomainError
 from app.core.money import half_up
 from app.core.states import BatchState, MovementKind, OrderState
+from app.language import say
 from app.models import (
     Batch,
     BatchLine,
@@ -45,14 +46,16 @@ def deliver(
     order is delivered; None where all of it had left the shelf before.
     """
     if order.state not in DELIVERED_FROM:
-        raise DomainError(f"An order that is {order.state} has nothing to deliver.")
+        raise DomainError(
+            say("An order that is {state} has nothing to deliver.", state=say(order.state))
+        )
     shelf.adopt(session, order)
     if on < order.logged_on:
-        raise DomainError("It cannot be delivered before it was asked for.", "delivered_on")
+        raise DomainError(say("It cannot be delivered before it was asked for."), "delivered_on")
     known = standings(session, [order])
     wanted = {number: n for number, n in quantities.items() if n}
     if not wanted:
-        raise DomainError("Say how many of what you deliver.", "form")
+        raise DomainError(say("Say how many of what you deliver."), "form")
     _check(session, known, wanted)
     delivery = Delivery(order_id=order.id, delivered_on=on, note=note)
     session.add(delivery)
@@ -73,17 +76,24 @@ def _check(session: Session, known: Mapping[int, Standing], wanted: Mapping[int,
     for number, quantity in wanted.items():
         one = known.get(number)
         if one is None:
-            raise DomainError("That line is not of this order.")
+            raise DomainError(say("That line is not of this order."))
         field, name = f"deliver_{number}", one.line.variant.full_name
         if not 0 < quantity <= one.outstanding:
-            raise DomainError(f"{one.outstanding} of it are still to deliver.", field)
+            raise DomainError(
+                say("{number} of it are still to deliver.", number=one.outstanding), field
+            )
         variant = one.line.variant
         there = free.setdefault(variant.id, stock.on_hand(session, variant))
         more = max(quantity - one.set_aside, 0)
         if more > there:
             raise DomainError(
-                f"{one.set_aside + there} of {quantity} {name} are there. Make the rest in a "
-                "batch, or book in what was made without one.",
+                say(
+                    "{there} of {number} {journal} are there. Make the rest in a batch, or "
+                    "book in what was made without one.",
+                    there=one.set_aside + there,
+                    number=quantity,
+                    journal=name,
+                ),
                 field,
             )
         free[variant.id] = there - more
@@ -96,7 +106,7 @@ def _hand_over(
     if quantity > one.set_aside:
         aside.set_aside(
             session, line.variant, quantity - one.set_aside, on, order_line_id=line.id,
-            order_id=order.id, note=f"For order {order.number}",
+            order_id=order.id, note=say("For order {number}", number=order.number),
         )  # fmt: skip
     left = quantity
     for lot in shelf.lots_aside(session, order):
@@ -154,21 +164,22 @@ def take_back_delivery(session: Session, order: Order, delivery: Delivery) -> No
     Refused once anything of the order was brought back.
     """
     if delivery.order_id != order.id:
-        raise DomainError("That delivery is of another order.")
+        raise DomainError(say("That delivery is of another order."))
     if returns(session, order):
         raise DomainError(
-            "Something of this order was brought back since; write down what else comes back."
+            say("Something of this order was brought back since; write down what else comes back.")
         )
     standing = next((d for d in deliveries(session, order) if d.delivery.id == delivery.id), None)
     if standing is None:
-        raise DomainError("This delivery was taken back already.")
+        raise DomainError(say("This delivery was taken back already."))
     movements = session.scalars(
         select(Movement).where(
             Movement.id.in_([line.movement_id for line in delivery.lines]), stock.still_stands()
         )
     )
+    note = say("Order {number} was not delivered", number=order.number)
     for movement in list(movements):
-        stock.reverse(session, movement, f"Order {order.number} was not delivered", together=True)
+        stock.reverse(session, movement, note, together=True)
     flag_modified(order, "state")
     if order.state == OrderState.DELIVERED:
         order.closed_at = None
@@ -204,14 +215,14 @@ def bring_back(
     shelf.adopt(session, order)
     one = standings(session, [order])[line.id]
     if not 0 < quantity <= one.delivered:
-        raise DomainError(f"The customer has {one.delivered} of it.", "quantity")
+        raise DomainError(say("The customer has {number} of it.", number=one.delivered), "quantity")
     if not why.strip():
-        raise DomainError("Say why they came back.", "why")
+        raise DomainError(say("Say why they came back."), "why")
     first = min((d.delivery.delivered_on for d in deliveries(session, order)), default=on)
     if on < first:
-        raise DomainError("They cannot come back before they were delivered.", "returned_on")
+        raise DomainError(say("They cannot come back before they were delivered."), "returned_on")
     # The reason stands with the return alone, where it can be taken out when a customer asks.
-    note = f"Order {order.number}, brought back"
+    note = say("Order {number}, brought back", number=order.number)
     cost, parent = _left_for(session, line, quantity)
     was = session.get(Lot, parent) if parent is not None else None
     lot = stock.receive(
@@ -298,7 +309,7 @@ def close_short(session: Session, order: Order, on: date) -> int:
     """
     known = standings(session, [order])
     if order.state not in DELIVERED_FROM or not any(one.delivered for one in known.values()):
-        raise DomainError("The customer has nothing of it: cancel the order instead.")
+        raise DomainError(say("The customer has nothing of it: cancel the order instead."))
     shelf.put_back(session, order, on)
     waived = 0
     for one in known.values():
@@ -324,7 +335,7 @@ def open_again(session: Session, order: Order) -> None:
     """What an order was closed without is wanted after all."""
     short = closed_short_by(session, order)
     if order.state != OrderState.DELIVERED or not short:
-        raise DomainError("It was not closed without anything.")
+        raise DomainError(say("It was not closed without anything."))
     for line in order.lines:
         line.given_up -= short.get(line.id, 0)
     order.state, order.closed_at = OrderState.IN_PROGRESS, None

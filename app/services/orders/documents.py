@@ -18,11 +18,13 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.states import DocumentKind, OrderState
+from app.dates import whole_day
 from app.documents.customer_letters import paper_letter
 from app.documents.customer_paper import CustomerPaper, PaperLine, paper_data, paper_from, split
 from app.documents.einvoice import why_no_xml, with_xml
 from app.documents.letter import Letter, letter_pdf
 from app.documents.letters import not_printed
+from app.language import say, to_say
 from app.models import Document, Order
 from app.services.designs.pictures import first_pictures
 from app.services.orders.deliveries import deliveries
@@ -35,6 +37,14 @@ INVOICED_FROM = (
     OrderState.ACCEPTED, OrderState.IN_PROGRESS, OrderState.READY, OrderState.DELIVERED,
 )  # fmt: skip
 QUOTED_FROM = (OrderState.ENQUIRY,)
+_NOT_BEFORE_THE_LAST = {
+    DocumentKind.INVOICE: to_say(
+        "The last invoice is of {day}: the next cannot be of a day before."
+    ),
+    DocumentKind.CREDIT_NOTE: to_say(
+        "The last credit note is of {day}: the next cannot be of a day before."
+    ),
+}
 
 
 def documents_of(session: Session, order: Order) -> list[Document]:
@@ -64,9 +74,14 @@ def write_quote(
     """Write down for the customer what an order would cost, and until when that holds."""
     _hold(session, order, version)
     if order.state not in QUOTED_FROM:
-        raise DomainError(f"This order is {order.state}: a quote comes before it is accepted.")
+        raise DomainError(
+            say(
+                "This order is {state}: a quote comes before it is accepted.",
+                state=say(order.state),
+            )
+        )
     if until < on:
-        raise DomainError("It would hold until before it is written.", "until")
+        raise DomainError(say("It would hold until before it is written."), "until")
     # A quote is for what would be agreed today, at the tax of today.
     order.tax_rate, order.before_tax = the_shop(session).tax, order.channel.wholesale
     paper = _paper(session, order, DocumentKind.QUOTE, on, until)
@@ -82,25 +97,32 @@ def write_invoice(
     """
     _hold(session, order, version)
     if order.state not in INVOICED_FROM:
-        raise DomainError(f"This order is {order.state}: there is nothing to invoice.")
+        raise DomainError(
+            say("This order is {state}: there is nothing to invoice.", state=say(order.state))
+        )
     known = invoice_of(documents_of(session, order))
     if known is not None:
         raise DomainError(
-            f"Invoice {known.number} is written for this order already: take it back by a credit "
-            "note first."
+            say(
+                "Invoice {number} is written for this order already: take it back by a "
+                "credit note first.",
+                number=known.number,
+            )
         )
     if until < on:
-        raise DomainError("It would be due before it is written.", "until")
+        raise DomainError(say("It would be due before it is written."), "until")
     if on < order.logged_on:
-        raise DomainError(f"The order is of {order.logged_on:%-d %B %Y} only.", "issued_on")
+        raise DomainError(
+            say("The order is of {day} only.", day=whole_day(order.logged_on)), "issued_on"
+        )
     paper = _paper(session, order, DocumentKind.INVOICE, on, until)
     if not paper.lines:
-        raise DomainError("Nothing of this order is wanted any more, and no postage.")
+        raise DomainError(say("Nothing of this order is wanted any more, and no postage."))
     if not paper.shop.address:
-        raise DomainError("An invoice needs the shop's address: put it on your papers first.")
+        raise DomainError(say("An invoice needs the shop's address: put it on your papers first."))
     if paper.rate and not paper.shop.tax_number:
         raise DomainError(
-            "An invoice with tax needs the shop's tax number: put it on your papers first."
+            say("An invoice with tax needs the shop's tax number: put it on your papers first.")
         )
     _not_before_the_last(session, DocumentKind.INVOICE, on)
     return _write(session, order, paper)
@@ -111,13 +133,13 @@ def write_credit_note(session: Session, invoice: Document, on: date, why: str) -
     order = invoice.order
     _hold(session, order)
     if invoice.kind != DocumentKind.INVOICE:
-        raise DomainError("Only an invoice can be taken back.")
+        raise DomainError(say("Only an invoice can be taken back."))
     if any(one.answers_id == invoice.id for one in documents_of(session, order)):
-        raise DomainError(f"Invoice {invoice.number} was taken back already.")
+        raise DomainError(say("Invoice {number} was taken back already.", number=invoice.number))
     if not why.strip():
-        raise DomainError("Say why, since it stands on the credit note.", "why")
+        raise DomainError(say("Say why, since it stands on the credit note."), "why")
     if on < invoice.issued_on:
-        raise DomainError("It cannot be taken back before it was written.", "issued_on")
+        raise DomainError(say("It cannot be taken back before it was written."), "issued_on")
     _not_before_the_last(session, DocumentKind.CREDIT_NOTE, on)
     paper = replace(
         paper_of(invoice), kind=DocumentKind.CREDIT_NOTE, issued_on=on, until=None,
@@ -137,10 +159,7 @@ def _not_before_the_last(session: Session, kind: DocumentKind, on: date) -> None
     """Numbers and days run the same way."""
     last = session.scalar(select(func.max(Document.issued_on)).where(Document.kind == kind))
     if last is not None and on < last:
-        raise DomainError(
-            f"The last {kind} is of {last:%-d %B %Y}: the next cannot be of a day before.",
-            "issued_on",
-        )
+        raise DomainError(say(_NOT_BEFORE_THE_LAST[kind], day=whole_day(last)), "issued_on")
 
 
 def _write(
@@ -160,7 +179,7 @@ def _write(
     except (LayoutError, ValueError) as error:
         # What cannot be drawn takes no number.
         raise DomainError(
-            "This paper cannot be drawn: look at the texts on it, and shorten the longest."
+            say("This paper cannot be drawn: look at the texts on it, and shorten the longest.")
         ) from error
     return written
 
@@ -190,7 +209,7 @@ def _paper(
     postage, postage_net = order.postage, nets[-1]
     if not rows and postage:
         # An invoice has a line at least (BR-16): here the postage is all there is.
-        rows = (PaperLine("Postage", 1, postage, postage_net),)
+        rows = (PaperLine(say("Postage"), 1, postage, postage_net),)
         postage = postage_net = Decimal(0)
     paid = sum((p.amount for p in order.payments if p.paid_on <= on), Decimal(0))
     return CustomerPaper(

@@ -14,6 +14,8 @@ from sqlalchemy.orm.attributes import flag_modified
 from app.core.errors import DomainError
 from app.core.money import currency
 from app.core.states import ORDER_NOT_OVER, ORDER_STATES, OrderState, check_step
+from app.dates import whole_day
+from app.language import say, say_many
 from app.models import (
     BatchLine,
     Channel,
@@ -68,12 +70,13 @@ def log_order(
     customer is given who is ``known``. ``their_number`` is what the table it came by calls it.
     """
     if not lines:
-        raise DomainError("An order needs at least one line.", "lines")
+        raise DomainError(say("An order needs at least one line."), "lines")
     if len(lines) > MOST_LINES:
-        raise DomainError(f"An order has room for {MOST_LINES} lines.", "lines")
+        raise DomainError(say("An order has room for {most} lines.", most=MOST_LINES), "lines")
     if wanted_by < logged_on:
         raise DomainError(
-            f"{wanted_by:%-d %B %Y} lies before the day it was asked for.", "wanted_by"
+            say("{day} lies before the day it was asked for.", day=whole_day(wanted_by)),
+            "wanted_by",
         )
     order = Order(
         customer=known or customer_for(session, customer_name, reach, who),
@@ -98,9 +101,12 @@ def log_order(
 def add_line(order: Order, line: LineAsked) -> None:
     """Put a line on an order that is not accepted yet."""
     if order.state != OrderState.ENQUIRY:
-        raise DomainError(f"This order is {order.state}; its lines stay as they are.", "lines")
+        raise DomainError(
+            say("This order is {state}; its lines stay as they are.", state=say(order.state)),
+            "lines",
+        )
     if line.quantity < 1:
-        raise DomainError("At least one.", "quantity")
+        raise DomainError(say("At least one."), "quantity")
     order.lines.append(
         OrderLine(
             variant=line.variant,
@@ -130,15 +136,16 @@ def change_order(
     check_version(order, version)
     if wanted_by < (logged_on or order.logged_on):
         raise DomainError(
-            f"{wanted_by:%-d %B %Y} lies before the day it was asked for.", "wanted_by"
+            say("{day} lies before the day it was asked for.", day=whole_day(wanted_by)),
+            "wanted_by",
         )
     if order.state not in ORDER_NOT_OVER:
-        raise DomainError(f"This order is {order.state} and stays as it is.")
+        raise DomainError(say("This order is {state} and stays as it is.", state=say(order.state)))
     order.wanted_by, order.note = wanted_by, note
     order.logged_on = logged_on or order.logged_on
     if order.state == OrderState.ENQUIRY:
         if not lines:
-            raise DomainError("An order needs at least one line.", "lines")
+            raise DomainError(say("An order needs at least one line."), "lines")
         order.channel, order.before_tax = channel, channel.wholesale
         order.postage = order.postage if postage is None else postage
         _change_lines(session, order, lines)
@@ -159,14 +166,17 @@ def _change_lines(session: Session, order: Order, lines: Sequence[LineAsked]) ->
             add_line(order, asked)
             continue
         if asked.quantity < 1:
-            raise DomainError("At least one.", "quantity")
+            raise DomainError(say("At least one."), "quantity")
         old.remove(same)
         same.quantity, same.unit_price = asked.quantity, asked.unit_price
         same.asked_for = asked.asked_for
     if old:
         raise DomainError(
-            f"{old[0].variant.full_name} was made or set aside for this order once: leave it on, "
-            "or decline the order and log another.",
+            say(
+                "{journal} was made or set aside for this order once: leave it on, or "
+                "decline the order and log another.",
+                journal=old[0].variant.full_name,
+            ),
             "lines",
         )
 
@@ -220,12 +230,17 @@ def move_order(session: Session, order: Order, then: str, on: date, version: int
 def _nothing_delivered(session: Session, order: Order, state: OrderState) -> None:
     """Refuse to give up what a customer has, or to ask again about what came back."""
     if state == OrderState.ENQUIRY and deliveries.returns(session, order):
-        raise DomainError("Something of it was delivered and came back: log another order.")
+        raise DomainError(say("Something of it was delivered and came back: log another order."))
     delivered = sum(one.delivered for one in standings(session, [order]).values())
     if delivered:
         raise DomainError(
-            f"{delivered} of it {'is' if delivered == 1 else 'are'} delivered already: close the "
-            "order with what was delivered, or take the delivery back first."
+            say_many(
+                delivered,
+                "{n} of it is delivered already: close the order with what was delivered, or "
+                "take the delivery back first.",
+                "{n} of it are delivered already: close the order with what was delivered, or "
+                "take the delivery back first.",
+            )
         )
 
 
@@ -249,11 +264,13 @@ def cancel_order(
     What was paid is ``returned`` at once, ``kept``, or ``owed`` back.
     """
     if deposit not in ("returned", "kept", "owed"):
-        raise DomainError("Say what becomes of the deposit.", "deposit")
+        raise DomainError(say("Say what becomes of the deposit."), "deposit")
     if paid is not None and paid != order.paid:
         raise DomainError(
-            f"Meanwhile {_money(session, order.paid)} was paid in all: say again what becomes of "
-            "it.",
+            say(
+                "Meanwhile {money} was paid in all: say again what becomes of it.",
+                money=_money(session, order.paid),
+            ),
             "deposit",
         )
     move_order(session, order, OrderState.CANCELLED, on, version)
@@ -280,16 +297,19 @@ def _agree(session: Session, order: Order, on: date) -> None:
 def take_payment(session: Session, order: Order, amount: Decimal, on: date, how: str) -> Payment:
     """Record a deposit, a balance or (below zero) a refund; receipt numbers have no gaps."""
     if amount == 0:
-        raise DomainError("Nothing was paid: give an amount.", "amount")
+        raise DomainError(say("Nothing was paid: give an amount."), "amount")
     # Two payments of one order wait for one another, and each sees what the other paid.
     session.execute(select(Order.id).where(Order.id == order.id).with_for_update())
     session.refresh(order, ["payments", "state"])
     due = max(order.balance, Decimal(0))
     if amount > due:
-        raise DomainError(f"Only {_money(session, due)} is still to pay.", "amount")
+        raise DomainError(
+            say("Only {money} is still to pay.", money=_money(session, due)), "amount"
+        )
     if order.paid + amount < 0:
         raise DomainError(
-            f"Only {_money(session, order.paid)} was paid and can be given back.", "amount"
+            say("Only {money} was paid and can be given back.", money=_money(session, order.paid)),
+            "amount",
         )
     payment = Payment(
         order=order,
@@ -310,13 +330,15 @@ def mark_mistaken(session: Session, payment: Payment, on: date) -> Payment:
     session.execute(select(Order.id).where(Order.id == order.id).with_for_update())
     session.refresh(order, ["payments", "state"])
     if payment.reverses_id is not None:
-        raise DomainError("This receipt answers a mistake already.")
+        raise DomainError(say("This receipt answers a mistake already."))
     if any(other.reverses_id == payment.id for other in order.payments):
-        raise DomainError("This receipt was marked as a mistake already.")
+        raise DomainError(say("This receipt was marked as a mistake already."))
     if order.paid - payment.amount < 0:
         raise DomainError(
-            f"{_money(session, payment.amount - order.paid)} of it was given back since: mark that "
-            "refund as a mistake first."
+            say(
+                "{money} of it was given back since: mark that refund as a mistake first.",
+                money=_money(session, payment.amount - order.paid),
+            )
         )
     answer = Payment(
         order=order,

@@ -13,12 +13,13 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.states import ORDER_NOT_OVER, DocumentKind
+from app.language import say, to_say
 from app.models import BatchLine, Customer, Delivery, Document, Order, OrderLine, OrderReturn
 from app.services.orders.documents import documents_of
 from app.services.orders.photos import photos_of, remove_photo
 from app.services.shop.settings import check_version, the_shop
 
-ERASED = "Erased on request"
+ERASED = to_say("Erased on request")
 OWN = ("name", "email", "phone", "address", "country", "tax_number", "note")
 """What is kept of a customer beside the orders."""
 
@@ -89,9 +90,16 @@ def why_not_erased(session: Session, customer: Customer) -> str:
     """Why a customer's data is needed still, in words; empty where it is not."""
     for order in _orders(session, customer):
         if order.state in ORDER_NOT_OVER:
-            return f"Order {order.number} is {order.state}: deliver, decline or cancel it first."
+            return say(
+                "Order {number} is {state}: deliver, decline or cancel it first.",
+                number=order.number,
+                state=say(order.state),
+            )
         if order.balance:
-            return f"Order {order.number} is not settled: money is still to pay or to give back."
+            return say(
+                "Order {number} is not settled: money is still to pay or to give back.",
+                number=order.number,
+            )
     return ""
 
 
@@ -121,11 +129,14 @@ def erase(
     """
     check_version(customer, version)
     if customer.erased_at is not None:
-        raise DomainError("Their data was taken out already.")
+        raise DomainError(say("Their data was taken out already."))
     reason = why_not_erased(session, customer)
     if reason:
         raise DomainError(reason)
     orders, papers, kept = _orders(session, customer), 0, 0
+    for key in OWN:
+        setattr(customer, key, "")
+    customer.name, customer.erased_at = say(ERASED), at
     for order in orders:
         order.note = order.their_number = ""
         for line in order.lines:
@@ -144,9 +155,6 @@ def erase(
                 papers += 1
             else:
                 kept += 1
-    for key in OWN:
-        setattr(customer, key, "")
-    customer.name, customer.erased_at = ERASED, at
     session.flush()
     return Erased(len(orders), papers, kept)
 
@@ -156,9 +164,12 @@ def _old_enough(document: Document, before: date | None) -> bool:
 
 
 def _take_name_out(document: Document) -> None:
-    """Leave a paper without who it was for; its figures as they are."""
+    """Leave a paper of an erased customer without who it was for; its figures as they are."""
     content: Mapping[str, Any] = document.content
-    nobody = {"name": ERASED, "address": [], "contact": [], "tax_number": "", "register_number": ""}
+    nobody = {
+        "name": document.order.customer.name, "address": [], "contact": [], "tax_number": "",
+        "register_number": "",
+    }  # fmt: skip
     lines = [{**line, "request": ""} for line in content["lines"]]
     customer = content["customer"] | nobody
     document.content = {**content, "customer": customer, "lines": lines, "why": ""}
@@ -174,7 +185,11 @@ def named_still(session: Session) -> list[Document]:
         .where(Customer.erased_at.is_not(None))
         .order_by(Document.id)
     )
-    return [row for row in session.scalars(query) if row.content["customer"]["name"] != ERASED]
+    return [
+        row
+        for row in session.scalars(query)
+        if row.content["customer"]["name"] != row.order.customer.name
+    ]
 
 
 def erase_old_papers(session: Session, before: date) -> int:

@@ -8,6 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
+from app.language import say
 from app.models import Order, OrderPhoto
 from app.services.shop.pictures import LARGEST_SIDE, keep_picture, let_go, read_picture
 
@@ -24,9 +25,11 @@ def photos_of(session: Session, order: Order) -> list[OrderPhoto]:
 def add_photo(session: Session, folder: Path, order: Order, data: bytes, says: str) -> OrderPhoto:
     """Keep a picture for an order, with what it shows."""
     if order.customer.erased_at is not None:
-        raise DomainError("What was personal about this order was taken out on request.", "photo")
+        raise DomainError(
+            say("What was personal about this order was taken out on request."), "photo"
+        )
     if len(photos_of(session, order)) >= MOST_PHOTOS:
-        raise DomainError(f"An order has room for {MOST_PHOTOS} pictures.", "photo")
+        raise DomainError(say("An order has room for {most} pictures.", most=MOST_PHOTOS), "photo")
     kept = keep_picture(folder, read_picture(data, "photo", LARGEST_SIDE))
     photo = OrderPhoto(
         order_id=order.id, file=kept.file, says=says.strip(), width=kept.width, height=kept.height

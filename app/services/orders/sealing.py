@@ -11,10 +11,15 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
+from app.language import say, to_say
 from app.models import Document, Order, Payment, Seal
 from app.services.shop.seals import FIRST, chained, digest_of, seal
 
 ORDER, PAYMENT, PAPER = "order", "payment", "paper"
+_GONE = {
+    PAYMENT: to_say("payment {number} was sealed and is gone"),
+    PAPER: to_say("paper {number} was sealed and is gone"),
+}
 ON_PAPER = ("currency", "rate", "before_tax", "postage", "postage_net", "rounding", "paid")
 
 
@@ -78,21 +83,33 @@ def broken_seals(session: Session) -> Iterator[str]:
     for one in session.scalars(select(Seal).order_by(Seal.number)):
         number += 1
         if one.number != number:
-            yield f"seal {number} is gone: what was agreed or paid then may have been changed"
+            yield say(
+                "seal {number} is gone: what was agreed or paid then may have been changed",
+                number=number,
+            )
             number = one.number
         elif one.chained != chained(before, one.what, one.of_id, one.digest):
-            yield f"seal {one.number} does not follow from the one before it: it was changed"
+            yield say(
+                "seal {number} does not follow from the one before it: it was changed",
+                number=one.number,
+            )
         before = one.chained
         newest[one.what, one.of_id] = one.digest
     for (what, of_id), (name, facts) in sealed_now(session).items():
         kept = newest.pop((what, of_id), None)
         if kept is None:
-            yield f"{name} has no seal: it was written by something else than this program"
+            yield say(
+                "{what} has no seal: it was written by something else than this program",
+                what=name,
+            )
         elif kept != digest_of(facts):
-            yield f"{name} is not what it was when it was kept: an amount or a day was changed"
+            yield say(
+                "{what} is not what it was when it was kept: an amount or a day was changed",
+                what=name,
+            )
     for what, of_id in newest:
         if what != ORDER:
-            yield f"{what} {of_id} was sealed and is gone"
+            yield say(_GONE[what], number=of_id)
 
 
 def sealed_now(session: Session) -> dict[tuple[str, int], tuple[str, object]]:
@@ -100,12 +117,15 @@ def sealed_now(session: Session) -> dict[tuple[str, int], tuple[str, object]]:
     found: dict[tuple[str, int], tuple[str, object]] = {}
     agreed = select(Order).where(Order.agreed_at.is_not(None)).options(selectinload(Order.lines))
     for order in session.scalars(agreed):
-        found[ORDER, order.id] = f"order {order.number}", order_facts(order)
+        found[ORDER, order.id] = say("order {number}", number=order.number), order_facts(order)
     for paid in session.scalars(select(Payment)):
-        found[PAYMENT, paid.id] = f"receipt {paid.receipt_number}", payment_facts(paid)
+        found[PAYMENT, paid.id] = (
+            say("receipt {number}", number=paid.receipt_number),
+            payment_facts(paid),
+        )
     for paper in session.scalars(select(Document)):
         found[PAPER, paper.id] = (
-            f"{paper.kind} {paper.number}",
+            say("{paper} {number}", paper=say(paper.kind), number=paper.number),
             paper_facts(paper.kind.value, paper.number, paper.order_id, paper.content),
         )
     return found

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.core.states import ORDER_NEEDS_MAKING, BatchState, MovementKind, OrderState
+from app.language import say, say_many
 from app.models import (
     Batch,
     BatchLine,
@@ -52,9 +53,17 @@ class Lacking:
     @property
     def says(self) -> str:
         """That in words."""
-        are = "is" if self.there == 1 else "are"
-        said = f"{self.there} of {self.wanted} {self.variant.full_name} {are} on the shelf"
-        return said + (f", {self.being_made} in the making" if self.being_made else "")
+        there = say_many(
+            self.there,
+            "{n} of {wanted} {journal} is on the shelf",
+            "{n} of {wanted} {journal} are on the shelf",
+            wanted=self.wanted,
+            journal=self.variant.full_name,
+        )
+        if not self.being_made:
+            return there
+        coming = say("{number} in the making", number=self.being_made)
+        return f"{there}, {coming}"
 
 
 class NotThereError(DomainError):
@@ -62,9 +71,8 @@ class NotThereError(DomainError):
 
     def __init__(self, lacking: tuple[Lacking, ...]) -> None:
         said = "; ".join(one.says for one in lacking)
-        super().__init__(
-            f"{said}. Make the rest in a batch, or book in what was made without one.", "state"
-        )
+        so = say("Make the rest in a batch, or book in what was made without one.")
+        super().__init__(f"{said}. {so}", "state")
         self.lacking = lacking
 
 
@@ -146,14 +154,14 @@ def _aside(
 ) -> None:
     aside.set_aside(
         session, line.variant, number, on, order_line_id=line.id, order_id=line.order_id,
-        note=f"For order {line.order.number}", lot=lot,
+        note=say("For order {number}", number=line.order.number), lot=lot,
     )  # fmt: skip
 
 
 def put_back(session: Session, order: Order, on: date) -> int:
     """Put back on the shelf what is set aside for an order; how many."""
     adopt(session, order)
-    note = f"Order {order.number}: put back on the shelf"
+    note = say("Order {number}: put back on the shelf", number=order.number)
     done = 0
     for lot in lots_aside(session, order):
         number = stock.left_of(session, lot)[0]
@@ -178,7 +186,7 @@ def adopt(session: Session, order: Order) -> None:
     ).all()  # fmt: skip
     if not taken:
         return
-    note = f"Order {order.number}"
+    note = say("Order {number}", number=order.number)
     delivery = None
     if order.state == OrderState.DELIVERED:
         on = (order.closed_at or taken[-1].at).astimezone().date()
@@ -203,7 +211,7 @@ def _adopt_line(
 ) -> None:
     [own] = aside.set_aside(
         session, line.variant, number, day, order_line_id=line.id, order_id=line.order_id,
-        note=f"For order {line.order.number}", lot=lot,
+        note=say("For order {number}", number=line.order.number), lot=lot,
     )  # fmt: skip
     if delivery is not None:
         sell_from(session, delivery, line, own, number, day)
@@ -214,7 +222,7 @@ def sell_from(
 ) -> None:
     """Take so many of a lot that is set aside, and write down with which delivery they left."""
     order = line.order
-    note = f"Order {order.number}"
+    note = say("Order {number}", number=order.number)
     gone = stock.take_from(
         session, lot, number, MovementKind.SOLD, on=on, note=note, order_id=order.id
     )
@@ -244,7 +252,7 @@ def book_in_for(session: Session, order: Order, on: date) -> int:
             each = estimate_by(read_prices(session, on), one.variant).sheet.total()
         stock.receive(
             session, one.variant, one.missing, each * one.missing, on, kind=MovementKind.MADE,
-            note=f"Made without a batch, for order {order.number}",
+            note=say("Made without a batch, for order {number}", number=order.number),
         )  # fmt: skip
         booked += one.missing
     return booked

@@ -18,6 +18,7 @@ from app.core.errors import DomainError
 from app.core.invoicing import tax_within
 from app.core.money import currency, to_minor
 from app.core.states import MovementKind
+from app.language import say
 from app.models import (
     Design,
     Lot,
@@ -46,17 +47,19 @@ def save_outlet(
 ) -> Outlet:
     """Add a shop, or change one. One that has journals is in use."""
     if not 0 <= values["commission"] < MOST_TAKEN:
-        raise DomainError("The commission is less than all of it.", "commission")
+        raise DomainError(say("The commission is less than all of it."), "commission")
     name = values["name"].casefold()
     if any(one.name.casefold() == name and one is not outlet for one in outlets(session)):
-        raise DomainError("There is a shop of that name already.", "name")
+        raise DomainError(say("There is a shop of that name already."), "name")
     if outlet is None:
         outlet = Outlet()
         session.add(outlet)
     else:
         check_version(outlet, version)
         if values.get("retired") and there(session, outlet):
-            raise DomainError("It has journals of yours still: bring them home first.", "retired")
+            raise DomainError(
+                say("It has journals of yours still: bring them home first."), "retired"
+            )
     for key, value in values.items():
         setattr(outlet, key, value)
     session.flush()
@@ -101,29 +104,30 @@ def there_at(session: Session, some: Sequence[Outlet]) -> dict[int, list[There]]
 def send(session: Session, outlet: Outlet, quantities: Mapping[int, int], on: date) -> int:
     """Take journals off the shelf to a shop; how many. Refused where there are too few."""
     if outlet.retired:
-        raise DomainError("This shop is no longer used.")
+        raise DomainError(say("This shop is no longer used."))
     wanted = _said(quantities)
+    note = say("To {shop}", shop=outlet.name)
     for number, quantity in wanted.items():
         variant = session.get(Variant, number)
         if variant is None:
-            raise DomainError("That journal is gone.", f"send-{number}")
+            raise DomainError(say("That journal is gone."), f"send-{number}")
         here = stock.on_hand(session, variant)
         if quantity > here:
-            raise DomainError(f"{here} are on the shelf.", f"send-{number}")
-        own = aside.set_aside(
-            session, variant, quantity, on, outlet_id=outlet.id, note=f"To {outlet.name}"
-        )
+            raise DomainError(say("{number} are on the shelf.", number=here), f"send-{number}")
+        own = aside.set_aside(session, variant, quantity, on, outlet_id=outlet.id, note=note)
         if any(session.get_one(Lot, lot.parent_id or 0).came_on > on for lot in own):
-            raise DomainError("There were not so many on the shelf on that day.", f"send-{number}")
+            raise DomainError(
+                say("There were not so many on the shelf on that day."), f"send-{number}"
+            )
     return sum(wanted.values())
 
 
 def _said(quantities: Mapping[int, int]) -> dict[int, int]:
     wanted = {number: n for number, n in quantities.items() if n}
     if not wanted:
-        raise DomainError("Say how many of what.")
+        raise DomainError(say("Say how many of what."))
     if min(wanted.values()) < 0:
-        raise DomainError("Fewer than none cannot be.")
+        raise DomainError(say("Fewer than none cannot be."))
     return wanted
 
 
@@ -149,7 +153,8 @@ def _shared(
             left -= number
     if left:
         raise DomainError(
-            f"{quantity - left} were there on that day by your books.", f"{field}-{variant_id}"
+            say("{number} were there on that day by your books.", number=quantity - left),
+            f"{field}-{variant_id}",
         )
     return found
 
@@ -159,7 +164,7 @@ def bring_home(session: Session, outlet: Outlet, quantities: Mapping[int, int], 
     wanted = _said(quantities)
     for number, quantity in wanted.items():
         for lot, some in _shared(session, outlet, number, quantity, "home", on):
-            aside.put_back(session, lot, some, on, f"Home from {outlet.name}")
+            aside.put_back(session, lot, some, on, say("Home from {shop}", shop=outlet.name))
     return sum(wanted.values())
 
 
@@ -179,10 +184,10 @@ def state_sold(
     """Write down what a shop says it sold: it has left the stock, and the shop owes for it."""
     wanted = [line for line in lines if line.quantity]
     if not wanted:
-        raise DomainError("Say how many of what were sold.")
+        raise DomainError(say("Say how many of what were sold."))
     share = outlet.commission if commission is None else commission
     if not 0 <= share < MOST_TAKEN:
-        raise DomainError("The commission is less than all of it.", "commission")
+        raise DomainError(say("The commission is less than all of it."), "commission")
     found = Statement(
         number=next_number(session, "statement"), outlet_id=outlet.id, stated_on=on,
         commission=share, costs=costs, tax_rate=the_shop(session).tax,
@@ -193,28 +198,29 @@ def state_sold(
         line = StatementLine(variant_id=one.variant_id, quantity=one.quantity, unit_price=one.price)
         found.lines.append(line)
         session.flush()
-        note = f"{outlet.name}, statement {found.number}"
+        note = say("{shop}, statement {number}", shop=outlet.name, number=found.number)
         for lot, some in _shared(session, outlet, one.variant_id, one.quantity, "sold", on):
             gone = stock.take_from(session, lot, some, MovementKind.SOLD, on=on, note=note)
             session.add(StatementDraw(statement_line_id=line.id, movement_id=gone.id))
     session.flush()
     if account_of(session, [found])[found.id].owed < 0:
-        raise DomainError("Commission and costs are more than was sold.", "costs")
+        raise DomainError(say("Commission and costs are more than was sold."), "costs")
     return found
 
 
 def take_back(session: Session, statement: Statement) -> None:
     """A statement was a mistake: what it says was sold is at the shop again."""
     if statement.undone_at is not None:
-        raise DomainError("This statement was taken back already.")
+        raise DomainError(say("This statement was taken back already."))
     draws = (
         select(Movement)
         .join(StatementDraw, StatementDraw.movement_id == Movement.id)
         .join(StatementLine, StatementLine.id == StatementDraw.statement_line_id)
         .where(StatementLine.statement_id == statement.id)
     )
+    note = say("Statement {number} taken back", number=statement.number)
     for movement in list(session.scalars(draws)):
-        stock.reverse(session, movement, f"Statement {statement.number} taken back", together=True)
+        stock.reverse(session, movement, note, together=True)
     statement.undone_at = datetime.now(UTC)
     session.flush()
 
@@ -299,7 +305,7 @@ def owed_by(session: Session, some: Sequence[Outlet]) -> dict[int, Decimal]:
 def settle(session: Session, outlet: Outlet, amount: Decimal, on: date, how: str) -> OutletPayment:
     """Write down what a shop paid."""
     if amount <= 0:
-        raise DomainError("A payment is more than nothing.", "amount")
+        raise DomainError(say("A payment is more than nothing."), "amount")
     found = OutletPayment(outlet_id=outlet.id, amount=amount, paid_on=on, how=how)
     session.add(found)
     session.flush()
@@ -309,9 +315,9 @@ def settle(session: Session, outlet: Outlet, amount: Decimal, on: date, how: str
 def answer(session: Session, payment: OutletPayment, on: date) -> OutletPayment:
     """A payment was a mistake: its opposite answers it, once."""
     if payment.reverses_id is not None:
-        raise DomainError("This answers another payment already.")
+        raise DomainError(say("This answers another payment already."))
     if session.scalar(select(OutletPayment.id).where(OutletPayment.reverses_id == payment.id)):
-        raise DomainError("This payment was answered already.")
+        raise DomainError(say("This payment was answered already."))
     found = OutletPayment(
         outlet_id=payment.outlet_id, amount=-payment.amount, paid_on=on, how=payment.how,
         reverses_id=payment.id,

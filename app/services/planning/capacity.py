@@ -15,6 +15,8 @@ from app.core.errors import DomainError
 from app.core.planning.capacity import Job, LatestStart, MinutesOn, latest_starts, minutes_short
 from app.core.planning.requirements import Demand, Shortage
 from app.core.states import BatchState
+from app.dates import weekday_and_day, weekday_and_whole_month
+from app.language import say, say_many
 from app.models import Batch, BatchLine, Shop
 from app.services.designs.journals import load_whole, take_off_of
 from app.services.designs.price_book import PriceBook
@@ -172,48 +174,64 @@ def minutes_on(shop: Shop, away: Collection[date] = ()) -> MinutesOn:
 
 def day_said(day: date, beside: date | None = None) -> str:
     """A day in a sentence; with its year where that is not the year of the day ``beside`` it."""
-    year = f" {day.year}" if beside and beside.year != day.year else ""
-    return f"{day:%a} {day.day} {day:%b}{year}"
-
-
-def days_said(days: int) -> str:
-    """A number of days in a sentence."""
-    return f"{days} day{'' if days == 1 else 's'}"
+    return weekday_and_day(day, year=beside is not None and beside.year != day.year)
 
 
 def start_in_words(times: BenchTime, demand: Demand) -> list[str]:
     """How a demand's latest start comes about, a sentence a step."""
     found = times.starts.get(key_of(demand))
-    goods = demand.link.startswith(("sheet-", "material-"))
-    said = [f"{demand.reason} is {'to be begun' if goods else 'wanted'} by {day_said(demand.by)}."]
+    said = [_wanted_in_words(demand)]
     if found is None:
         return said
-    job = found.job
-    if job.waiting_days > 1:
-        said.append(
-            f"It waits {days_said(job.waiting_days)} to press and dry, so it leaves the bench by "
-            f"{day_said(job.last_bench_day, demand.by)}."
-        )
-    elif job.waiting_days:
-        said.append(f"It is pressed overnight after {day_said(job.last_bench_day)} at the latest.")
+    if found.job.waiting_days:
+        said.append(_waiting_in_words(found.job, demand))
     if found.next_key:
-        after = times.starts[found.next_key]
         said.append(
-            f"From {day_said(after.start, demand.by)} on the bench is needed for "
-            f"{times.reasons[found.next_key]}."
+            say(
+                "From {day} on the bench is needed for {reason}.",
+                day=day_said(times.starts[found.next_key].start, demand.by),
+                reason=times.reasons[found.next_key],
+            )
         )
-    begin = day_said(found.start, demand.by)
-    if job.minutes and times.minutes_on(found.start) >= NO_HOURS_SAID:
-        said.append(
-            f"{show_minutes(job.minutes)} at the bench. Your week has no bench hours in the "
-            f"settings yet, so all of it is put down for {begin}."
-        )
-    elif job.minutes:
-        said.append(
-            f"{show_minutes(job.minutes)} at the bench, in the hours of your week but market days, "
-            f"begin on {begin} at the latest."
-        )
+    if found.job.minutes:
+        no_hours = times.minutes_on(found.start) >= NO_HOURS_SAID
+        said.append(_work_in_words(found, day_said(found.start, demand.by), no_hours=no_hours))
     return said
+
+
+def _wanted_in_words(demand: Demand) -> str:
+    reason, day = demand.reason, day_said(demand.by)
+    if demand.link.startswith(("sheet-", "material-")):
+        return say("{reason} is to be begun by {day}.", reason=reason, day=day)
+    return say("{reason} is wanted by {day}.", reason=reason, day=day)
+
+
+def _waiting_in_words(job: Job, demand: Demand) -> str:
+    if job.waiting_days == 1:
+        return say(
+            "It is pressed overnight after {day} at the latest.", day=day_said(job.last_bench_day)
+        )
+    return say_many(
+        job.waiting_days,
+        "It waits {n} day to press and dry, so it leaves the bench by {day}.",
+        "It waits {n} days to press and dry, so it leaves the bench by {day}.",
+        day=day_said(job.last_bench_day, demand.by),
+    )
+
+
+def _work_in_words(found: LatestStart, day: str, *, no_hours: bool) -> str:
+    time = show_minutes(found.job.minutes)
+    if no_hours:
+        return say(
+            "{time} at the bench. Your week has no bench hours in the settings yet, so all of it "
+            "is put down for {day}.",
+            time=time, day=day,
+        )  # fmt: skip
+    return say(
+        "{time} at the bench, in the hours of your week but market days, begin on {day} at the "
+        "latest.",
+        time=time, day=day,
+    )  # fmt: skip
 
 
 def goods_under_way(coming: Mapping[str, Sequence[Coming]], on: date) -> list[Job]:
@@ -236,7 +254,9 @@ def too_much_for_the_bench(times: BenchTime, on: date, more: Sequence[Job] = ())
     if found is None:
         return None
     day, wanted, there = found
-    return (
-        f"By {day:%a} {day.day} {day:%B} the bench is wanted for {show_minutes(wanted)} and has "
-        f"{show_minutes(Fraction(there))}: make fewer, find more hours, or agree later days."
-    )
+    return say(
+        "By {day} the bench is wanted for {wanted} and has {there}: make fewer, find more hours, "
+        "or agree later days.",
+        day=weekday_and_whole_month(day),
+        wanted=show_minutes(wanted), there=show_minutes(Fraction(there)),
+    )  # fmt: skip

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.core.planning.capacity import minutes_free
 from app.core.selling.taking import Prospect, Takeable, chance_of, prospect, take, worth_of_an_hour
+from app.language import say
 from app.models import Market, Variant
 from app.services.designs.estimating import Estimate
 from app.services.markets.demand import MayBeAsked, like_markets, may_be_asked
@@ -72,9 +73,9 @@ def market_plan(
         left = contribution(market, worked)
         demand = asked[variant.id].demand
         if worked is None or left is None:
-            why_not[variant.id] = "It has no price here."
+            why_not[variant.id] = say("It has no price here.")
         elif demand is None:
-            why_not[variant.id] = asked[variant.id].trouble or "Say how many may be asked for."
+            why_not[variant.id] = asked[variant.id].trouble or say("Say how many may be asked for.")
         else:
             held = here.get(stock.item_key(variant))
             free = (held.quantity if held else 0) - promised.get(variant.id, 0)

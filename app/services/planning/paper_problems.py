@@ -11,6 +11,7 @@ from app.core.cutting.model import SheetOffer
 from app.core.errors import DomainError
 from app.core.money import currency
 from app.core.planning.paper_problem import Dated, PaperProblem, SheetSource
+from app.language import say
 from app.models import Paper
 from app.services.planning.cut_plans import known_layouts
 from app.services.planning.requirements import Needs, PieceNeed
@@ -92,5 +93,5 @@ def _supposed(offer: SheetOffer, source: Source, suppose: WhatIf) -> SheetOffer:
     # How long a piece of a roll is, is not known yet.
     sides = sheet.usable[:1] if source.what == "length" else sheet.usable
     if min(sides) <= 0:
-        raise DomainError("Trimming so much leaves nothing of a sheet.", "trim_nm")
+        raise DomainError(say("Trimming so much leaves nothing of a sheet."), "trim_nm")
     return replace(offer, sheet=sheet)

@@ -7,8 +7,11 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from app.language import say
 from app.models import Material, Variant
 from app.services.planning.requirements import Needs, needs
+from app.services.planning.supply import Coming
+from app.services.shop.wording import capital
 from app.services.stock.ledger import item_key
 
 
@@ -32,14 +35,15 @@ def timeline(
         short = found.to_make.get(key)
         rows += [(d.by, -d.quantity, d.reason, d.link) for d in (short.demands if short else ())]
     for coming in found.coming.get(key, ()):
-        rows.append(
-            (coming.expected_on, coming.quantity,
-             coming.said.capitalize() + (", not sent yet" if coming.drafted else ""),
-             coming.link)
-        )  # fmt: skip
+        rows.append((coming.expected_on, coming.quantity, _arrival(coming), coming.link))
     left = here
     table = []
     for day, quantity, what, ref in sorted(rows, key=lambda r: (r[0], -r[1], r[2])):
         left += quantity
         table.append({"day": day, "quantity": quantity, "what": what, "ref": ref, "left": left})
     return table
+
+
+def _arrival(coming: Coming) -> str:
+    origin = capital(coming.said)
+    return say("{origin}, not sent yet", origin=origin) if coming.drafted else origin

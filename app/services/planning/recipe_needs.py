@@ -8,6 +8,7 @@ from fractions import Fraction
 from app.core.costing import standard_time
 from app.core.planning.making import Way
 from app.core.planning.requirements import Demand
+from app.language import say
 from app.models import Material, Paper, Recipe, RecipePart, Shop
 from app.services.planning.requirements import PieceNeed
 from app.services.shop.settings import rates
@@ -25,7 +26,7 @@ def taken_by(
     recipe: Recipe, times: int, by: date, name: str
 ) -> tuple[list[PieceNeed], list[tuple[Material, Demand]]]:
     """What so many times take: pieces of papers, and materials with their waste."""
-    reason, link = f"{name}, made here", item_key(recipe.item)
+    reason, link = say("{name}, made here", name=name), item_key(recipe.item)
     pieces: list[PieceNeed] = []
     goods: list[tuple[Material, Demand]] = []
     way: Way = way_of(recipe)

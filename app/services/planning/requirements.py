@@ -19,6 +19,7 @@ from app.core.errors import DomainError
 from app.core.paper import Piece
 from app.core.planning.requirements import Demand, Peg, Shortage, net
 from app.core.states import ORDER_NEEDS_MAKING
+from app.language import say
 from app.models import Market, Material, Offer, Paper, Recipe, Shop, Variant
 from app.services.designs.journals import kept_on_the_shelf, load_whole, take_off_of
 from app.services.designs.price_book import PriceBook, read_prices
@@ -30,6 +31,7 @@ from app.services.orders.standing import standings
 from app.services.planning.capacity import BenchTime, InProgress, bench_time, in_progress, key_of
 from app.services.planning.own_batches import with_own, without_their_own
 from app.services.planning.supply import Coming, on_the_way
+from app.services.shop.wording import within
 from app.services.stock.ledger import Holding, holdings, item_key
 from app.services.stock.offcuts import Offcut, lengths, offcuts
 
@@ -116,7 +118,9 @@ def journal_demands(
         for line in order.lines:
             # What is set aside for it, or delivered, is on no shelf and needs no making.
             if missing := known[line.id].missing:
-                reason = f"Order {order.number}, {order.customer.name}"
+                reason = say(
+                    "Order {number}, {customer}", number=order.number, customer=order.customer.name
+                )
                 want(line.variant, missing, order.wanted_by, reason, f"order-{order.id}")
     coming = upcoming(session, on)
     sold = sold_at(session, coming)
@@ -129,7 +133,8 @@ def journal_demands(
     for variant in kept_on_the_shelf(session):
         by = on + timedelta(days=SHELF_DAYS)
         link = f"journal-{variant.design.journal_id}"
-        want(variant, variant.shelf_level, by, f"Shelf, {variant.full_name}", link)
+        reason = say("Shelf, {journal}", journal=variant.full_name)
+        want(variant, variant.shelf_level, by, reason, link)
     return demands, variants
 
 
@@ -276,7 +281,8 @@ def _parts(
     So many are made ``together``; None for all of them.
     """
     pegs = tuple(pegs)
-    design = f"{variant.full_name}, design {variant.design.number}"
+    name = variant.full_name
+    design = say("{journal}, design {number}", journal=name, number=variant.design.number)
     papers = one.pieces(shop)
     goods = list(one.materials())
     chosen = {paper.role.key for paper in papers}
@@ -289,10 +295,13 @@ def _parts(
             if (m := taking.material) is not None
         ),
         (
-            *(f"{design}: no {label.lower()} is chosen." for label in unchosen),
+            *(
+                say("{design}: no {role} is chosen.", design=design, role=within(label))
+                for label in unchosen
+            ),
             *(f"{design}: {paper.trouble}" for paper in papers if paper.trouble),
             *(
-                f"{variant.full_name}: no {taking.label.lower()} chosen."
+                say("{journal}: no {role} chosen.", journal=name, role=within(taking.label))
                 for taking in goods
                 if taking.material is None
             ),

@@ -14,6 +14,7 @@ from app.core.money import Currency, half_up
 from app.core.paper import Sheet
 from app.core.planning.paper_answer import PaperAnswer
 from app.core.states import SheetKind
+from app.language import say, say_list, say_many
 from app.models import Offer, Paper, StockSheet
 from app.services.planning.making_days import days_to_have
 from app.services.planning.requirements import Needs
@@ -21,6 +22,7 @@ from app.services.planning.supply import Coming
 from app.services.stock.ledger import item_key
 from app.services.stock.materials import offers_with, sheet_said
 from app.services.stock.offcuts import Offcut
+from app.units import show_quantity
 
 
 @dataclass(frozen=True)
@@ -81,8 +83,7 @@ def sheet_offers(
     offers: list[SheetOffer] = []
     by_key: ByKey = {}
     for stock_sheet in paper.sheets:
-        name = sheet_said(stock_sheet, found.shop.unit).removeprefix("hide of ")
-        sheet = stock_sheet.as_sheet(name)
+        sheet = stock_sheet.as_sheet(_size_said(stock_sheet, found.shop.unit))
         key = item_key(stock_sheet)
         here = found.there(key)
         current = [] if stock_sheet.retired else offers_with(stock_sheet, on, found.own.get(key))
@@ -90,30 +91,25 @@ def sheet_offers(
             way = f"length-{length.lot.id}"
             worth = Fraction(length.cost) / length.quantity * 10**money.digits
             offers.append(SheetOffer(way, sheet, on_hand=length.quantity, limit=0, value=worth))
-            by_key[way] = Source(stock_sheet, None, "a length in stock", length=length)
+            by_key[way] = Source(stock_sheet, None, say("a length in stock"), length=length)
         if here > 0 and not stock_sheet.by_length:
             # Of one size what is here goes first, whatever it cost: it is here in time.
             worth = Fraction(found.stock[key].cost) / here
             unit_prices = (Fraction(min(o.prices.values())) / o.pack_quantity for o in current)
             worth = min(worth, *unit_prices, worth) * 10**money.digits
             offers.append(SheetOffer(key, sheet, on_hand=here, limit=0, value=worth))
-            by_key[key] = Source(stock_sheet, None, "in stock")
+            by_key[key] = Source(stock_sheet, None, say("in stock"))
         for number, coming in enumerate(found.coming.get(key, ())):
             way = f"{key}/coming-{number}"
             worth = Fraction(coming.cost) / coming.quantity * 10**money.digits
             offers.append(SheetOffer(way, sheet, on_hand=coming.quantity, limit=0, value=worth))
-            by_key[way] = Source(
-                stock_sheet,
-                None,
-                f"{coming.said}, " + ("drafted, not sent yet" if coming.drafted else "on its way"),
-                coming,
-            )
+            by_key[way] = Source(stock_sheet, None, _coming_said(coming), coming)
         for offcut in found.offcuts.get(stock_sheet.id, ()):
             way = f"offcut-{offcut.lot.id}"
             rest = offcut_as_sheet(offcut, found.shop.unit)
             worth = Fraction(offcut.cost) / offcut.quantity * 10**money.digits
             offers.append(SheetOffer(way, rest, on_hand=offcut.quantity, limit=0, value=worth))
-            by_key[way] = Source(stock_sheet, None, "an offcut in stock", offcut=offcut)
+            by_key[way] = Source(stock_sheet, None, say("an offcut in stock"), offcut=offcut)
         for offer in current:
             breaks = tuple(
                 Break(least, int(half_up(price.scaleb(money.digits), Decimal(1))))
@@ -127,12 +123,25 @@ def sheet_offers(
     return offers, by_key
 
 
+def _size_said(sheet: StockSheet, unit: str) -> str:
+    """A size as it is bought; of a hide the area alone, since it is said what it is."""
+    if sheet.kind == SheetKind.HIDE and sheet.hide_area:
+        return show_quantity(sheet.hide_area, "area", unit)
+    return sheet_said(sheet, unit)
+
+
+def _coming_said(coming: Coming) -> str:
+    if coming.drafted:
+        return say("{origin}, drafted, not sent yet", origin=coming.said)
+    return say("{origin}, on its way", origin=coming.said)
+
+
 def offcut_as_sheet(offcut: Offcut, unit: str) -> Sheet:
     """An offcut as a sheet of its own, its grain along the same side as its parent's."""
     width, height = offcut.sides
     parent = offcut.lot.stock_sheet
     return Sheet(
-        f"offcut {show_size(width, height, unit)}", width, height,
+        say("offcut {size}", size=show_size(width, height, unit)), width, height,
         parent.grain if parent else None, pattern_up=bool(parent and parent.pattern_up),
         reach_nm=parent.reach_nm if parent else None,
     )  # fmt: skip
@@ -148,18 +157,9 @@ def sheets_said(by_state: Mapping[str, int], made: int = 0, what: str = "sheet")
     states["to buy"] = states.get("to buy", 0) - made
     have = {state: n for state, n in states.items() if n}
     if set(have) <= {"in stock"}:
-        return f"{_all(total, what)} in stock."
-    parts = [
-        f"{have[state]} {'is' if have[state] == 1 else 'are'} {words}"
-        for state, words in (
-            ("in stock", "in stock"), ("on its way", "on the way"),
-            ("drafted", "drafted and not sent yet"), ("to buy", "still to buy"),
-            ("to make", "to be made here first"),
-        )
-        if state in have
-    ]  # fmt: skip
-    listed = ", ".join(parts[:-1]) + (" and " if len(parts) > 1 else "") + parts[-1]
-    return f"Of {total} {what}{'' if total == 1 else 's'} cut {listed}."
+        return _all_in_stock(total, what)
+    said = (_in_state(state, have[state]) for state in _STATES if state in have)
+    return _of_all(total, what, say_list(list(said)))
 
 
 def what_is_cut(answer: PaperAnswer) -> str:
@@ -168,7 +168,47 @@ def what_is_cut(answer: PaperAnswer) -> str:
     return kinds.pop() if len(kinds) == 1 else "piece" if kinds else "sheet"
 
 
-def _all(total: int, what: str) -> str:
-    if total == 1:
-        return f"The one {what} cut is"
-    return f"All {total} {what}s cut are"
+_STATES = ("in stock", "on its way", "drafted", "to buy", "to make")
+
+
+def _in_state(state: str, n: int) -> str:
+    match state:
+        case "in stock":
+            return say_many(n, "{n} is in stock", "{n} are in stock")
+        case "on its way":
+            return say_many(n, "{n} is on the way", "{n} are on the way")
+        case "drafted":
+            return say_many(
+                n, "{n} is drafted and not sent yet", "{n} are drafted and not sent yet"
+            )
+        case "to buy":
+            return say_many(n, "{n} is still to buy", "{n} are still to buy")
+    return say_many(n, "{n} is to be made here first", "{n} are to be made here first")
+
+
+def _all_in_stock(n: int, what: str) -> str:
+    match what:
+        case "length":
+            return say_many(
+                n, "The one length cut is in stock.", "All {n} lengths cut are in stock."
+            )
+        case "hide":
+            return say_many(n, "The one hide cut is in stock.", "All {n} hides cut are in stock.")
+        case "piece":
+            return say_many(n, "The one piece cut is in stock.", "All {n} pieces cut are in stock.")
+    return say_many(n, "The one sheet cut is in stock.", "All {n} sheets cut are in stock.")
+
+
+def _of_all(n: int, what: str, parts: str) -> str:
+    match what:
+        case "length":
+            return say_many(
+                n, "Of {n} length cut {parts}.", "Of {n} lengths cut {parts}.", parts=parts
+            )
+        case "hide":
+            return say_many(n, "Of {n} hide cut {parts}.", "Of {n} hides cut {parts}.", parts=parts)
+        case "piece":
+            return say_many(
+                n, "Of {n} piece cut {parts}.", "Of {n} pieces cut {parts}.", parts=parts
+            )
+    return say_many(n, "Of {n} sheet cut {parts}.", "Of {n} sheets cut {parts}.", parts=parts)

@@ -11,6 +11,7 @@ from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.core.states import PURCHASE_ON_ITS_WAY, BatchState, MovementKind, PurchaseState
+from app.language import say
 from app.models import (
     Batch,
     GoodsLine,
@@ -119,8 +120,10 @@ class Coming:
     def said(self) -> str:
         """What it comes of, in a sentence."""
         if self.purchase is not None:
-            return f"purchase {self.purchase.number}"
-        return f"batch {self.batch.number}" if self.batch is not None else "somewhere"
+            return say("purchase {number}", number=self.purchase.number)
+        if self.batch is not None:
+            return say("batch {number}", number=self.batch.number)
+        return say("somewhere")
 
     @property
     def link(self) -> str:

@@ -10,8 +10,9 @@ from decimal import Decimal
 from app.core.planning.packs import cheapest
 from app.core.planning.requirements import Demand, Peg, Shortage, net, order_by
 from app.core.planning.sharing import SheetCut
+from app.language import say, say_many
 from app.models import Material, Offer, StockSheet
-from app.services.planning.capacity import day_said, days_said, start_in_words
+from app.services.planning.capacity import day_said, start_in_words
 from app.services.planning.making_days import days_to_have
 from app.services.planning.requirements import Needs
 from app.services.planning.supply import Coming, Supply, supply_of
@@ -60,10 +61,10 @@ class Enough:
     def says(self) -> str:
         """What it is enough with."""
         if self.needed <= self.supply.in_stock:
-            return "enough in stock"
+            return say("enough in stock")
         if self.needed <= self.supply.sure:
-            return "enough once what is on the way has come"
-        return "enough once the draft is sent and has come"
+            return say("enough once what is on the way has come")
+        return say("enough once the draft is sent and has come")
 
 
 def comes_late(found: Needs, demands: Sequence[Demand], on: date) -> int:
@@ -100,7 +101,12 @@ def order_by_in_words(
     found: Needs, first: Demand, supplier: str, lead_days: int, last_day: date
 ) -> tuple[str, ...]:
     """From the day something is wanted back to the day to order for it, a sentence a step."""
-    lead = f"{supplier} takes {days_said(lead_days)}: order by {day_said(last_day)}."
+    lead = say_many(
+        lead_days,
+        "{supplier} takes {n} day: order by {day}.",
+        "{supplier} takes {n} days: order by {day}.",
+        supplier=supplier, day=day_said(last_day),
+    )  # fmt: skip
     return (*start_in_words(found.times, first), lead)
 
 
@@ -136,7 +142,7 @@ def goods_to_buy(found: Needs, on: date) -> GoodsToBuy:
         tuple(line for line in lines.values() if line),
         tuple(sorted(enough, key=lambda row: row.material.name)),
         tuple(
-            f"{found.materials[key].name}: {why_no_offer(made_here=key in found.recipes)}"
+            why_no_offer(found.materials[key].name, made_here=key in found.recipes)
             for key, line in lines.items()
             if line is None
         ),
@@ -148,14 +154,18 @@ def goods_to_buy(found: Needs, on: date) -> GoodsToBuy:
     )
 
 
-def why_no_offer(*, made_here: bool) -> str:
+def why_no_offer(name: str, *, made_here: bool) -> str:
     """Why what is short of a thing cannot be planned."""
     if made_here:
-        return (
-            "more is needed than there is. It is made here, but something it takes is offered by "
-            "nobody: add an offer for each part."
+        return say(
+            "{name}: more is needed than there is. It is made here, but something it takes is "
+            "offered by nobody: add an offer for each part.",
+            name=name,
         )
-    return "more is needed than there is, and no supplier's offer is on record. Add an offer."
+    return say(
+        "{name}: more is needed than there is, and no supplier's offer is on record. Add an offer.",
+        name=name,
+    )
 
 
 def _goods_line(found: Needs, key: str, short: Shortage, on: date) -> BuyLine | None:
@@ -181,8 +191,12 @@ def _other_suppliers(
     by_id = {offer.id: offer for offer in offers}
     return tuple(
         OtherWay(
-            f"{choice.packs} from {by_id[choice.offer.key].supplier.name}", choice.cost,
-            "comes too late" if is_late(by_id[choice.offer.key], late) else None,
+            say(
+                "{packs} from {supplier}",
+                packs=choice.packs, supplier=by_id[choice.offer.key].supplier.name,
+            ),
+            choice.cost,
+            say("comes too late") if is_late(by_id[choice.offer.key], late) else None,
         )
         for choice in cheapest(short, as_pack_offers(offers))
         if choice.offer.key != chosen.id
@@ -220,14 +234,25 @@ def arrivals_for(
 
 def comes_after(name: str, coming: Coming, starts: date, demand: Demand) -> str:
     """That something comes too late for the bench, and what to do about it."""
+    about = {
+        "name": name, "origin": coming.said, "comes": day_said(coming.expected_on),
+        "begins": day_said(starts), "reason": demand.reason,
+    }  # fmt: skip
     if coming.drafted:
-        return (
-            f"{name}: {coming.said} is not sent yet. Sent today it comes on "
-            f"{day_said(coming.expected_on)}, and the bench should begin on {day_said(starts)} for "
-            f"{demand.reason}. Send it now, find somebody quicker, or agree a later day."
+        return say(
+            "{name}: {origin} is not sent yet. Sent today it comes on {comes}, and the bench "
+            "should begin on {begins} for {reason}. Send it now, find somebody quicker, or agree a "
+            "later day.",
+            **about,
         )
-    return (
-        f"{name}: {coming.said} is expected on {day_said(coming.expected_on)}, "
-        f"and the bench should begin on {day_said(starts)} for {demand.reason}. "
-        f"{'Ask the supplier' if coming.purchase else 'Finish it sooner'}, or agree a later day."
+    if coming.purchase:
+        return say(
+            "{name}: {origin} is expected on {comes}, and the bench should begin on {begins} for "
+            "{reason}. Ask the supplier, or agree a later day.",
+            **about,
+        )
+    return say(
+        "{name}: {origin} is expected on {comes}, and the bench should begin on {begins} for "
+        "{reason}. Finish it sooner, or agree a later day.",
+        **about,
     )

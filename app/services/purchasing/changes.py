@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
 
-from app.core.money import MOST
+from app.core.money import MOST, Currency
+from app.language import say, say_many
 from app.services.purchasing.buy_lines import BuyLine
 from app.services.purchasing.buy_list import BuyList
 from app.services.stock.ledger import item_key
@@ -25,15 +26,24 @@ def changes_since(shown: str, found: BuyList) -> list[str]:
     for line in found.lines:
         packs, cost = before.pop(_key(line), (0, Decimal(0)))
         if (packs, cost) != (line.packs, line.cost):
-            was = f"instead of {_packs(packs)} for {found.currency.show(cost)}"
-            said.append(
-                f"{line.name} from {line.offer.supplier.name}: {_packs(line.packs)} for "
-                f"{found.currency.show(line.cost)} {was if packs else 'are new'}."
-            )
+            said.append(_change(line, packs, found.currency.show(cost), found.currency))
     if before:
-        gone = len(before)
-        said.append(f"{gone} line{'' if gone == 1 else 's'} fell away.")
+        said.append(say_many(len(before), "{n} line fell away.", "{n} lines fell away."))
     return said
+
+
+def _change(line: BuyLine, packs: int, cost: str, money: Currency) -> str:
+    """What a line says now, and what it said: so many packs at a cost, or nothing."""
+    now = {
+        "name": line.name, "supplier": line.offer.supplier.name, "packs": _packs(line.packs),
+        "cost": money.show(line.cost),
+    }  # fmt: skip
+    if not packs:
+        return say("{name} from {supplier}: {packs} for {cost} are new.", **now)
+    return say(
+        "{name} from {supplier}: {packs} for {cost} instead of {packs_before} for {cost_before}.",
+        packs_before=_packs(packs), cost_before=cost, **now,
+    )  # fmt: skip
 
 
 def _key(line: BuyLine) -> str:
@@ -57,4 +67,4 @@ def _read(shown: str) -> dict[str, tuple[int, Decimal]]:
 
 
 def _packs(number: int) -> str:
-    return f"{number} pack{'' if number == 1 else 's'}"
+    return say_many(number, "{n} pack", "{n} packs")

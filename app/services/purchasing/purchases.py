@@ -24,6 +24,7 @@ from app.core.states import (
     PurchaseState,
     check_step,
 )
+from app.language import say, say_many
 from app.models import (
     Lot,
     Material,
@@ -170,19 +171,21 @@ def change_draft(
     Prices follow the packs, down or up, unless another price was typed.
     """
     check_version(purchase, version)
-    _must_be(purchase, PurchaseState.DRAFT)
+    _check_draft(purchase)
     # Its lines are part of it: changing them must make an older form stale.
     flag_modified(purchase, "state")
     for line in list(purchase.lines):
         wanted = packs.get(line.id, line.packs)
         if not 0 <= wanted <= MOST_PACKS:
-            raise DomainError(f"Packs lie between 0 and {MOST_PACKS}.", f"packs_{line.id}")
+            raise DomainError(
+                say("Packs lie between 0 and {most}.", most=MOST_PACKS), f"packs_{line.id}"
+            )
         price = prices.get(line.id, line.pack_price)
         if price == line.pack_price:
             price = _price_for(line, max(wanted, 1))
         if price < 0 or price * wanted >= MOST:
             raise DomainError(
-                "That is more money than this program counts: check packs and price.",
+                say("That is more money than this program counts: check packs and price."),
                 f"price_{line.id}",
             )
         if wanted:
@@ -197,19 +200,22 @@ def add_line(
     session: Session, purchase: Purchase, item: StockSheet | Material, packs: int, on: date
 ) -> PurchaseLine:
     """Put so many packs of a thing on a draft, at its supplier's offer of the day."""
-    _must_be(purchase, PurchaseState.DRAFT)
+    _check_draft(purchase)
     flag_modified(purchase, "state")
     if not 1 <= packs <= MOST_PACKS:
-        raise DomainError(f"Packs lie between 1 and {MOST_PACKS}.", "packs")
+        raise DomainError(say("Packs lie between 1 and {most}.", most=MOST_PACKS), "packs")
     offers = [o for o in item.offers if o.supplier_id == purchase.supplier_id]
     offers = [o for o in offers if o.valid_from <= on]
     if not offers:
-        raise DomainError("This supplier has no offer of it; add one first.", "item")
+        raise DomainError(say("This supplier has no offer of it; add one first."), "item")
     offer: Offer = max(offers, key=lambda o: (o.valid_from, o.id))
     known = _line_with(purchase, item, offer)
     there = known.packs if known else 0
     if there + packs > MOST_PACKS:
-        raise DomainError(f"With the {there} on it that is over {MOST_PACKS} packs.", "packs")
+        raise DomainError(
+            say("With the {there} on it that is over {most} packs.", there=there, most=MOST_PACKS),
+            "packs",
+        )
     line = more_of(purchase, item, offer, packs)
     session.flush()
     return line
@@ -219,7 +225,7 @@ def send_purchase(session: Session, purchase: Purchase, on: date) -> None:
     """It was ordered: from now on it is on its way, expected after the longest lead time."""
     check_step(PURCHASE_STATES, purchase.state, PurchaseState.SENT, "purchase")
     if not purchase.lines:
-        raise DomainError("There is nothing on it yet.")
+        raise DomainError(say("There is nothing on it yet."))
     lead = max(lead_of(line, on) for line in purchase.lines)
     purchase.state, purchase.sent_on = PurchaseState.SENT, on
     purchase.expected_on = on + timedelta(days=lead)
@@ -229,9 +235,11 @@ def send_purchase(session: Session, purchase: Purchase, on: date) -> None:
 def expect_on(session: Session, purchase: Purchase, day: date) -> None:
     """The supplier said when it comes."""
     if purchase.state not in PURCHASE_ON_ITS_WAY:
-        raise DomainError(f"This purchase is {purchase.state}; it is not on its way.")
+        raise DomainError(
+            say("This purchase is {state}; it is not on its way.", state=say(purchase.state))
+        )
     if purchase.sent_on and day < purchase.sent_on:
-        raise DomainError("It cannot come before it was ordered.", "expected_on")
+        raise DomainError(say("It cannot come before it was ordered."), "expected_on")
     purchase.expected_on = day
     session.flush()
 
@@ -248,7 +256,7 @@ def draft_again(session: Session, purchase: Purchase) -> None:
     """Undo a cancellation: it is a draft again, to be looked over and sent."""
     check_step(PURCHASE_STATES, purchase.state, PurchaseState.DRAFT, "purchase")
     if standing_receipts(purchase):
-        raise DomainError("Something of it has come; begin a new purchase for the rest.")
+        raise DomainError(say("Something of it has come; begin a new purchase for the rest."))
     purchase.state = PurchaseState.DRAFT
     purchase.sent_on = purchase.expected_on = None
     session.flush()
@@ -268,9 +276,11 @@ def _taken_back(lot: Lot) -> bool:
     return any(m.reverses_id in received for m in lot.movements)
 
 
-def _must_be(purchase: Purchase, state: PurchaseState) -> None:
-    if purchase.state != state:
-        raise DomainError(f"This purchase is {purchase.state} and no {state} any more.")
+def _check_draft(purchase: Purchase) -> None:
+    if purchase.state != PurchaseState.DRAFT:
+        raise DomainError(
+            say("This purchase is {state} and no draft any more.", state=say(purchase.state))
+        )
 
 
 def receive_purchase(
@@ -288,21 +298,29 @@ def receive_purchase(
     if version is not None:
         check_version(purchase, version)
     if purchase.state not in PURCHASE_ON_ITS_WAY:
-        raise DomainError(f"This purchase is {purchase.state}; nothing of it is on its way.")
+        raise DomainError(
+            say("This purchase is {state}; nothing of it is on its way.", state=say(purchase.state))
+        )
     if purchase.sent_on is not None and on < purchase.sent_on:
-        raise DomainError("It cannot have come before it was ordered.", "on")
+        raise DomainError(say("It cannot have come before it was ordered."), "on")
     if carriage < 0:
-        raise DomainError("Carriage cannot be below nothing.", "carriage")
+        raise DomainError(say("Carriage cannot be below nothing."), "carriage")
     lines = [line for line in purchase.lines if packs.get(line.id)]
     if not lines:
-        raise DomainError("Say how many packs came, of at least one line.", "form")
+        raise DomainError(say("Say how many packs came, of at least one line."), "form")
     here = came(session, purchase.lines)
     for line in lines:
         missing = line.packs - here[line.id]
         if not 0 < packs[line.id] <= missing:
             raise DomainError(
-                f"{missing} {'is' if missing == 1 else 'are'} still to come, not {packs[line.id]}. "
-                "What came besides is received on its own page.",
+                say_many(
+                    missing,
+                    "{n} is still to come, not {came}. What came besides is received on its own "
+                    "page.",
+                    "{n} are still to come, not {came}. What came besides is received on its own "
+                    "page.",
+                    came=packs[line.id],
+                ),
                 f"came_{line.id}",
             )
     flag_modified(purchase, "state")
@@ -311,7 +329,7 @@ def receive_purchase(
     for line, cost in zip(lines, landed(lines, packs, carriage), strict=True):
         lot = stock.receive(
             session, item_of(line), packs[line.id] * line.pack_quantity, cost, on,
-            note=f"Purchase {purchase.number}",
+            note=say("Purchase {number}", number=purchase.number),
         )  # fmt: skip
         receipt.lines.append(ReceiptLine(line=line, lot=lot, packs=packs[line.id]))
     whole = all(here[x.id] + (packs.get(x.id) or 0) >= x.packs for x in purchase.lines)

@@ -20,6 +20,7 @@ from app.core.planning.reorder import (
     use_by_week,
 )
 from app.core.states import MovementKind
+from app.language import say, say_many
 from app.models import Lot, Material, Movement, Offer, StockSheet
 from app.services.planning.supply import Supply, on_the_way, supply_of
 from app.services.purchasing.buy_list import buy_list
@@ -95,17 +96,11 @@ def reorder_proposals(session: Session, on: date) -> tuple[list[Proposal], list[
             continue
         weeks = min((on - since).days // 7 + 1, WEEKS)
         if uses.get(key, 0) < LEAST_USES or weeks < LEAST_WEEKS:
-            unknown.append(
-                NotYet(
-                    item,
-                    f"used on {uses[key]} {'day' if uses[key] == 1 else 'days'} in {weeks} "
-                    f"{'week' if weeks == 1 else 'weeks'}: too little to go by yet",
-                )
-            )
+            unknown.append(NotYet(item, _too_little(uses[key], weeks)))
             continue
         offers = offers_in_force(item.offers, on)
         if not offers:
-            unknown.append(NotYet(item, "nobody offers it"))
+            unknown.append(NotYet(item, say("nobody offers it")))
             continue
         use = use_by_week([weekly[key].get(week, 0) for week in range(weeks)])
         here = there[key].quantity if key in there else 0
@@ -123,6 +118,16 @@ def reorder_proposals(session: Session, on: date) -> tuple[list[Proposal], list[
         )
     found.sort(key=lambda p: (not p.due, item_key(p.item)))
     return found, unknown
+
+
+def _too_little(days: int, weeks: int) -> str:
+    used = say_many(days, "used on {n} day", "used on {n} days")
+    return say_many(
+        weeks,
+        "{used} in {n} week: too little to go by yet",
+        "{used} in {n} weeks: too little to go by yet",
+        used=used,
+    )
 
 
 def used_since(since: datetime) -> tuple[ColumnElement[bool], ...]:

@@ -16,6 +16,7 @@ from app.core.cutting.many_sheets.plan import BatchPlan
 from app.core.money import Currency
 from app.core.planning.paper_answer import PaperAnswer, Rival
 from app.core.planning.sharing import SheetCut
+from app.language import say, to_say
 from app.models import Paper
 from app.services.designs.made_here import is_own
 from app.services.planning.paper_problems import PaperQuestion
@@ -26,7 +27,7 @@ from app.services.purchasing.buy_lines import BuyLine, OtherWay, comes_after, li
 from app.services.stock.ledger import item_key
 from app.services.stock.materials import sheet_said
 
-NOT_ALONE = "no plan was found; it may be too small for a piece, or its grain bars it"
+NOT_ALONE = to_say("no plan was found; it may be too small for a piece, or its grain bars it")
 
 
 @dataclass(frozen=True)
@@ -86,12 +87,9 @@ def paper_plan(
 
 def _other_way(rival: Rival, amount: Callable[[int], Decimal]) -> OtherWay:
     if rival.spend is None:
-        return OtherWay(
-            rival.name,
-            None,
-            NOT_ALONE,
-        )
-    return OtherWay(rival.name, amount(rival.spend), "comes too late" if rival.late else None)
+        return OtherWay(rival.name, None, say(NOT_ALONE))
+    why_not = say("comes too late") if rival.late else None
+    return OtherWay(rival.name, amount(rival.spend), why_not)
 
 
 def _sheet_lines(
@@ -140,11 +138,13 @@ def why_no_plan(asked: PaperQuestion) -> str:
     """That a paper cannot be planned, and what to do about it."""
     paper = asked.paper
     if not any(offer.breaks for offer in asked.problem.offers):
-        return (
-            f"{paper.name}: more is needed than there is, and no supplier's offer is on record. "
-            "Add an offer to one of its sheets."
+        return say(
+            "{paper}: more is needed than there is, and no supplier's offer is on record. Add an "
+            "offer to one of its sheets.",
+            paper=paper.name,
         )
-    return (
-        f"{paper.name}: the sheets that have an offer are too small for a piece that is needed. "
-        "Add an offer for the size that fits."
+    return say(
+        "{paper}: the sheets that have an offer are too small for a piece that is needed. Add an "
+        "offer for the size that fits.",
+        paper=paper.name,
     )

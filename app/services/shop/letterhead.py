@@ -12,6 +12,7 @@ from app.core.countries import COUNTRIES
 from app.core.errors import DomainError
 from app.documents.customer_letters import MOST_LINES
 from app.documents.customer_paper import Party
+from app.language import say
 from app.models import Customer, Letterhead
 from app.services.shop.pictures import read_picture
 from app.services.shop.settings import check_version, the_shop
@@ -59,7 +60,10 @@ def country(text: str) -> str:
     code = text.strip().upper()
     if code and code not in COUNTRIES:
         raise DomainError(
-            f"“{text.strip()}” is no country’s two letters: type them, such as GB, DE or US.",
+            say(
+                "“{text}” is no country’s two letters: type them, such as GB, DE or US.",
+                text=text.strip(),
+            ),
             "country",
         )
     return code
@@ -76,9 +80,9 @@ def short_enough(text: str, field: str) -> None:
     """Refuse what the head of a paper has no room for."""
     lines = lines_of(text)
     if len(lines) > MOST_LINES:
-        raise DomainError(f"At most {MOST_LINES} lines have room on a paper.", field)
+        raise DomainError(say("At most {most} lines have room on a paper.", most=MOST_LINES), field)
     if any(len(line) > LONGEST_LINE for line in lines):
-        raise DomainError(f"A line has room for {LONGEST_LINE} characters.", field)
+        raise DomainError(say("A line has room for {most} characters.", most=LONGEST_LINE), field)
 
 
 def lines_of(text: str) -> tuple[str, ...]:

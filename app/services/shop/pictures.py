@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 
 from app.core.errors import DomainError
 from app.folder import write_private
+from app.language import say
 from app.models import Document, OrderPhoto, VariantPicture
 
 MOST_PIXELS = 60_000_000
@@ -39,9 +40,9 @@ def read_picture(data: bytes, field: str, largest_side: int) -> Image.Image:
         plain = None
     except Exception as error:
         # The library says in many ways that a file, or what is written beside it, is damaged.
-        raise DomainError("This is no JPEG, PNG, WebP or GIF picture.", field) from error
+        raise DomainError(say("This is no JPEG, PNG, WebP or GIF picture."), field) from error
     if plain is None:
-        raise DomainError("This picture has too many pixels: save it smaller first.", field)
+        raise DomainError(say("This picture has too many pixels: save it smaller first."), field)
     plain.thumbnail((largest_side, largest_side))
     # A picture of its own: what was beside the pixels in the file is not taken along.
     white = Image.new("RGB", plain.size, "white")

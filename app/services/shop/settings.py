@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -16,8 +15,8 @@ from sqlalchemy.orm import Session
 from app.core.costing import ChannelTerms, Rates, overhead_rate
 from app.core.errors import DomainError
 from app.core.money import currency
-from app.core.numbers import style_of_language
 from app.core.structures import all_operations
+from app.language import say, speaking, to_say
 from app.models import (
     Channel,
     Deed,
@@ -32,10 +31,11 @@ from app.models import (
     Purchase,
     Shop,
 )
+from app.services.shop.beginnings import usual_settings
 from app.services.shop.names import other_named
 
 FIRST_SETTINGS: dict[str, Any] = {
-    "name": "My workshop",
+    "name": to_say("My workshop"),
     "currency": "EUR",
     "unit": "mm",
     "pay_per_hour": Decimal("15"),
@@ -46,15 +46,16 @@ FIRST_SETTINGS: dict[str, Any] = {
     "tax": Decimal(0),
 }
 FIRST_CHANNELS = (
-    {"name": "Direct order", "fee_rate": Decimal(0), "margin": Decimal("0.35"), "position": 1},
-    {"name": "Market stall", "fee_rate": Decimal("0.017"), "margin": Decimal("0.35"),
+    {"name": to_say("Direct order"), "fee_rate": Decimal(0), "margin": Decimal("0.35"),
+     "position": 1},
+    {"name": to_say("Market stall"), "fee_rate": Decimal("0.017"), "margin": Decimal("0.35"),
      "price_point": "whole", "position": 2},
-    {"name": "Shops, wholesale", "fee_rate": Decimal(0), "margin": Decimal("0.15"),
+    {"name": to_say("Shops, wholesale"), "fee_rate": Decimal(0), "margin": Decimal("0.15"),
      "wholesale": True, "position": 3},
 )  # fmt: skip
 
 
-CHANGED = (
+CHANGED = to_say(
     "This was changed in another window after you opened it. What you typed is still below, and "
     "beside it what is saved now; compare them, then save again."
 )
@@ -77,31 +78,28 @@ def prepare_shop(session: Session) -> None:
     if session.get(Shop, 1):
         return
     week = dict.fromkeys(("monday", "tuesday", "wednesday", "thursday", "friday"), 120)
-    session.add(Shop(id=1, number_style=_usual_style(), **FIRST_SETTINGS, **week))
-    session.add_all(
-        Channel(**{"fixed_fee": Decimal(0), "price_point": "any", **row}) for row in FIRST_CHANNELS
-    )
+    usual = usual_settings()
+    with speaking(usual["language"]):
+        named = {"name": say(FIRST_SETTINGS["name"])}
+        session.add(Shop(id=1, **{**FIRST_SETTINGS, **usual, **named, **week}))
+        for row in FIRST_CHANNELS:
+            named = {"name": say(str(row["name"]))}
+            session.add(Channel(**{"fixed_fee": Decimal(0), "price_point": "any", **row, **named}))
     session.flush()
-
-
-def _usual_style() -> str:
-    """How numbers are written where this computer's owner lives, as far as the system says."""
-    names = ("LC_ALL", "LC_NUMERIC", "LANG")
-    return style_of_language(next((os.environ[n] for n in names if os.environ.get(n)), ""))
 
 
 def the_shop(session: Session) -> Shop:
     """The settings."""
     shop = session.get(Shop, 1)
     if shop is None:
-        raise DomainError("This database has no shop yet: run “tallyfold upgrade” once.")
+        raise DomainError(say("This database has no shop yet: run “tallyfold upgrade” once."))
     return shop
 
 
 def check_version(record: Any, version: int | None) -> None:
     """Refuse to save over what changed after the form was opened; a new record has no version."""
     if record is not None and version is not None and record.version != version:
-        raise StaleError(CHANGED)
+        raise StaleError(say(CHANGED))
 
 
 def change_settings(session: Session, values: Mapping[str, Any], version: int | None) -> Shop:
@@ -112,8 +110,13 @@ def change_settings(session: Session, values: Mapping[str, Any], version: int | 
     where = _amounts_on_record(session) if new != old else ""
     if where:
         raise DomainError(
-            f"{where} in {old.code} already: in {new.code} the same figures would mean other "
-            f"money. Leave the currency at {old.code}, or start a new shop for {new.code}.",
+            say(
+                "{where}: in {new} the same figures would mean other money. Leave the currency at "
+                "{old}, or start a new shop for {new}.",
+                where=say(where, currency=old.code),
+                new=new.code,
+                old=old.code,
+            ),
             "currency",
         )
     if shop.valuation == "average" and values["valuation"] != "average":
@@ -125,16 +128,23 @@ def change_settings(session: Session, values: Mapping[str, Any], version: int | 
 
 
 def _amounts_on_record(session: Session) -> str:
-    """Where money is written down already, in words; empty where nowhere."""
-    for table, words in (
-        (Order, "Orders are"), (Lot, "Stock is"), (Price, "Prices are"), (Offer, "Offers are"),
-        (Market, "Markets are"), (PostageBand, "Postage is"), (Purchase, "Purchases are"),
-    ):  # fmt: skip
+    """Where money is written down already, in words to be said; empty where nowhere."""
+    for table, words in _WITH_AMOUNTS.items():
         if session.scalar(select(table.id).limit(1)) is not None:
-            return f"{words} on record"
-    return "Fees are on record" if session.scalar(_WITH_FEE) is not None else ""
+            return words
+    return _FEES if session.scalar(_WITH_FEE) is not None else ""
 
 
+_WITH_AMOUNTS: dict[Any, str] = {
+    Order: to_say("Orders are on record in {currency} already"),
+    Lot: to_say("Stock is on record in {currency} already"),
+    Price: to_say("Prices are on record in {currency} already"),
+    Offer: to_say("Offers are on record in {currency} already"),
+    Market: to_say("Markets are on record in {currency} already"),
+    PostageBand: to_say("Postage is on record in {currency} already"),
+    Purchase: to_say("Purchases are on record in {currency} already"),
+}
+_FEES = to_say("Fees are on record in {currency} already")
 _WITH_FEE = select(Channel.id).where(Channel.fixed_fee != 0).limit(1)
 
 
@@ -174,7 +184,9 @@ def save_channel(
     check_version(channel, version)
     same = other_named(session, Channel, values["name"], channel)
     if same is not None:
-        raise DomainError(f"There is a channel called “{same.name}” already.", "name")
+        raise DomainError(
+            say("There is a channel called “{name}” already.", name=same.name), "name"
+        )
     if channel is None:
         channel = Channel(position=len(channels(session)) + 1)
         session.add(channel)
@@ -227,12 +239,12 @@ def set_operation_time(
 ) -> None:
     """Save the shop's own minutes for an operation, and the hours that pass after it."""
     if key not in all_operations():
-        raise DomainError(f"There is no operation “{key}”.")
+        raise DomainError(say("There is no operation “{key}”.", key=key))
     known = own_time(session, key)
     if known is not None:
         check_version(known, version)
     elif version:
-        raise StaleError(CHANGED)
+        raise StaleError(say(CHANGED))
     row = known or OperationTime(operation=key)
     row.setup_minutes, row.minutes_each, row.waiting_hours = setup, each, waiting_hours
     session.add(row)

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from app.core.errors import DomainError
 from app.core.ledger import draw
 from app.core.states import MovementKind
+from app.language import say
 from app.models import Lot, Movement, Variant
 from app.services.shop.settings import the_shop
 from app.services.stock import ledger as stock
@@ -56,7 +57,7 @@ def _batches_of(session: Session, lots: Collection[int]) -> dict[int, int | None
 def put_back(session: Session, lot: Lot, quantity: int, on: date, note: str) -> None:
     """Put journals that were set aside back into the lot on the shelf that they came from."""
     if (lot.order_line_id is None and lot.outlet_id is None) or lot.parent_id is None:
-        raise DomainError("That lot is set aside for nobody.")
+        raise DomainError(say("That lot is set aside for nobody."))
     parent = session.get_one(Lot, lot.parent_id)
     order_id = session.scalars(
         select(Movement.order_id).where(Movement.lot_id == lot.id).limit(1)

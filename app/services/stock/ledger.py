@@ -15,6 +15,7 @@ from app.core.errors import DomainError
 from app.core.ledger import Draw, OpenLot, draw, draw_chosen
 from app.core.money import half_up
 from app.core.states import MovementKind
+from app.language import say, to_say
 from app.models import Lot, Material, Movement, ReceiptLine, StockSheet, Variant
 from app.models.stock import OPEN
 from app.services.shop.moments import moment_of
@@ -23,8 +24,12 @@ from app.services.shop.settings import the_shop
 STEP = Decimal("0.0001")
 """The finest share of a lot's cost that is kept."""
 
-ONLY_LESS = ("used at the bench", "spoiled", "sold")
-"""Reasons for which there can only be less than before."""
+ONLY_LESS = {
+    "used at the bench": to_say("There is more than there was, so it was not used at the bench."),
+    "spoiled": to_say("There is more than there was, so it was not spoiled."),
+    "sold": to_say("There is more than there was, so it was not sold."),
+}
+"""Reasons for which there can only be less than before, and what is said where there is more."""
 
 Item = StockSheet | Material | Variant
 
@@ -161,9 +166,9 @@ def open_lots(session: Session, item: Item) -> list[OpenLot]:
 def check_receipt(quantity: int, cost: Decimal) -> None:
     """Refuse to take in nothing, or at less than nothing."""
     if quantity < 1:
-        raise DomainError("How much came in? It must be more than nothing.", "quantity")
+        raise DomainError(say("How much came in? It must be more than nothing."), "quantity")
     if cost < 0:
-        raise DomainError("What came in cannot cost less than nothing.", "cost")
+        raise DomainError(say("What came in cannot cost less than nothing."), "cost")
 
 
 def receive(
@@ -325,23 +330,26 @@ def count(
     Returns the difference.
     """
     if counted < 0:
-        raise DomainError("A count cannot be below nothing.", "counted")
+        raise DomainError(say("A count cannot be below nothing."), "counted")
     # PostgreSQL: two counts of one thing wait for one another; SQLite has one writer anyway.
     session.execute(select(type(item).id).where(type(item).id == item.id).with_for_update())
     here = on_hand(session, item)
     if expected is not None and expected != here:
         raise DomainError(
-            "Something was received or taken while you counted. The newest figure stands beside "
-            "your count; check it and save again.",
+            say(
+                "Something was received or taken while you counted. The newest figure stands "
+                "beside your count; check it and save again."
+            ),
             "counted",
         )
     difference = counted - here
     if difference and not why.strip():
-        raise DomainError("Say why it differs: used, spoiled, found, miscounted.", "why")
+        raise DomainError(say("Say why it differs: used, spoiled, found, miscounted."), "why")
     if difference > 0 and why in ONLY_LESS:
         raise DomainError(
-            f"There is more than there was, so it was not {why}. Check the unit and the count, or "
-            "say that it was found or miscounted.",
+            say(ONLY_LESS[why])
+            + " "
+            + say("Check the unit and the count, or say that it was found or miscounted."),
             "why",
         )
     if difference < 0:
@@ -378,11 +386,13 @@ def reverse(session: Session, movement: Movement, why: str, *, together: bool = 
     if not together:
         _belongs_to_nothing_larger(session, movement)
     if movement.kind == MovementKind.REVERSED:
-        raise DomainError("This undoes another movement already.")
+        raise DomainError(say("This undoes another movement already."))
     if session.scalar(select(Movement.id).where(Movement.reverses_id == movement.id)):
-        raise DomainError("This movement has been undone already.")
+        raise DomainError(say("This movement has been undone already."))
     if left_of(session, movement.lot)[0] - movement.quantity < 0:
-        raise DomainError("Some of what came in with this has been taken since; count it instead.")
+        raise DomainError(
+            say("Some of what came in with this has been taken since; count it instead.")
+        )
     _cost_stays_whole(session, movement)
     return move(
         session, movement.lot_id, MovementKind.REVERSED, -movement.quantity, -movement.cost,
@@ -394,24 +404,32 @@ def reverse(session: Session, movement: Movement, why: str, *, together: bool = 
 def _belongs_to_nothing_larger(session: Session, movement: Movement) -> None:
     receipt = select(ReceiptLine.id).where(ReceiptLine.lot_id == movement.lot_id)
     if movement.kind == MovementKind.RECEIVED and session.scalar(receipt):
-        raise DomainError("This came with a purchase: take the receipt back on its page.")
+        raise DomainError(say("This came with a purchase: take the receipt back on its page."))
     if movement.batch_id is not None:
         raise DomainError(
-            "This belongs to a batch: one in progress can be cancelled on its page; of one that is "
-            "made, count what is in stock instead."
+            say(
+                "This belongs to a batch: one in progress can be cancelled on its page; of one "
+                "that is made, count what is in stock instead."
+            )
         )
     if movement.order_id is not None or movement.lot.order_line_id is not None:
         raise DomainError(
-            "This belongs to an order: what is set aside, delivered or came back is put right on "
-            "its page."
+            say(
+                "This belongs to an order: what is set aside, delivered or came back is put right "
+                "on its page."
+            )
         )
     if movement.market_id is not None:
-        raise DomainError("This was sold or lost at a market: put it right on the market's page.")
+        raise DomainError(
+            say("This was sold or lost at a market: put it right on the market's page.")
+        )
     if movement.kind == MovementKind.SET_ASIDE or movement.lot.outlet_id is not None:
-        raise DomainError("This belongs to a shop that sells for you: put it right on its page.")
+        raise DomainError(
+            say("This belongs to a shop that sells for you: put it right on its page.")
+        )
     if movement.kind == MovementKind.CUT:
         raise DomainError(
-            "Cutting cannot be undone in part: count the sheets, and take the offcuts away."
+            say("Cutting cannot be undone in part: count the sheets, and take the offcuts away.")
         )
 
 
@@ -427,5 +445,5 @@ def _cost_stays_whole(session: Session, movement: Movement) -> None:
     quantity, cost = quantity - movement.quantity, cost - movement.cost
     if cost < 0 or (not quantity and cost):
         raise DomainError(
-            "Some of its cost has gone out with others, at the average; count it instead."
+            say("Some of its cost has gone out with others, at the average; count it instead.")
         )

@@ -19,6 +19,7 @@ from app.core.paper import Sheet, check_sheet
 from app.core.planning.packs import PackChoice, PackOffer, cheapest
 from app.core.states import SheetKind
 from app.core.structures.base import PaperFacts
+from app.language import say, to_say
 from app.models import (
     GoodsLine,
     Lot,
@@ -37,14 +38,27 @@ from app.services.shop.settings import check_version
 from app.units import show_quantity
 
 MOST_LEAD_DAYS, LEAST_LENGTH = 3650, 10 * MM
-STAND_IN = PaperFacts("paper not chosen yet", 100_000, Fraction(100))
+MEASURED_BY = {
+    "length": to_say("length"),
+    "count": to_say("count"),
+    "mass": to_say("mass"),
+    "volume": to_say("volume"),
+    "area": to_say("area"),
+}
+"""What a material is counted by, in words."""
+CALLED_SO = {
+    "paper": to_say("There is a paper called “{name}” already."),
+    "material": to_say("There is a material called “{name}” already."),
+    "supplier": to_say("There is a supplier called “{name}” already."),
+}
+THIN_NM, THIN_GRAMS = 100_000, Fraction(100)
 """A thin paper that lets a drawing be made before one is chosen."""
 
 
 def paper_facts(paper: Paper | Material | None) -> PaperFacts:
     """What a structure must know of a paper; a stand-in where none is chosen."""
     if not isinstance(paper, Paper):
-        return STAND_IN
+        return PaperFacts(say("paper not chosen yet"), THIN_NM, THIN_GRAMS)
     return PaperFacts(paper.name, paper.caliper_nm, Fraction(paper.grammage))
 
 
@@ -104,8 +118,10 @@ def _check_name(session: Session, kind: type[Any], name: str, record: object, wh
 
 def name_taken(what: str, name: str, *, retired: bool) -> DomainError:
     """That something is called so already, put away or not."""
-    gone = " It was put away; bring it back instead." if retired else ""
-    return DomainError(f"There is a {what} called “{name}” already.{gone}", "name")
+    said = [say(CALLED_SO[what], name=name)]
+    if retired:
+        said.append(say("It was put away; bring it back instead."))
+    return DomainError(" ".join(said), "name")
 
 
 def _save(session: Session, record: Any, values: Mapping[str, Any]) -> Any:
@@ -147,8 +163,9 @@ def save_stock_sheet(
             for kind in kinds
         ):
             raise DomainError(
-                f"Offers and stock of it are by {'length' if sheet.by_length else 'the sheet'}; "
-                "add a new size instead.",
+                say("Offers and stock of it are by length; add a new size instead.")
+                if sheet.by_length
+                else say("Offers and stock of it are by the sheet; add a new size instead."),
                 "kind",
             )
     trim = values.get("trim_nm", 0)
@@ -159,7 +176,9 @@ def save_stock_sheet(
             values["width_nm"], values["height_nm"], values.get("grain"),
         )  # fmt: skip
         if same and other is not sheet:
-            raise DomainError("This paper has a sheet of that size and grain already.", "width_nm")
+            raise DomainError(
+                say("This paper has a sheet of that size and grain already."), "width_nm"
+            )
     if sheet is None:
         sheet = StockSheet(paper=paper)
     saved: StockSheet = _save(session, sheet, values)
@@ -180,12 +199,12 @@ def as_bought(values: Mapping[str, Any]) -> dict[str, Any]:
         values[key] for key in ("hide_area", "usable", "width_nm", "height_nm")
     )
     if not 0 < usable <= 1:
-        raise DomainError("Some of a hide can be used, and no more than all of it.", "usable")
+        raise DomainError(say("Some of a hide can be used, and no more than all of it."), "usable")
     # A unit of area is a million square nanometres.
     whole = Fraction(usable) * area * 10**6
     if wide * high > whole:
         raise DomainError(
-            "Its largest piece is larger than all that can be used of it.", "width_nm"
+            say("Its largest piece is larger than all that can be used of it."), "width_nm"
         )
     return found | {"height_nm": int(whole / wide), "reach_nm": high}
 
@@ -193,9 +212,9 @@ def as_bought(values: Mapping[str, Any]) -> dict[str, Any]:
 def sheet_said(sheet: StockSheet, unit: str) -> str:
     """A size as it is bought: a sheet's two sides, a roll's width, a hide and its area."""
     if sheet.by_length:
-        return f"{show_length(sheet.width_nm, unit)} wide, by length"
+        return say("{width} wide, by length", width=show_length(sheet.width_nm, unit))
     if sheet.kind == SheetKind.HIDE and sheet.hide_area:
-        return f"hide of {show_quantity(sheet.hide_area, 'area', unit)}"
+        return say("hide of {area}", area=show_quantity(sheet.hide_area, "area", unit))
     return show_size(sheet.width_nm, sheet.height_nm, unit)
 
 
@@ -216,8 +235,11 @@ def save_material(
         )
         if material.offers or used:
             raise DomainError(
-                f"Offers, stock and recipes of this material are by {material.measure}; add a new "
-                "material instead.",
+                say(
+                    "Offers, stock and recipes of this material are by {measure}; add a new "
+                    "material instead.",
+                    measure=say(MEASURED_BY[material.measure]),
+                ),
                 "measure",
             )
     saved: Material = _save(session, material or Material(), values)
@@ -248,14 +270,16 @@ def supplier_called(session: Session, name: str) -> Supplier:
 def check_offer(pack_quantity: int, breaks: Mapping[int, Decimal], lead_days: int) -> None:
     """Refuse an offer that cannot be meant; its prices fall with the number of packs or stay."""
     if pack_quantity < 1:
-        raise DomainError("A pack holds at least one.", "pack_quantity")
+        raise DomainError(say("A pack holds at least one."), "pack_quantity")
     if not breaks:
-        raise DomainError("An offer needs a price.", "pack_price")
+        raise DomainError(say("An offer needs a price."), "pack_price")
     if not 0 <= lead_days <= MOST_LEAD_DAYS:
-        raise DomainError(f"Days to come lie between 0 and {MOST_LEAD_DAYS}.", "lead_days")
+        raise DomainError(
+            say("Days to come lie between 0 and {most}.", most=MOST_LEAD_DAYS), "lead_days"
+        )
     ordered = [breaks[least] for least in sorted(breaks)]
     if any(later > earlier for earlier, later in itertools.pairwise(ordered)):
-        raise DomainError("A pack must not cost more when more are bought.", "breaks")
+        raise DomainError(say("A pack must not cost more when more are bought."), "breaks")
 
 
 def make_offer(
@@ -276,7 +300,7 @@ def make_offer(
     """
     check_offer(pack_quantity, breaks, lead_days)
     if isinstance(item, StockSheet) and item.by_length and pack_quantity < LEAST_LENGTH:
-        raise DomainError("A roll is sold by the centimetre at least.", "pack_quantity")
+        raise DomainError(say("A roll is sold by the centimetre at least."), "pack_quantity")
     offer = Offer(
         supplier=supplier,
         pack_quantity=pack_quantity,

@@ -16,6 +16,7 @@ from app.core.errors import DomainError
 from app.core.money import half_up
 from app.core.paper import Piece
 from app.core.states import MovementKind, SheetKind
+from app.language import say
 from app.models import Lot, Movement, StockSheet
 from app.models.stock import OPEN
 from app.services.shop.settings import the_shop
@@ -93,24 +94,27 @@ def keep_offcuts(
     the shop says an offcut is worth. Refused where they cannot have come out of so many sheets.
     """
     if sheet.by_length:
-        raise DomainError("Of a roll, count what is left of it.", "sheets_cut")
+        raise DomainError(say("Of a roll, count what is left of it."), "sheets_cut")
     if not (
         (width_nm <= sheet.width_nm and height_nm <= sheet.height_nm)
         and width_nm > 0
         and height_nm > 0
     ):
-        raise DomainError("An offcut cannot be larger than its sheet.", "width_nm")
+        raise DomainError(say("An offcut cannot be larger than its sheet."), "width_nm")
     whole = sheet.width_nm * sheet.height_nm
     if quantity * width_nm * height_nm > sheets_cut * whole:
-        raise DomainError("So many of that size cannot have come out of so few sheets.", "quantity")
+        raise DomainError(
+            say("So many of that size cannot have come out of so few sheets."), "quantity"
+        )
     piece = Piece("offcut", width_nm, height_nm, may_turn=False)
     most = sheets_cut * yield_of(piece, sheet.as_sheet("sheet"), the_shop(session).cutter).best
     if quantity > most:
         raise DomainError(
-            f"At most {most} of that size can be cut from so many sheets.", "quantity"
+            say("At most {most} of that size can be cut from so many sheets.", most=most),
+            "quantity",
         )
     if (width_nm, height_nm) == (sheet.width_nm, sheet.height_nm):
-        raise DomainError("That is the whole sheet; count the sheets instead.", "width_nm")
+        raise DomainError(say("That is the whole sheet; count the sheets instead."), "width_nm")
     cost = stock.take(session, sheet, sheets_cut, MovementKind.CUT, on=on, note=note)
     each = Fraction(cost) / (sheets_cut * whole)
     [lot] = keep_rest(session, sheet, {(width_nm, height_nm): quantity}, each, on=on, note=note)
@@ -172,15 +176,15 @@ def offcuts_of_batch(session: Session, batch_id: int) -> dict[int, set[tuple[int
 def cut_off(session: Session, lot: Lot, much: int, why: str) -> Decimal:
     """Cut so much off one length of a roll, for no batch: used at the bench, or spoiled."""
     if lot.stock_sheet is None or not lot.stock_sheet.by_length or lot.offcut_width_nm is not None:
-        raise DomainError("That lot is no length off a roll.", "lot")
+        raise DomainError(say("That lot is no length off a roll."), "lot")
     if much < 1:
-        raise DomainError("How much? It must be more than nothing.", "much")
+        raise DomainError(say("How much? It must be more than nothing."), "much")
     if not stock.left_of(session, lot)[0]:
-        raise DomainError("Nothing is left of that length any more.", "form")
+        raise DomainError(say("Nothing is left of that length any more."), "form")
     if much > stock.left_of(session, lot)[0]:
-        raise DomainError("That length is not so long.", "much")
+        raise DomainError(say("That length is not so long."), "much")
     if not why.strip():
-        raise DomainError("Say what became of it.", "gone")
+        raise DomainError(say("Say what became of it."), "gone")
     kind = MovementKind.SPOILED if why == "spoiled" else MovementKind.ISSUED
     return -stock.take_from(session, lot, much, kind, note=why).cost
 
@@ -188,10 +192,10 @@ def cut_off(session: Session, lot: Lot, much: int, why: str) -> Decimal:
 def use_offcut(session: Session, lot: Lot, quantity: int, why: str) -> Decimal:
     """Take offcuts away: used at the bench, spoiled, thrown away."""
     if lot.offcut_width_nm is None:
-        raise DomainError("That lot is no offcut.")
+        raise DomainError(say("That lot is no offcut."))
     if quantity < 1:
-        raise DomainError("How many? At least one.", "quantity")
+        raise DomainError(say("How many? At least one."), "quantity")
     if not why.strip():
-        raise DomainError("Say what became of it.", "why")
+        raise DomainError(say("Say what became of it."), "why")
     kind = MovementKind.SPOILED if why == "spoiled" else MovementKind.ISSUED
     return -stock.take_from(session, lot, quantity, kind, note=why).cost

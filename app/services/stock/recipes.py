@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from app.core.errors import DomainError
 from app.core.paper import Piece
 from app.core.planning.making import CircleError, Way, consumers_first
+from app.language import say
 from app.models import Material, Offer, Paper, Recipe, RecipePart, Shop, StockSheet
 from app.services.shop.settings import CHANGED, StaleError, check_version
 from app.services.stock.ledger import item_key
@@ -77,17 +78,17 @@ def save_recipe(
     ``version`` is that of the recipe the form was opened with, 0 where there was none.
     """
     if makes < 1:
-        raise DomainError("Say how much one time makes: more than nothing.", "makes")
+        raise DomainError(say("Say how much one time makes: more than nothing."), "makes")
     if not 0 <= loss <= MOST_LOSS:
-        raise DomainError(f"Between 0 and {MOST_LOSS * 100:.0f}%.", "loss")
+        raise DomainError(say("Between 0 and {most}%.", most=f"{MOST_LOSS * 100:.0f}"), "loss")
     if not parts:
-        raise DomainError("Say what it is made of.", "parts-0-thing")
+        raise DomainError(say("Say what it is made of."), "parts-0-thing")
     # One at a time: two that are fine alone may make a circle together.
     session.execute(select(Shop.id).with_for_update())
     _no_circle(session, item, parts)
     recipe = recipe_of(session, item)
     if (recipe is None) != (not version) and version is not None:
-        raise StaleError(CHANGED)
+        raise StaleError(say(CHANGED))
     if recipe is None:
         recipe = Recipe()
         if isinstance(item, StockSheet):

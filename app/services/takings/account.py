@@ -15,6 +15,8 @@ from sqlalchemy.orm import Session, joinedload
 from app.core.money import currency, to_minor
 from app.core.states import MovementKind, OrderState
 from app.core.takings import Shown, Sums, per_hour, shown_together
+from app.dates import month, short_day
+from app.language import say, say_many, to_say
 from app.memory import remembered
 from app.models import (
     Channel,
@@ -70,6 +72,8 @@ class Takings:
 
 OTHERS = -1
 """The key of all that sold less than those that are shown by themselves."""
+_WITHOUT = {"market": to_say("Orders and shops"), "customer": to_say("At stalls")}
+_NONE = to_say("None")
 
 
 @remembered
@@ -94,24 +98,27 @@ def takings(session: Session, period: Period, by: str, most: int | None = None) 
         sums[OTHERS] = Sold(
             sum((one.whole for one in rest), Sums()), sum((one.timed for one in rest), Sums())
         )
-        names = {**names, OTHERS: f"{len(rest)} others"}
+        names = {**names, OTHERS: say_many(len(rest), "{n} other", "{n} others")}
         keys = [*keys[:most], OTHERS]
     shown, total = shown_together([sums[key].whole for key in keys], step)
     timed, total_timed = shown_together([sums[key].timed for key in keys], step)
     groups = tuple(Group(key, names.get(key, ""), shown[n], timed[n]) for n, key in enumerate(keys))
     exact = tuple(sums[key].whole.cost for key in keys)
-    return Takings(period, by, groups, Group(NONE, "In all", total, total_timed), exact)
+    return Takings(period, by, groups, Group(NONE, say("In all"), total, total_timed), exact)
 
 
 def names_of(session: Session, by: str, keys: Iterable[int], period: Period) -> Mapping[int, str]:
     """What the groups are called."""
     numbers = [key for key in keys if key]
     if by == "month":
-        return {n: f"{month:%B %Y}" for n, month in enumerate(period.months)}
+        return {n: month(first) for n, first in enumerate(period.months)}
     if by == "journal":
         query = select(Variant).options(joinedload(Variant.design).joinedload(Design.journal))
         variants = session.scalars(query.where(Variant.id.in_(numbers)))
-        return {v.id: f"{v.full_name}, design {v.design.number}" for v in variants}
+        return {
+            v.id: say("{journal}, design {number}", journal=v.full_name, number=v.design.number)
+            for v in variants
+        }
     kind: Any = {"channel": Channel, "market": Market, "customer": Customer}[by]
     rows = session.scalars(select(kind).where(kind.id.in_(numbers)))
     names = {row.id: _named(row) for row in rows}
@@ -119,13 +126,13 @@ def names_of(session: Session, by: str, keys: Iterable[int], period: Period) -> 
         shops = [key - SHOPS_FROM for key in numbers if key > SHOPS_FROM]
         found = session.scalars(select(Outlet).where(Outlet.id.in_(shops)))
         names |= {SHOPS_FROM + outlet.id: outlet.name for outlet in found}
-    return {NONE: {"market": "Orders and shops", "customer": "At stalls"}.get(by, "None")} | names
+    return {NONE: say(_WITHOUT.get(by, _NONE))} | names
 
 
 def _named(row: Channel | Market | Customer) -> str:
     if isinstance(row, Market):
-        return f"{row.name}, {row.day:%-d %b %Y}"
-    return row.name or "No name"
+        return f"{row.name}, {short_day(row.day)}"
+    return row.name or say("No name")
 
 
 @dataclass(frozen=True)

@@ -15,9 +15,11 @@ from fractions import Fraction
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from app import dates
 from app.core.books import Account, AccountKind, Balance, Entry, entry, trial_balance
 from app.core.money import currency, rounded_together
-from app.models import Market, OutletPayment, Payment
+from app.language import say, to_say
+from app.models import Market, OtherCost, OutletPayment, Payment
 from app.services.markets.closing import money_of
 from app.services.shop.settings import the_shop
 from app.services.takings.account import deposits_kept, took_place
@@ -29,20 +31,21 @@ from app.services.takings.year_end import Flow, YearEnd, flows_of, year_end
 
 ASSET, OWED = AccountKind.ASSET, AccountKind.LIABILITY
 INCOME, COST = AccountKind.INCOME, AccountKind.EXPENSE
-STOCK, MONEY = Account(ASSET, "Stock"), Account(ASSET, "Money")
-CUSTOMERS = Account(ASSET, "Customers")
-SUPPLIERS = Account(OWED, "Suppliers, as received")
-TAX = Account(OWED, "Tax on sales")
-OPENING = Account(AccountKind.EQUITY, "Brought forward")
-SALES, POST = Account(INCOME, "Sales"), Account(INCOME, "Post paid by customers")
-WORK = Account(INCOME, "Own hours and overhead put into stock")
-MADE = Account(INCOME, "Made without a batch, put into stock")
-KEPT = Account(INCOME, "Deposits kept")
-COST_OF_SALES, FEES = Account(COST, "Cost of what was sold"), Account(COST, "Fees on sales")
-AHEAD = Account(ASSET, "Paid ahead")
-CASH_OFF = Account(COST, "Cash boxes over or short")
-STALLS = Account(COST, "Stalls and getting there")
-DIFFERENCES = Account(COST, "Stock differences and losses")
+STOCK, MONEY = Account(ASSET, to_say("Stock")), Account(ASSET, to_say("Money"))
+CUSTOMERS = Account(ASSET, to_say("Customers"))
+SUPPLIERS = Account(OWED, to_say("Suppliers, as received"))
+TAX = Account(OWED, to_say("Tax on sales"))
+OPENING = Account(AccountKind.EQUITY, to_say("Brought forward"))
+SALES, POST = Account(INCOME, to_say("Sales")), Account(INCOME, to_say("Post paid by customers"))
+WORK = Account(INCOME, to_say("Own hours and overhead put into stock"))
+MADE = Account(INCOME, to_say("Made without a batch, put into stock"))
+KEPT = Account(INCOME, to_say("Deposits kept"))
+COST_OF_SALES = Account(COST, to_say("Cost of what was sold"))
+FEES = Account(COST, to_say("Fees on sales"))
+AHEAD = Account(ASSET, to_say("Paid ahead"))
+CASH_OFF = Account(COST, to_say("Cash boxes over or short"))
+STALLS = Account(COST, to_say("Stalls and getting there"))
+DIFFERENCES = Account(COST, to_say("Stock differences and losses"))
 
 
 @dataclass(frozen=True)
@@ -68,7 +71,7 @@ def books(session: Session, period: Period) -> Books:
     """The books of a period."""
     sheet = year_end(session, period)
     first = Entry(
-        period.first, "Stock brought forward",
+        period.first, say("Stock brought forward"),
         ((STOCK, sheet.stock_opening), (OPENING, -sheet.stock_opening)),
     )  # fmt: skip
     found = [first, *_by_month(session, period, sheet)]
@@ -95,35 +98,48 @@ def _by_month(session: Session, period: Period, sheet: YearEnd) -> Iterator[Entr
     post = _postage(session, months, sheet.earned.postage, step)
     costs = costs_paid(session, period)
     for cost in costs:
-        before = ahead_of(cost, period, step)
-        yield entry(period.first, f"{cost.what}, paid before", AHEAD, OPENING, before)
+        text, before = say("{what}, paid before", what=cost.what), ahead_of(cost, period, step)
+        yield entry(period.first, text, AHEAD, OPENING, before)
     for n, month in enumerate(months):
-        day, said = month.last, f"{month.first:%B %Y}"
+        day, said = month.last, dates.month(month.first)
         row = sales[n].shown
         net = row.sales - row.tax
-        yield Entry(day, f"Sales, {said}", ((CUSTOMERS, row.sales), (SALES, -net), (TAX, -row.tax)))
-        yield entry(day, f"Cost of what was sold, {said}", COST_OF_SALES, STOCK, row.cost)
+        text = say("Sales, {month}", month=said)
+        yield Entry(day, text, ((CUSTOMERS, row.sales), (SALES, -net), (TAX, -row.tax)))
+        text = say("Cost of what was sold, {month}", month=said)
+        yield entry(day, text, COST_OF_SALES, STOCK, row.cost)
         # What a shop keeps it never pays; other fees are paid.
-        yield entry(day, f"Kept by shops, {said}", FEES, CUSTOMERS, shops[n])
-        yield entry(day, f"Fees on sales, {said}", FEES, MONEY, row.fees - shops[n])
+        text = say("Kept by shops, {month}", month=said)
+        yield entry(day, text, FEES, CUSTOMERS, shops[n])
+        text = say("Fees on sales, {month}", month=said)
+        yield entry(day, text, FEES, MONEY, row.fees - shops[n])
         net, tax = post[n]
-        yield Entry(
-            day, f"Post paid by customers, {said}",
-            ((CUSTOMERS, net + tax), (POST, -net), (TAX, -tax)),
-        )  # fmt: skip
-        yield entry(day, f"Paid at stalls, {said}", MONEY, CUSTOMERS, stalls.get(n, Decimal(0)))
-        yield entry(day, f"Paid for orders and by shops, {said}", MONEY, CUSTOMERS, payments[n])
-        yield entry(day, f"Deposits kept, {said}", CUSTOMERS, KEPT, kept[n])
-        yield entry(day, f"Cash boxes over or short, {said}", CASH_OFF, MONEY, -cash[n])
-        yield entry(day, f"Stalls and getting there, {said}", STALLS, MONEY, fixed[n])
+        text = say("Post paid by customers, {month}", month=said)
+        yield Entry(day, text, ((CUSTOMERS, net + tax), (POST, -net), (TAX, -tax)))
+        text = say("Paid at stalls, {month}", month=said)
+        yield entry(day, text, MONEY, CUSTOMERS, stalls.get(n, Decimal(0)))
+        text = say("Paid for orders and by shops, {month}", month=said)
+        yield entry(day, text, MONEY, CUSTOMERS, payments[n])
+        text = say("Deposits kept, {month}", month=said)
+        yield entry(day, text, CUSTOMERS, KEPT, kept[n])
+        text = say("Cash boxes over or short, {month}", month=said)
+        yield entry(day, text, CASH_OFF, MONEY, -cash[n])
+        text = say("Stalls and getting there, {month}", month=said)
+        yield entry(day, text, STALLS, MONEY, fixed[n])
         for flow, (debit, credit, sign) in STOCK_FLOWS.items():
-            yield entry(day, f"{flow[0].upper()}{flow[1:]}, {said}", debit, credit,
-                        sign * flows[flow][n])  # fmt: skip
-        for cost in costs:
-            if month.first <= cost.day <= month.last:
-                yield entry(cost.day, f"{cost.what}, paid", AHEAD, MONEY, cost.amount)
-            account = Account(COST, f"Other: {cost.kind}")
-            yield entry(day, f"{cost.what}, {said}", account, AHEAD, falls_on(cost, month, step))
+            yield entry(day, f"{say(flow)}, {said}", debit, credit, sign * flows[flow][n])
+        yield from _costs_of(month, costs, step)
+
+
+def _costs_of(month: Period, costs: Sequence[OtherCost], step: Decimal) -> Iterator[Entry]:
+    """Costs that belong to no journal: as they are paid, and what of each falls on a month."""
+    for cost in costs:
+        if month.first <= cost.day <= month.last:
+            text = say("{what}, paid", what=cost.what)
+            yield entry(cost.day, text, AHEAD, MONEY, cost.amount)
+        account = Account(COST, say("Other: {what}", what=say(cost.kind)))
+        text = f"{cost.what}, {dates.month(month.first)}"
+        yield entry(month.last, text, account, AHEAD, falls_on(cost, month, step))
 
 
 STOCK_FLOWS: Mapping[Flow, tuple[Account, Account, int]] = {

@@ -14,6 +14,7 @@ from app.core.errors import DomainError
 from app.core.money import currency
 from app.core.states import CostKind
 from app.core.takings import spread
+from app.language import say
 from app.models import OtherCost
 from app.services.shop.settings import check_version, the_shop
 from app.services.takings.periods import Period, month_number
@@ -31,9 +32,9 @@ def save_cost(
 ) -> OtherCost:
     """Write a cost down, or change it."""
     if values["amount"] <= 0:
-        raise DomainError("A cost is more than nothing.", "amount")
+        raise DomainError(say("A cost is more than nothing."), "amount")
     if not 1 <= values["months"] <= 120:
-        raise DomainError("Spread it over 1 to 120 months.", "months")
+        raise DomainError(say("Spread it over 1 to 120 months."), "months")
     if cost is None:
         cost = OtherCost()
         session.add(cost)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 from app.core.errors import DomainError
+from app.language import say
 
 MOST_MONTHS = 180
 
@@ -19,9 +20,11 @@ class Period:
 
     def __post_init__(self) -> None:
         if self.last < self.first:
-            raise DomainError("The last day comes before the first.", "last")
+            raise DomainError(say("The last day comes before the first."), "last")
         if len(self.months) > MOST_MONTHS:
-            raise DomainError(f"At most {MOST_MONTHS // 12} years at a time.", "first")
+            raise DomainError(
+                say("At most {years} years at a time.", years=MOST_MONTHS // 12), "first"
+            )
 
     @property
     def begins(self) -> datetime:

@@ -12,6 +12,7 @@ from sqlalchemy import Select, case, func, literal, select, true, union_all
 from sqlalchemy.orm import Session, joinedload
 
 from app.db import as_kept
+from app.language import say
 from app.memory import remembered
 from app.models import (
     Design,
@@ -125,7 +126,11 @@ class Behind:
     def where(self) -> str:
         """Where it was sold, in words."""
         if self.order is not None:
-            return f"Order {self.order.number}, {self.order.customer.name}"
+            return say(
+                "Order {number}, {customer}",
+                number=self.order.number,
+                customer=self.order.customer.name,
+            )
         place = self.market or self.outlet
         return place.name if place else ""
 

@@ -6,8 +6,10 @@ from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
+from app.core.books import Account
 from app.core.money import currency, to_minor
 from app.documents.tables import Cell, Table
+from app.language import say, to_say
 from app.services.shop.settings import the_shop
 from app.services.takings.account import Group, takings
 from app.services.takings.books import Books, books
@@ -18,6 +20,10 @@ from app.services.takings.sold import WAYS
 from app.services.takings.year_end import sheet_lines, year_end
 
 MOST_ROWS = 50_000
+BY = {
+    "journal": to_say("Journal"), "channel": to_say("Channel"), "market": to_say("Market"),
+    "customer": to_say("Customer"), "month": to_say("Month"),
+}  # fmt: skip
 Row = tuple[Cell, ...]
 
 
@@ -33,8 +39,10 @@ def takings_table(session: Session, period: Period, by: str) -> Table:
             one.profit, group.timed.minutes, group.pay_per_hour(step),
         )  # fmt: skip
 
-    heads = (by.capitalize(), "Sold", "Sales", "Tax in them", "Fees", "Cost", "Work in it",
-             "Profit", "Bench minutes", "Pay an hour")  # fmt: skip
+    heads = (
+        say(BY[by]), say("Sold"), say("Sales"), say("Tax in them"), say("Fees"), say("Cost"),
+        say("Work in it"), say("Profit"), say("Bench minutes"), say("Pay an hour"),
+    )  # fmt: skip
     rows = [row(group) for group in (*found.groups, found.total)]
     return Table(f"takings-by-{by}", heads, tuple(rows))
 
@@ -49,17 +57,24 @@ def sales_table(session: Session, period: Period) -> Table:
          Decimal(one.row.cost.numerator) / Decimal(one.row.cost.denominator))
         for one in behind(session, found)
     ]  # fmt: skip
-    return Table("sales", ("Day", "Journal", "Where", "How many", "Paid", "Cost"), tuple(rows))
+    return Table(
+        "sales",
+        (say("Day"), say("Journal"), say("Where"), say("How many"), say("Paid"), say("Cost")),
+        tuple(rows),
+    )
 
 
 def costs_table(session: Session, period: Period) -> Table:
     """Costs that belong to no journal, all of them."""
     rows: list[Row] = [
-        (cost.day, cost.what, cost.kind, cost.amount, cost.months, cost.note,
-         "struck out" if cost.struck_at else "")
+        (cost.day, cost.what, say(cost.kind), cost.amount, cost.months, cost.note,
+         say("struck out") if cost.struck_at else "")
         for cost in other_costs(session)
     ]  # fmt: skip
-    heads = ("Day", "What", "For", "Amount", "Over months", "Note", "State")
+    heads = (
+        say("Day"), say("What"), say("For"), say("Amount"), say("Over months"), say("Note"),
+        say("State"),
+    )  # fmt: skip
     return Table("other-costs", heads, tuple(rows))
 
 
@@ -67,11 +82,11 @@ def year_end_table(session: Session, period: Period) -> Table:
     """The year-end sheet, line by line."""
     step = currency(the_shop(session).currency).step
     rows: list[Row] = [
-        (part, line.says, _money(line.amount, step))
+        (say(part), line.says, _money(line.amount, step))
         for part, lines in sheet_lines(year_end(session, period))
         for line in lines
     ]
-    return Table("year-end", ("Part", "What", "Amount"), tuple(rows))
+    return Table("year-end", (say("Part"), say("What"), say("Amount")), tuple(rows))
 
 
 def entries_table(session: Session, period: Period) -> Table:
@@ -83,8 +98,11 @@ def entries_table(session: Session, period: Period) -> Table:
             if amount:
                 amount = _money(amount, step)
                 debit, credit = (amount, None) if amount > 0 else (None, -amount)
-                rows.append((number, one.day, one.text, account.kind, account.name, debit, credit))
-    heads = ("Entry", "Day", "Text", "Kind", "Account", "Debit", "Credit")
+                rows.append((number, one.day, one.text, *_said(account), debit, credit))
+    heads = (
+        say("Entry"), say("Day"), say("Text"), say("Kind"), say("Account"), say("Debit"),
+        say("Credit"),
+    )  # fmt: skip
     return Table("journal-entries", heads, tuple(rows))
 
 
@@ -93,12 +111,18 @@ def balances_table(session: Session, period: Period) -> Table:
     found: Books = books(session, period)
     step = currency(the_shop(session).currency).step
     rows: list[Row] = [
-        (b.account.kind, b.account.name, _money(b.debit, step) if b.debit else None,
+        (*_said(b.account), _money(b.debit, step) if b.debit else None,
          _money(b.credit, step) if b.credit else None)
         for b in found.balances
     ]  # fmt: skip
-    rows.append(("", "Together", _money(found.debits, step), _money(found.credits, step)))
-    return Table("trial-balance", ("Kind", "Account", "Debit", "Credit"), tuple(rows))
+    rows.append(("", say("Together"), _money(found.debits, step), _money(found.credits, step)))
+    return Table(
+        "trial-balance", (say("Kind"), say("Account"), say("Debit"), say("Credit")), tuple(rows)
+    )
+
+
+def _said(account: Account) -> tuple[str, str]:
+    return say(account.kind), say(account.name)
 
 
 def _money(amount: Decimal, step: Decimal) -> Decimal:

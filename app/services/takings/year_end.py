@@ -17,6 +17,8 @@ from sqlalchemy.orm import Session, aliased
 
 from app.core.money import currency, rounded_together, to_minor
 from app.core.states import CostKind, MovementKind
+from app.dates import whole_day
+from app.language import say, to_say
 from app.memory import remembered
 from app.models import Movement
 from app.services.shop.settings import the_shop
@@ -29,16 +31,16 @@ from app.services.takings.stock_value import Shelf, StockValue, stock_value
 class Flow(StrEnum):
     """Why the stock was worth more or less at the end than at the beginning."""
 
-    BOUGHT = "bought and received"
-    WRITTEN_IN = "there already, written in"
-    WORK = "your hours and overhead put in at the bench"
-    MADE = "made without a batch, as reckoned"
-    COUNTED = "more or less at counts"
-    LOST = "lost at markets"
-    SPOILED = "spoiled or no longer sound"
-    SOLD = "cost of what was sold"
-    UNDONE = "sales undone or put right in another period"
-    CUT = "cut to offcuts"
+    BOUGHT = to_say("Bought and received")
+    WRITTEN_IN = to_say("There already, written in")
+    WORK = to_say("Your hours and overhead put in at the bench")
+    MADE = to_say("Made without a batch, as reckoned")
+    COUNTED = to_say("More or less at counts")
+    LOST = to_say("Lost at markets")
+    SPOILED = to_say("Spoiled or no longer sound")
+    SOLD = to_say("Cost of what was sold")
+    UNDONE = to_say("Sales undone or put right in another period")
+    CUT = to_say("Cut to offcuts")
 
 
 @dataclass(frozen=True)
@@ -175,32 +177,30 @@ class SheetLine:
 def sheet_lines(sheet: YearEnd) -> list[tuple[str, list[SheetLine]]]:
     """The sheet in its two parts: the stock, and what was earned."""
     earned, total = sheet.earned, sheet.earned.total
-    stock = [SheetLine(f"Stock on {sheet.opening.on:%-d %B %Y}", sheet.stock_opening)]
-    stock += [
-        SheetLine(f"{flow[0].upper()}{flow[1:]}", amount)
-        for flow, amount in sheet.flows.items()
-        if amount
-    ]
+    stock = [SheetLine(say("Stock on {day}", day=whole_day(sheet.opening.on)), sheet.stock_opening)]
+    stock += [SheetLine(say(flow), amount) for flow, amount in sheet.flows.items() if amount]
     stock.append(
-        SheetLine(f"Stock on {sheet.closing.on:%-d %B %Y}", sheet.stock_closing, is_sum=True)
+        SheetLine(
+            say("Stock on {day}", day=whole_day(sheet.closing.on)), sheet.stock_closing, is_sum=True
+        )
     )
-    lines = [SheetLine("Sales", total.sales)]
+    lines = [SheetLine(say("Sales"), total.sales)]
     if total.tax:
-        lines.append(SheetLine("Tax in them", -total.tax))
+        lines.append(SheetLine(say("Tax in them"), -total.tax))
     lines += [
-        SheetLine("Cost of what was sold", -total.cost),
-        SheetLine("Left after cost", sheet.gross, is_sum=True),
-        SheetLine("Your hours and overhead put in at the bench", sheet.flows[Flow.WORK]),
+        SheetLine(say("Cost of what was sold"), -total.cost),
+        SheetLine(say("Left after cost"), sheet.gross, is_sum=True),
+        SheetLine(say("Your hours and overhead put in at the bench"), sheet.flows[Flow.WORK]),
     ]
     more = [
-        ("Made without a batch, as reckoned", sheet.flows[Flow.MADE]),
-        ("Post paid by customers", earned.postage), ("Deposits kept", earned.kept),
-        ("Cash boxes over or short", earned.cash_off),
-        ("Fees", -total.fees),
-        ("Stalls and getting there", -earned.stalls),
-        ("Stock differences and losses", -sheet.differences),
-        *((f"Other: {kind}", -amount) for kind, amount in sheet.costs.items()),
+        (say("Made without a batch, as reckoned"), sheet.flows[Flow.MADE]),
+        (say("Post paid by customers"), earned.postage), (say("Deposits kept"), earned.kept),
+        (say("Cash boxes over or short"), earned.cash_off),
+        (say("Fees"), -total.fees),
+        (say("Stalls and getting there"), -earned.stalls),
+        (say("Stock differences and losses"), -sheet.differences),
+        *((say("Other: {what}", what=say(kind)), -amount) for kind, amount in sheet.costs.items()),
     ]  # fmt: skip
     lines += [SheetLine(says, amount) for says, amount in more if amount]
-    lines.append(SheetLine("What the period earned for you", sheet.result, is_sum=True))
-    return [("Stock", stock), ("Earned", lines)]
+    lines.append(SheetLine(say("What the period earned for you"), sheet.result, is_sum=True))
+    return [(to_say("Stock"), stock), (to_say("Earned"), lines)]

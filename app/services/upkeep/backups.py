@@ -28,6 +28,7 @@ from app.core.errors import DomainError
 from app.core.keeping import to_keep
 from app.db import make_engine
 from app.folder import FILE, damage, files_of, write_private
+from app.language import say
 from app.schema import known_revision, newest_revision, revision_of
 from app.services.upkeep.looking_through import Finding, look_through_database
 from app.services.upkeep.whole_shop import (
@@ -103,8 +104,11 @@ def back_up(
                 findings = _verify(settings, half)
             except DomainError as error:
                 raise DomainError(
-                    f"No backup was made, and the older ones stay: {error.message} “tallyfold "
-                    "check” says more."
+                    say(
+                        "No backup was made, and the older ones stay: {why} “tallyfold "
+                        "check” says more.",
+                        why=error.message,
+                    )
                 ) from None
         half.replace(file)
     finally:
@@ -186,7 +190,11 @@ def unpacked(file: Path, within: Path) -> Iterator[tuple[Path, dict[str, str]]]:
             raise
         except Exception as error:
             raise DomainError(
-                f"{file.name} is damaged, or no backup of a shop ({type(error).__name__})."
+                say(
+                    "{file} is damaged, or no backup of a shop ({why}).",
+                    file=file.name,
+                    why=type(error).__name__,
+                )
             ) from None
         yield place, says
 
@@ -202,7 +210,9 @@ def _unpack(file: Path, place: Path) -> dict[str, str]:
                 out.write(part)
         unpack_photos(archive, place / "photos")
     if _digest(database) != says["sha256"]:
-        raise DomainError(f"{file.name} is damaged: its database is not what was backed up.")
+        raise DomainError(
+            say("{file} is damaged: its database is not what was backed up.", file=file.name)
+        )
     known_revision(says["schema"])
     if database.name == FILE:
         _sound(file, database, says["schema"])
@@ -212,15 +222,17 @@ def _unpack(file: Path, place: Path) -> dict[str, str]:
 def _sound(file: Path, database: Path, schema: str) -> None:
     """Refuse a database that is damaged, of another schema than is said, or no shop."""
     if not database.stat().st_size or (wrong := damage(database, "integrity_check(1)")):
-        found = wrong[0] if database.stat().st_size else "it is empty"
-        raise DomainError(f"{file.name} holds a damaged database ({found}).")
+        found = wrong[0] if database.stat().st_size else say("it is empty")
+        raise DomainError(
+            say("{file} holds a damaged database ({why}).", file=file.name, why=found)
+        )
     engine = make_engine(address_of(database), reads_only=True)
     try:
         if revision_of(engine) != schema:
-            raise DomainError(f"{file.name} is of another schema than it says.")
+            raise DomainError(say("{file} is of another schema than it says.", file=file.name))
         with engine.connect() as connection:
             if connection.scalar(text("SELECT count(*) FROM shop WHERE id = 1")) != 1:
-                raise DomainError(f"{file.name} holds no shop.")
+                raise DomainError(say("{file} holds no shop.", file=file.name))
     finally:
         engine.dispose()
 
@@ -233,12 +245,17 @@ def _says(archive: ZipFile, file: Path) -> dict[str, str]:
         names = says["database"], says["schema"], says["sha256"], says["form"]
     except (KeyError, ValueError, TypeError):
         raise DomainError(
-            f"{file.name} is no backup of a shop. What “tallyfold export” wrote is taken in by "
-            "“tallyfold import”."
+            say(
+                "{file} is no backup of a shop. What “tallyfold export” wrote is taken in by "
+                "“tallyfold import”.",
+                file=file.name,
+            )
         ) from None
     fits = all(isinstance(name, str) for name in names) and names[3] == FORM
     if not fits or names[0] not in (FILE, OPEN_FILES) or not SCHEMA.fullmatch(names[1]):
-        raise DomainError(f"{file.name} is no backup that this version of Tallyfold can read.")
+        raise DomainError(
+            say("{file} is no backup that this version of Tallyfold can read.", file=file.name)
+        )
     return dict(zip(("database", "schema", "sha256", "form"), names, strict=True))
 
 
@@ -287,15 +304,21 @@ def restore(settings: Settings, file: Path, at: datetime) -> Restored:
     target = settings.file
     if target is None or target.parent.resolve() != settings.folder.resolve():
         raise DomainError(
-            "A backup is restored into a data folder: unset DATABASE_URL, restore, and move the "
-            "shop to PostgreSQL with “tallyfold move” after."
+            say(
+                "A backup is restored into a data folder: unset DATABASE_URL, restore, and "
+                "move the shop to PostgreSQL with “tallyfold move” after."
+            )
         )
     finish_restore(settings)
     with unpacked(file, settings.folder) as (place, says):
         if says["database"] != FILE:
             raise DomainError(
-                f"{file.name} was made of a shop in PostgreSQL: unpack {OPEN_FILES} from it and "
-                "take that in with “tallyfold import”."
+                say(
+                    "{file} was made of a shop in PostgreSQL: unpack {inside} from it and "
+                    "take that in with “tallyfold import”.",
+                    file=file.name,
+                    inside=OPEN_FILES,
+                )
             )
         found = replace(settings, database_url=address_of(place / FILE))
         schema = says["schema"]

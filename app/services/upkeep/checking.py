@@ -15,42 +15,36 @@ from app.core.planning.making import CircleError, consumers_first
 from app.core.states import (
     ORDER_OPEN,
     BatchState,
-    DocumentKind,
     MovementKind,
     OrderState,
     PurchaseState,
     SheetKind,
 )
-from app.documents.customer_paper import CustomerPaper, split
+from app.language import say, to_say
 from app.models import (
     Batch,
-    Document,
     GoodsLine,
     Lot,
     Movement,
-    NumberSeries,
     Order,
     Paper,
-    Payment,
     Purchase,
     PurchaseLine,
     Receipt,
     ReceiptLine,
-    Sale,
     SaleDraw,
     SaleLine,
     Shop,
-    Statement,
     StatementDraw,
     StatementLine,
     StockSheet,
 )
-from app.services.orders.documents import paper_of
 from app.services.orders.sealing import broken_seals
 from app.services.orders.standing import standings
 from app.services.planning.supply import came_in_all
 from app.services.stock.ledger import still_stands
 from app.services.stock.recipes import recipes, ways
+from app.services.upkeep.checking_numbers import check_numbers, check_papers
 
 AT_ONCE = 2_000
 """Orders looked at together: a query has room for so many numbers."""
@@ -66,12 +60,12 @@ COMING_IN = (
 def check_books(session: Session) -> list[str]:
     """Everything that is off, in words; nothing where the books agree."""
     if session.get(Shop, 1) is None:
-        return ["the shop's settings are gone"]
+        return [say("the shop's settings are gone")]
     return [
         *_lots(session), *_reversals(session), *_costs(session), *_offcuts(session),
         *_orders(session), *_purchases(session), *_receipts(session), *_batches(session),
         *_goods(session), *_cut_plans(session),
-        *_sales(session), *_statements(session), *_numbers(session), *_documents(session),
+        *_sales(session), *_statements(session), *check_numbers(session), *check_papers(session),
         *broken_seals(session),
     ]  # fmt: skip
 
@@ -88,30 +82,53 @@ def _lots(session: Session) -> Iterator[str]:
     )
     for lot, quantity, cost in rows:
         if (int(quantity), cost) != (lot.left_quantity, lot.left_cost):
-            yield (
-                f"lot {lot.id}: {lot.left_quantity} for {lot.left_cost} are said to be left, its "
-                f"movements add up to {quantity} for {cost}"
+            yield say(
+                "lot {lot}: {quantity} for {cost} are said to be left, its movements add up to "
+                "{moved} for {moved_cost}",
+                lot=lot.id,
+                quantity=lot.left_quantity,
+                cost=lot.left_cost,
+                moved=quantity,
+                moved_cost=cost,
             )
         if quantity < 0:
-            yield f"lot {lot.id} holds {quantity}: less than nothing"
-        kind = "sheet" if lot.stock_sheet_id else "material" if lot.material_id else "journal"
-        number = lot.stock_sheet_id or lot.material_id or lot.variant_id or 0
-        if lot.offcut_width_nm is not None:
-            kind, number = "offcut", lot.id
-        elif lot.order_line_id is not None:
-            kind, number = "journals set aside in lot", lot.id
-        elif lot.outlet_id is not None:
-            kind, number = "journals at a shop in lot", lot.id
-        known = by_item.get((kind, number), (0, Decimal(0)))
-        by_item[kind, number] = (known[0] + int(quantity), known[1] + cost)
-    for (kind, number), (quantity, cost) in by_item.items():
+            yield say(
+                "lot {lot} holds {quantity}: less than nothing", lot=lot.id, quantity=quantity
+            )
+        item = _item_of(lot)
+        known = by_item.get(item, (0, Decimal(0)))
+        by_item[item] = (known[0] + int(quantity), known[1] + cost)
+    for (what, number), (quantity, cost) in by_item.items():
+        thing = say(what, number=number)
         if not quantity and cost:
-            yield f"{kind} {number}: none is here and {cost} of cost is still on it"
+            yield say(
+                "{thing}: none is here and {cost} of cost is still on it", thing=thing, cost=cost
+            )
         if quantity > 0 and cost < 0:
-            yield f"{kind} {number}: {quantity} here cost {cost}, less than nothing"
+            yield say(
+                "{thing}: {quantity} here cost {cost}, less than nothing",
+                thing=thing,
+                quantity=quantity,
+                cost=cost,
+            )
     empty = session.scalars(select(Lot.id).where(Lot.id.not_in(select(Movement.lot_id))))
     for lot_id in empty:
-        yield f"lot {lot_id} has no movement"
+        yield say("lot {lot} has no movement", lot=lot_id)
+
+
+def _item_of(lot: Lot) -> tuple[str, int]:
+    """What a lot is of, and its number."""
+    if lot.offcut_width_nm is not None:
+        return to_say("offcut {number}"), lot.id
+    if lot.order_line_id is not None:
+        return to_say("journals set aside in lot {number}"), lot.id
+    if lot.outlet_id is not None:
+        return to_say("journals at a shop in lot {number}"), lot.id
+    if lot.stock_sheet_id:
+        return to_say("sheet {number}"), lot.stock_sheet_id
+    if lot.material_id:
+        return to_say("material {number}"), lot.material_id
+    return to_say("journal {number}"), lot.variant_id or 0
 
 
 def _reversals(session: Session) -> Iterator[str]:
@@ -122,7 +139,11 @@ def _reversals(session: Session) -> Iterator[str]:
         if (undoing.quantity, undoing.cost, undoing.lot_id) != (
             -undone.quantity, -undone.cost, undone.lot_id,
         ):  # fmt: skip
-            yield f"movement {undoing.id} does not undo movement {undone.id} exactly"
+            yield say(
+                "movement {movement} does not undo movement {other} exactly",
+                movement=undoing.id,
+                other=undone.id,
+            )
 
 
 def _costs(session: Session) -> Iterator[str]:
@@ -135,7 +156,13 @@ def _costs(session: Session) -> Iterator[str]:
     )
     for lot_id, cost, moved, times in rows:
         if times != 1 or cost != moved:
-            yield f"lot {lot_id} cost {cost} and came in {times} times for {moved}"
+            yield say(
+                "lot {lot} cost {cost} and came in {times} times for {moved}",
+                lot=lot_id,
+                cost=cost,
+                times=times,
+                moved=moved,
+            )
 
 
 def _offcuts(session: Session) -> Iterator[str]:
@@ -144,11 +171,11 @@ def _offcuts(session: Session) -> Iterator[str]:
     for lot in rows:
         sheet = session.get(StockSheet, lot.stock_sheet_id) if lot.stock_sheet_id else None
         if sheet is None:
-            yield f"offcut {lot.id} belongs to no sheet"
+            yield say("offcut {offcut} belongs to no sheet", offcut=lot.id)
         elif (lot.offcut_width_nm or 0) > sheet.width_nm or (
             not sheet.by_length and (lot.offcut_height_nm or 0) > sheet.height_nm
         ):
-            yield f"offcut {lot.id} is larger than its sheet"
+            yield say("offcut {offcut} is larger than its sheet", offcut=lot.id)
 
 
 def _orders(session: Session) -> Iterator[str]:
@@ -165,20 +192,34 @@ def _some_orders(session: Session, numbers: Sequence[int]) -> Iterator[str]:
     known = standings(session, every)
     for order in every:
         own = [known[line.id] for line in order.lines]
-        of = f"order {order.number}"
+        of = say("order {number}", number=order.number)
         for one in own:
             if one.delivered < 0 or one.delivered > one.line.wanted:
-                yield f"{of}: {one.delivered} of {one.line.wanted} are delivered"
+                yield say(
+                    "{order}: {number} of {wanted} are delivered",
+                    order=of,
+                    number=one.delivered,
+                    wanted=one.line.wanted,
+                )
             if one.set_aside > one.outstanding:
-                yield f"{of}: {one.set_aside} are set aside and {one.outstanding} are wanted"
+                yield say(
+                    "{order}: {number} are set aside and {wanted} are wanted",
+                    order=of,
+                    number=one.set_aside,
+                    wanted=one.outstanding,
+                )
         # Of orders from before there were lots of their own not all is known.
         own = [one for one in own if one.traced]
         if order.state == OrderState.READY and any(one.missing for one in own):
-            yield f"{of} is ready and not all of it is set aside"
+            yield say("{order} is ready and not all of it is set aside", order=of)
         if order.state == OrderState.DELIVERED and any(one.outstanding for one in own):
-            yield f"{of} is delivered and not all of it was"
+            yield say("{order} is delivered and not all of it was", order=of)
         if order.state not in ORDER_OPEN and any(one.set_aside for one in own):
-            yield f"{of} is {order.state} and something is set aside for it"
+            yield say(
+                "{order} is {state} and something is set aside for it",
+                order=of,
+                state=say(order.state),
+            )
 
 
 def _purchases(session: Session) -> Iterator[str]:
@@ -189,13 +230,22 @@ def _purchases(session: Session) -> Iterator[str]:
         for line in purchase.lines:
             came = here.get(line.id, 0)
             if came > line.packs:
-                yield f"purchase {purchase.number}: {came} came of {line.packs} ordered"
+                yield say(
+                    "purchase {number}: {packs} came of {ordered} ordered",
+                    number=purchase.number,
+                    packs=came,
+                    ordered=line.packs,
+                )
         lines = purchase.lines
         whole = bool(lines) and all(here.get(x.id, 0) >= x.packs for x in lines)
         if (
             purchase.state == PurchaseState.RECEIVED
         ) != whole and purchase.state != PurchaseState.CANCELLED:
-            yield f"purchase {purchase.number} is {purchase.state} and that is not what came"
+            yield say(
+                "purchase {number} is {state} and that is not what came",
+                number=purchase.number,
+                state=say(purchase.state),
+            )
 
 
 def _receipts(session: Session) -> Iterator[str]:
@@ -213,7 +263,12 @@ def _receipts(session: Session) -> Iterator[str]:
     for receipt_id, carriage, lots, paid in rows:
         exact = Decimal(paid) if isinstance(paid, Decimal) else Decimal(paid) / 10_000
         if lots != exact + carriage:
-            yield f"receipt {receipt_id}: its lots cost {lots} and {exact + carriage} was paid"
+            yield say(
+                "receipt {number}: its lots cost {lots} and {paid} was paid",
+                number=receipt_id,
+                lots=lots,
+                paid=exact + carriage,
+            )
 
 
 def _batches(session: Session) -> Iterator[str]:
@@ -235,11 +290,20 @@ def _batches(session: Session) -> Iterator[str]:
         nothing = Decimal(0)
         went_in = -sum((found.get(kind, nothing) for kind in kinds[:-1]), nothing)
         if batch.state == BatchState.CANCELLED and went_in:
-            yield f"batch {batch.number} was cancelled and {went_in} of materials is still in it"
+            yield say(
+                "batch {number} was cancelled and {amount} of materials is still in it",
+                number=batch.number,
+                amount=went_in,
+            )
         if batch.state == BatchState.MADE and batch.work_cost is not None:
             came_out = found.get(MovementKind.MADE, nothing) + (batch.spoiled_cost or nothing)
             if came_out != went_in + batch.work_cost:
-                yield f"batch {batch.number}: {went_in + batch.work_cost} went in, {came_out} out"
+                yield say(
+                    "batch {number}: {went_in} went in, {came_out} out",
+                    number=batch.number,
+                    went_in=went_in + batch.work_cost,
+                    came_out=came_out,
+                )
 
 
 def _goods(session: Session) -> Iterator[str]:
@@ -253,13 +317,20 @@ def _goods(session: Session) -> Iterator[str]:
     for line in session.scalars(select(GoodsLine)):
         batch, came = line.batch, made.get(line.batch_id, 0)
         if len(batch.goods) != 1 or batch.lines:
-            yield f"batch {batch.number} is of goods and of something else as well"
+            yield say(
+                "batch {number} is of goods and of something else as well", number=batch.number
+            )
         if came != line.good:
-            yield f"batch {batch.number} gave {line.good}, and {came} of it came into the stock"
+            yield say(
+                "batch {number} gave {good}, and {came} of it came into the stock",
+                number=batch.number,
+                good=line.good,
+                came=came,
+            )
     try:
         consumers_first(ways(recipes(session).values()))
     except CircleError as error:
-        yield f"recipes lie in a circle: {error.message}"
+        yield say("recipes lie in a circle: {why}", why=error.message)
 
 
 def _cut_plans(session: Session) -> Iterator[str]:
@@ -267,20 +338,38 @@ def _cut_plans(session: Session) -> Iterator[str]:
     issued = _sheets_issued(session)
     for batch in session.scalars(select(Batch).where(Batch.cut_plan.is_not(None))):
         for paper_id, plan in (batch.cut_plan or {}).items():
-            yield from _areas(f"batch {batch.number}", plan)
+            yield from _areas(
+                say(
+                    "batch {number} has a sheet whose parts do not add up to it",
+                    number=batch.number,
+                ),
+                plan,
+            )
             cut = sum(row["repeats"] for row in plan["layouts"])
             went = issued.get((batch.id, int(paper_id)), 0)
             # More may have been taken, as some were spoiled.
             if batch.state != BatchState.CANCELLED and cut > went:
-                yield f"batch {batch.number} cuts {cut} sheets of a paper, {went} were issued to it"
+                yield say(
+                    "batch {number} cuts {sheets} sheets of a paper, {issued} were issued to it",
+                    number=batch.number,
+                    sheets=cut,
+                    issued=went,
+                )
     for paper in session.scalars(select(Paper).where(Paper.cut_plan.is_not(None))):
-        yield from _areas(f"{paper.name}: the plan it was bought by", paper.cut_plan or {})
+        yield from _areas(
+            say(
+                "{paper}: the plan it was bought by has a sheet whose parts do not add up to it",
+                paper=paper.name,
+            ),
+            paper.cut_plan or {},
+        )
 
 
-def _areas(whose: str, plan: Mapping[str, Any]) -> Iterator[str]:
+def _areas(says: str, plan: Mapping[str, Any]) -> Iterator[str]:
+    """What is said of each sheet of a plan whose parts are not the whole of it."""
     for row in from_data(plan.get("layouts", ())):
         if not is_whole(row.layout, plan["cutter"][0]):
-            yield f"{whose} has a sheet whose parts do not add up to it"
+            yield says
 
 
 def _sheets_issued(session: Session) -> dict[tuple[int, int], int]:
@@ -304,7 +393,12 @@ def _sales(session: Session) -> Iterator[str]:
         stands = sale.paid_at is not None and sale.undone_at is None
         wanted = line.quantity if stands else 0
         if left != wanted:
-            yield f"sale {sale.number}: {left} left the shelf of {wanted} sold"
+            yield say(
+                "sale {number}: {left} left the shelf of {sold} sold",
+                number=sale.number,
+                left=left,
+                sold=wanted,
+            )
 
 
 def _statements(session: Session) -> Iterator[str]:
@@ -313,7 +407,12 @@ def _statements(session: Session) -> Iterator[str]:
     for line, left in drawn:
         wanted = line.quantity if line.statement.undone_at is None else 0
         if left != wanted:
-            yield f"statement {line.statement.number}: {left} left the shop of {wanted} sold"
+            yield say(
+                "statement {number}: {left} left the shop of {sold} sold",
+                number=line.statement.number,
+                left=left,
+                sold=wanted,
+            )
 
 
 def _drawn(session: Session, belongs_to: Any, draw: Any, of: Any) -> Iterator[tuple[Any, int]]:
@@ -329,47 +428,3 @@ def _drawn(session: Session, belongs_to: Any, draw: Any, of: Any) -> Iterator[tu
     )
     for one, left in rows:
         yield one, int(left or 0)
-
-
-def _numbers(session: Session) -> Iterator[str]:
-    """Numbers have no gaps and no doubles."""
-    numbers: dict[str, list[int]] = {
-        "order": list(session.scalars(select(Order.number))),
-        "purchase": list(session.scalars(select(Purchase.number))),
-        "batch": list(session.scalars(select(Batch.number))),
-        "receipt": list(session.scalars(select(Payment.receipt_number))),
-        "sale": list(session.scalars(select(Sale.number).where(Sale.number.is_not(None)))),
-    }
-    numbers["statement"] = list(session.scalars(select(Statement.number)))
-    for kind in DocumentKind:
-        of_kind = select(Document.number).where(Document.kind == kind)
-        numbers[kind.value] = list(session.scalars(of_kind))
-    for name, found in numbers.items():
-        series = session.get(NumberSeries, name)
-        last = series.next_number - 1 if series else 0
-        if sorted(found) != list(range(1, last + 1)):
-            yield f"{name} numbers do not run from 1 to {last} without gaps"
-
-
-def _documents(session: Session) -> Iterator[str]:
-    """What stands on a numbered paper is what was numbered, and its sums follow from its prices."""
-    for document in session.scalars(select(Document).order_by(Document.id)):
-        paper, name = paper_of(document), f"{document.kind} {document.number}"
-        if (paper.kind, paper.number, paper.issued_on) != (
-            document.kind, document.number, document.issued_on,
-        ):  # fmt: skip
-            yield f"{name} is on record as something else than it says"
-        amounts = [*(line.amount for line in paper.lines), paper.postage]
-        nets, rounding = split(amounts, paper.rate, paper.currency, before_tax=paper.before_tax)
-        if [*(line.net for line in paper.lines), paper.postage_net, paper.rounding] != [
-            *nets, rounding,
-        ]:  # fmt: skip
-            yield f"{name}: its amounts before tax do not follow from its prices"
-        answered = document.answers
-        if answered is not None and _asked(paper_of(answered)) != _asked(paper):
-            yield f"{name} is not for what invoice {answered.number} asked"
-
-
-def _asked(paper: CustomerPaper) -> object:
-    lines = [(line.name, line.quantity, line.price) for line in paper.lines]
-    return lines, paper.postage, paper.rate, paper.rounding

@@ -14,6 +14,7 @@ from app.config import Settings
 from app.core.errors import DomainError
 from app.db import make_engine
 from app.folder import FolderError, damage, refuse_foreign, undisturbed
+from app.language import say, to_say
 from app.schema import known_revision, migrate, newest_revision, revision_of
 from app.services.upkeep.checking import check_books
 from app.services.upkeep.opening import engine_for
@@ -21,14 +22,17 @@ from app.sqlite import address_of
 
 MOST_LINES = 20
 """Of what the engine says about one file."""
+FILE, DATABASE, IN_BOOKS = to_say("file"), to_say("database"), to_say("books")
+"""Where a finding was seen."""
 POSTGRESQL_TRIGGERS = ("movement_no_change", "movement_keeps_what_is_left")
-DAMAGED = (
+DAMAGED = to_say(
     "Stop using the shop, keep a copy of its folder, and restore the newest backup: "
     "“tallyfold restore” verifies it first."
 )
-BOOKS = (
-    "Something else than this program wrote into the database, or a part of a file was lost. "
-    "Compare with the newest backup; “tallyfold restore” puts it back and keeps what is there."
+BOOKS = to_say(
+    "Something else than this program wrote into the database, or a part of a file was "
+    "lost. Compare with the newest backup; “tallyfold restore” puts it back and keeps "
+    "what is there."
 )
 
 
@@ -49,7 +53,7 @@ def look_through(settings: Settings) -> list[Finding]:
     refuse_foreign(file)
     with undisturbed(file) as readable:
         wrong = damage(readable, f"integrity_check({MOST_LINES})")
-        found = [Finding("file", line, DAMAGED) for line in wrong]
+        found = [Finding(FILE, line, say(DAMAGED)) for line in wrong]
         at = replace(settings, database_url=address_of(readable))
         return [*found, *look_through_database(at)]
 
@@ -61,14 +65,15 @@ def look_through_database(settings: Settings) -> list[Finding]:
     try:
         _refuse_other_schema(revision_of(engine))
         with engine.connect() as connection:
-            found = [Finding("database", line, DAMAGED) for line in _of_engine(connection)]
+            found = [Finding(DATABASE, line, say(DAMAGED)) for line in _of_engine(connection)]
             with Session(connection) as session:
-                found += [Finding("books", line, BOOKS) for line in check_books(session)]
+                found += [Finding(IN_BOOKS, line, say(BOOKS)) for line in check_books(session)]
     except DomainError:
         raise
     except Exception as error:
         says = " ".join(str(getattr(error, "orig", error)).split())[:200]
-        found.append(Finding("books", f"something in it cannot be read ({says})", DAMAGED))
+        what = say("something in it cannot be read ({why})", why=says)
+        found.append(Finding(IN_BOOKS, what, say(DAMAGED)))
     finally:
         engine.dispose()
     return found
@@ -77,11 +82,17 @@ def look_through_database(settings: Settings) -> list[Finding]:
 def _refuse_other_schema(revision: str | None) -> None:
     known_revision(revision)
     if revision is None:
-        raise FolderError("There is no shop in this database yet: “tallyfold serve” makes one.")
+        raise FolderError(
+            say("There is no shop in this database yet: “tallyfold serve” makes one.")
+        )
     if revision != newest_revision():
         raise DomainError(
-            f"The database has schema {revision}, older than this program's {newest_revision()}: "
-            "run “tallyfold upgrade” first, which makes a backup."
+            say(
+                "The database has schema {schema}, older than this program's {newest}: run "
+                "“tallyfold upgrade” first, which makes a backup.",
+                schema=revision,
+                newest=newest_revision(),
+            )
         )
 
 
@@ -89,14 +100,22 @@ def _of_engine(connection: Connection) -> Iterator[str]:
     """Foreign keys that lead nowhere; triggers and indexes that are not those of the program."""
     if connection.dialect.name == "sqlite":
         for table, row, other, _ in connection.execute(text("PRAGMA foreign_key_check")):
-            yield f"row {row} of {table} names a row of {other} that is not there"
+            yield say(
+                "row {row} of {table} names a row of {other} that is not there",
+                row=row,
+                table=table,
+                other=other,
+            )
         yield from _of_sqlite_schema(connection)
         return
     there = connection.execute(text("SELECT tgname FROM pg_trigger WHERE tgenabled <> 'D'"))
     known = set(there.scalars())
     for trigger in POSTGRESQL_TRIGGERS:
         if trigger not in known:
-            yield f"the trigger {trigger} is gone: movements may be changed after the fact"
+            yield say(
+                "the trigger {trigger} is gone: movements may be changed after the fact",
+                trigger=trigger,
+            )
 
 
 def _of_sqlite_schema(connection: Connection) -> Iterator[str]:
@@ -104,11 +123,11 @@ def _of_sqlite_schema(connection: Connection) -> Iterator[str]:
     wanted, there = _guards_of_a_new_shop(), _guards(connection)
     for name in sorted(wanted.keys() | there.keys()):
         if name not in there:
-            yield f"the {' '.join(name)} is gone"
+            yield say("the {thing} is gone", thing=" ".join(name))
         elif name not in wanted:
-            yield f"the {' '.join(name)} is none of this program's"
+            yield say("the {thing} is none of this program's", thing=" ".join(name))
         elif there[name] != wanted[name]:
-            yield f"the {' '.join(name)} is not what it was"
+            yield say("the {thing} is not what it was", thing=" ".join(name))
 
 
 @cache

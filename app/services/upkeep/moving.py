@@ -12,6 +12,7 @@ from sqlalchemy.exc import DatabaseError
 from app.config import Settings
 from app.core.errors import DomainError
 from app.db import make_engine
+from app.language import say
 from app.schema import migrate, newest_revision, revision_of
 from app.services.upkeep.opening import engine_for, new_file
 from app.services.upkeep.rows_of_all import Summed, copy_all
@@ -27,7 +28,7 @@ def move_shop(settings: Settings, url: str) -> dict[str, Summed]:
     source = engine_for(settings, reads_only=True)
     try:
         if revision_of(source) != newest_revision():
-            raise DomainError("The shop has an older schema: run “tallyfold upgrade” first.")
+            raise DomainError(say("The shop has an older schema: run “tallyfold upgrade” first."))
         with _empty_place(url) as target, source.connect() as there:
             if source.dialect.name == "postgresql":
                 there = there.execution_options(isolation_level="REPEATABLE READ")
@@ -35,7 +36,7 @@ def move_shop(settings: Settings, url: str) -> dict[str, Summed]:
             with target.connect() as here, here.begin():
                 return copy_all(there, here)
     except DatabaseError as error:
-        raise DomainError(f"The shop could not be moved ({error.orig}).") from None
+        raise DomainError(say("The shop could not be moved ({why}).", why=error.orig)) from None
     finally:
         source.dispose()
 
@@ -52,14 +53,16 @@ def _empty_place(url: str) -> Iterator[Engine]:
     file = path_of(url)
     if file is not None:
         if file.exists():
-            raise DomainError(f"There is a shop at {file} already: nothing was changed.")
+            raise DomainError(
+                say("There is a shop at {file} already: nothing was changed.", file=file)
+            )
         with new_file(file) as engine:
             yield engine
         return
     engine = make_engine(url)
     try:
         if revision_of(engine) is not None:
-            raise DomainError("There is a shop in that database already: nothing was changed.")
+            raise DomainError(say("There is a shop in that database already: nothing was changed."))
         yield engine
     finally:
         engine.dispose()

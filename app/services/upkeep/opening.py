@@ -19,6 +19,7 @@ from app.config import Settings
 from app.core.errors import DomainError
 from app.db import make_engine, session_maker, transaction
 from app.folder import FolderError, files_of, refuse_unsound
+from app.language import say
 from app.schema import known_revision, migrate, newest_revision, revision_of
 from app.services.shop.settings import prepare_shop
 from app.sqlite import address_of
@@ -41,7 +42,7 @@ def engine_for(settings: Settings, *, reads_only: bool = False) -> Engine:
         return make_engine(settings.database_url, reads_only=reads_only)
     except (SQLAlchemyError, ImportError) as error:
         raise DomainError(
-            f"DATABASE_URL names no database this program can open ({error})"
+            say("DATABASE_URL names no database this program can open ({why})", why=error)
         ) from None
 
 
@@ -59,7 +60,9 @@ def open_shop(
     file = settings.file
     if file is not None and not file.exists():
         if not make:
-            raise FolderError(f"There is no shop at {file} yet: “tallyfold serve” makes one.")
+            raise FolderError(
+                say("There is no shop at {file} yet: “tallyfold serve” makes one.", file=file)
+            )
         return _make_file(settings, file, fill)
     settings.keep_private()
     if file is not None:
@@ -69,8 +72,11 @@ def open_shop(
         return _upgrade(engine, make=make, fill=fill, before_upgrade=before_upgrade)
     except DatabaseError as error:
         raise DomainError(
-            f"the database at {settings.says_where} cannot be used ({error.orig}); nothing in it "
-            "was changed"
+            say(
+                "the database at {where} cannot be used ({why}); nothing in it was changed",
+                where=settings.says_where,
+                why=error.orig,
+            )
         ) from None
     finally:
         engine.dispose()
@@ -82,7 +88,9 @@ def _upgrade(
 ) -> Opened:  # fmt: skip
     before = revision_of(engine)
     if before is None and not make:
-        raise FolderError("There is no shop in this database yet: “tallyfold serve” makes one.")
+        raise FolderError(
+            say("There is no shop in this database yet: “tallyfold serve” makes one.")
+        )
     known_revision(before)
     if before is not None and before != newest_revision() and before_upgrade is not None:
         before_upgrade(engine, before)

@@ -35,6 +35,7 @@ from sqlalchemy.types import TypeEngine
 
 from app.core.errors import DomainError
 from app.db import Base, Moment, ScaledDecimal
+from app.language import say
 
 AT_ONCE = 1000
 """Rows read or written together."""
@@ -116,7 +117,7 @@ def _type_of(kind: str) -> TypeEngine[Any]:
         "JSON": lambda: JSON(none_as_null=True), "whole number": BigInteger, "text": String,
     }  # fmt: skip
     if kind not in types:
-        raise DomainError(f"“{kind}” is no kind of column that this program knows.")
+        raise DomainError(say("“{kind}” is no kind of column that this program knows.", kind=kind))
     made: TypeEngine[Any] = types[kind]()
     return made
 
@@ -154,13 +155,28 @@ def _cell(kind: str, value: Any) -> str:
 def from_cells(one: TableOf, cells: Sequence[str]) -> dict[str, Any]:
     """The row that these cells were made of; a cell that makes no sense is refused by name."""
     if len(cells) != len(one.columns):
-        raise DomainError(f"{one.name}: a row has {len(cells)} cells, not {len(one.columns)}.")
+        raise DomainError(
+            say(
+                "{table}: a row has {number} cells, not {columns}.",
+                table=one.name,
+                number=len(cells),
+                columns=len(one.columns),
+            )
+        )
     found: dict[str, Any] = {}
     for c, cell in zip(one.columns, cells, strict=True):
         try:
             found[c.name] = _value(c.kind, cell)
         except (ValueError, ArithmeticError, KeyError):
-            raise DomainError(f"{one.name}: “{cell[:40]}” is no {c.kind} for {c.name}.") from None
+            raise DomainError(
+                say(
+                    "{table}: “{cell}” is no {kind} for {column}.",
+                    table=one.name,
+                    cell=cell[:40],
+                    kind=c.kind,
+                    column=c.name,
+                )
+            ) from None
     return found
 
 
@@ -267,5 +283,7 @@ def copy_all(source: Connection, target: Connection) -> dict[str, Summed]:
     here = summed(target, tables)
     other = [name for name in there if there[name] != here[name]]
     if other:
-        raise DomainError(f"{other[0]} did not arrive as it was: nothing was kept.")
+        raise DomainError(
+            say("{table} did not arrive as it was: nothing was kept.", table=other[0])
+        )
     return here

@@ -22,6 +22,7 @@ from sqlalchemy.exc import DatabaseError
 
 from app.core.errors import DomainError
 from app.folder import write_private
+from app.language import say
 from app.schema import known_revision, migrate, revision_of
 from app.services.upkeep.rows_of_all import (
     Column,
@@ -107,13 +108,13 @@ def take_in(file: Path, engine: Engine, photos: Path) -> int:
     All of it is compared with what the file says of itself; the database is upgraded after.
     """
     if revision_of(engine) is not None:
-        raise DomainError("There is a shop in that place already: nothing was changed.")
+        raise DomainError(say("There is a shop in that place already: nothing was changed."))
     try:
         with ZipFile(file) as archive:
             described = description(archive)
             refuse_unbounded(archive)
             if not SCHEMA.fullmatch(described["schema"]):
-                raise DomainError("The description of the shop names no schema.")
+                raise DomainError(say("The description of the shop names no schema."))
             known_revision(described["schema"])
             migrate(engine, described["schema"])
             tables = [_table_from(row) for row in described["tables"]]
@@ -126,15 +127,27 @@ def take_in(file: Path, engine: Engine, photos: Path) -> int:
             wanted = {row["name"]: row["sha256_of_rows"] for row in described["tables"]}
             other = [name for name, one in found.items() if one.digest != wanted[name]]
             if other:
-                raise DomainError(f"{file.name}: the table {other[0]} was changed or is damaged.")
+                raise DomainError(
+                    say(
+                        "{file}: the table {table} was changed or is damaged.",
+                        file=file.name,
+                        table=other[0],
+                    )
+                )
             unpack_photos(archive, photos)
     except DomainError:
         raise
     except DatabaseError as error:
-        raise DomainError(f"{file.name} does not fit together ({error.orig}).") from None
+        raise DomainError(
+            say("{file} does not fit together ({why}).", file=file.name, why=error.orig)
+        ) from None
     except Exception as error:
         raise DomainError(
-            f"{file.name} is damaged, or no whole shop of Tallyfold ({type(error).__name__})."
+            say(
+                "{file} is damaged, or no whole shop of Tallyfold ({why}).",
+                file=file.name,
+                why=type(error).__name__,
+            )
         ) from None
     migrate(engine)
     return sum(one.rows for one in found.values())
@@ -145,36 +158,38 @@ def description(archive: ZipFile) -> dict[str, Any]:
     try:
         size = archive.getinfo(DESCRIBED).file_size
         if size > LARGEST_DESCRIPTION:
-            raise DomainError("The description of the shop is too large to be one.")
+            raise DomainError(say("The description of the shop is too large to be one."))
         found: dict[str, Any] = json.loads(archive.read(DESCRIBED))
     except (KeyError, ValueError):
         raise DomainError(
-            "This is no whole shop of Tallyfold: shop.json is not in it. A backup is put back by "
-            "“tallyfold restore”."
+            say(
+                "This is no whole shop of Tallyfold: shop.json is not in it. A backup is put "
+                "back by “tallyfold restore”."
+            )
         ) from None
     if not isinstance(found, dict) or found.get("form") != FORM:
-        raise DomainError("This is no whole shop that this version of Tallyfold can read.")
+        raise DomainError(say("This is no whole shop that this version of Tallyfold can read."))
     return found
 
 
 def refuse_unbounded(archive: ZipFile) -> None:
     """Refuse what would unpack to more than any shop: before anything of it is unpacked."""
     if sum(one.file_size for one in archive.infolist()) > LARGEST_OF_ALL:
-        raise DomainError("Unpacked this would be larger than any shop.")
+        raise DomainError(say("Unpacked this would be larger than any shop."))
 
 
 def _all_there(engine: Engine, tables: list[TableOf]) -> None:
     """Every table of that schema, and none besides."""
     wanted = set(inspect(engine).get_table_names()) - {"alembic_version"}
     if [one.name for one in tables if one.name not in wanted] or len(tables) != len(wanted):
-        raise DomainError("The description of the shop does not have the tables of a shop.")
+        raise DomainError(say("The description of the shop does not have the tables of a shop."))
 
 
 def _table_from(row: dict[str, Any]) -> TableOf:
     columns = tuple(Column(**one) for one in row["columns"])
     names = [row["name"], *(c.name for c in columns)]
     if not all(isinstance(name, str) and name.isidentifier() for name in names):
-        raise DomainError("The description of the shop names a table that cannot be one.")
+        raise DomainError(say("The description of the shop names a table that cannot be one."))
     return TableOf(row["name"], row["about"], columns)
 
 
@@ -184,7 +199,9 @@ def _rows_in(archive: ZipFile, one: TableOf) -> Iterator[dict[str, Any]]:
         rows = csv.reader(io.TextIOWrapper(file, encoding="utf-8", newline=""), strict=True)
         head = next(rows, [])
         if head != [c.name for c in one.columns]:
-            raise DomainError(f"{one.name}: its columns are not those that shop.json describes.")
+            raise DomainError(
+                say("{table}: its columns are not those that shop.json describes.", table=one.name)
+            )
         for cells in rows:
             yield from_cells(one, cells)
 
@@ -197,8 +214,8 @@ def unpack_photos(archive: ZipFile, photos: Path) -> None:
     for name in names:
         plain = name.removeprefix(PHOTOS)
         if not PICTURE.fullmatch(plain) or archive.getinfo(name).file_size > LARGEST_PICTURE:
-            raise DomainError(f"“{name[:60]}” is no picture of a shop.")
+            raise DomainError(say("“{name}” is no picture of a shop.", name=name[:60]))
         data = archive.read(name)
         if not data.startswith(JPEG):
-            raise DomainError(f"“{name[:60]}” is no picture of a shop.")
+            raise DomainError(say("“{name}” is no picture of a shop.", name=name[:60]))
         write_private(photos / plain, data)

@@ -13,6 +13,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from app.core.errors import DomainError
 from app.core.money import currency, rounded_together
 from app.core.states import ORDER_NEEDS_MAKING, BatchState, MovementKind
+from app.language import say
 from app.models import Batch, Movement, Order, Variant
 from app.services.bench import batches as service
 from app.services.bench import finishing, goods
@@ -79,7 +80,9 @@ def new() -> Any:
 
     def begin() -> str:
         batch = service.begin_batch(db(), _wanted(form, variants), today(), made_for)
-        flash(f"Batch {batch.number} is begun; its materials have left the stock.")
+        flash(
+            say("Batch {number} is begun; its materials have left the stock.", number=batch.number)
+        )
         return url_for("batches.one", batch_id=batch.id)
 
     def refuse(error: DomainError) -> None:
@@ -131,11 +134,11 @@ def _enough(variants: list[Variant], wanted: dict[Variant, int]) -> Any:
     form = _new_form(variants, numbers, formdata=None)
     none = [v.full_name for v, n in wanted.items() if n and item_key(v) not in numbers]
     if numbers:
-        flash("There is material for the numbers below. Begin them, or change them.")
+        flash(say("There is material for the numbers below. Begin them, or change them."))
         if none:
-            flash(f"There is none left for {', '.join(none)}.")
+            flash(say("There is none left for {journals}.", journals=", ".join(none)))
     else:
-        flash("There is not material enough for a single one of these.")
+        flash(say("There is not material enough for a single one of these."))
     return _new_page(form, variants, ())
 
 
@@ -223,7 +226,8 @@ def finish(batch_id: int) -> Any:
             good = {made.id: form[f"good_{made.id}"].data}
             lost = form.all_lost.data
             goods.finish_goods(db(), batch, good, form.minutes.data, today(), all_lost=lost)
-            flash(f"{quantity(made.good, made.item)} of {made.name} is in the stock.")
+            much = quantity(made.good, made.item)
+            flash(say("{much} of {thing} is in the stock.", much=much, thing=made.name))
             return url_for("batches.one", batch_id=batch.id)
         left = [line for line in batch.lines if line.left]
         as_shown(batch, form)
@@ -231,11 +235,11 @@ def finish(batch_id: int) -> Any:
         why = {line.id: form[f"why_{line.id}"].data.strip() for line in left}
         for line in left:
             if good[line.id] < line.left and not why[line.id]:
-                raise DomainError("Say why they were spoiled.", f"why_{line.id}")
+                raise DomainError(say("Say why they were spoiled."), f"why_{line.id}")
         cost = finishing.finish_batch(db(), batch, good, form.minutes.data, today(), why)
         _say_where(batch)
         if cost.spoiled:
-            flash("What the spoiled ones cost stands apart on this page.")
+            flash(say("What the spoiled ones cost stands apart on this page."))
         return url_for("batches.one", batch_id=batch.id)
 
     def refuse(error: DomainError) -> None:
@@ -265,15 +269,15 @@ def part(batch_id: int) -> Any:
             )
             why = form[f"why_{line.id}"].data.strip() if f"why_{line.id}" in form else ""
             if spoiled and not why:
-                raise DomainError("Say why they were spoiled.", f"why_{line.id}")
+                raise DomainError(say("Say why they were spoiled."), f"why_{line.id}")
             came[line.id] = finishing.Came(good, spoiled, why)
         before = finishing.set_aside_of(db(), batch)
         finishing.finish_part(db(), batch, came, form.minutes.data, today())
         good = sum(one.good for one in came.values())
         aside = sum(finishing.set_aside_of(db(), batch).values()) - sum(before.values())
         if aside:
-            flash(f"{aside} set aside for their orders.")
-        flash(f"{good - aside} on the shelf; the rest goes on.")
+            flash(say("{number} set aside for their orders.", number=aside))
+        flash(say("{number} on the shelf; the rest goes on.", number=good - aside))
         return url_for("batches.one", batch_id=batch.id)
 
     if done := submit(form, some):
@@ -286,10 +290,10 @@ def _say_where(batch: Batch) -> None:
     """How many went on the shelf, and how many were set aside for which order."""
     aside = finishing.set_aside_of(db(), batch)
     for order, number in aside.items():
-        flash(f"{number} set aside for order {order}.")
+        flash(say("{number} set aside for order {order}.", number=number, order=order))
     shelf = sum(line.good for line in batch.lines) - sum(aside.values())
     if shelf or not aside:
-        flash(f"{shelf} on the shelf.")
+        flash(say("{number} on the shelf.", number=shelf))
 
 
 @pages.route("/<int:batch_id>/cancel", methods=["GET", "POST"])
@@ -298,16 +302,16 @@ def cancel(batch_id: int) -> Any:
     batch = need(Batch, batch_id)
     form = Form()
     if batch.state != BatchState.IN_PROGRESS and not form.is_submitted():
-        flash(f"Batch {batch.number} is {batch.state}: there is nothing to cancel.")
+        flash(_nothing_to_cancel(batch))
         return redirect(url_for("batches.one", batch_id=batch.id))
 
     if any(line.good or line.spoiled for line in batch.lines) and not form.is_submitted():
-        flash("Some of it came out already: finish it with what there is.")
+        flash(say("Some of it came out already: finish it with what there is."))
         return redirect(url_for("batches.one", batch_id=batch.id))
 
     def call_off() -> str:
         service.cancel_batch(db(), batch)
-        flash("Its materials are back in the stock. It can be resumed below.")
+        flash(say("Its materials are back in the stock. It can be resumed below."))
         return url_for("batches.one", batch_id=batch.id)
 
     if done := submit(form, call_off):
@@ -319,6 +323,12 @@ def cancel(batch_id: int) -> Any:
     return page, 422 if form.is_submitted() else 200
 
 
+def _nothing_to_cancel(batch: Batch) -> str:
+    if batch.state == BatchState.CANCELLED:
+        return say("Batch {number} is cancelled: there is nothing to cancel.", number=batch.number)
+    return say("Batch {number} is made: there is nothing to cancel.", number=batch.number)
+
+
 @pages.post("/<int:batch_id>/resume")
 def resume(batch_id: int) -> Any:
     """Undo the cancellation: it takes its materials again."""
@@ -328,7 +338,7 @@ def resume(batch_id: int) -> Any:
     def go_on() -> str:
         again = goods.resume_goods if batch.goods else service.resume_batch
         again(db(), batch, today())
-        flash(f"Batch {batch.number} is in progress again.")
+        flash(say("Batch {number} is in progress again.", number=batch.number))
         return here
 
     return press(go_on, lambda: redirect(here))

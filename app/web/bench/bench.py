@@ -9,6 +9,7 @@ from typing import Any
 from flask import Blueprint, render_template, url_for
 
 from app.core.costing import show_minutes
+from app.dates import day_and_month
 from app.documents.charts import WeekBar, load_drawing
 from app.services.bench import board as service
 from app.services.bench import operations as clocks
@@ -21,10 +22,7 @@ pages = Blueprint("bench", __name__, url_prefix="/bench")
 def page() -> Any:
     """The bench at a glance; the next thing to do stands first."""
     board = service.the_bench(db(), today())
-    bars = [
-        WeekBar(f"{week.monday.day} {week.monday:%b}", week.wanted, week.there)
-        for week in board.weeks
-    ]
+    bars = [WeekBar(day_and_month(week.first), week.wanted, week.there) for week in board.weeks]
     at = datetime.now(UTC)
     work = clocks.operations_by_batch(db(), [one.batch for one in board.going])
     return render_template(

@@ -13,6 +13,7 @@ from wtforms import HiddenField
 
 from app.core.costing import show_minutes
 from app.core.errors import DomainError
+from app.language import say, to_say
 from app.models import Batch
 from app.services.bench import learning
 from app.services.bench import operations as service
@@ -31,12 +32,20 @@ def now() -> datetime:
 class MinutesForm(Form):
     """What was worked on an operation in all."""
 
-    minutes = MinutesField("Minutes in all", [Needed()])
+    minutes = MinutesField(to_say("Minutes in all"), [Needed()])
     shown = HiddenField()
 
 
 def _said(minutes: Decimal) -> str:
     return show_minutes(Fraction(minutes))
+
+
+def _runs(stopped: Decimal | None) -> str:
+    """That a clock was started, and what another had counted before it."""
+    runs = say("The clock runs.")
+    if not stopped:
+        return runs
+    return runs + " " + say("{minutes} before it are saved.", minutes=_said(stopped))
 
 
 def _amount(text: str | None) -> Decimal | None:
@@ -54,21 +63,20 @@ def work(batch_id: int) -> Any:
     def go_on() -> str:
         if do == "start":
             stopped = service.start_clock(db(), batch, key, now())
-            flash(
-                "The clock runs." + (f" {_said(stopped)} before it are saved." if stopped else "")
-            )
+            flash(_runs(stopped))
         elif do == "stop":
             clock = service.running(db())
             if clock is None:
-                raise DomainError("No clock runs any more.")
+                raise DomainError(say("No clock runs any more."))
             if (clock.operation.batch_id, clock.operation.operation) != (batch.id, key):
-                raise DomainError("The clock runs for something else by now.")
-            flash(f"{_said(service.stop_clock(db(), clock, now()))} are saved.")
+                raise DomainError(say("The clock runs for something else by now."))
+            worked = service.stop_clock(db(), clock, now())
+            flash(say("{minutes} are saved.", minutes=_said(worked)))
         elif do in ("done", "undone"):
             service.mark_done(db(), batch, key, now(), done=do == "done")
-            flash("Done." if do == "done" else "It is to do again.")
+            flash(say("Done.") if do == "done" else say("It is to do again."))
         else:
-            raise DomainError("Say what to do with the clock.")
+            raise DomainError(say("Say what to do with the clock."))
         return here
 
     def refused() -> Any:
@@ -95,7 +103,7 @@ def minutes(batch_id: int, key: str) -> Any:
             service.forget_clock(db(), clock)
         shown = _amount(form.shown.data)
         service.say_minutes(db(), batch, key, form.minutes.data, now(), shown)
-        flash("Saved.")
+        flash(say("Saved."))
         return url_for("batches.one", batch_id=batch.id) + "#work"
 
     if done := submit(form, save):
@@ -111,9 +119,9 @@ def times() -> Any:
     def take() -> str:
         setup, each = (_amount(request.form.get(word)) for word in ("setup", "each"))
         if setup is None or each is None:
-            raise DomainError("Say which minutes to take.")
+            raise DomainError(say("Say which minutes to take."))
         learning.take_proposal(db(), request.form.get("operation", ""), setup, each)
-        flash("From now on it is reckoned with that; what was agreed and made stays as it is.")
+        flash(say("From now on it is reckoned with that; what was agreed and made stays as it is."))
         return url_for("clocks.times")
 
     def page(status: int = 200) -> Any:

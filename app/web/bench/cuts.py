@@ -65,7 +65,7 @@ def _drawn(cut: CutPaper, number: int) -> CutSheet:
     )  # fmt: skip
     counts = Counter(placed.name for placed in layout.pieces)
     pieces = tuple(
-        CutPiece(letters.get(key, ""), piece.name, counts[key], piece.width_nm, piece.height_nm)
+        CutPiece(letters.get(key, ""), piece.named(1), counts[key], piece.width_nm, piece.height_nm)
         for key, piece in cut.pieces.items()
         if counts[key]
     )

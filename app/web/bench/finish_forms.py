@@ -9,6 +9,7 @@ from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
 from app.core.states import BatchState
+from app.language import say
 from app.models import Batch, BatchLine
 from app.services.stock.ledger import measure_of
 from app.web.frame.fields import Form, MinutesField, Needed, QuantityField, WholeField, text_field
@@ -21,28 +22,31 @@ def finish_form(batch: Batch, minutes: Decimal) -> Any:
 
     start: dict[str, Any] = {"minutes": minutes, "shown": _left_said(batch)}
     Finish.minutes = MinutesField(
-        "Minutes it took",
+        say("Minutes it took"),
         [Needed()],
-        description="As logged below, as planned where nothing was; put in your own."
+        description=say("As logged below, as planned where nothing was; put in your own.")
         if batch.minutes is None
-        else "For what is left: the minutes told for what is finished already count besides.",
+        else say("For what is left: the minutes told for what is finished already count besides."),
     )
     for line in batch.lines:
         if not line.left:
             continue
-        field = WholeField(
-            f"Good ones of {line.left} {_line_said(line)}", [Needed()], least=0, most=line.left
-        )
+        field = WholeField(_good_ones(line), [Needed()], least=0, most=line.left)
         setattr(Finish, f"good_{line.id}", field)
-        setattr(Finish, f"why_{line.id}", text_field(f"Why, if some {_of(line)}were spoiled"))
+        why = (
+            say("Why, if some of {journal} were spoiled", journal=_line_said(line))
+            if _one_of_several(line)
+            else say("Why, if some were spoiled")
+        )
+        setattr(Finish, f"why_{line.id}", text_field(why))
         start[f"good_{line.id}"] = line.left
     for made in batch.goods:
         measure = measure_of(made.item)
-        shown = quantity(made.expected, made.item)
-        field = QuantityField(f"Good of {shown} expected", [Needed()], measure=measure)
+        label = say("Good of {much} expected", much=quantity(made.expected, made.item))
+        field = QuantityField(label, [Needed()], measure=measure)
         setattr(Finish, f"good_{made.id}", field)
         start[f"good_{made.id}"] = made.expected
-        Finish.all_lost = BooleanField("All of it was lost")
+        Finish.all_lost = BooleanField(say("All of it was lost"))
     return Finish(data=start)
 
 
@@ -60,22 +64,30 @@ def as_shown(batch: Batch, form: Any) -> None:
     if form.shown.data and form.shown.data != now:
         form.shown.raw_data, form.shown.data = None, now
         raise DomainError(
-            "More of it came out in another window after you opened this. See how many are left, "
-            "and press again.",
+            say(
+                "More of it came out in another window after you opened this. See how many are "
+                "left, and press again."
+            ),
             "form",
         )
 
 
 def _line_said(line: BatchLine) -> str:
-    wanted = line.order_line
-    order = f", for order {wanted.order.number}" if wanted else ""
-    request = f" ({wanted.asked_for[:60]})" if wanted and wanted.asked_for else ""
-    return line.variant.full_name + order + request
+    """A journal, for whom it is, and what was asked of it."""
+    name, wanted = line.variant.full_name, line.order_line
+    if not wanted:
+        return name
+    said = say("{journal}, for order {number}", journal=name, number=wanted.order.number)
+    return said + (f" ({wanted.asked_for[:60]})" if wanted.asked_for else "")
 
 
-def _of(line: BatchLine) -> str:
-    """Which line is meant, where a batch has several."""
-    return f"of {_line_said(line)} " if len(line.batch.lines) > 1 else ""
+def _good_ones(line: BatchLine) -> str:
+    return say("Good ones of {number} {journal}", number=line.left, journal=_line_said(line))
+
+
+def _one_of_several(line: BatchLine) -> bool:
+    """Whether it must be said which line is meant."""
+    return len(line.batch.lines) > 1
 
 
 def part_form(batch: Batch, **more: Any) -> Any:
@@ -86,15 +98,18 @@ def part_form(batch: Batch, **more: Any) -> Any:
 
     for line in batch.lines:
         if line.left:
-            said = f"of {line.left} {_line_said(line)}"
-            good = WholeField(f"Good ones {said}", least=0, most=line.left)
+            spoiled, why = say("Spoiled"), say("Why")
+            if _one_of_several(line):
+                spoiled = say("Spoiled of {journal}", journal=_line_said(line))
+                why = say("Why of {journal}", journal=_line_said(line))
+            good = WholeField(_good_ones(line), least=0, most=line.left)
             setattr(Some, f"good_{line.id}", good)
-            spoiled = WholeField(f"Spoiled {_of(line)}".strip(), least=0, most=line.left)
-            setattr(Some, f"spoiled_{line.id}", spoiled)
-            setattr(Some, f"why_{line.id}", text_field(f"Why {_of(line)}".strip()))
+            setattr(Some, f"spoiled_{line.id}", WholeField(spoiled, least=0, most=line.left))
+            setattr(Some, f"why_{line.id}", text_field(why))
     Some.minutes = MinutesField(
-        "Minutes these took", [Needed()],
-        description="In all, what is logged for them included; those of the rest come when it "
-        "is finished.",
+        say("Minutes these took"), [Needed()],
+        description=say(
+            "In all, what is logged for them included; those of the rest come when it is finished."
+        ),
     )  # fmt: skip
     return Some(data={"shown": _left_said(batch)}, **more)

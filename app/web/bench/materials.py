@@ -6,6 +6,7 @@ from typing import Any
 
 from flask import Blueprint, abort, flash, render_template, url_for
 
+from app.language import say, to_say
 from app.models import Batch, Material, StockSheet
 from app.services.bench import materials as service
 from app.services.stock.ledger import find_item, measure_of, on_hand
@@ -17,10 +18,11 @@ from app.web.frame.submission import submit
 pages = Blueprint("batch_materials", __name__, url_prefix="/stockroom/batches")
 BACK = "back"
 WAYS = (
-    ("spoiled", "taken as well: some was spoiled"),
-    ("more was needed", "taken as well: more was needed"),
-    (BACK, "back in the stock: not needed"),
+    (to_say("spoiled"), to_say("taken as well: some was spoiled")),
+    (to_say("more was needed"), to_say("taken as well: more was needed")),
+    (BACK, to_say("back in the stock: not needed")),
 )
+"""What was done with it; why more was taken is written down as it is said."""
 
 
 @pages.route("/<int:batch_id>/materials/<key>", methods=["GET", "POST"])
@@ -33,18 +35,20 @@ def change(batch_id: int, key: str) -> Any:
     measure = measure_of(item)
 
     class More(Form):
-        quantity = QuantityField("How much", [Needed()], measure=measure)
-        why = choice_field("It is", WAYS)
+        quantity = QuantityField(say("How much"), [Needed()], measure=measure)
+        why = choice_field(say("It is"), WAYS)
 
     form = More()
 
     def move() -> str:
         if form.why.data == BACK:
             cost = service.bring_back(db(), batch, item, form.quantity.data, today())
-            flash(f"Back in the stock, {rounded_money(cost)} less in the batch.")
+            worth = rounded_money(cost)
+            flash(say("Back in the stock, {worth} less in the batch.", worth=worth))
         else:
-            cost = service.take_more(db(), batch, item, form.quantity.data, form.why.data, today())
-            flash(f"Taken, {rounded_money(cost)} more in the batch.")
+            why = say(form.why.data)
+            cost = service.take_more(db(), batch, item, form.quantity.data, why, today())
+            flash(say("Taken, {worth} more in the batch.", worth=rounded_money(cost)))
         return url_for("batches.one", batch_id=batch.id)
 
     if done := submit(form, move):

@@ -86,7 +86,7 @@ def _changed(how: HowMade, cut: set[tuple[str, int, int]]) -> tuple[str, ...]:
     """Pieces as they would be cut by now, where the batch is cut to other sizes."""
     now = [row.piece for row in how.worked.papers]
     return tuple(
-        f"{piece.name} {size(piece.width_nm, piece.height_nm)}"
+        f"{piece.named(1)} {size(piece.width_nm, piece.height_nm)}"
         for piece in now
         if cut and (piece.name, piece.width_nm, piece.height_nm) not in cut
     )

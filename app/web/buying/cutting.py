@@ -26,6 +26,7 @@ from app.core.length import MM
 from app.core.paper import GRAINS
 from app.db import transaction
 from app.documents.drawings import layout_drawing
+from app.language import say, to_say
 from app.models import Paper, StockSheet, Variant
 from app.services.bench import cut_study as cutting
 from app.services.bench.cut_study import CutAnswer, CutQuestion, Filled, StudiedPaper
@@ -71,23 +72,24 @@ class CutForm(Form):
         csrf = False
 
     what = choice_field(
-        "Cut for", [("list", "all that is still wanted"), ("batch", "a batch of…")],
+        to_say("Cut for"),
+        [("list", to_say("all that is still wanted")), ("batch", to_say("a batch of…"))],
         default="list",
     )  # fmt: skip
     effort = choice_field(
-        "Search", [
-            (Effort.LIVE.value, "quickly, as the buy list does"),
-            (Effort.NORMAL.value, "well: some seconds a paper"),
-            (Effort.THOROUGH.value, "thoroughly: up to a minute a paper"),
+        to_say("Search"), [
+            (Effort.LIVE.value, to_say("quickly, as the buy list does")),
+            (Effort.NORMAL.value, to_say("well: some seconds a paper")),
+            (Effort.THOROUGH.value, to_say("thoroughly: up to a minute a paper")),
         ],
         default=Effort.NORMAL.value,
-        description="More search finds a little more, and says how near the best it is.",
+        description=to_say("More search finds a little more, and says how near the best it is."),
     )  # fmt: skip
-    grain_free = BooleanField("Let the grain run either way")
-    only_here = BooleanField("Buy nothing: cut only what is here")
+    grain_free = BooleanField(to_say("Let the grain run either way"))
+    only_here = BooleanField(to_say("Buy nothing: cut only what is here"))
     trim_nm = LengthField(
-        "Trim off every edge", [Between(0, TRIM_MOST, length)],
-        description="Leave empty to trim each sheet as its own page says.",
+        to_say("Trim off every edge"), [Between(0, TRIM_MOST, length)],
+        description=to_say("Leave empty to trim each sheet as its own page says."),
     )  # fmt: skip
 
 
@@ -141,7 +143,7 @@ def _asked(form: Any, variants: list[Variant], sheets: list[StockSheet]) -> dict
     )  # fmt: skip
     batch = {v: n for v in variants if (n := form[f"make_{v.id}"].data)}
     if form.what.data == "batch" and not batch:
-        raise DomainError("Say how many of which journal to make.", "what")
+        raise DomainError(say("Say how many of which journal to make."), "what")
     question = _question(form, batch, suppose)
     job = _job(question)
     base = job if suppose == WhatIf() else _job(_question(form, batch, WhatIf()))
@@ -150,7 +152,7 @@ def _asked(form: Any, variants: list[Variant], sheets: list[StockSheet]) -> dict
         return {"job": job}
     asked = batch if form.what.data == "batch" else {}
     if job.refusal or job.answer is None:
-        raise DomainError(job.refusal or "The plan could not be worked out.")
+        raise DomainError(job.refusal or say("The plan could not be worked out."))
     before = base.answer if base is not job and base.done.wait(PATIENCE) else None
     return {
         "answer": job.answer, "base": before, "batch": asked, "keep": job.key,
@@ -251,9 +253,9 @@ def _buy_by(key: str) -> str:
     )  # fmt: skip
     kept = kept_answers(db(), [paper.problem for paper in question.papers])
     if key != key_of(question.key) or len(kept) < len({p.problem.digest for p in question.papers}):
-        raise DomainError("Something that plan rests on has changed since: here it is anew.")
+        raise DomainError(say("Something that plan rests on has changed since: here it is anew."))
     cutting.buy_by(db(), cutting.plan_cuts(question, None, kept))
-    flash("The buy list follows this plan now, as far as what is wanted stays the same.")
+    flash(say("The buy list follows this plan now, as far as what is wanted stays the same."))
     return url_for("buying.page")
 
 
@@ -265,14 +267,19 @@ class FillForm(Form):
 
         csrf = False
 
-    paper = SelectField("Paper", coerce=int)
-    width_nm = LengthField("Width", [Needed(), Between(5 * MM, 3000 * MM, length)])
-    height_nm = LengthField("Height", [Needed(), Between(5 * MM, 3000 * MM, length)])
+    paper = SelectField(to_say("Paper"), coerce=int)
+    width_nm = LengthField(to_say("Width"), [Needed(), Between(5 * MM, 3000 * MM, length)])
+    height_nm = LengthField(to_say("Height"), [Needed(), Between(5 * MM, 3000 * MM, length)])
     grain = choice_field(
-        "Grain runs along its", [("height", "height"), ("width", "width"), ("", "not known")]
+        to_say("Grain runs along its"),
+        [("height", to_say("height")), ("width", to_say("width")), ("", to_say("not known"))],
     )
     pieces = choice_field(
-        "With", [("wanted", "pieces still wanted"), ("all", "pieces of anything you make")]
+        to_say("With"),
+        [
+            ("wanted", to_say("pieces still wanted")),
+            ("all", to_say("pieces of anything you make")),
+        ],
     )
 
 

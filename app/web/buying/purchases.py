@@ -11,6 +11,7 @@ from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.core.states import PurchaseState
+from app.language import say, to_say
 from app.models import Material, Purchase, Receipt, StockSheet, Supplier
 from app.services.planning.supply import MOST_LISTED, came, item_of, purchases
 from app.services.purchasing import purchases as service
@@ -43,14 +44,16 @@ pages = Blueprint("purchases", __name__, url_prefix="/buying/purchases")
 class LineForm(Form):
     """One more thing on a draft."""
 
-    item = choice_field("What", [])
-    packs = WholeField("Packs", [Needed()], least=1, most=service.MOST_PACKS, words=("pack",))
+    item = choice_field(to_say("What"), [])
+    packs = WholeField(
+        to_say("Packs"), [Needed()], least=1, most=service.MOST_PACKS, words=("pack",)
+    )
 
 
 class DayForm(Form):
     """The day something is expected."""
 
-    expected_on = DayField("Expected on", [Needed()])
+    expected_on = DayField(to_say("Expected on"), [Needed()])
 
 
 class CancelForm(Form):
@@ -68,9 +71,11 @@ def _draft_form(purchase: Purchase, **more: Any) -> Any:
 
     start: dict[str, Any] = {"version": purchase.version, "note": purchase.note}
     for line in purchase.lines:
-        packs = WholeField("Packs", [Needed()], least=0, most=service.MOST_PACKS, words=("pack",))
+        packs = WholeField(
+            say("Packs"), [Needed()], least=0, most=service.MOST_PACKS, words=("pack",)
+        )
         setattr(Draft, f"packs_{line.id}", packs)
-        setattr(Draft, f"price_{line.id}", MoneyField("A pack costs", [Needed()]))
+        setattr(Draft, f"price_{line.id}", MoneyField(say("A pack costs"), [Needed()]))
         start |= {f"packs_{line.id}": line.packs, f"price_{line.id}": line.pack_price}
     return Draft(data=start, **more)
 
@@ -80,15 +85,19 @@ def _receive_form(purchase: Purchase, missing: dict[int, int], **more: Any) -> A
 
     class Receive(Form):
         version = HiddenField()
-        on = PastDayField("Came on", [Needed()])
+        on = PastDayField(to_say("Came on"), [Needed()])
         carriage = MoneyField(
-            "Carriage paid", [Needed()], description="Shared over what came by its value."
+            to_say("Carriage paid"),
+            [Needed()],
+            description=to_say("Shared over what came by its value."),
         )
 
     start: dict[str, Any] = {"version": purchase.version, "on": today(), "carriage": Decimal(0)}
     for line in purchase.lines:
         if missing[line.id]:
-            field = WholeField("Packs that came", least=0, most=service.MOST_PACKS, words=("pack",))
+            field = WholeField(
+                say("Packs that came"), least=0, most=service.MOST_PACKS, words=("pack",)
+            )
             setattr(Receive, f"came_{line.id}", field)
             start[f"came_{line.id}"] = missing[line.id]
     return Receive(data=start, **more)
@@ -127,13 +136,18 @@ def draft() -> Any:
     def make() -> str:
         found = buy_list(db(), today(), markets, apart=apart)
         if changed := changes_since(request.form.get("shown", ""), found):
-            flash("The list is not as it was shown. " + " ".join(changed[:MOST_SAID]))
-            raise DomainError("Nothing is drafted yet: look it over and draft it again.")
+            flash(" ".join([say("The list is not as it was shown."), *changed[:MOST_SAID]]))
+            raise DomainError(say("Nothing is drafted yet: look it over and draft it again."))
         made = service.draft_buy_list(db(), found)
         if not made:
-            raise DomainError("There is nothing to buy.")
+            raise DomainError(say("There is nothing to buy."))
         names = ", ".join(purchase.supplier.name for purchase in made)
-        flash(f"Drafted for {names}. Look them over, order, and say that they are sent.")
+        flash(
+            say(
+                "Drafted for {suppliers}. Look them over, order, and say that they are sent.",
+                suppliers=names,
+            )
+        )
         return url_for("purchases.listing")
 
     return press(make, lambda: redirect(again))
@@ -146,7 +160,7 @@ def draft_reorder() -> Any:
     def make() -> str:
         found, _ = reorder_proposals(db(), today())
         made = service.draft_purchases(db(), (proposal for proposal in found if proposal.due))
-        flash("Drafted." if made else "Nothing has to be ordered again yet.")
+        flash(say("Drafted.") if made else say("Nothing has to be ordered again yet."))
         return url_for("purchases.listing")
 
     return press(make, lambda: redirect(url_for("purchases.reorder")))
@@ -169,7 +183,7 @@ def _page(purchase: Purchase, status: int = 200, **forms: Any) -> Any:
     missing = _missing(purchase, here)
     adding = forms.get("adding") or LineForm(formdata=None)
     if purchase.state != PurchaseState.DRAFT and forms.get(PurchaseState.DRAFT) is not None:
-        flash("This purchase is no draft any more; it stands as it was sent.")
+        flash(say("This purchase is no draft any more; it stands as it was sent."))
     adding.item.choices = offered(_things(purchase))
     return render_template(
         "buying/purchase.html", purchase=purchase, here=here, missing=missing, item_of=item_of,
@@ -240,13 +254,14 @@ def _keep_draft(purchase: Purchase, form: Any, adding: LineForm | None) -> str:
     if adding is not None:
         item = stock.find_item(db(), adding.item.data)
         if not isinstance(item, StockSheet | Material):
-            raise DomainError("Choose what to put on it.", "item")
+            raise DomainError(say("Choose what to put on it."), "item")
         service.add_line(db(), purchase, item, adding.packs.data, today())
-        return "It is on the draft."
+        return say("It is on the draft.")
     if "send" in request.form:
         service.send_purchase(db(), purchase, today())
-        return f"On its way; expected by {day(purchase.expected_on or today())}."
-    return "Saved."
+        expected = day(purchase.expected_on or today())
+        return say("On its way; expected by {day}.", day=expected)
+    return say("Saved.")
 
 
 @pages.route("/<int:purchase_id>/cancel", methods=["GET", "POST"])
@@ -257,7 +272,7 @@ def cancel(purchase_id: int) -> Any:
 
     def call_off() -> str:
         service.cancel_purchase(db(), purchase, typed_version(form.version.data))
-        flash("Cancelled; what came stays.")
+        flash(say("Cancelled; what came stays."))
         return url_for("purchases.one", purchase_id=purchase.id)
 
     def now() -> CancelForm:
@@ -283,7 +298,7 @@ def expect(purchase_id: int) -> Any:
 
     def save() -> str:
         service.expect_on(db(), purchase, form.expected_on.data)
-        flash("Saved.")
+        flash(say("Saved."))
         return url_for("purchases.one", purchase_id=purchase.id)
 
     return submit(form, save) or _page(purchase, 422, day=form)
@@ -297,7 +312,7 @@ def again(purchase_id: int) -> Any:
 
     def redraft() -> str:
         service.draft_again(db(), purchase)
-        flash("It is a draft again. Look it over and send it.")
+        flash(say("It is a draft again. Look it over and send it."))
         return here
 
     return press(redraft, lambda: redirect(here))
@@ -319,7 +334,12 @@ def receive(purchase_id: int) -> Any:
             db(), purchase, packs, form.carriage.data, form.on.data,
             typed_version(form.version.data),
         )  # fmt: skip
-        flash(f"It is on the shelf; purchase {purchase.number} is {purchase.state}.")
+        flash(
+            say(
+                "It is on the shelf; purchase {number} is {state}.",
+                number=purchase.number, state=say(purchase.state),
+            )
+        )  # fmt: skip
         return url_for("purchases.one", purchase_id=purchase.id)
 
     def now() -> Any:
@@ -338,8 +358,8 @@ def undo(purchase_id: int, receipt_id: int) -> Any:
     here = url_for("purchases.one", purchase_id=purchase_id)
 
     def take_back() -> str:
-        service.undo_receipt(db(), receipt, "receipt undone by hand")
-        flash("Taken back; both entries stay in the history.")
+        service.undo_receipt(db(), receipt, say("receipt undone by hand"))
+        flash(say("Taken back; both entries stay in the history."))
         return here
 
     return press(take_back, lambda: redirect(here))

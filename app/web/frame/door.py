@@ -14,6 +14,7 @@ from flask.sessions import SecureCookieSessionInterface
 from werkzeug.exceptions import BadRequest
 
 from app.config import Settings
+from app.language import say
 from app.services.access.devices import Device, Devices
 from app.services.access.passphrase import Tries, has_passphrase
 
@@ -81,7 +82,9 @@ def browser_name() -> str:
     where = next((kind for kind in kinds if kind in says), "")
     what = next((name for name in programs if name in says), "")
     what = "Edge" if what == "Edg" else what
-    return " on ".join(filter(None, (what, where))) or "A browser"
+    if what and where:
+        return say("{browser} on {system}", browser=what, system=where)
+    return what or where or say("A browser")
 
 
 def _from_here() -> Any:
@@ -96,8 +99,8 @@ def _from_here() -> Any:
 
 
 def _refused() -> Any:
-    text = "It came from a page of another site. Nothing was changed; open the shop itself."
-    return render_template("error.html", head="Not from here", text=text), 403
+    text = say("It came from a page of another site. Nothing was changed; open the shop itself.")
+    return render_template("error.html", head=say("Not from here"), text=text), 403
 
 
 def _known() -> Any:

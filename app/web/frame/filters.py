@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -19,6 +19,8 @@ from app.core.money import currency, to_minor
 from app.core.numbers import styled
 from app.core.paper import Piece
 from app.core.states import SheetKind
+from app.core.structures.drivers import many_of
+from app.language import say, say_many
 from app.models import Lot, Market, Material, StockSheet, Variant
 from app.services.stock.ledger import item_key, thing_of
 from app.services.stock.materials import sheet_said
@@ -31,6 +33,15 @@ PAGES = {
     "journal": ("journals.one", "journal_id"),
     "purchase": ("purchases.one", "purchase_id"),
     "batch": ("batches.one", "batch_id"),
+}
+
+
+CUT_FROM: dict[str, Callable[[int], str]] = {
+    SheetKind.SHEET: lambda n: say_many(n, "{n} sheet", "{n} sheets"),
+    SheetKind.ROLL: lambda n: say_many(n, "{n} roll", "{n} rolls"),
+    SheetKind.HIDE: lambda n: say_many(n, "{n} hide", "{n} hides"),
+    "length": lambda n: say_many(n, "{n} length", "{n} lengths"),
+    "offcut": lambda n: say_many(n, "{n} offcut", "{n} offcuts"),
 }
 
 
@@ -69,18 +80,21 @@ def minutes_said(minutes: Fraction) -> str:
     """More or fewer minutes, to the tenth, in a sentence."""
     tenths = round(minutes * 10)
     if not tenths:
-        return "as many minutes"
+        return say("as many minutes")
     whole, part = divmod(abs(tenths), 10)
     much = f"{whole}" + (f".{part}" if part else "")
-    return f"{much} min {'less' if tenths < 0 else 'more'}"
+    if tenths < 0:
+        return say("{much} min less", much=much)
+    return say("{much} min more", much=much)
 
 
 def pages_said(pages: int) -> str:
     """More or fewer pages, in a sentence."""
     if not pages:
-        return "as many pages"
-    many = f"{abs(pages)} page{'' if abs(pages) == 1 else 's'}"
-    return f"{many} {'fewer' if pages < 0 else 'more'}"
+        return say("as many pages")
+    if pages < 0:
+        return say_many(-pages, "{n} page fewer", "{n} pages fewer")
+    return say_many(pages, "{n} page more", "{n} pages more")
 
 
 def signed_money(amount: Decimal) -> str:
@@ -141,13 +155,15 @@ def moment(value: datetime) -> str:
 def when(value: date) -> str:
     """How far off a day is, in words."""
     days = (value - session.today()).days
-    near = {0: "today", 1: "tomorrow", -1: "yesterday"}
+    near = {0: say("today"), 1: say("tomorrow"), -1: say("yesterday")}
     if days in near:
         return near[days]
-    if abs(days) < 14:
-        return f"in {days} days" if days > 0 else f"{-days} days ago"
-    weeks = round(abs(days) / 7)
-    return f"in {weeks} weeks" if days > 0 else f"{weeks} weeks ago"
+    far, weeks = abs(days), round(abs(days) / 7)
+    if far < 14:
+        coming = say_many(far, "in {n} day", "in {n} days")
+        return coming if days > 0 else say_many(far, "{n} day ago", "{n} days ago")
+    coming = say_many(weeks, "in {n} week", "in {n} weeks")
+    return coming if days > 0 else say_many(weeks, "{n} week ago", "{n} weeks ago")
 
 
 def percent(share: Fraction | Decimal | None, places: int = 0) -> str:
@@ -157,11 +173,15 @@ def percent(share: Fraction | Decimal | None, places: int = 0) -> str:
     return styled(plain_decimal(Fraction(share) * 100, places)).replace("-", "−") + "%"
 
 
+def sheets_of(number: int, what: str) -> str:
+    """So many of what paper is cut from."""
+    return CUT_FROM[what](number)
+
+
 def quantity(amount: int, item: StockSheet | Material | Variant) -> str:
     """A quantity of a thing in stock, in its own unit."""
     if isinstance(item, StockSheet) and not item.by_length:
-        what = "hide" if item.kind == SheetKind.HIDE else "sheet"
-        return f"{amount} {what}" + ("" if abs(amount) == 1 else "s")
+        return sheets_of(amount, item.kind)
     if isinstance(item, Variant):
         return f"{amount}"
     return show_quantity(amount, item.measure, session.shop().unit)
@@ -170,16 +190,19 @@ def quantity(amount: int, item: StockSheet | Material | Variant) -> str:
 def lot_quantity(amount: int, lot: Lot) -> str:
     """A quantity of a lot: offcuts are counted, whatever they are of."""
     if lot.offcut_width_nm is not None:
-        return f"{amount} offcut" + ("" if abs(amount) == 1 else "s")
+        return sheets_of(amount, "offcut")
     return quantity(amount, thing_of(lot))
 
 
 def rate(amount: float, item: StockSheet | Material) -> str:
     """A mean quantity of a thing in stock; what is counted is shown to a tenth."""
+    tenths = styled(f"{amount:.1f}")
     if isinstance(item, StockSheet) and not item.by_length:
-        return styled(f"{amount:.1f} {'hides' if item.kind == SheetKind.HIDE else 'sheets'}")
+        if item.kind == SheetKind.HIDE:
+            return say("{tenths} hides", tenths=tenths)
+        return say("{tenths} sheets", tenths=tenths)
     if item.measure == "count":
-        return styled(f"{amount:.1f}")
+        return tenths
     return quantity(round(amount), item)
 
 
@@ -203,7 +226,9 @@ def sheet_size(sheet: StockSheet) -> str:
 def market_days(market: Market) -> str:
     """The day of a market, or its first and last one."""
     first = day(market.day)
-    return f"{first} to {day(market.ends)}" if market.last_day else first
+    if not market.last_day:
+        return first
+    return say("{first} to {last}", first=first, last=day(market.ends))
 
 
 def ref_url(link: str) -> str:
@@ -225,13 +250,13 @@ def piece_names(pieces: Mapping[str, Piece]) -> dict[str, str]:
     """What to call each kind of piece, by its key: by its size as well where two share a name."""
     names = [piece.name for piece in pieces.values()]
     return {
-        key: piece.name if names.count(piece.name) == 1 else _sized(piece)
+        key: piece.named(1) if names.count(piece.name) == 1 else _sized(piece)
         for key, piece in pieces.items()
     }
 
 
 def _sized(piece: Piece) -> str:
-    return f"{piece.name} {bare_length(piece.width_nm)}×{bare_length(piece.height_nm)}"
+    return f"{piece.named(1)} {bare_length(piece.width_nm)}×{bare_length(piece.height_nm)}"
 
 
 def register(app: Flask) -> None:
@@ -241,7 +266,8 @@ def register(app: Flask) -> None:
         quantity, lot_quantity,
         rate, of_measure,
         item_name, sheet_size, ref_url, grams, item_key, bare_length, cut_length, typed_length,
-        rounded, rounded_money, market_days, hundredths, plain, tenth, yearly,
+        rounded, rounded_money, market_days, hundredths, plain, tenth, yearly, sheets_of, many_of,
+        dates.whole_day, dates.short_day, dates.long_day, dates.day_of_year, dates.month,
     ):  # fmt: skip
         app.jinja_env.filters[function.__name__] = function
     # Not by its own name, which Jinja has given to counting.

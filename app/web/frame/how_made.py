@@ -10,6 +10,7 @@ from app.core.structures.thread import ThreadPath
 from app.documents.drawings import flat_drawing
 from app.documents.sewing import spoken, thread_drawing
 from app.documents.templates import Template, templates
+from app.language import say
 from app.models import Variant
 from app.services.designs.estimating import Estimate
 from app.web.frame.filters import bare_length, cut_length, length
@@ -59,7 +60,7 @@ def hole_rows(build: Build) -> list[HoleRow]:
     for flat in build.flats:
         holes = {(hole.x_nm, hole.y_nm) for hole in flat.holes} | set(flat.eyelets)
         crosses = {(across, down) for across, down, words in flat.labels if words == "+"}
-        found += [*_rows(flat.name, holes), *_rows(f"{flat.name}: crosses", crosses)]
+        found += [*_rows(flat.name, holes), *_rows(say("{part}: crosses", part=flat.name), crosses)]
     return found
 
 

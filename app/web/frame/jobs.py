@@ -15,6 +15,7 @@ from threading import Event, Lock
 from typing import Generic, TypeVar
 
 from app.core.errors import DomainError
+from app.language import language, say
 
 Answer = TypeVar("Answer")
 Work = Callable[[Callable[[str, float], bool]], Answer]
@@ -22,8 +23,8 @@ KEPT, AT_ONCE, WAITING = 24, 2, 8
 
 
 def key_of(question: str) -> str:
-    """What the job for a question is known by."""
-    return sha256(question.encode()).hexdigest()[:32]
+    """What the job for a question is known by; its answer is in the language of who asked."""
+    return sha256(f"{language.get()}\n{question}".encode()).hexdigest()[:32]
 
 
 class Job(Generic[Answer]):
@@ -31,10 +32,11 @@ class Job(Generic[Answer]):
 
     def __init__(self, key: str) -> None:
         self.key = key
-        self.doing, self.share = "waiting for its turn", 0.0
+        self.doing, self.share = say("waiting for its turn"), 0.0
         self.answer: Answer | None = None
         self.refusal: str | None = None
         self.stop, self.done = Event(), Event()
+        self._language = language.get()
 
     def told(self, doing: str, share: float) -> bool:
         """Take note of the progress; says whether to stop."""
@@ -43,13 +45,14 @@ class Job(Generic[Answer]):
 
     def run(self, work: Work[Answer]) -> None:
         """Do it and keep what came of it."""
+        language.set(self._language)
         try:
             self.answer = work(self.told)
         except DomainError as error:
             self.refusal = error.message
         except Exception:
             logging.getLogger(__name__).exception("a plan failed")
-            self.refusal = "The plan could not be worked out; the program's log says why."
+            self.refusal = say("The plan could not be worked out; the program's log says why.")
         finally:
             self.done.set()
 
@@ -69,7 +72,8 @@ class Jobs:
             job = self._jobs.get(key)
             if job is None:
                 if sum(not other.done.is_set() for other in self._jobs.values()) >= WAITING:
-                    raise DomainError("Several plans are being worked out already; wait for them.")
+                    words = say("Several plans are being worked out already; wait for them.")
+                    raise DomainError(words)
                 job = self._jobs[key] = Job(key)
                 self._pool.submit(job.run, work)
             self._jobs.move_to_end(key)

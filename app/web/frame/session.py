@@ -25,7 +25,7 @@ from werkzeug.wrappers import Response
 from app.core.errors import DomainError
 from app.core.numbers import number_style
 from app.db import Base, forget_for_good, let_go, transaction
-from app.language import language
+from app.language import language, say
 from app.memory import Memory
 from app.models import Shop
 from app.services.designs.price_book import PriceBook, read_prices
@@ -192,7 +192,7 @@ def plan_first(missing: PlanMissingError) -> Any:
             missing = another
         except Exception as error:
             return current_app.handle_user_exception(error)
-    raise DomainError("The plans for this change could not be worked out; try again.")
+    raise DomainError(say("The plans for this change could not be worked out; try again."))
 
 
 class ShopApp(Flask):

@@ -16,12 +16,13 @@ from werkzeug.wrappers import Response
 from wtforms import FileField
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 from app.models import Deed
 from app.services.shop.settings import StaleError, check_not_done, do_once
 from app.web.frame.fields import Form, text_field
 from app.web.frame.session import db
 
-CHANGED_MEANWHILE = (
+CHANGED_MEANWHILE = to_say(
     "This was changed in another window after you opened it, and nothing was done. Look at it as "
     "it is now, and press again."
 )
@@ -73,7 +74,7 @@ def press(do: Do, refused: Callable[[], Any]) -> Any:
         led_to = do()
     except DomainError as error:
         db().rollback()
-        flash(CHANGED_MEANWHILE if isinstance(error, StaleError) else error.message)
+        flash(say(CHANGED_MEANWHILE) if isinstance(error, StaleError) else error.message)
         return refused()
     return _end(form, led_to) or refused()
 
@@ -81,8 +82,8 @@ def press(do: Do, refused: Callable[[], Any]) -> Any:
 class PictureForm(Form):
     """A picture and what it shows."""
 
-    photo = FileField("A picture: JPEG, PNG, WebP or GIF")
-    says = text_field("What it shows", most=300)
+    photo = FileField(to_say("A picture: JPEG, PNG, WebP or GIF"))
+    says = text_field(to_say("What it shows"), most=300)
 
 
 def picture_sent(name: str) -> bytes:
@@ -90,7 +91,7 @@ def picture_sent(name: str) -> bytes:
     sent = request.files.get(name)
     data = sent.read() if sent is not None else b""
     if not data:
-        raise DomainError("Choose a picture first.", name)
+        raise DomainError(say("Choose a picture first."), name)
     return data
 
 

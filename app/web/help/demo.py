@@ -8,6 +8,7 @@ from flask import Blueprint, abort, current_app, flash, redirect, render_templat
 from werkzeug.wrappers import Response
 
 from app.core.errors import DomainError
+from app.language import say
 from app.web.frame.demo import Opens, can_open, shown
 from app.web.frame.fields import Form
 from app.web.frame.submission import submit
@@ -52,7 +53,7 @@ def anew() -> Any:
 @pages.get("/closed")
 def closed() -> Response:
     """Back from the demo: say what became of it."""
-    flash("The demo is closed. What you typed in it stays there until you fill it anew.")
+    flash(say("The demo is closed. What you typed in it stays there until you fill it anew."))
     return redirect(url_for("today.page"))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint, current_app, render_template
 
+from app.language import say
 from app.web.help import news, words
 
 pages = Blueprint("help", __name__, url_prefix="/help")
@@ -12,7 +13,10 @@ pages = Blueprint("help", __name__, url_prefix="/help")
 @pages.get("")
 def page() -> str:
     """The keys and the words."""
-    groups = (("Words of the bench", words.BENCH), ("Words of the books", words.BOOKS))
+    groups = (
+        (say("Words of the bench"), words.in_order(words.BENCH)),
+        (say("Words of the books"), words.in_order(words.BOOKS)),
+    )
     return render_template("help/page.html", groups=groups)
 
 

@@ -26,6 +26,7 @@ from app.core.structures.insert_kinds import (
     takes_inserts,
 )
 from app.core.structures.parts import PartPer, signatures_of
+from app.language import say, say_many
 from app.models import Channel, Material, Paper, Variant
 from app.services.designs.journals import Draft
 from app.services.designs.take_off import Choices, PartUse
@@ -38,7 +39,6 @@ from app.web.journals.parts_form import (
 )
 
 ANOTHER_KIND, ANOTHER_INSERT = "another_folio", "another_insert"
-PAPERS = "Papers and findings"
 
 
 class DesignFields:
@@ -69,7 +69,7 @@ class DesignFields:
                 found.setdefault(dimension.group, []).append(self.form[dimension.key])
         sewn = {d.key: d.group for d in self.structure.dimensions}.get("folios")
         first = self.structure.defaults(shop().unit)
-        reshaped = {closing.GROUP} if self._reshaped else set()
+        reshaped = {say(closing.GROUP)} if self._reshaped else set()
         groups = [
             Group(
                 heading,
@@ -82,14 +82,14 @@ class DesignFields:
             for at, (heading, fields) in enumerate(found.items())
         ]
         before = next((at for at, group in enumerate(groups) if group.heading == sewn), 0) + 1
-        groups.insert(before, Group(PAPERS, self.role_fields, starts_open=True))
+        groups.insert(before, Group(say("Papers and findings"), self.role_fields, starts_open=True))
         if takes_inserts(self.structure):
-            empty = "leaves tipped in, a pocket, an envelope"
-            laid_in = Group("Laid in", [], rows=self._insert_rows, more=self._more_inserts,
+            empty = say("leaves tipped in, a pocket, an envelope")
+            laid_in = Group(say("Laid in"), [], rows=self._insert_rows, more=self._more_inserts,
                             empty=empty)  # fmt: skip
             groups.insert(before + 1, laid_in)
         selling = [self.form.batch, self.form.shelf_level, *self.price_fields]
-        return [*groups, Group("Making and selling", selling)]
+        return [*groups, Group(say("Making and selling"), selling)]
 
     @property
     def _reshaped(self) -> bool:
@@ -120,14 +120,20 @@ class DesignFields:
     @property
     def _kind_rows(self) -> list[Row]:
         return [
-            Row(f"Folios, kind {kind}", self._row(key_of(kind, ""), role_of(kind)))
+            Row(
+                say("Folios, kind {number}", number=kind),
+                self._row(key_of(kind, ""), role_of(kind)),
+            )
             for kind in self._kinds
         ]
 
     @property
     def _insert_rows(self) -> list[Row]:
         return [
-            Row(f"Insert {number}", self._row(insert_key(number, ""), insert_role(number)))
+            Row(
+                say("Insert {number}", number=number),
+                self._row(insert_key(number, ""), insert_role(number)),
+            )
             for number in self._inserts
         ]
 
@@ -140,15 +146,17 @@ class DesignFields:
     @property
     def _more_kinds(self) -> More:
         return More(
-            ANOTHER_KIND, "Folios of another paper or size", "more kind",
+            ANOTHER_KIND, say("Folios of another paper or size"),
+            say_many(len(self._kinds), "{n} more kind", "{n} more kinds"),
             ANOTHER_KIND in request.form, len(self._kinds) < MOST_KINDS - 1,
         )  # fmt: skip
 
     @property
     def _more_inserts(self) -> More:
         return More(
-            ANOTHER_INSERT, "Something to lay in", "insert", ANOTHER_INSERT in request.form,
-            len(self._inserts) < MOST_INSERTS,
+            ANOTHER_INSERT, say("Something to lay in"),
+            say_many(len(self._inserts), "{n} insert", "{n} inserts"),
+            ANOTHER_INSERT in request.form, len(self._inserts) < MOST_INSERTS,
         )  # fmt: skip
 
     @property
@@ -275,10 +283,10 @@ class DesignFields:
         dims = {d.key: self.form[d.key].data for d in self.structure.dimensions}
         for row in rows:
             if row.per.data == PartPer.SIGNATURE and not signatures_of(dims):
-                row.per.errors = ["There are no signatures in this."]
+                row.per.errors = [say("There are no signatures in this.")]
         good = len(self.parts()) == len(rows)
         if not good:
-            self.form.parts.errors = ["See what is marked in the parts."]
+            self.form.parts.errors = [say("See what is marked in the parts.")]
         return good
 
     def _amounts(self) -> list[tuple[str, Material, str]]:

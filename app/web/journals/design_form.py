@@ -12,6 +12,7 @@ from app.core.structures.folio_kinds import (
     role_of,
 )
 from app.core.structures.insert_kinds import insert_key, insert_role, inserts_in
+from app.language import say, to_say
 from app.services.shop.settings import StaleError
 from app.units import COUNTED
 from app.web.frame.fields import (
@@ -35,20 +36,22 @@ THINGS = (*COUNTED, "folio", "signature", "leaf", "leave", "panel", "wrap")
 """What a design counts; an s behind them is read as well."""
 
 
-OPEN_AGAIN = (
+OPEN_AGAIN = to_say(
     "Another window added something that is not on this page: open the design in a new tab and "
     "change it there. What you typed here stays until then."
 )
+KIND = to_say("kind {number}: {count} of {paper}")
+INSERT = to_say("insert {number}: {count} of {paper}")
 
 
 class DesignForm(Form):
     """What every design has; a structure's own fields are added by :func:`design_form`."""
 
     version = HiddenField()
-    name = text_field("Journal")
-    variant_name = text_field("Variant")
-    batch = WholeField("Made together", [Needed()], least=1, most=100_000)
-    shelf_level = WholeField("Keep on the shelf", [Needed()], least=0, most=10_000)
+    name = text_field(to_say("Journal"))
+    variant_name = text_field(to_say("Variant"))
+    batch = WholeField(to_say("Made together"), [Needed()], least=1, most=100_000)
+    shelf_level = WholeField(to_say("Keep on the shelf"), [Needed()], least=0, most=10_000)
     parts = FieldList(FormField(PartForm), min_entries=1, max_entries=MOST_PARTS)
 
     def refuse(self, error: DomainError, now: Form) -> None:
@@ -59,10 +62,10 @@ class DesignForm(Form):
             if self._say_rows(now):
                 # Saved once more, this form would leave out what it does not have.
                 self.version.data = typed
-                self.form_errors.append(OPEN_AGAIN)
+                self.form_errors.append(say(OPEN_AGAIN))
             saved = parts_said(now["parts"])
             if saved != parts_said(self.parts):
-                self.parts.saved_now = saved or "no parts"
+                self.parts.saved_now = saved or say("no parts")
 
     def _say_rows(self, now: Form) -> bool:
         """The kinds of folio and the inserts that another window added or left out meanwhile.
@@ -70,19 +73,21 @@ class DesignForm(Form):
         Whether any were added, which are not on this form.
         """
         more = False
-        for numbers, key, role, thing, beside in (
-            (kinds_in, key_of, role_of, "kind", "folios"),
-            (inserts_in, insert_key, insert_role, "insert", "leaf_height"),
+        for numbers, key, role, says, beside in (
+            (kinds_in, key_of, role_of, KIND, "folios"),
+            (inserts_in, insert_key, insert_role, INSERT, "leaf_height"),
         ):
             here, there = numbers(self._fields), numbers(now._fields)
             for number in set(here) - set(there):
-                self[key(number, "count")].saved_now = "left out"
+                self[key(number, "count")].saved_now = say("left out")
             added = [
-                f"{thing} {number}: {said(now[key(number, 'count')])} of "
-                f"{said(now[f'role_{role(number)}'])}"
+                say(
+                    says, number=number, count=said(now[key(number, "count")]),
+                    paper=said(now[f"role_{role(number)}"]),
+                )
                 for number in there
                 if number not in here
-            ]
+            ]  # fmt: skip
             if added:
                 more = True
                 self[beside].saved_now = "; ".join([said(now[beside]), *added])

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from wtforms import Field
 
 from app.core.structures.finish import GROUP as FINISH
+from app.language import say
+from app.services.shop.wording import within
 from app.web.frame.fields import said
 
 SHOWN = 3
@@ -24,11 +26,13 @@ class Row:
 
 @dataclass(frozen=True)
 class More:
-    """The button for one more row: its name, what it says; whether it was pressed, and has room."""
+    """The button for one more row: its name, what it says, how many rows there are; whether it was
+    pressed, and has room.
+    """
 
     button: str
     says: str
-    thing: str
+    held: str
     asked: bool
     room: bool
 
@@ -61,10 +65,9 @@ class Group:
     def said(self) -> str:
         """What it holds, in a line."""
         changed = [f for f in self.fields if f.name in self.first and f.data != self.first[f.name]]
-        shown = changed if self.heading == FINISH else self.fields
-        many = len(self.rows)
-        more = [f"{many} {self.more.thing}{'' if many == 1 else 's'}"] if self.more and many else []
-        words = [f"{f.label.text.lower()} {said(f)}" for f in (shown or self.fields[:1])[:SHOWN]]
+        shown = changed if self.heading == say(FINISH) else self.fields
+        more = [self.more.held] if self.more and self.rows else []
+        words = [f"{within(f.label.text)} {said(f)}" for f in (shown or self.fields[:1])[:SHOWN]]
         return " · ".join([*words, *more]) or self.empty
 
 

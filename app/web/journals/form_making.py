@@ -16,7 +16,9 @@ from app.core.structures.folio_kinds import (
     kinds_in,
 )
 from app.core.structures.insert_kinds import MOST_INSERTS, insert_key, inserts_in
+from app.language import say, to_say
 from app.models import Channel, Material, Paper, Variant
+from app.services.shop.wording import within
 from app.units import type_quantity
 from app.web.frame.amounts import HOW_MUCH
 from app.web.frame.fields import (
@@ -87,10 +89,10 @@ def design_form(
             if role.measure == "sheet"
             else [m for m in materials if role.measure in ("any", m.measure)]
         )
-        shelves = [(0, "– none yet –"), *((thing.id, thing.name) for thing in shelf)]
+        shelves = [(0, say("– none yet –")), *((thing.id, thing.name) for thing in shelf)]
         setattr(Made, f"role_{role.key}", choice_field(role.label, shelves, coerce=int))
         if role.measure == "any":
-            label = f"How much, {role.label.lower()}"
+            label = say("How much, {role}", role=within(role.label))
             setattr(
                 Made,
                 f"amount_{role.key}",
@@ -99,8 +101,8 @@ def design_form(
     for channel in channels:
         setattr(Made, f"price_{channel.id}", MoneyField(channel.name))
     if naming:
-        Made.name = text_field("Name of the journal", needed=True)
-        Made.variant_name = text_field("Variant", needed=True)
+        Made.name = text_field(to_say("Name of the journal"), needed=True)
+        Made.variant_name = text_field(to_say("Variant"), needed=True)
     typed = {"formdata": None} if fresh else {}
     form = Made(data=_start(structure, variant, batch), **typed)
     if "another_part" in request.form and not fresh and len(form.parts) < MOST_PARTS:
@@ -110,7 +112,7 @@ def design_form(
 
 
 def _start(structure: Structure, variant: Variant | None, batch: int) -> dict[str, Any]:
-    start: dict[str, Any] = {"batch": batch, "shelf_level": 0, "variant_name": "Plain"}
+    start: dict[str, Any] = {"batch": batch, "shelf_level": 0, "variant_name": say("Plain")}
     start |= structure.defaults(shop().unit)
     start |= {f"role_{role.key}": 0 for role in structure.roles}
     start["parts"] = started(variant)

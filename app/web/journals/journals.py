@@ -13,6 +13,7 @@ from app.core.structures import structure_for, structures
 from app.core.structures.base import Flat, Structure
 from app.documents import drawings
 from app.documents.charts import nudge_drawing
+from app.language import say, to_say
 from app.models import Journal, Variant
 from app.services.designs import journals as service
 from app.services.designs.comparing import MOST_COMPARED, Nudge, nudges
@@ -37,14 +38,14 @@ STRUCTURE = "wrap_cover"
 class VariantForm(Form):
     """A further variant of a design."""
 
-    variant_name = text_field("Name of the variant", needed=True)
+    variant_name = text_field(to_say("Name of the variant"), needed=True)
 
 
 class JournalForm(Form):
     """A journal's name and note."""
 
     version = HiddenField()
-    name = text_field("Name", needed=True)
+    name = text_field(to_say("Name"), needed=True)
     note = note_field()
 
 
@@ -184,7 +185,7 @@ def new() -> Any:
     def begin() -> str:
         name = form.name.data
         journal = service.begin_journal(db(), name, fields.draft(), form.variant_name.data)
-        flash(f"{journal.name} is saved as design 1.")
+        flash(say("{journal} is saved as design 1.", journal=journal.name))
         return url_for("journals.one", journal_id=journal.id)
 
     saves = _saves(form)
@@ -213,13 +214,15 @@ def one(journal_id: int, variant_id: int | None = None) -> Any:
     def keep() -> str:
         kept = _keep(variant, fields)
         if kept.design.one_off:
-            flash(f"{kept.name} is saved as a design of its own; now log the order for it.")
+            flash(say(
+                "{name} is saved as a design of its own; now log the order for it.", name=kept.name
+            ))  # fmt: skip
             return url_for("orders.new", variant=kept.id)
         locked = kept is variant and variant.design.frozen_at is not None
         flash(
-            "Prices and shelf level saved; the design is locked by an order."
+            say("Prices and shelf level saved; the design is locked by an order.")
             if locked
-            else f"Saved as design {kept.design.number}."
+            else say("Saved as design {number}.", number=kept.design.number)
         )
         return url_for("journals.one", journal_id=journal.id, variant_id=kept.id)
 
@@ -243,7 +246,7 @@ def _sound(fields: DesignFields) -> bool:
     """Whether a design as typed can be worked out, and all its measures were on the page."""
     good = fields.form.validate() and fields.check_amounts()
     if good and fields.unseen:
-        fields.form.blame(DomainError("Look at its measures here, then save.", "closing"))
+        fields.form.blame(DomainError(say("Look at its measures here, then save."), "closing"))
         return False
     return bool(good and _work_out(fields))
 
@@ -251,12 +254,12 @@ def _sound(fields: DesignFields) -> bool:
 def _keep(variant: Variant, fields: DesignFields) -> Variant:
     version = typed_version(fields.form.version.data)
     if "one_off" in request.form:
-        name = f"One-off {variant.design.journal.designs[-1].number + 1}"
+        number = variant.design.journal.designs[-1].number + 1
         draft = fields.draft()
         if fields.batch_untouched:
             # A one-off is one, unless the maker said otherwise.
             draft = replace(draft, batch_size=1)
-        return service.one_off(db(), variant, draft, name)
+        return service.one_off(db(), variant, draft, say("One-off {number}", number=number))
     if "as_next" in request.form:
         return service.keep_as_next(db(), variant, fields.draft())
     return service.keep_design(db(), variant, fields.draft(), version)
@@ -273,9 +276,9 @@ def add_variant(journal_id: int, variant_id: int) -> Any:
 
     def add() -> str:
         if not form.validate():
-            raise DomainError("A variant needs a name, of at most 120 characters.")
+            raise DomainError(say("A variant needs a name, of at most 120 characters."))
         added = service.add_variant(db(), variant.design, form.variant_name.data, variant)
-        flash(f"{added.name}: now choose its colours and findings.")
+        flash(say("{name}: now choose its colours and findings.", name=added.name))
         return url_for("journals.one", journal_id=journal.id, variant_id=added.id)
 
     return press(add, lambda: redirect(here))
@@ -290,7 +293,7 @@ def rename(journal_id: int) -> Any:
     def save() -> str:
         version = typed_version(form.version.data)
         service.rename_journal(db(), journal, form.name.data, form.note.data, version)
-        flash("Saved.")
+        flash(say("Saved."))
         return url_for("journals.one", journal_id=journal.id)
 
     if done := submit(form, save, now=lambda: JournalForm(formdata=None, obj=journal)):
@@ -307,7 +310,7 @@ def put_away(journal_id: int) -> Any:
 
     def put() -> str:
         service.put_away(db(), journal, away="back" not in request.form)
-        flash("Put away; its orders stay." if journal.retired else "Brought back.")
+        flash(say("Put away; its orders stay.") if journal.retired else say("Brought back."))
         return here
 
     return press(put, lambda: redirect(here))

@@ -10,6 +10,7 @@ from app.core.errors import DomainError
 from app.documents import drawings
 from app.documents.charts import map_drawing
 from app.documents.templates import template_pdf, template_svg, templates
+from app.language import say, to_say
 from app.models import Journal, Variant
 from app.services.designs import first_batch
 from app.services.designs import journals as service
@@ -43,7 +44,8 @@ def _estimate(variant: Variant) -> Estimate:
 
 
 def _heading(variant: Variant) -> str:
-    return f"{variant.design.journal.name}, design {variant.design.number}"
+    journal, number = variant.design.journal.name, variant.design.number
+    return say("{journal}, design {number}", journal=journal, number=number)
 
 
 @pages.get(AT + "/steps")
@@ -125,13 +127,17 @@ class FirstForm(Form):
 
         csrf = False
 
-    count = WholeField("Made together", [Needed()], least=1, most=10_000)
+    count = WholeField(to_say("Made together"), [Needed()], least=1, most=10_000)
     rate = PercentField(
-        "Twice as many made, each takes", [Needed()], most=100,
-        description="Of the time before: 80 to 90 for work by hand.",
+        to_say("Twice as many made, each takes"), [Needed()], most=100,
+        description=to_say("Of the time before: 80 to 90 for work by hand."),
     )  # fmt: skip
     practised = WholeField(
-        "The hand knows it after", [Needed()], least=1, most=1000, words=("journals", "journal")
+        to_say("The hand knows it after"),
+        [Needed()],
+        least=1,
+        most=1000,
+        words=("journals", "journal"),
     )
 
 
@@ -146,7 +152,7 @@ def first(journal_id: int, variant_id: int) -> Any:
     before, found = first_batch.made_so_far(db(), variant), None
     if not asked or form.validate():
         if form.rate.data <= 0:
-            form.rate.errors = ["More than 0, and at most 100."]
+            form.rate.errors = [say("More than 0, and at most 100.")]
         else:
             try:
                 worked = service.estimate_by(prices(), variant, form.count.data)

@@ -17,6 +17,7 @@ from flask import (
     url_for,
 )
 
+from app.language import say
 from app.models import Variant, VariantPicture
 from app.services.designs import pictures as service
 from app.web.frame.session import db, need, photo_folder
@@ -43,7 +44,7 @@ def page(journal_id: int, variant_id: int) -> Any:
 
     def keep() -> str:
         service.add_picture(db(), photo_folder(), variant, picture_sent("photo"), form.says.data)
-        flash("The picture is kept, without where and when it was taken.")
+        flash(say("The picture is kept, without where and when it was taken."))
         return _here(variant)
 
     if done := submit(form, keep):
@@ -74,7 +75,7 @@ def _file(name: str) -> Response:
 @pages.post("/pictures/<int:picture_id>/first")
 def first(picture_id: int) -> Any:
     """Let it stand for the journal on lists."""
-    words = "This picture stands for the journal from now on."
+    words = say("This picture stands for the journal from now on.")
     return _press(picture_id, words, lambda picture: service.stand_first(db(), picture))
 
 
@@ -82,7 +83,7 @@ def first(picture_id: int) -> Any:
 def remove(picture_id: int) -> Any:
     """Take a picture off; asked about on the page first."""
     return _press(
-        picture_id, "The picture is gone.",
+        picture_id, say("The picture is gone."),
         lambda picture: service.remove_picture(db(), photo_folder(), picture),
     )  # fmt: skip
 

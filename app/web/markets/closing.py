@@ -10,6 +10,7 @@ from wtforms import HiddenField
 
 from app.core.money import currency
 from app.core.states import PaidHow
+from app.language import say, to_say
 from app.models import Market
 from app.services.markets import closing as service
 from app.services.markets.stall import paid_sales
@@ -32,17 +33,20 @@ def _form(market: Market, rows: list[service.Home]) -> Form:
 
     class ClosingForm(Form):
         version = HiddenField()
-        float_cash = MoneyField("In the box at first")
-        cash = MoneyField("Counted at the end", description="All of it, the first money included.")
-        card_fees = MoneyField(
-            "Card fees as billed",
-            description="Empty: of what was paid by card what the channel takes.",
+        float_cash = MoneyField(to_say("In the box at first"))
+        cash = MoneyField(
+            to_say("Counted at the end"),
+            description=to_say("All of it, the first money included."),
         )
-        stall_hours = HoursField("Hours at the stall")
-        travel_hours = HoursField("Hours on the way, there and back")
+        card_fees = MoneyField(
+            to_say("Card fees as billed"),
+            description=to_say("Empty: of what was paid by card what the channel takes."),
+        )
+        stall_hours = HoursField(to_say("Hours at the stall"))
+        travel_hours = HoursField(to_say("Hours on the way, there and back"))
 
     for row in rows:
-        field = WholeField("Home again", least=0, most=100_000)
+        field = WholeField(say("Home again"), least=0, most=100_000)
         setattr(ClosingForm, f"home-{row.variant.id}", field)
     start = {f"home-{row.variant.id}": row.expected for row in rows}
     return ClosingForm(
@@ -80,7 +84,7 @@ def close(market_id: int) -> Any:
         )  # fmt: skip
         version = typed_version(form["version"].data)
         service.close_market(db(), market, counted, today(), version)
-        flash(f"{market.name} is closed.")
+        flash(say("{market} is closed.", market=market.name))
         return url_for("closing.earned", market_id=market.id)
 
     done = submit(form, write_down)
@@ -113,7 +117,12 @@ def open_again(market_id: int) -> Any:
 
     def undo() -> str:
         service.open_again(db(), market)
-        flash(f"{market.name} is open again; what was lost is on the shelf, as it was.")
+        flash(
+            say(
+                "{market} is open again; what was lost is on the shelf, as it was.",
+                market=market.name,
+            )
+        )
         return url_for("markets.one", market_id=market.id)
 
     return press(undo, lambda: redirect(url_for("closing.earned", market_id=market.id)))

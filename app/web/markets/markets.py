@@ -11,6 +11,7 @@ from wtforms import HiddenField
 
 from app.core.errors import DomainError
 from app.core.selling.demand import MOST_ASKED
+from app.language import say, to_say
 from app.models import Channel, Market, MarketLine, Variant
 from app.services.designs import journals
 from app.services.designs.estimating import Estimate
@@ -47,23 +48,24 @@ class MarketForm(Form):
     """A market and what it costs."""
 
     version = HiddenField()
-    name = text_field("Name", needed=True)
-    place = text_field("Place")
-    day = DayField("First day", [Needed()])
-    last_day = DayField("Last day", description="Empty where it is one day.")
-    open_hours = HoursField(
-        "Hours it is open",
-        description="All days together.",
+    name = text_field(to_say("Name"), needed=True)
+    place = text_field(to_say("Place"))
+    day = DayField(to_say("First day"), [Needed()])
+    last_day = DayField(to_say("Last day"), description=to_say("Empty where it is one day."))
+    open_hours = HoursField(to_say("Hours it is open"), description=to_say("All days together."))
+    channel = choice_field(to_say("Prices of"), [], coerce=int)
+    stall_fee = MoneyField(to_say("Stall fee"), [Needed()])
+    fee_share = PercentField(
+        to_say("The organiser’s share"), description=to_say("Of what you take, besides.")
     )
-    channel = choice_field("Prices of", [], coerce=int)
-    stall_fee = MoneyField("Stall fee", [Needed()])
-    fee_share = PercentField("The organiser’s share", description="Of what you take, besides.")
-    travel = MoneyField("Getting there", [Needed()])
+    travel = MoneyField(to_say("Getting there"), [Needed()])
     home_share = PercentField(
-        "One carried home loses",
-        description="Of what it cost you: wear, handling, money and hours tied up. 20% is a guess.",
+        to_say("One carried home loses"),
+        description=to_say(
+            "Of what it cost you: wear, handling, money and hours tied up. 20% is a guess."
+        ),
     )
-    like = choice_field("Like", [], coerce=int)
+    like = choice_field(to_say("Like"), [], coerce=int)
     note = note_field()
 
 
@@ -91,8 +93,10 @@ def change(market_id: int | None = None) -> Any:
 
     def save() -> str:
         saved = service.save_market(db(), market, _values(form), typed_version(form.version.data))
-        past = " That day is past already." if saved.ends < today() else ""
-        flash(("Saved." if market else f"{saved.name}: now what to take.") + past)
+        said = [say("Saved.") if market else say("{market}: now what to take.", market=saved.name)]
+        if saved.ends < today():
+            said.append(say("That day is past already."))
+        flash(" ".join(said))
         return url_for("markets.one", market_id=saved.id)
 
     def now() -> MarketForm:
@@ -110,7 +114,7 @@ def _others(market: Market | None) -> list[Any]:
     """Markets that one may be like, the newest first."""
     rows = [one for one in reversed(service.markets(db())) if market is None or one is not market]
     named = ((one.id, f"{one.name}, {market_days(one)}") for one in rows)
-    return offered([(0, "none before it"), *named])
+    return offered([(0, say("none before it")), *named])
 
 
 KEYS = (
@@ -124,7 +128,7 @@ def _start(market: Market | None) -> dict[str, Any]:
         zero = Decimal(0)
         last = max(service.markets(db()), key=lambda one: one.id, default=None)
         every = {channel.name: channel.id for channel in channels(db())}
-        usual = last.channel_id if last else every.get("Market stall")
+        usual = last.channel_id if last else every.get(say("Market stall"))
         return {"stall_fee": zero, "travel": zero, "fee_share": zero, "home_share": USUAL_LOSS,
                 "channel": usual}  # fmt: skip
     start = {key: getattr(market, key) for key in KEYS}
@@ -162,8 +166,8 @@ def _take_form(market: Market, variants: list[Variant], **more: Any) -> Form:
     takes = {line.variant_id: line.take for line in market.lines}
     guesses = service.guesses_of(market)
     for variant in variants:
-        for key, label in (("take", "take"), *GUESSED):
-            field = WholeField(f"{variant.full_name}, {label}", least=0, most=MOST[key])
+        for key, label in (("take", to_say("take")), *GUESSED):
+            field = WholeField(f"{variant.full_name}, {say(label)}", least=0, most=MOST[key])
             setattr(TakeForm, f"{key}-{variant.id}", field)
         start[f"take-{variant.id}"] = takes.get(variant.id, 0)
         if guess := guesses.get(variant.id):
@@ -171,7 +175,7 @@ def _take_form(market: Market, variants: list[Variant], **more: Any) -> Form:
     return TakeForm(data=start, **more)
 
 
-GUESSED = (("low", "low"), ("likely", "likely"), ("high", "high"))
+GUESSED = (("low", to_say("low")), ("likely", to_say("likely")), ("high", to_say("high")))
 MOST = {"take": 100_000} | {key: MOST_ASKED for key, _ in GUESSED}
 
 
@@ -183,7 +187,7 @@ def _guesses(form: Form, variants: list[Variant]) -> dict[int, service.Guess | N
         if all(number is None for number in typed):
             found[variant.id] = None
         elif any(number is None for number in typed):
-            raise DomainError("Say all three: low, likely and high.", f"likely-{variant.id}")
+            raise DomainError(say("Say all three: low, likely and high."), f"likely-{variant.id}")
         else:
             found[variant.id] = service.Guess(*typed)
     return found
@@ -200,13 +204,13 @@ def one(market_id: int) -> Any:
         version = typed_version(form["version"].data)
         takes = {v.id: form[f"take-{v.id}"].data or 0 for v in variants}
         service.set_guesses(db(), market, _guesses(form, variants), version)
-        said = "The list is saved."
+        said = say("The list is saved.")
         if request.form.get("do") == "proposed":
             guesses = service.guesses_of(market)
             takes |= market_plan(
                 db(), market, variants, _worked_out(variants), guesses, today()
             ).proposed
-            said = "What is proposed is on the list now."
+            said = say("What is proposed is on the list now.")
         service.set_take_list(db(), market, takes)
         flash(said)
         return url_for("markets.one", market_id=market.id)
@@ -316,7 +320,7 @@ def packing(market_id: int) -> Any:
             version = HiddenField()
 
         for line in lines:
-            label = f"{line.variant.full_name}, in the boxes"
+            label = say("{journal}, in the boxes", journal=line.variant.full_name)
             setattr(PackingForm, f"packed-{line.variant_id}", WholeField(label, least=0))
         start = {f"packed-{line.variant_id}": line.packed for line in lines}
         return PackingForm(data={"version": market.version, **start}, **more)
@@ -329,7 +333,12 @@ def packing(market_id: int) -> Any:
         else:
             packed = {n.variant_id: form[f"packed-{n.variant_id}"].data or 0 for n in lines}
         service.pack(db(), market, packed, typed_version(form["version"].data))
-        flash(f"{sum(packed.values())} of {sum(n.take for n in lines)} journals are packed.")
+        flash(
+            say(
+                "{packed} of {taken} journals are packed.",
+                packed=sum(packed.values()), taken=sum(n.take for n in lines),
+            )
+        )  # fmt: skip
         return url_for("markets.packing", market_id=market.id)
 
     done = submit(form, save, now=lambda: made(formdata=None))

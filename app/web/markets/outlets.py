@@ -9,6 +9,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, url_for
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 from app.models import Channel, Outlet, OutletPayment, Statement, Variant
 from app.services.designs import journals
 from app.services.outlets import outlets as service
@@ -31,19 +32,25 @@ from app.web.frame.session import db, need, today
 from app.web.frame.submission import press, submit
 
 pages = Blueprint("outlets", __name__, url_prefix="/markets/shops")
-HOW = ("transfer", "cash", "card", "other")
+HOW = {
+    "transfer": to_say("transfer"), "cash": to_say("cash"), "card": to_say("card"),
+    "other": to_say("other"),
+}  # fmt: skip
+"""How a shop pays: as it is kept, and in words."""
 
 
 class OutletForm(Form):
     """A shop that sells for you."""
 
     version = HiddenField()
-    name = text_field("Name", needed=True)
-    channel = choice_field("Prices of", [], coerce=int)
-    commission = PercentField("It keeps", [Needed()], description="Of what its customers pay.")
-    contact = note_field("Address and contact")
+    name = text_field(to_say("Name"), needed=True)
+    channel = choice_field(to_say("Prices of"), [], coerce=int)
+    commission = PercentField(
+        to_say("It keeps"), [Needed()], description=to_say("Of what its customers pay.")
+    )
+    contact = note_field(to_say("Address and contact"))
     note = note_field()
-    retired = BooleanField("No longer used")
+    retired = BooleanField(to_say("No longer used"))
 
 
 @pages.get("")
@@ -81,7 +88,7 @@ def change(outlet_id: int | None = None) -> Any:
         values["channel"] = db().get_one(Channel, form.channel.data)
         version = typed_version(form.version.data)
         saved = service.save_outlet(db(), outlet, values, version)
-        flash(f"{saved.name}: saved.")
+        flash(say("{name}: saved.", name=saved.name))
         return url_for("outlets.one", outlet_id=saved.id)
 
     if done := submit(form, save, now=lambda: made(formdata=None)):
@@ -144,18 +151,22 @@ def send(outlet_id: int) -> Any:
         if stock.item_key(v) in here and here[stock.item_key(v)].quantity
     ]  # fmt: skip
     variants = [(v.id, v.full_name) for v, _ in rows]
-    form = _numbers_form("send", variants, "Taken there on")
+    form = _numbers_form("send", variants, say("Taken there on"))
 
     def do() -> str:
         number = service.send(db(), outlet, _typed(form, "send", variants), form["on"].data)
-        flash(f"At {outlet.name} now, yours still, and off your shelf: {number}.")
+        flash(
+            say(
+                "At {shop} now, yours still, and off your shelf: {number}.",
+                shop=outlet.name, number=number,
+            )
+        )  # fmt: skip
         return _here(outlet)
 
     if done := submit(form, do):
         return done
     return _numbers_page(
-        outlet, form, "send", f"To {outlet.name}", "On the shelf",
-        rows,
+        outlet, form, "send", say("To {shop}", shop=outlet.name), say("On the shelf"), rows
     )  # fmt: skip
 
 
@@ -165,17 +176,17 @@ def home(outlet_id: int) -> Any:
     outlet = need(Outlet, outlet_id)
     rows = service.there(db(), outlet)
     variants = [(row.variant.id, row.variant.full_name) for row in rows]
-    form = _numbers_form("home", variants, "Home on")
+    form = _numbers_form("home", variants, say("Home on"))
 
     def do() -> str:
         number = service.bring_home(db(), outlet, _typed(form, "home", variants), form["on"].data)
-        flash(f"On your shelf again: {number}.")
+        flash(say("On your shelf again: {number}.", number=number))
         return _here(outlet)
 
     if done := submit(form, do):
         return done
     return _numbers_page(
-        outlet, form, "home", f"Home from {outlet.name}", "There",
+        outlet, form, "home", say("Home from {shop}", shop=outlet.name), say("There"),
         [(row.variant, row.pieces) for row in rows],
     )  # fmt: skip
 
@@ -187,12 +198,13 @@ def sold(outlet_id: int) -> Any:
     rows = service.there(db(), outlet)
     variants = [(row.variant.id, row.variant.full_name) for row in rows]
     fields: dict[str, Any] = {
-        "costs": MoneyField("What else it took off"),
-        "commission": PercentField("It keeps", [Needed()]),
+        "costs": MoneyField(to_say("What else it took off")),
+        "commission": PercentField(to_say("It keeps"), [Needed()]),
     }
     for row in rows:
-        fields[f"price-{row.variant.id}"] = MoneyField(f"{row.variant.full_name}, each at")
-    form = _numbers_form("sold", variants, "As of", **fields)
+        label = say("{journal}, each at", journal=row.variant.full_name)
+        fields[f"price-{row.variant.id}"] = MoneyField(label)
+    form = _numbers_form("sold", variants, say("As of"), **fields)
     if not form.is_submitted():
         form["commission"].data = outlet.commission
         for row in rows:
@@ -203,19 +215,19 @@ def sold(outlet_id: int) -> Any:
         for number, quantity in _typed(form, "sold", variants).items():
             price = form[f"price-{number}"].data
             if quantity and price is None:
-                raise DomainError("Say what one went for.", f"price-{number}")
+                raise DomainError(say("Say what one went for."), f"price-{number}")
             lines.append(service.SoldThere(number, quantity, price or Decimal(0)))
         done = service.state_sold(
             db(), outlet, lines, form["on"].data, form["costs"].data or Decimal(0),
             form["commission"].data,
         )  # fmt: skip
-        flash(f"Statement {done.number} is written down.")
+        flash(say("Statement {number} is written down.", number=done.number))
         return _here(outlet)
 
     if done := submit(form, do):
         return done
     return _numbers_page(
-        outlet, form, "sold", f"Sold by {outlet.name}", "There",
+        outlet, form, "sold", say("Sold by {shop}", shop=outlet.name), say("There"),
         [(row.variant, row.pieces) for row in rows],
     )  # fmt: skip
 
@@ -223,9 +235,9 @@ def sold(outlet_id: int) -> Any:
 class SettleForm(Form):
     """What a shop paid."""
 
-    amount = MoneyField("Amount", [Needed()])
-    on = PastDayField("Paid on", [Needed()])
-    how = choice_field("How", [(how, how) for how in HOW])
+    amount = MoneyField(to_say("Amount"), [Needed()])
+    on = PastDayField(to_say("Paid on"), [Needed()])
+    how = choice_field(to_say("How"), HOW.items())
 
 
 @pages.route("/<int:outlet_id>/paid", methods=["GET", "POST"])
@@ -237,8 +249,10 @@ def paid(outlet_id: int) -> Any:
 
     def do() -> str:
         service.settle(db(), outlet, form.amount.data, form.on.data, form.how.data)
-        ahead = service.owes(db(), outlet)
-        flash("Written down." if ahead >= 0 else "Written down: that is more than it owed.")
+        if service.owes(db(), outlet) >= 0:
+            flash(say("Written down."))
+        else:
+            flash(say("Written down: that is more than it owed."))
         return _here(outlet)
 
     if done := submit(form, do):
@@ -256,7 +270,12 @@ def take_back(outlet_id: int, statement_id: int) -> Any:
 
     def do() -> str:
         service.take_back(db(), statement)
-        flash(f"Statement {statement.number} is taken back: its journals are there again.")
+        flash(
+            say(
+                "Statement {number} is taken back: its journals are there again.",
+                number=statement.number,
+            )
+        )
         return _here(outlet)
 
     return press(do, lambda: redirect(_here(outlet)))
@@ -271,7 +290,7 @@ def answer(outlet_id: int, payment_id: int) -> Any:
 
     def do() -> str:
         service.answer(db(), payment, today())
-        flash("Its opposite is written down.")
+        flash(say("Its opposite is written down."))
         return _here(outlet)
 
     return press(do, lambda: redirect(_here(outlet)))

@@ -12,6 +12,7 @@ from app.core.errors import DomainError
 from app.core.selling.labels import SHEETS, LabelSheet
 from app.documents.labels import Label, labels_pdf
 from app.documents.letters import not_printed
+from app.language import say, to_say
 from app.models import Market
 from app.services.markets import papers as service
 from app.services.markets.stall import listed
@@ -32,14 +33,14 @@ class LabelForm(Form):
     """What stands on labels beside name, page size and price."""
 
     version = HiddenField()
-    sheet = choice_field("Sheet", [(name, name) for name in SHEETS])
-    says_made_of = BooleanField("Say what it is made of, by its papers and materials")
-    says_address = BooleanField("Say your name and address, as on your papers")
-    shows_picture = BooleanField("Show its picture, where there is one")
-    origin = note_field("Made where", most=MOST_WORDS)
-    care = note_field("Care", most=MOST_WORDS)
-    small_parts = note_field("Small parts and cords", most=MOST_WORDS)
-    more = note_field("What else the law of the place asks", most=MOST_WORDS)
+    sheet = choice_field(to_say("Sheet"), [(name, name) for name in SHEETS])
+    says_made_of = BooleanField(to_say("Say what it is made of, by its papers and materials"))
+    says_address = BooleanField(to_say("Say your name and address, as on your papers"))
+    shows_picture = BooleanField(to_say("Show its picture, where there is one"))
+    origin = note_field(to_say("Made where"), most=MOST_WORDS)
+    care = note_field(to_say("Care"), most=MOST_WORDS)
+    small_parts = note_field(to_say("Small parts and cords"), most=MOST_WORDS)
+    more = note_field(to_say("What else the law of the place asks"), most=MOST_WORDS)
 
 
 def _form(**more: Any) -> LabelForm:
@@ -57,7 +58,7 @@ def page(market_id: int) -> Any:
     def save() -> str:
         values = {key: form[key].data for key in KEYS}
         service.save_label_words(db(), values, typed_version(form.version.data))
-        flash("Saved: labels are printed so from now on.")
+        flash(say("Saved: labels are printed so from now on."))
         return url_for("stall_papers.page", market_id=market.id)
 
     if done := submit(form, save, now=lambda: _form(formdata=None)):
@@ -86,7 +87,9 @@ def _too_much(sheet: LabelSheet, label: Label | None) -> str:
     except DomainError as error:
         return error.message
     missing = not_printed(" ".join([label.name, *label.lines])) if label else ""
-    return f"These characters cannot be printed: {missing}" if missing else ""
+    if not missing:
+        return ""
+    return say("These characters cannot be printed: {missing}", missing=missing)
 
 
 def _printed(market: Market, name: str, make: Callable[[], bytes]) -> Any:

@@ -13,6 +13,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 
 from app.core.money import currency
 from app.core.states import FOR_NOTHING, PaidHow
+from app.language import say, to_say
 from app.models import Market, Sale, Variant
 from app.services.designs.pictures import first_pictures
 from app.services.markets import stall as service
@@ -27,7 +28,7 @@ pages = Blueprint("stall", __name__, url_prefix="/markets/<int:market_id>/stall"
 class PayForm(Form):
     """What was handed over, where change is to be given."""
 
-    given = MoneyField("Handed over")
+    given = MoneyField(to_say("Handed over"))
 
 
 def _till() -> str:
@@ -50,11 +51,26 @@ def _sheet(market: Market, form: PayForm, status: int = 200) -> Any:
     return render_template(
         "markets/stall.html", market=market, sheet=sheet, form=form, ways=_WAYS,
         pictures=first_pictures(db(), [row.variant for row in sheet.rows]),
-        for_nothing=FOR_NOTHING, usual={row.variant.id: row.price for row in sheet.rows},
+        for_nothing=_FOR_NOTHING, usual={row.variant.id: row.price for row in sheet.rows},
     ), status  # fmt: skip
 
 
-_WAYS = ((PaidHow.CASH, "Paid in cash"), (PaidHow.CARD, "by card"), (PaidHow.OTHER, "otherwise"))
+_WAYS = (
+    (PaidHow.CASH, to_say("Paid in cash")),
+    (PaidHow.CARD, to_say("by card")),
+    (PaidHow.OTHER, to_say("otherwise")),
+)
+_FOR_NOTHING = (
+    (PaidHow.GIVEN, to_say("It is given away")),
+    (PaidHow.SWAPPED, to_say("It is swapped")),
+)
+_DONE = {
+    PaidHow.CASH: to_say("Sale {number}: {total} in cash."),
+    PaidHow.CARD: to_say("Sale {number}: {total} by card."),
+    PaidHow.OTHER: to_say("Sale {number}: {total} paid."),
+    PaidHow.GIVEN: to_say("Sale {number}: given away."),
+    PaidHow.SWAPPED: to_say("Sale {number}: swapped."),
+}
 
 
 @pages.post("/stroke/<int:variant_id>")
@@ -100,11 +116,11 @@ def pay(market_id: int) -> Any:
 
 def _said(done: service.Paid) -> str:
     money, sale = currency(shop().currency), done.sale
-    if sale.how in FOR_NOTHING:
-        return f"Sale {sale.number}: {sale.how}."
-    paid = {PaidHow.CASH: "in cash", PaidHow.CARD: "by card"}.get(sale.how or PaidHow.OTHER, "paid")
-    back = "" if not done.back else f" Give back {money.show(done.back)}."
-    return f"Sale {sale.number}: {money.show(sale.total)} {paid}.{back}"
+    how = sale.how or PaidHow.OTHER
+    said = say(_DONE[how], number=sale.number, total=money.show(sale.total))
+    if done.back and how not in FOR_NOTHING:
+        said += " " + say("Give back {change}.", change=money.show(done.back))
+    return said
 
 
 @pages.post("/undo")
@@ -114,7 +130,9 @@ def undo(market_id: int) -> Any:
 
     def take_back() -> str:
         sale = service.undo_last(db(), market, _till(), datetime.now(UTC))
-        flash(f"Sale {sale.number} is undone; its journals are on the shelf again.")
+        flash(
+            say("Sale {number} is undone; its journals are on the shelf again.", number=sale.number)
+        )
         return _here(market)
 
     return press(take_back, lambda: redirect(_here(market)))
@@ -126,7 +144,7 @@ def price(market_id: int) -> Any:
     market = need(Market, market_id)
     sale = service.begun_sale(db(), market, _till())
     if sale is None:
-        flash("No sale is begun: touch what is sold first.")
+        flash(say("No sale is begun: touch what is sold first."))
         return redirect(_here(market))
     form = _price_form(sale)
 
@@ -145,5 +163,5 @@ def _price_form(sale: Sale) -> Form:
         pass
 
     for line in sale.lines:
-        setattr(PriceForm, f"price-{line.id}", MoneyField("Each", [Needed()]))
+        setattr(PriceForm, f"price-{line.id}", MoneyField(say("Each"), [Needed()]))
     return PriceForm(data={f"price-{line.id}": line.unit_price for line in sale.lines})

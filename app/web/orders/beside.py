@@ -10,6 +10,7 @@ from flask import Blueprint, jsonify, request
 
 from app.core.errors import DomainError
 from app.core.money import currency
+from app.language import say
 from app.models import Channel, Variant
 from app.services.bench import promising
 from app.services.designs import journals
@@ -35,14 +36,18 @@ def price() -> Any:
         return jsonify(says=error.message)
     mine = worked.price_in(channel.id)
     asked: Decimal | None = mine.asked if mine else None
-    cost = f"costs {money(worked.sheet.total())}" + ("" if worked.whole else " and more")
+    cost = money(worked.sheet.total())
+    costs = (
+        say("costs {cost}", cost=cost) if worked.whole else say("costs {cost} and more", cost=cost)
+    )
     if asked is not None:
-        return jsonify(
-            says=f"Asked {money(asked)}; {cost}.", price=currency(shop().currency).figure(asked)
-        )
+        says = "; ".join([say("Asked {price}", price=money(asked)), costs])
+        return jsonify(says=f"{says}.", price=currency(shop().currency).figure(asked))
+    clauses = [say("No price yet")]
     if mine and mine.suggested is not None:
-        return jsonify(says=f"No price yet; {money(mine.suggested)} would do; {cost}.")
-    return jsonify(says=f"No price yet; {cost}.")
+        clauses.append(say("{price} would do", price=money(mine.suggested)))
+    says = "; ".join([*clauses, costs])
+    return jsonify(says=f"{says}.")
 
 
 @pages.get("/date")

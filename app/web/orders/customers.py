@@ -10,6 +10,7 @@ from flask import Blueprint, Response, abort, flash, g, render_template, request
 from wtforms import BooleanField, HiddenField
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 from app.models import Customer
 from app.services.orders import customers as service
 from app.services.orders import personal_data
@@ -25,14 +26,18 @@ class CustomerForm(Form):
     """Who somebody is and how to reach them."""
 
     version = HiddenField()
-    name = text_field("Name", needed=True)
-    email = text_field("E-mail")
-    phone = text_field("Telephone")
-    address = note_field("Address")
+    name = text_field(to_say("Name"), needed=True)
+    email = text_field(to_say("E-mail"))
+    phone = text_field(to_say("Telephone"))
+    address = note_field(to_say("Address"))
     country = text_field(
-        "Country", most=60, description="Two letters such as DE; empty for your own country."
+        to_say("Country"),
+        most=60,
+        description=to_say("Two letters such as DE; empty for your own country."),
     )
-    tax_number = text_field("Tax number", description="Of a business, for its invoices.")
+    tax_number = text_field(
+        to_say("Tax number"), description=to_say("Of a business, for its invoices.")
+    )
     note = note_field()
 
 
@@ -58,7 +63,7 @@ def _listing(
 class OldPapersForm(Form):
     """Up to which day papers of customers whose data was taken out lose their name too."""
 
-    before = DayField("Written before", [Needed()])
+    before = DayField(to_say("Written before"), [Needed()])
 
 
 @pages.post("/old-papers")
@@ -69,7 +74,7 @@ def old_papers() -> Any:
     def take_out() -> str:
         number = personal_data.erase_old_papers(db(), form.before.data)
         g.forget_for_good = True
-        flash(f"The name is taken out of {number} of them.")
+        flash(say("The name is taken out of {number} of them.", number=number))
         return url_for("customers.listing")
 
     done = submit(form, take_out)
@@ -91,7 +96,7 @@ def one(customer_id: int) -> Any:
 
     def save() -> str:
         service.save_customer(db(), customer, form.values(), typed_version(form.version.data))
-        flash("Saved.")
+        flash(say("Saved."))
         return url_for("customers.one", customer_id=customer.id)
 
     if done := submit(form, save, now=lambda: CustomerForm(formdata=None, obj=customer)):
@@ -122,11 +127,13 @@ class EraseForm(Form):
 
     version = HiddenField()
     invoices_before = DayField(
-        "Take it out of invoices written before",
-        description="How long invoices must be kept with their names, local law says; those that "
-        "are younger keep them. Empty: all invoices keep them.",
+        to_say("Take it out of invoices written before"),
+        description=to_say(
+            "How long invoices must be kept with their names, local law says; those that "
+            "are younger keep them. Empty: all invoices keep them."
+        ),
     )
-    sure = BooleanField("Take it out for good: this cannot be undone")
+    sure = BooleanField(to_say("Take it out for good: this cannot be undone"))
 
 
 @pages.route("/<int:customer_id>/erase", methods=["GET", "POST"])
@@ -137,16 +144,21 @@ def erase(customer_id: int) -> Any:
 
     def take_out() -> str:
         if not form.sure.data:
-            raise DomainError("Tick that you mean it.", "sure")
+            raise DomainError(say("Tick that you mean it."), "sure")
         done = personal_data.erase(
             db(), customer, datetime.now(UTC), photos=photo_folder(),
             invoices_before=form.invoices_before.data,
             version=typed_version(form.version.data),
         )  # fmt: skip
-        flash("What was personal is taken out; the figures stay.")
+        flash(say("What was personal is taken out; the figures stay."))
         g.forget_for_good = True
         if done.kept:
-            flash(f"{done.kept} of their invoices and credit notes keep the name for now.")
+            flash(
+                say(
+                    "{number} of their invoices and credit notes keep the name for now.",
+                    number=done.kept,
+                )
+            )
         return url_for("customers.listing")
 
     def as_saved() -> EraseForm:
@@ -172,9 +184,9 @@ def join(customer_id: int) -> Any:
 
     def unite() -> str:
         if other is None:
-            raise DomainError("Choose another customer to join with this one.")
+            raise DomainError(say("Choose another customer to join with this one."))
         service.join_customers(db(), kept, other)
-        flash(f"Joined: all orders are {kept.name}’s now.")
+        flash(say("Joined: all orders are {customer}’s now.", customer=kept.name))
         return url_for("customers.one", customer_id=kept.id)
 
     if done := submit(form, unite):

@@ -10,6 +10,7 @@ from wtforms import HiddenField, SelectField
 
 from app.core.errors import DomainError
 from app.core.states import ORDER_NEEDS_MAKING
+from app.language import say, say_many, to_say
 from app.models import Delivery, Order, OrderLine
 from app.services.orders import deliveries as service
 from app.services.orders import shelf
@@ -37,24 +38,26 @@ class DeliverForm(Form):
     """So many of each line handed over on a day."""
 
     version = HiddenField()
-    delivered_on = PastDayField("Delivered on", [Needed()])
-    note = text_field("How", description="By post, collected, at the market.")
+    delivered_on = PastDayField(to_say("Delivered on"), [Needed()])
+    note = text_field(to_say("How"), description=to_say("By post, collected, at the market."))
 
 
 class ReturnForm(Form):
     """What a customer brought back, and what becomes of it."""
 
     version = HiddenField()
-    line = SelectField("What came back", coerce=int)
-    quantity = WholeField("How many", [Needed()], least=1, most=10_000)
-    why = text_field("Why", needed=True, most=500)
+    line = SelectField(to_say("What came back"), coerce=int)
+    quantity = WholeField(to_say("How many"), [Needed()], least=1, most=10_000)
+    why = text_field(to_say("Why"), needed=True, most=500)
     sound = choice_field(
-        "They are", [("1", "as new: back on the shelf"), ("0", "not to be sold again")]
+        to_say("They are"),
+        [("1", to_say("as new: back on the shelf")), ("0", to_say("not to be sold again"))],
     )
     replaced = choice_field(
-        "The customer", [("0", "gets the money back"), ("1", "gets others instead")]
+        to_say("The customer"),
+        [("0", to_say("gets the money back")), ("1", to_say("gets others instead"))],
     )
-    returned_on = PastDayField("On", [Needed()])
+    returned_on = PastDayField(to_say("On"), [Needed()])
 
 
 def deliver_form(known: list[Standing], version: int) -> Any:
@@ -70,7 +73,9 @@ def deliver_form(known: list[Standing], version: int) -> Any:
         there = free.setdefault(variant.id, on_hand(db(), variant))
         more = min(there, one.missing)
         free[variant.id] = there - more
-        label = f"{variant.full_name}, {one.outstanding} to deliver"
+        label = say(
+            "{journal}, {number} to deliver", journal=variant.full_name, number=one.outstanding
+        )
         field = WholeField(label, least=0, most=10_000)
         setattr(Deliver, f"deliver_{one.line.id}", field)
         start[f"deliver_{one.line.id}"] = one.outstanding - one.missing + more
@@ -81,7 +86,14 @@ def return_form(known: list[Standing], version: int) -> ReturnForm:
     """A choice of the lines of which the customer has some."""
     form = ReturnForm(data={"returned_on": today(), "version": version})
     form.line.choices = offered(
-        (one.line.id, f"{one.line.variant.full_name}, {one.delivered} delivered")
+        (
+            one.line.id,
+            say(
+                "{journal}, {number} delivered",
+                journal=one.line.variant.full_name,
+                number=one.delivered,
+            ),
+        )
         for one in known
         if one.delivered
     )
@@ -133,15 +145,22 @@ def set_aside(order_id: int) -> Any:
         check_version(order, typed_version(request.form.get("version")))
         if request.form.get("back"):
             if order.state not in ORDER_NEEDS_MAKING:
-                raise DomainError("Take the order back to in progress first.")
+                raise DomainError(say("Take the order back to in progress first."))
             number = shelf.put_back(db(), order, today())
-            flash(f"{number} back on the shelf.")
+            flash(say("{number} back on the shelf.", number=number))
             return here
         if order.state not in ORDER_NEEDS_MAKING:
-            raise DomainError(f"This order is {order.state}; nothing is set aside for it now.")
+            raise DomainError(
+                say(
+                    "This order is {state}; nothing is set aside for it now.",
+                    state=say(order.state),
+                )
+            )
         number = shelf.set_aside(db(), order, today())
         flash(
-            f"{number} set aside for order {order.number}." if number else "None is on the shelf."
+            say("{number} set aside for order {order}.", number=number, order=order.number)
+            if number
+            else say("None is on the shelf.")
         )
         return here
 
@@ -159,8 +178,10 @@ def deliver(order_id: int) -> Any:
         check_version(order, typed_version(form.version.data))
         numbers = {one.line.id: form[f"deliver_{one.line.id}"].data or 0 for one in lines}
         service.deliver(db(), order, numbers, form.delivered_on.data, form.note.data)
-        owed = f" {money(order.balance)} is still to pay." if order.balance > 0 else ""
-        flash(f"{sum(numbers.values())} delivered.{owed}")
+        told = [say("{number} delivered.", number=sum(numbers.values()))]
+        if order.balance > 0:
+            told.append(say("{amount} is still to pay.", amount=money(order.balance)))
+        flash(" ".join(told))
         return url_for("orders.one", order_id=order.id)
 
     if done := submit(form, hand_over, now=lambda: _fresh(order, deliver_form)):
@@ -178,7 +199,7 @@ def take_back(order_id: int, delivery_id: int) -> Any:
 
     def undo() -> str:
         service.take_back_delivery(db(), order, delivery)
-        flash("The delivery is taken back; its journals are set aside again.")
+        flash(say("The delivery is taken back; its journals are set aside again."))
         return url_for("orders.one", order_id=order.id)
 
     return press(undo, lambda: _page(order, 422))
@@ -199,10 +220,13 @@ def bring_back(order_id: int) -> Any:
             db(), line, form.quantity.data, form.returned_on.data, form.why.data,
             sound=form.sound.data == "1", replaced=form.replaced.data == "1",
         )  # fmt: skip
-        flash(f"{form.quantity.data} taken back.")
+        flash(say("{number} taken back.", number=form.quantity.data))
         if order.balance < 0:
             flash(
-                f"{money(-order.balance)} is to give back: write it down as a payment below zero."
+                say(
+                    "{amount} is to give back: write it down as a payment below zero.",
+                    amount=money(-order.balance),
+                )
             )
         return url_for("orders.one", order_id=order.id)
 
@@ -219,7 +243,7 @@ def open_again(order_id: int) -> Any:
 
     def reopen() -> str:
         service.open_again(db(), order)
-        flash(f"Order {order.number} is in progress again.")
+        flash(say("Order {number} is in progress again.", number=order.number))
         return url_for("orders.one", order_id=order.id)
 
     return press(reopen, lambda: _page(order, 422))
@@ -233,8 +257,14 @@ def close(order_id: int) -> Any:
     def finish() -> str:
         check_version(order, typed_version(request.form.get("version")))
         waived = service.close_short(db(), order, today())
-        are = "is" if waived == 1 else "are"
-        flash(f"Order {order.number} is delivered; {waived} of it {are} wanted no more.")
+        flash(
+            say_many(
+                waived,
+                "Order {number} is delivered; {n} of it is wanted no more.",
+                "Order {number} is delivered; {n} of it are wanted no more.",
+                number=order.number,
+            )
+        )
         return url_for("orders.one", order_id=order.id)
 
     return press(finish, lambda: _page(order, 422))

@@ -11,9 +11,10 @@ from flask import Blueprint, Response, abort, flash, render_template, request, u
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
-from app.core.states import ORDER_NOT_OVER
+from app.core.states import ORDER_NOT_OVER, DocumentKind
 from app.documents.customer_letters import mail_text
 from app.documents.einvoice import invoice_xml, why_no_xml
+from app.language import say, to_say
 from app.models import Delivery, Document, Order, Payment
 from app.services.orders import documents as service
 from app.services.orders import slips
@@ -34,6 +35,16 @@ from app.web.frame.submission import submit
 
 pages = Blueprint("documents", __name__, url_prefix="/orders")
 
+NAMES = {
+    DocumentKind.QUOTE: to_say("Quote {number}"),
+    DocumentKind.INVOICE: to_say("Invoice {number}"),
+    DocumentKind.CREDIT_NOTE: to_say("Credit note {number}"),
+}
+WRITTEN = {
+    DocumentKind.QUOTE: to_say("Quote {number} is written."),
+    DocumentKind.INVOICE: to_say("Invoice {number} is written."),
+}
+
 
 @pages.before_request
 def in_the_shops_style() -> None:
@@ -41,27 +52,32 @@ def in_the_shops_style() -> None:
     shop()
 
 
+def paper_name(document: Document) -> str:
+    """A numbered paper in words."""
+    return say(NAMES[document.kind], number=document.number)
+
+
 class QuoteForm(Form):
     """A quote: until when it holds."""
 
     version = HiddenField()
-    issued_on = PastDayField("Written on", [Needed()])
-    until = DayField("Holds until", [Needed()])
+    issued_on = PastDayField(to_say("Written on"), [Needed()])
+    until = DayField(to_say("Holds until"), [Needed()])
 
 
 class InvoiceForm(Form):
     """An invoice: by when it is to be paid."""
 
     version = HiddenField()
-    issued_on = PastDayField("Written on", [Needed()])
-    until = DayField("To be paid by", [Needed()])
+    issued_on = PastDayField(to_say("Written on"), [Needed()])
+    until = DayField(to_say("To be paid by"), [Needed()])
 
 
 class TakeBackForm(Form):
     """A credit note: why the invoice is taken back."""
 
-    issued_on = PastDayField("Written on", [Needed()])
-    why = text_field("Why", needed=True, most=300)
+    issued_on = PastDayField(to_say("Written on"), [Needed()])
+    why = text_field(to_say("Why"), needed=True, most=300)
 
 
 def _refuse(
@@ -102,7 +118,7 @@ def _page(order: Order, quote: Any = None, invoice: Any = None, status: int = 20
     quote = quote or QuoteForm(data=start | {"until": day + timedelta(days=head.quote_days)})
     invoice = invoice or InvoiceForm(data=start | {"until": day + timedelta(days=head.pay_days)})
     return render_template(
-        "orders/papers.html", order=order, written=written, known=known,
+        "orders/papers.html", order=order, written=written, known=known, paper_name=paper_name,
         quote=quote if order.state in service.QUOTED_FROM else None,
         invoice=invoice if order.state in service.INVOICED_FROM and known is None else None,
         differs=known is not None and service.says_something_else(db(), known, order),
@@ -141,7 +157,7 @@ def _write(
         made = write(
             db(), order, form.issued_on.data, form.until.data, typed_version(form.version.data)
         )
-        flash(f"{made.kind.capitalize()} {made.number} is written.")
+        flash(say(WRITTEN[made.kind], number=made.number))
         return url_for("documents.one", document_id=made.id)
 
     return submit(form, do, refuse=partial(_refuse, form, order, shown))
@@ -174,7 +190,12 @@ def take_back(document_id: int) -> Any:
 
     def write() -> str:
         made = service.write_credit_note(db(), document, form.issued_on.data, form.why.data)
-        flash(f"Credit note {made.number} takes invoice {document.number} back.")
+        flash(
+            say(
+                "Credit note {number} takes invoice {invoice} back.",
+                number=made.number, invoice=document.number,
+            )
+        )  # fmt: skip
         return url_for("documents.one", document_id=made.id)
 
     def shown() -> bool:

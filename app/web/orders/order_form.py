@@ -10,6 +10,7 @@ from wtforms import FieldList, FormField, HiddenField
 from wtforms import Form as PlainForm
 from wtforms.fields.choices import SelectChoice
 
+from app.language import say, say_many, to_say
 from app.models import Channel, Order, Variant
 from app.services.designs import journals
 from app.services.orders import customers
@@ -26,21 +27,31 @@ from app.web.frame.fields import (
     choice_field,
     note_field,
     offered,
+    speak,
     text_field,
 )
 from app.web.frame.filters import money
 from app.web.frame.session import db, find, today
 
-HOW_PAID = [(way, way) for way in ("cash", "card", "transfer", "other")]
+HOW_PAID = [
+    ("cash", to_say("cash")),
+    ("card", to_say("card")),
+    ("transfer", to_say("transfer")),
+    ("other", to_say("other")),
+]
 
 
 class LineForm(PlainForm):
     """One line of an order; an untouched one is passed over."""
 
-    variant = choice_field("Which", [], coerce=int)
-    quantity = WholeField("How many", least=1, most=10_000)
-    unit_price = MoneyField("Price each")
-    asked_for = text_field("Request", most=500)
+    variant = choice_field(to_say("Which"), [], coerce=int)
+    quantity = WholeField(to_say("How many"), least=1, most=10_000)
+    unit_price = MoneyField(to_say("Price each"))
+    asked_for = text_field(to_say("Request"), most=500)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        speak(self)
 
     @property
     def untouched(self) -> bool:
@@ -52,14 +63,14 @@ class LineForm(PlainForm):
         """The line as asked, with the channel's price where none was typed; blames its fields."""
         variant = find(Variant, self.variant.data)
         if variant is None:
-            self.variant.errors = [*self.variant.errors, "Choose what is ordered."]
+            self.variant.errors = [*self.variant.errors, say("Choose what is ordered.")]
         if self.quantity.data is None and not self.quantity.errors:
-            self.quantity.errors = ["How many?"]
+            self.quantity.errors = [say("How many?")]
         price = self.unit_price.data
         if price is None and not self.unit_price.errors and variant is not None:
             price = next((p.amount for p in variant.prices if p.channel is channel), None)
             if price is None:
-                self.unit_price.errors = ["There is no price for this channel yet: type one."]
+                self.unit_price.errors = [say("There is no price for this channel yet: type one.")]
         if self.variant.errors or self.quantity.errors or self.unit_price.errors:
             return None
         assert variant is not None  # noqa: S101 - said by the errors above
@@ -71,22 +82,25 @@ class OrderForm(Form):
     """Who, what, how many, by when, at what price, with what deposit."""
 
     version = HiddenField()
-    customer = text_field("Who", needed=True)
-    who_is = choice_field("Is it", [], default="")
-    reach = text_field("How to reach them")
-    channel = choice_field("Sold as", [], coerce=int)
-    logged_on = PastDayField("Asked on", [Needed()])
-    wanted_by = DayField("By when", [Needed()])
+    customer = text_field(to_say("Who"), needed=True)
+    who_is = choice_field(to_say("Is it"), [], default="")
+    reach = text_field(to_say("How to reach them"))
+    channel = choice_field(to_say("Sold as"), [], coerce=int)
+    logged_on = PastDayField(to_say("Asked on"), [Needed()])
+    wanted_by = DayField(to_say("By when"), [Needed()])
     lines = FieldList(FormField(LineForm), min_entries=1, max_entries=service.MOST_LINES)
     postage = MoneyField(
-        "Postage they pay", description="Taxed as the journals are. Empty where you hand it over."
+        to_say("Postage they pay"),
+        description=to_say("Taxed as the journals are. Empty where you hand it over."),
     )
-    deposit = MoneyField("Deposit paid now")
-    deposit_how = choice_field("Paid how", [("", "– say how –"), *HOW_PAID], default="")
+    deposit = MoneyField(to_say("Deposit paid now"))
+    deposit_how = choice_field(
+        to_say("Paid how"), [("", to_say("– say how –")), *HOW_PAID], default=""
+    )
     note = note_field()
 
 
-CHOSEN_GONE = (
+CHOSEN_GONE = to_say(
     "The customer you chose was renamed or joined with another one meanwhile: type the name as it "
     "is now, or save once more for somebody new."
 )
@@ -130,7 +144,7 @@ def order_form(order: Order | None = None, **more: Any) -> OrderForm:
     if "another" in request.form and len(form.lines) < service.MOST_LINES:
         form.lines.append_entry()
     for entry in form.lines:
-        entry.form.variant.choices = offered([(0, "– choose –"), *variants.items()])
+        entry.form.variant.choices = offered([(0, say("– choose –")), *variants.items()])
     return form
 
 
@@ -149,14 +163,14 @@ def _the_same(order: Order) -> dict[str, Any]:
 def _same_name(name: str) -> list[SelectChoice]:
     """The known customers of a name, told apart by how they are reached and what they ordered."""
     known = customers.customers_named(db(), name) if name.strip() else []
-    rows = [("", "– say which –")]
+    rows = [("", say("– say which –"))]
     for customer in known:
-        reached = ", ".join(filter(None, (customer.email, customer.phone))) or "no way to reach"
-        orders = len(customer.orders)
-        many = f"{orders} order{'' if orders == 1 else 's'}"
+        reached = ", ".join(filter(None, (customer.email, customer.phone)))
+        reached = reached or say("no way to reach")
+        many = say_many(len(customer.orders), "{n} order", "{n} orders")
         rows.append((str(customer.id), f"{customer.name}, {reached}, {many}"))
     if known:
-        rows.append((str(customers.SOMEBODY_ELSE), "somebody else of this name"))
+        rows.append((str(customers.SOMEBODY_ELSE), say("somebody else of this name")))
     return offered(rows)
 
 
@@ -175,16 +189,20 @@ def sound(form: OrderForm) -> bool:
     """Whether a whole order as typed can be saved; its lines are looked at in any case."""
     good, lines = form.validate(), asked(form)
     if form.who_is.errors and len(form.who_is.choices) < 2:
-        form.form_errors.append(CHOSEN_GONE)
+        form.form_errors.append(say(CHOSEN_GONE))
     return bool(good and lines is not None)
 
 
 def lines_said(order: Order) -> str:
     """The lines of an order as they are saved, which no field can show beside what was typed."""
     lines = "; ".join(
-        f"{x.quantity} × {x.variant.full_name} at {money(x.unit_price)}" for x in order.lines
-    )
-    return f"Saved now: {lines}."
+        say(
+            "{number} × {journal} at {price}",
+            number=x.quantity, journal=x.variant.full_name, price=money(x.unit_price),
+        )
+        for x in order.lines
+    )  # fmt: skip
+    return say("Saved now: {lines}.", lines=lines)
 
 
 def dates_sound(form: OrderForm) -> bool:

@@ -14,6 +14,7 @@ from app.core.errors import DomainError
 from app.core.invoicing import tax_within
 from app.core.money import currency
 from app.core.states import ORDER_STATES, OrderState
+from app.language import say, say_many, to_say
 from app.models import Channel, Customer, Order, Payment
 from app.services.designs import journals
 from app.services.designs.postage import Parcel, parcel_of
@@ -34,6 +35,7 @@ from app.web.frame.filters import money
 from app.web.frame.session import db, need, prices, shop, today
 from app.web.frame.submission import PictureForm, press, submit
 from app.web.orders.deliveries import between_shelf_and_customer
+from app.web.orders.documents import paper_name
 from app.web.orders.order_form import (
     HOW_PAID,
     OrderForm,
@@ -47,10 +49,10 @@ from app.web.orders.order_form import (
 pages = Blueprint("orders", __name__, url_prefix="/orders")
 
 SORTS = {
-    search.OrderSort.SOONEST: "the soonest first",
-    search.OrderSort.LATEST: "the latest first",
-    search.OrderSort.NUMBER: "the newest number first",
-    search.OrderSort.WHO: "customer",
+    search.OrderSort.SOONEST: to_say("the soonest first"),
+    search.OrderSort.LATEST: to_say("the latest first"),
+    search.OrderSort.NUMBER: to_say("the newest number first"),
+    search.OrderSort.WHO: to_say("customer"),
 }
 WAY_ON = (
     OrderState.ENQUIRY,
@@ -60,23 +62,32 @@ WAY_ON = (
     OrderState.DELIVERED,
 )
 DO = {
-    OrderState.ACCEPTED: "Accept",
-    OrderState.DECLINED: "Decline",
-    OrderState.IN_PROGRESS: "Start",
-    OrderState.READY: "Mark as ready",
-    OrderState.DELIVERED: "Mark as delivered",
-    OrderState.CANCELLED: "Cancel",
-    OrderState.ENQUIRY: "Reopen as enquiry",
+    OrderState.ACCEPTED: to_say("Accept"),
+    OrderState.DECLINED: to_say("Decline"),
+    OrderState.IN_PROGRESS: to_say("Start"),
+    OrderState.READY: to_say("Mark as ready"),
+    OrderState.DELIVERED: to_say("Mark as delivered"),
+    OrderState.CANCELLED: to_say("Cancel"),
+    OrderState.ENQUIRY: to_say("Reopen as enquiry"),
 }
 """What moving to a state is called on its button."""
+BACK = {
+    OrderState.ENQUIRY: to_say("Back to enquiry"),
+    OrderState.ACCEPTED: to_say("Back to accepted"),
+    OrderState.IN_PROGRESS: to_say("Back to in progress"),
+    OrderState.READY: to_say("Back to ready"),
+}
 
 
 class PaymentForm(Form):
     """Money that came, or went back."""
 
-    amount = MoneyField("Amount", [Needed()], negative=True, description="Below zero to give back.")
-    paid_on = PastDayField("On", [Needed()])
-    how = choice_field("How", HOW_PAID)
+    amount = MoneyField(
+        to_say("Amount"), [Needed()], negative=True,
+        description=to_say("Below zero to give back."),
+    )  # fmt: skip
+    paid_on = PastDayField(to_say("On"), [Needed()])
+    how = choice_field(to_say("How"), HOW_PAID)
 
 
 class CancelForm(Form):
@@ -85,10 +96,14 @@ class CancelForm(Form):
     version = HiddenField()
     paid = HiddenField()
     deposit = choice_field(
-        "What was paid", [("returned", "is given back now"), ("owed", "is given back later"),
-                          ("kept", "is kept")],
-    )  # fmt: skip
-    how = choice_field("Given back how", HOW_PAID)
+        to_say("What was paid"),
+        [
+            ("returned", to_say("is given back now")),
+            ("owed", to_say("is given back later")),
+            ("kept", to_say("is kept")),
+        ],
+    )
+    how = choice_field(to_say("Given back how"), HOW_PAID)
 
 
 @pages.get("")
@@ -120,7 +135,7 @@ def new() -> Any:
 
     def log() -> str:
         order = _log(form, asked(form) or [])
-        flash(f"Order {order.number} is saved.")
+        flash(say("Order {number} is saved.", number=order.number))
         return url_for("orders.one", order_id=order.id)
 
     done = None if "another" in request.form else submit(form, log, check=lambda: sound(form))
@@ -137,7 +152,7 @@ def _log(form: OrderForm, lines: list[service.LineAsked]) -> Order:
     )  # fmt: skip
     if form.deposit.data:
         if not form.deposit_how.data:
-            raise DomainError("Say how the deposit was paid.", "deposit_how")
+            raise DomainError(say("Say how the deposit was paid."), "deposit_how")
         try:
             service.take_payment(
                 db(), order, form.deposit.data, form.logged_on.data, form.deposit_how.data
@@ -170,8 +185,8 @@ def _deed(now: OrderState, then: OrderState) -> str:
     steps = [*ORDER_STATES]
     back = then in WAY_ON and now in WAY_ON and steps.index(then) < steps.index(now)
     if now == OrderState.CANCELLED:
-        return "Undo the cancellation"
-    return f"Back to {then}" if back else DO[then]
+        return say("Undo the cancellation")
+    return say(BACK[then] if back else DO[then])
 
 
 def order_page(
@@ -186,6 +201,7 @@ def order_page(
         "orders/one.html",
         order=order,
         written=written,
+        paper_name=paper_name,
         packed=_packed(order),
         photos=photos_of(db(), order),
         photo=photo or PictureForm(formdata=None),
@@ -237,7 +253,7 @@ def change(order_id: int) -> Any:
             wanted_by=form.wanted_by.data, note=form.note.data, logged_on=form.logged_on.data,
             version=typed_version(form.version.data), postage=form.postage.data or Decimal(0),
         )  # fmt: skip
-        flash("Saved.")
+        flash(say("Saved."))
         return url_for("orders.one", order_id=order.id)
 
     def check() -> bool:
@@ -265,7 +281,12 @@ def cancel(order_id: int) -> Any:
             db(), order, today(), typed_version(form.version.data),
             deposit=form.deposit.data, how=form.how.data, paid=_shown(form.paid.data),
         )  # fmt: skip
-        flash(f"Order {order.number} is cancelled. It can be accepted again below.")
+        flash(
+            say(
+                "Order {number} is cancelled. It can be accepted again below.",
+                number=order.number,
+            )
+        )
         return url_for("orders.one", order_id=order.id)
 
     def as_saved() -> CancelForm:
@@ -289,7 +310,12 @@ def mistake(order_id: int, payment_id: int) -> Any:
 
     def answer() -> str:
         undone = service.mark_mistaken(db(), payment, today())
-        flash(f"Receipt {undone.receipt_number} answers receipt {payment.receipt_number}.")
+        flash(
+            say(
+                "Receipt {number} answers receipt {mistaken}.",
+                number=undone.receipt_number, mistaken=payment.receipt_number,
+            )
+        )  # fmt: skip
         return url_for("orders.one", order_id=order.id)
 
     return press(answer, lambda: order_page(order, status=422))
@@ -310,33 +336,50 @@ def move(order_id: int) -> Any:
             db(), order, request.form.get("state", ""), today(),
             typed_version(request.form.get("version")),
         )  # fmt: skip
-        owed = ""
-        if order.state == OrderState.DELIVERED and order.balance > 0:
-            owed = f" {money(order.balance)} is still to pay."
-        if order.balance < 0:
-            owed = f" {money(-order.balance)} that was paid is to be given back."
-        flash(f"Order {order.number} is {order.state} now.{owed}")
+        flash(_moved(order))
         if before == OrderState.ENQUIRY and order.state == OrderState.ACCEPTED:
             _say_if_quoted_otherwise(order)
         if booked:
-            flash(
-                f"{booked} made without a batch {'is' if booked == 1 else 'are'} booked in for it. "
-                "Their materials are still in the stock: count what is left of them."
-            )
+            flash(_booked_in(booked))
         return url_for("orders.one", order_id=order.id)
 
     return press(go_on, lambda: order_page(order, status=422))
+
+
+def _moved(order: Order) -> str:
+    """Where an order stands now, and the money that should follow."""
+    told = [say("Order {number} is {state} now.", number=order.number, state=say(order.state))]
+    if order.state == OrderState.DELIVERED and order.balance > 0:
+        told.append(say("{amount} is still to pay.", amount=money(order.balance)))
+    if order.balance < 0:
+        told.append(
+            say("{amount} that was paid is to be given back.", amount=money(-order.balance))
+        )
+    return " ".join(told)
+
+
+def _booked_in(number: int) -> str:
+    booked = say_many(
+        number,
+        "{n} made without a batch is booked in for it.",
+        "{n} made without a batch are booked in for it.",
+    )
+    left = say("Their materials are still in the stock: count what is left of them.")
+    return f"{booked} {left}"
 
 
 def _say_if_quoted_otherwise(order: Order) -> None:
     """A quote that holds, and what was accepted is something else: that is not to pass unseen."""
     quote = documents.quoted(db(), order, today())
     if quote is not None and documents.says_something_else(db(), quote, order):
-        said = documents.paper_of(quote).asked
         flash(
-            f"Quote {quote.number}, which holds, says {money(said)}; accepted are "
-            f"{money(order.total)}. Take the order back to an enquiry if that is not meant."
-        )
+            say(
+                "Quote {number}, which holds, says {quoted}; accepted are {accepted}. Take the "
+                "order back to an enquiry if that is not meant.",
+                number=quote.number, quoted=money(documents.paper_of(quote).asked),
+                accepted=money(order.total),
+            )
+        )  # fmt: skip
 
 
 @pages.post("/<int:order_id>/payments")
@@ -349,7 +392,12 @@ def pay(order_id: int) -> Any:
         payment = service.take_payment(
             db(), order, form.amount.data, form.paid_on.data, form.how.data
         )
-        flash(f"Receipt {payment.receipt_number}: {money(payment.amount)}.")
+        flash(
+            say(
+                "Receipt {number}: {amount}.",
+                number=payment.receipt_number, amount=money(payment.amount),
+            )
+        )  # fmt: skip
         return url_for("orders.one", order_id=order.id)
 
     return submit(form, take) or order_page(order, form, 422)

@@ -13,6 +13,7 @@ from flask import (
     url_for,
 )
 
+from app.language import say
 from app.models import Order, OrderPhoto
 from app.services.orders import photos as service
 from app.web.frame.session import db, need, photo_folder
@@ -35,7 +36,7 @@ def add(order_id: int) -> Any:
 
     def keep() -> str:
         service.add_photo(db(), photo_folder(), order, picture_sent("photo"), form.says.data)
-        flash("The picture is kept, without where and when it was taken.")
+        flash(say("The picture is kept, without where and when it was taken."))
         return url_for("orders.one", order_id=order.id) + "#photos"
 
     def page() -> Any:
@@ -61,7 +62,7 @@ def remove(order_id: int, photo_id: int) -> Any:
 
     def take_off() -> str:
         service.remove_photo(db(), photo_folder(), photo)
-        flash("The picture is gone.")
+        flash(say("The picture is gone."))
         return url_for("orders.one", order_id=order.id) + "#photos"
 
     def page() -> Any:

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from wtforms import HiddenField, PasswordField
 
 from app.core.errors import DomainError
+from app.language import say, say_many, to_say
 from app.services.access import passphrase
 from app.services.access.devices import use_entry
 from app.web.frame.door import browser_name, door, this_device
@@ -17,23 +18,25 @@ from app.web.frame.fields import Form, typed_version
 from app.web.frame.submission import press, submit
 
 pages = Blueprint("access", __name__)
-BY_ADDRESS, BY_PHRASE = "the printed address", "the passphrase"
+BY_ADDRESS, BY_PHRASE = to_say("the printed address"), to_say("the passphrase")
 LONGEST_WAY = 500
 
 
 class SignInForm(Form):
     """The passphrase, and the page that was asked for."""
 
-    phrase = PasswordField("Passphrase", render_kw={"autocomplete": "current-password"})
+    phrase = PasswordField(to_say("Passphrase"), render_kw={"autocomplete": "current-password"})
     then = HiddenField()
 
 
 class PhraseForm(Form):
     """A new passphrase, and the one there is."""
 
-    current = PasswordField("The one there is", render_kw={"autocomplete": "current-password"})
-    new = PasswordField("New passphrase", render_kw={"autocomplete": "new-password"})
-    again = PasswordField("Once more", render_kw={"autocomplete": "new-password"})
+    current = PasswordField(
+        to_say("The one there is"), render_kw={"autocomplete": "current-password"}
+    )
+    new = PasswordField(to_say("New passphrase"), render_kw={"autocomplete": "new-password"})
+    again = PasswordField(to_say("Once more"), render_kw={"autocomplete": "new-password"})
 
 
 @pages.get("/enter/<key>")
@@ -67,10 +70,15 @@ def sign_in() -> Any:
         return response
     # A right one is refused as well while one waits: else the wait would tell.
     says = (
-        f"There were too many wrong ones: wait {-(-wait // 60)} min, or start the shop anew on "
-        "its computer."
+        say(
+            "There were too many wrong ones: wait {minutes} min, or start the shop anew on its "
+            "computer.",
+            minutes=-(-wait // 60),
+        )
         if wait
-        else "That is not the passphrase: it is compared exactly as typed, blanks at its end too."
+        else say(
+            "That is not the passphrase: it is compared exactly as typed, blanks at its end too."
+        )
     )
     form.blame(DomainError(says, "phrase"))
     return render_template("sign_in.html", form=form), 429 if wait else 422
@@ -93,7 +101,7 @@ def devices() -> Any:
         if passphrase.has_passphrase(folder):
             _current_one(folder, form.current.data or "")
         passphrase.choose(folder, form.new.data or "", form.again.data or "")
-        flash("The passphrase is kept. Those that are in stay in; end them below if you like.")
+        flash(say("The passphrase is kept. Those that are in stay in; end them below if you like."))
         return url_for("access.devices")
 
     done = submit(form, choose, check=lambda: True)
@@ -105,9 +113,11 @@ def _current_one(folder: Any, typed: str) -> None:
     where = request.remote_addr or ""
     wait = door().tries.begin(where)
     if wait:
-        raise DomainError(f"There were too many wrong ones: wait {-(-wait // 60)} min.", "current")
+        minutes = -(-wait // 60)
+        words = say("There were too many wrong ones: wait {minutes} min.", minutes=minutes)
+        raise DomainError(words, "current")
     if not passphrase.fits(folder, typed):
-        raise DomainError("That is not the passphrase there is.", "current")
+        raise DomainError(say("That is not the passphrase there is."), "current")
     door().tries.was_right(where)
 
 
@@ -131,7 +141,10 @@ def end() -> Any:
 
     def send_out() -> str:
         gone = door().devices.end(asked)
-        flash(f"{gone} {'browser has' if gone == 1 else 'browsers have'} to come in anew.")
+        told = say_many(
+            gone, "{n} browser has to come in anew.", "{n} browsers have to come in anew."
+        )
+        flash(told)
         return url_for("access.devices")
 
     answer = press(send_out, lambda: redirect(url_for("access.devices")))

@@ -18,11 +18,13 @@ from flask import (
 from app.config import Settings
 from app.core.errors import DomainError
 from app.core.keeping import ALL_OF_DAYS, DAYS, MONTHS, WEEKS
+from app.language import say, say_many, to_say
 from app.services.shop.moments import by_the_clock
 from app.services.upkeep import backups as service
 
 pages = Blueprint("backups", __name__, url_prefix="/shop/backups")
-WHY = {service.BY_HAND: "made by hand", service.DAILY: "made by itself"}
+WHY = {service.BY_HAND: to_say("made by hand"), service.DAILY: to_say("made by itself")}
+ELSE = to_say("made before an upgrade")
 
 
 def _settings() -> Settings:
@@ -35,7 +37,7 @@ def page() -> Any:
     """Those that are kept, and the button for one more."""
     return render_template(
         "shop/backups.html", rows=service.backups(_settings()),
-        why=lambda one: WHY.get(one.why, "made before an upgrade"),
+        why=lambda one: say(WHY.get(one.why, ELSE)),
         folder=service.folder_of(_settings()), days=DAYS, weeks=WEEKS, months=MONTHS,
         all_of=ALL_OF_DAYS,
     )  # fmt: skip
@@ -49,9 +51,13 @@ def make() -> Any:
     except DomainError as error:
         flash(error.message)
         return redirect(url_for("backups.page"))
-    off = len(made.findings)
-    agree = f" {off} things in the shop do not agree: see “tallyfold check”." if off else ""
-    flash(f"{made.file.name} is made and verified.{agree}")
+    said = [say("{file} is made and verified.", file=made.file.name)]
+    if off := len(made.findings):
+        said.append(say_many(
+            off, "{n} thing in the shop does not agree: see “tallyfold check”.",
+            "{n} things in the shop do not agree: see “tallyfold check”.",
+        ))  # fmt: skip
+    flash(" ".join(said))
     return redirect(url_for("backups.page"))
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from flask import Blueprint, Response, abort, flash, render_template, send_file, url_for
 from wtforms import BooleanField, FileField, HiddenField
 
+from app.language import say, to_say
 from app.services.shop import letterhead as service
 from app.web.frame.fields import (
     Form,
@@ -27,32 +28,36 @@ class LetterheadForm(Form):
     """Address, numbers and words."""
 
     version = HiddenField()
-    address = note_field("Address, line by line")
-    country = text_field("Country", most=60, description="Two letters, such as GB, DE, US.")
-    contact = note_field("E-mail, telephone, website, line by line")
+    address = note_field(to_say("Address, line by line"))
+    country = text_field(
+        to_say("Country"), most=60, description=to_say("Two letters, such as GB, DE, US.")
+    )
+    contact = note_field(to_say("E-mail, telephone, website, line by line"))
     tax_number = text_field(
-        "Tax number", description="As your tax office gave it; of the EU with its country first."
+        to_say("Tax number"),
+        description=to_say("As your tax office gave it; of the EU with its country first."),
     )
     register_number = text_field(
-        "Register number", description="Of a trade or company register, if you have one."
+        to_say("Register number"),
+        description=to_say("Of a trade or company register, if you have one."),
     )
-    no_tax_because = note_field("Why no tax is charged, where none is")
-    pay_how = note_field("How to pay: account, name, anything a customer needs")
+    no_tax_because = note_field(to_say("Why no tax is charged, where none is"))
+    pay_how = note_field(to_say("How to pay: account, name, anything a customer needs"))
     pay_days = WholeField(
-        "Days to pay in", [Needed()], least=0, most=365, words=("d", "day", "days")
+        to_say("Days to pay in"), [Needed()], least=0, most=365, words=("d", "day", "days")
     )
     quote_days = WholeField(
-        "Days a quote holds", [Needed()], least=1, most=365, words=("d", "day", "days")
+        to_say("Days a quote holds"), [Needed()], least=1, most=365, words=("d", "day", "days")
     )
-    quote_pictures = BooleanField("Show the journals’ pictures on quotes")
-    care = note_field("Care, for the packing slip, line by line")
+    quote_pictures = BooleanField(to_say("Show the journals’ pictures on quotes"))
+    care = note_field(to_say("Care, for the packing slip, line by line"))
 
 
 class LogoForm(Form):
     """A picture, or the wish to have none."""
 
-    logo = FileField("A picture: PNG, JPEG, WebP or GIF")
-    none = BooleanField("No picture any more")
+    logo = FileField(to_say("A picture: PNG, JPEG, WebP or GIF"))
+    none = BooleanField(to_say("No picture any more"))
 
 
 @pages.route("", methods=["GET", "POST"])
@@ -64,7 +69,7 @@ def page() -> Any:
     def save() -> str:
         # A form of before there was anything is stale once there is.
         service.save_letterhead(db(), form.values(), typed_version(form.version.data) or 0)
-        flash("Saved. Papers that are written already stay as they are.")
+        flash(say("Saved. Papers that are written already stay as they are."))
         return url_for("letterhead.page")
 
     def now() -> LetterheadForm:
@@ -87,10 +92,10 @@ def logo() -> Any:
     def save() -> str:
         if form.none.data:
             service.set_logo(db(), None)
-            flash("Papers have no picture from now on.")
+            flash(say("Papers have no picture from now on."))
             return url_for("letterhead.page")
         service.set_logo(db(), picture_sent("logo"))
-        flash("The picture stands on papers from now on.")
+        flash(say("The picture stands on papers from now on."))
         return url_for("letterhead.page")
 
     done = submit(form, save)

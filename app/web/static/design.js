@@ -38,9 +38,8 @@ for (const form of document.querySelectorAll("form[data-live]")) {
 
   const busy = (yes) => [panel, answer].forEach((part) => part.setAttribute("aria-busy", yes));
 
-  const unanswered = (next) => {
-    refusal.textContent = `Nothing came back: see that Tallyfold still runs, and ${next}. `
-      + "What you typed is still here.";
+  const unanswered = (words) => {
+    refusal.textContent = words;
     refusal.hidden = false;
     document.dispatchEvent(new Event("unanswered"));
   };
@@ -67,7 +66,7 @@ for (const form of document.querySelectorAll("form[data-live]")) {
       busy(false);
     } catch (error) {
       // Not when something newer is asked; and the old figures stay dimmed.
-      if (error.name !== "AbortError") unanswered("type on");
+      if (error.name !== "AbortError") unanswered(form.dataset.saysTypeOn);
     }
   };
 
@@ -124,7 +123,7 @@ for (const form of document.querySelectorAll("form[data-live]")) {
       const reply = await fetch(`${location.pathname}${location.search}`, { method: "POST", body });
       text = await reply.text();
     } catch {
-      unanswered("choose again");
+      unanswered(form.dataset.saysChooseAgain);
       return;
     }
     // Of several choices in a row the last one counts.

@@ -5,6 +5,8 @@
 for (const place of document.querySelectorAll("[data-pulse]")) {
   const opened = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
   const every = 20000;
+  const { saysLost, saysMayBeOld, saysOld, saysAnew } = document.body.dataset;
+  const asOf = (words) => words.replace("{time}", opened);
   let lost = false;
   let asking = null;
 
@@ -29,15 +31,15 @@ for (const place of document.querySelectorAll("[data-pulse]")) {
       found = answer.ok ? await answer.json() : { changes: place.dataset.asOf };
     } catch {
       lost = true;
-      say("lost", `The shop does not answer: see that Tallyfold runs and that this device is in its network. What you typed is still here; the figures are those of ${opened}.`);
+      say("lost", asOf(saysLost));
       return false;
     }
     lost = false;
     // A page that answers a form takes the first word for its own.
     place.dataset.asOf = place.dataset.asOf || found.changes;
     if (found.changes === place.dataset.asOf) say("fresh", "");
-    else if (document.body.dataset.unsaved !== undefined) say("changed", `Something was changed in the shop since ${opened}: the figures on this page may be old.`);
-    else say("changed", `Something was changed in the shop since this page was opened at ${opened}: its figures may be old.`, "Show them anew");
+    else if (document.body.dataset.unsaved !== undefined) say("changed", asOf(saysMayBeOld));
+    else say("changed", asOf(saysOld), saysAnew);
     return true;
   };
   const ask = () => { asking = asking || look().finally(() => { asking = null; }); return asking; };

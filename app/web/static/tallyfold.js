@@ -207,11 +207,12 @@ for (const pair of document.querySelectorAll("[data-stepwise]")) {
   const output = control.querySelector("output");
   const said = pair.querySelectorAll(".said-steps li");
   const last = Number(range.max);
+  const all = output.textContent;
   let timer = 0;
   control.hidden = false;
   const show = () => {
     const upTo = Number(range.value);
-    output.textContent = upTo === last ? "all" : String(upTo);
+    output.textContent = upTo === last ? all : String(upTo);
     for (let n = 1; n <= last; n += 1) {
       for (const part of pair.querySelectorAll(`.step-${n}`)) {
         part.classList.toggle("later", n > upTo);
@@ -237,7 +238,7 @@ for (const pair of document.querySelectorAll("[data-stepwise]")) {
 for (const seek of document.querySelectorAll("form[data-leaves]")) {
   seek.addEventListener("submit", (event) => {
     if (!guarded.some(changed)) return;
-    if (confirm("What you counted is not saved yet. Look elsewhere and lose it?")) leaving = "asked";
+    if (confirm(document.body.dataset.saysUncounted)) leaving = "asked";
     else event.preventDefault();
   });
 }
@@ -249,7 +250,8 @@ const tick = () => {
     const minutes = Math.floor((Date.now() - new Date(place.dataset.since)) / 60000);
     if (minutes >= 0) {
       const hours = Math.floor(minutes / 60);
-      place.textContent = `for ${hours ? `${hours} h ` : ""}${minutes % 60} min`;
+      const time = `${hours ? `${hours} h ` : ""}${minutes % 60} min`;
+      place.textContent = document.body.dataset.saysRunning.replace("{time}", time);
     }
   }
 };

@@ -9,6 +9,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, u
 from wtforms import HiddenField
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 from app.models import Material, Paper, StockSheet, Supplier, Variant
 from app.services.stock import materials as service
 from app.services.stock.ledger import find_item, item_key, measure_of
@@ -33,11 +34,11 @@ from app.web.frame.submission import press, submit
 pages = Blueprint("goods", __name__, url_prefix="/stockroom")
 
 MEASURE_WORDS = {
-    "length": "by length (thread, cord, ribbon)",
-    "count": "by count (beads, rings, buttons)",
-    "mass": "by weight (paste powder, wax)",
-    "volume": "by volume (glue, ink)",
-    "area": "by area (leather, cloth, foil)",
+    "length": to_say("by length (thread, cord, ribbon)"),
+    "count": to_say("by count (beads, rings, buttons)"),
+    "mass": to_say("by weight (paste powder, wax)"),
+    "volume": to_say("by volume (glue, ink)"),
+    "area": to_say("by area (leather, cloth, foil)"),
 }
 
 
@@ -45,16 +46,18 @@ class MaterialForm(Form):
     """Anything that is used and is no paper."""
 
     version = HiddenField()
-    name = text_field("Name", needed=True)
-    measure = choice_field("Measured", [(m, MEASURE_WORDS[m]) for m in MEASURES])
+    name = text_field(to_say("Name"), needed=True)
+    measure = choice_field(to_say("Measured"), [(m, MEASURE_WORDS[m]) for m in MEASURES])
     waste = PercentField(
-        "Lost in use",
+        to_say("Lost in use"),
         [Needed()],
-        description="Ends, knots, beads that roll away. Of leather: 43% where 70% of it is of use.",
+        description=to_say(
+            "Ends, knots, beads that roll away. Of leather: 43% where 70% of it is of use."
+        ),
     )
     weight_mg = QuantityField(
-        "Weight of one, of a metre or of a m²", [Needed()], measure="mass",
-        description="In grams; for the journal's weight. Zero if you do not know.",
+        to_say("Weight of one, of a metre or of a m²"), [Needed()], measure="mass",
+        description=to_say("In grams; for the journal's weight. Zero if you do not know."),
     )  # fmt: skip
     note = note_field()
 
@@ -66,9 +69,11 @@ USUAL_LEAD_DAYS = 5
 class SoldForm(Form):
     """Who sells a thing that is being added, asked on the same page; all of it may be empty."""
 
-    sold_by = text_field("Sold by", description="Empty if nobody sells it, or you do not know yet.")
-    pack_quantity = QuantityField("A pack holds")
-    pack_price = MoneyField("A pack costs")
+    sold_by = text_field(
+        to_say("Sold by"), description=to_say("Empty if nobody sells it, or you do not know yet.")
+    )
+    pack_quantity = QuantityField(to_say("A pack holds"))
+    pack_price = MoneyField(to_say("A pack costs"))
 
     def offer_of(self, item: StockSheet | Material) -> str:
         """Record the offer that was typed, of a pack of one where nothing else is said and one can
@@ -78,46 +83,54 @@ class SoldForm(Form):
             return ""
         if not self.sold_by.data:
             raise DomainError(
-                "Say who sells it for that, or leave pack and price empty.", "sold_by"
+                say("Say who sells it for that, or leave pack and price empty."), "sold_by"
             )
         if self.pack_price.data is None:
-            raise DomainError(f"What does a pack cost at {self.sold_by.data}?", "pack_price")
+            raise DomainError(
+                say("What does a pack cost at {supplier}?", supplier=self.sold_by.data),
+                "pack_price",
+            )
         if held is None and measure_of(item) != "count":
-            raise DomainError("How much does a pack hold?", "pack_quantity")
+            raise DomainError(say("How much does a pack hold?"), "pack_quantity")
         service.make_offer(
             db(), service.supplier_called(db(), self.sold_by.data), item,
             pack_quantity=1 if held is None else held, breaks={1: self.pack_price.data},
             lead_days=USUAL_LEAD_DAYS, valid_from=today(),
         )  # fmt: skip
-        return f" It is taken to come within {USUAL_LEAD_DAYS} days; another offer says it better."
+        return say(
+            "It is taken to come within {days} days; another offer says it better.",
+            days=USUAL_LEAD_DAYS,
+        )
 
 
 class SupplierForm(Form):
     """Whom things are bought from."""
 
     version = HiddenField()
-    name = text_field("Name", needed=True)
-    reach = text_field("How to reach them")
+    name = text_field(to_say("Name"), needed=True)
+    reach = text_field(to_say("How to reach them"))
     note = note_field()
 
 
 class OfferForm(Form):
     """What a supplier sells: a pack, its prices, the days it takes."""
 
-    supplier = choice_field("Supplier", [], coerce=int)
-    new_supplier = text_field("or a new one")
-    pack_quantity = QuantityField("A pack holds", [Needed()])
-    pack_price = MoneyField("A pack costs", [Needed()])
-    second_from = WholeField("From this many packs", least=2, most=100_000, words=("pack",))
-    second_price = MoneyField("a pack costs")
-    third_from = WholeField("From this many packs", least=2, most=100_000, words=("pack",))
-    third_price = MoneyField("a pack costs")
+    supplier = choice_field(to_say("Supplier"), [], coerce=int)
+    new_supplier = text_field(to_say("or a new one"))
+    pack_quantity = QuantityField(to_say("A pack holds"), [Needed()])
+    pack_price = MoneyField(to_say("A pack costs"), [Needed()])
+    second_from = WholeField(to_say("From this many packs"), least=2, most=100_000, words=("pack",))
+    second_price = MoneyField(to_say("a pack costs"))
+    third_from = WholeField(to_say("From this many packs"), least=2, most=100_000, words=("pack",))
+    third_price = MoneyField(to_say("a pack costs"))
     carriage = MoneyField(
-        "Carriage for a pack",
-        description="Where you know it. Left empty, the last receipt from there says it.",
+        to_say("Carriage for a pack"),
+        description=to_say("Where you know it. Left empty, the last receipt from there says it."),
     )
-    lead_days = WholeField("Days until it comes", [Needed()], least=0, most=365, words=("day",))
-    valid_from = DayField("Holds from", [Needed()])
+    lead_days = WholeField(
+        to_say("Days until it comes"), [Needed()], least=0, most=365, words=("day",)
+    )
+    valid_from = DayField(to_say("Holds from"), [Needed()])
 
     def breaks(self) -> dict[int, Decimal]:
         """Least packs to the price of a pack; a break needs both of its figures."""
@@ -128,10 +141,14 @@ class OfferForm(Form):
         ):
             if (least.data is None) != (price.data is None):
                 empty = least if least.data is None else price
-                raise DomainError("A price break needs a number of packs and a price.", empty.name)
+                raise DomainError(
+                    say("A price break needs a number of packs and a price."), empty.name
+                )
             if least.data is not None:
                 if least.data in found:
-                    raise DomainError("Two breaks start at the same number of packs.", least.name)
+                    raise DomainError(
+                        say("Two breaks start at the same number of packs."), least.name
+                    )
                 found[least.data] = price.data
         return found
 
@@ -146,7 +163,7 @@ def _new_material_form(start: dict[str, Any]) -> Any:
 
     class NewMaterialForm(MaterialForm, SoldForm):
         pack_quantity = QuantityField(
-            "A pack holds", measure=measured, description="50 m, 100, 250 g."
+            say("A pack holds"), measure=measured, description=say("50 m, 100, 250 g.")
         )
 
     return NewMaterialForm(data=start)
@@ -165,12 +182,12 @@ def material(material_id: int | None = None) -> Any:
         values = {name: form[name].data for name in MATERIAL_FIELDS}
         saved = service.save_material(db(), known, values, version)
         if known is not None:
-            flash("Saved.")
+            flash(say("Saved."))
             return url_for("stockroom.item", key=item_key(saved))
         if offer := form.offer_of(saved):
-            flash(f"{saved.name} is on the list.{offer}")
+            flash(say("{name} is on the list.", name=saved.name) + " " + offer)
             return url_for("stockroom.page")
-        flash(f"{saved.name}: now who sells it?")
+        flash(say("{name}: now who sells it?", name=saved.name))
         return url_for("stockroom.item", key=item_key(saved))
 
     if done := submit(form, save, now=lambda: MaterialForm(formdata=None, obj=known)):
@@ -193,7 +210,9 @@ def put_away_or_back(thing: Paper | Material, here: str) -> Any:
 
     def put() -> str:
         service.put_away(thing, away="back" not in request.form)
-        flash("Put away. It can be brought back here." if thing.retired else "Brought back.")
+        flash(
+            say("Put away. It can be brought back here.") if thing.retired else say("Brought back.")
+        )
         return here
 
     return press(put, lambda: redirect(here))
@@ -208,7 +227,7 @@ def supplier(supplier_id: int | None = None) -> Any:
 
     def save() -> str:
         service.save_supplier(db(), known, form.values(), typed_version(form.version.data))
-        flash("Saved.")
+        flash(say("Saved."))
         return url_for("stockroom.page") + "#suppliers"
 
     if done := submit(form, save, now=lambda: SupplierForm(formdata=None, obj=known)):
@@ -231,7 +250,7 @@ def offer(key: str) -> Any:
             breaks=form.breaks(), lead_days=form.lead_days.data, valid_from=form.valid_from.data,
             carriage=form.carriage.data,
         )  # fmt: skip
-        flash("Saved. Earlier offers stay on record.")
+        flash(say("Saved. Earlier offers stay on record."))
         return url_for("stockroom.item", key=key)
 
     if done := submit(form, make):
@@ -244,11 +263,11 @@ def _offer_form(item: StockSheet | Material) -> OfferForm:
     measured = measure_of(item)
 
     class Measured(OfferForm):
-        pack_quantity = QuantityField("A pack holds", [Needed()], measure=measured)
+        pack_quantity = QuantityField(say("A pack holds"), [Needed()], measure=measured)
 
     form = Measured(data={"valid_from": today(), "lead_days": USUAL_LEAD_DAYS})
     known = [(s.id, s.name) for s in service.suppliers(db())]
-    form.supplier.choices = offered([*known, (0, "– a new one –")])
+    form.supplier.choices = offered([*known, (0, say("– a new one –"))])
     return form
 
 
@@ -257,5 +276,5 @@ def _supplier_of(form: OfferForm) -> Supplier:
         return service.save_supplier(db(), None, {"name": form.new_supplier.data})
     found = find(Supplier, form.supplier.data)
     if found is None:
-        raise DomainError("Pick a supplier, or type the name of a new one.", "new_supplier")
+        raise DomainError(say("Pick a supplier, or type the name of a new one."), "new_supplier")
     return found

@@ -12,10 +12,11 @@ from wtforms import BooleanField, HiddenField, TextAreaField
 from app.core.errors import DomainError
 from app.core.numbers import number_style
 from app.documents.tables import MOST_COLUMNS, MOST_ROWS, Table, read_pasted, read_table
+from app.language import say, say_many, to_say
 from app.services.exchange.importing import KINDS, Read, Taken, matched, read_rows, take_in
 from app.services.exchange.known import known_names
 from app.services.shop.settings import the_shop
-from app.web.frame.fields import Form, choice_field
+from app.web.frame.fields import Form, choice_field, offered
 from app.web.frame.session import db, reading, today
 from app.web.frame.submission import submit
 
@@ -26,10 +27,14 @@ SHOWN = 5
 class ImportForm(Form):
     """What the table holds, the table itself, pasted or carried along; all of it or nothing."""
 
-    kind = choice_field("It holds", [(k.key, k.label) for k in KINDS.values()])
-    pasted = TextAreaField("Or paste it here")
+    kind = choice_field(to_say("It holds"), [])
+    pasted = TextAreaField(to_say("Or paste it here"))
     table = HiddenField()
-    all_or_nothing = BooleanField("Import nothing while a row is refused")
+    all_or_nothing = BooleanField(to_say("Import nothing while a row is refused"))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.kind.choices = offered((kind.key, say(kind.label)) for kind in KINDS.values())
 
 
 @pages.route("", methods=["GET", "POST"])
@@ -99,7 +104,12 @@ def _keep(form: ImportForm, shown: Shown) -> str | None:
     )  # fmt: skip
     if shown.result.kept and not shown.result.refused:
         taken = shown.result.taken
-        flash(f"{taken} row{'' if taken == 1 else 's'} of {kind.label} imported.")
+        what = say(kind.label)
+        flash(
+            say_many(
+                taken, "{n} row of {what} imported.", "{n} rows of {what} imported.", what=what
+            )
+        )
         return url_for("orders.listing" if kind.key == "orders" else "stockroom.page")
     if shown.result.kept:
         # Only what was refused can be tried again; each stays in its own row.
@@ -126,9 +136,11 @@ def _carried_along(form: ImportForm) -> Table:
         heads, rows = json.loads(form.table.data or "")
         table = Table("table", tuple(map(str, heads)), tuple(tuple(map(_plain, r)) for r in rows))
     except (ValueError, TypeError, RecursionError):
-        raise DomainError("Choose a CSV or XLSX file first, or paste the table.", "form") from None
+        raise DomainError(
+            say("Choose a CSV or XLSX file first, or paste the table."), "form"
+        ) from None
     if len(table.heads) > MOST_COLUMNS or len(table.rows) > MOST_ROWS:
-        raise DomainError("The table is too large.", "form")
+        raise DomainError(say("The table is too large."), "form")
     return table
 
 

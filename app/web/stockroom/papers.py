@@ -14,6 +14,7 @@ from app.core.length import MM, plain_decimal
 from app.core.numbers import read_number, styled
 from app.core.paper import BASIC_SIZES, grammage_from_pounds, named_sizes, usual_caliper
 from app.core.states import SheetKind
+from app.language import say, to_say
 from app.models import Paper, StockSheet
 from app.services.stock import materials as service
 from app.services.stock.ledger import item_key
@@ -40,17 +41,18 @@ from app.web.stockroom.goods import SoldForm, put_away_or_back
 pages = Blueprint("papers", __name__, url_prefix="/stockroom/papers")
 
 GRAIN_CHOICES = (
-    ("?", "– say which –"),
-    ("height", "along the height"),
-    ("width", "along the width"),
-    ("", "none, or it does not matter"),
+    ("?", to_say("– say which –")),
+    ("height", to_say("along the height")),
+    ("width", to_say("along the width")),
+    ("", to_say("none, or it does not matter")),
 )
 
+WHICH_WAY = to_say("Say which way the grain runs, or that there is none.")
 
 KIND_CHOICES = (
-    (SheetKind.SHEET.value, "by the sheet"),
-    (SheetKind.ROLL.value, "off a roll, by length"),
-    (SheetKind.HIDE.value, "by the hide"),
+    (SheetKind.SHEET.value, to_say("by the sheet")),
+    (SheetKind.ROLL.value, to_say("off a roll, by length")),
+    (SheetKind.HIDE.value, to_say("by the hide")),
 )
 
 
@@ -64,7 +66,7 @@ class GrammageField(TypedField):
         typing()
         number = read_number(plain.rstrip("lbs#").strip())
         if not 1 <= number <= 5000:
-            raise DomainError("A paper weighs between 1 and 5000 g/m².")
+            raise DomainError(say("A paper weighs between 1 and 5000 g/m²."))
         return number, pounds
 
     def write(self, value: Any) -> str:
@@ -76,26 +78,33 @@ class PaperForm(Form):
     """A kind of sheet stock."""
 
     version = HiddenField()
-    name = text_field("Name", needed=True, description="As you say it at the bench.")
+    name = text_field(
+        to_say("Name"), needed=True, description=to_say("As you say it at the bench.")
+    )
     grammage = GrammageField(
-        "Weight", [Needed()], description="300 for grams a square metre, or 140 lb."
+        to_say("Weight"),
+        [Needed()],
+        description=to_say("300 for grams a square metre, or 140 lb."),
     )
-    basis = choice_field(
-        "Pounds refer to",
-        [("", "– only where the weight is in pounds –")]
-        + [
-            (k, f"{k}, {plain_decimal(w, 1)} × {plain_decimal(h, 1)} in")
-            for k, (w, h) in BASIC_SIZES.items()
-        ],
-    )
+    basis = choice_field(to_say("Pounds refer to"), [])
     caliper_nm = LengthField(
-        "Thickness of one sheet", [Needed(), Between(1000, 20 * MM, length)],
-        description="Measure ten together and divide. About 0.10 mm for 80 g text, 0.19 for "
-        "150 g cartridge, 0.28 to 0.40 for card, 0.45 to 0.60 for 300 g watercolour.",
+        to_say("Thickness of one sheet"), [Needed(), Between(1000, 20 * MM, length)],
+        description=to_say(
+            "Measure ten together and divide. About 0.10 mm for 80 g text, 0.19 for "
+            "150 g cartridge, 0.28 to 0.40 for card, 0.45 to 0.60 for 300 g watercolour."
+        ),
     )  # fmt: skip
-    colour = text_field("Colour")
-    finish = text_field("Surface")
+    colour = text_field(to_say("Colour"))
+    finish = text_field(to_say("Surface"))
     note = note_field()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        known = (
+            (k, f"{say(k)}, {plain_decimal(w, 1)} × {plain_decimal(h, 1)} in")
+            for k, (w, h) in BASIC_SIZES.items()
+        )
+        self.basis.choices = offered([("", say("– only where the weight is in pounds –")), *known])
 
     def paper(self) -> dict[str, Any]:
         """The paper's own values."""
@@ -108,7 +117,7 @@ class PaperForm(Form):
         if not pounds:
             return _hundredth(Fraction(number))
         if not self.basis.data:
-            raise DomainError("Say which basic size the pounds refer to.", "basis")
+            raise DomainError(say("Say which basic size the pounds refer to."), "basis")
         return _hundredth(grammage_from_pounds(Fraction(number), *BASIC_SIZES[self.basis.data]))
 
 
@@ -124,18 +133,25 @@ class NewPaperForm(PaperForm, SoldForm):
     """A paper with the first sheet it is bought in and who sells it; only the paper is needed."""
 
     caliper_nm = LengthField(
-        "Thickness of one sheet", [Between(1000, 20 * MM, length)],
-        description="Measure ten together and divide. Left empty, what a paper of that weight "
-        "usually has is taken until you measure it.",
+        to_say("Thickness of one sheet"), [Between(1000, 20 * MM, length)],
+        description=to_say(
+            "Measure ten together and divide. Left empty, what a paper of that weight "
+            "usually has is taken until you measure it."
+        ),
     )  # fmt: skip
     sheet_size = SizeField(
-        "Size of a sheet", description="640 x 900, 22 x 30 in, or by name: SRA2, Imperial."
+        to_say("Size of a sheet"),
+        description=to_say("640 x 900, 22 x 30 in, or by name: SRA2, Imperial."),
     )
     grain = choice_field(
-        "Grain runs", GRAIN_CHOICES,
-        description="Tear a strip each way, or damp a corner: it curls across the grain.",
+        to_say("Grain runs"), GRAIN_CHOICES,
+        description=to_say(
+            "Tear a strip each way, or damp a corner: it curls across the grain."
+        ),
     )  # fmt: skip
-    pack_quantity = QuantityField("A pack holds, sheets", description="Empty for one.")
+    pack_quantity = QuantityField(
+        to_say("A pack holds, sheets"), description=to_say("Empty for one.")
+    )
 
     def paper(self) -> dict[str, Any]:
         """Its thickness by its weight where it was not measured."""
@@ -148,12 +164,14 @@ class NewPaperForm(PaperForm, SoldForm):
         said = (self.sold_by.data, self.pack_price.data, self.pack_quantity.data)
         if self.sheet_size.data is None:
             if any(one not in (None, "") for one in said):
-                raise DomainError("Which size is sold there? Type it as 640 x 900.", "sheet_size")
+                raise DomainError(
+                    say("Which size is sold there? Type it as 640 x 900."), "sheet_size"
+                )
             if self.grain.data != "?":
-                raise DomainError("Of which size? Type it as 640 x 900.", "sheet_size")
+                raise DomainError(say("Of which size? Type it as 640 x 900."), "sheet_size")
             return None
         if self.grain.data == "?":
-            raise DomainError("Say which way the grain runs, or that there is none.", "grain")
+            raise DomainError(say(WHICH_WAY), "grain")
         width, height = self.sheet_size.data
         return {
             "kind": SheetKind.SHEET, "width_nm": width, "height_nm": height,
@@ -169,58 +187,62 @@ class SheetForm(Form):
     """One size a paper is bought in."""
 
     version = HiddenField()
-    kind = choice_field("It is bought", KIND_CHOICES)
-    named = choice_field("Size by name", [])
+    kind = choice_field(to_say("It is bought"), KIND_CHOICES)
+    named = choice_field(to_say("Size by name"), [])
     width_nm = LengthField(
-        "Width", [Between(MM, 10_000 * MM, length)],
-        description="Of a roll its width; of a hide that of the largest piece it gives.",
+        to_say("Width"), [Between(MM, 10_000 * MM, length)],
+        description=to_say("Of a roll its width; of a hide that of the largest piece it gives."),
     )  # fmt: skip
     height_nm = LengthField(
-        "Height", [Between(MM, 10_000 * MM, length)],
-        description="Of a roll none; of a hide that of the largest piece.",
+        to_say("Height"), [Between(MM, 10_000 * MM, length)],
+        description=to_say("Of a roll none; of a hide that of the largest piece."),
     )  # fmt: skip
-    hide_area = QuantityField("All of a hide is", measure="area")
+    hide_area = QuantityField(to_say("All of a hide is"), measure="area")
     usable = PercentField(
-        "Of it can be used", description="Two thirds to three quarters, of a poor skin half."
+        to_say("Of it can be used"),
+        description=to_say("Two thirds to three quarters, of a poor skin half."),
     )
     grain = choice_field(
-        "Grain runs", GRAIN_CHOICES,
-        description="Tear a strip each way, or damp a corner: it curls across the grain. A roll’s "
-        "height is its length, along which cloth has its warp.",
+        to_say("Grain runs"), GRAIN_CHOICES,
+        description=to_say(
+            "Tear a strip each way, or damp a corner: it curls across the grain. A roll’s "
+            "height is its length, along which cloth has its warp."
+        ),
     )  # fmt: skip
-    pattern_up = BooleanField("A pattern fixes which way is up: never turn a piece")
+    pattern_up = BooleanField(to_say("A pattern fixes which way is up: never turn a piece"))
     trim_nm = LengthField(
-        "Trimmed off every edge", [Needed(), Between(0, 200 * MM, length)],
-        description="Deckles and knocked corners; zero for none.",
+        to_say("Trimmed off every edge"), [Needed(), Between(0, 200 * MM, length)],
+        description=to_say("Deckles and knocked corners; zero for none."),
     )  # fmt: skip
-    retired = BooleanField("No longer bought")
+    retired = BooleanField(to_say("No longer bought"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         known = ((name, f"{name}, {size(*sides)}") for name, sides in named_sizes().items())
-        self.named.choices = offered([("", "– as typed below –"), *known])
+        self.named.choices = offered([("", say("– as typed below –")), *known])
 
     def grain_side(self) -> str | None:
         """The side the fibres run along, None for no grain."""
         if self.grain.data == "?":
-            raise DomainError("Say which way the grain runs, or that there is none.", "grain")
+            raise DomainError(say(WHICH_WAY), "grain")
         side: str = self.grain.data
         return side or None
 
     def sides(self) -> tuple[int, int]:
         """Width and height, by name or as typed; a roll has a width only."""
         if self.kind.data == SheetKind.ROLL:
-            for field, word in ((self.named, "sheet’s name"), (self.height_nm, "height")):
-                if field.data:
-                    raise DomainError(f"A roll has no {word}: leave this empty.", field.name)
+            if self.named.data:
+                raise DomainError(say("A roll has no sheet’s name: leave this empty."), "named")
+            if self.height_nm.data:
+                raise DomainError(say("A roll has no height: leave this empty."), "height_nm")
             if self.width_nm.data is None:
-                raise DomainError("How wide is the roll?", "width_nm")
+                raise DomainError(say("How wide is the roll?"), "width_nm")
             return self.width_nm.data, 1
         if self.named.data:
             return named_sizes()[self.named.data]
         for field in (self.width_nm, self.height_nm):
             if field.data is None:
-                raise DomainError("Type a length, or pick a size by name.", field.name)
+                raise DomainError(say("Type a length, or pick a size by name."), field.name)
         return self.width_nm.data, self.height_nm.data
 
     def hide(self) -> dict[str, Any]:
@@ -229,11 +251,11 @@ class SheetForm(Form):
         if self.kind.data == SheetKind.HIDE:
             for field in fields:
                 if not field.data:
-                    raise DomainError("A hide needs this.", field.name)
+                    raise DomainError(say("A hide needs this."), field.name)
             return {field.name: field.data for field in fields}
         for field in fields:
             if field.data is not None:
-                raise DomainError("Only a hide has this: leave it empty.", field.name)
+                raise DomainError(say("Only a hide has this: leave it empty."), field.name)
         return {}
 
 
@@ -248,7 +270,7 @@ def one(paper_id: int | None = None) -> Any:
 
     def save() -> str:
         service.save_paper(db(), paper, form.paper(), typed_version(form.version.data))
-        flash("Saved.")
+        flash(say("Saved."))
         return url_for("papers.one", paper_id=paper_id)
 
     if done := submit(form, save, now=lambda: PaperForm(formdata=None, obj=paper)):
@@ -264,15 +286,19 @@ def _add() -> Any:
     def save() -> str:
         first = form.first_sheet()
         saved = service.save_paper(db(), None, form.paper())
-        thick = "" if form.caliper_nm.data else (
-            f" Until you measure it, {length(saved.caliper_nm)} is taken for its thickness."
-        )  # fmt: skip
+        sentences = [say("{name} is on the list.", name=saved.name)]
+        if not form.caliper_nm.data:
+            thick = length(saved.caliper_nm)
+            sentences.append(
+                say("Until you measure it, {thick} is taken for its thickness.", thick=thick)
+            )
         if first is None:
-            flash(f"{saved.name} is on the list.{thick} Now the sizes it is bought in.")
+            flash(" ".join([*sentences, say("Now the sizes it is bought in.")]))
             return url_for("papers.sheet", paper_id=saved.id)
         sheet = service.save_stock_sheet(db(), saved, None, first)
-        offer = form.offer_of(sheet)
-        flash(f"{saved.name} is on the list.{thick}{offer}")
+        if offer := form.offer_of(sheet):
+            sentences.append(offer)
+        flash(" ".join(sentences))
         return url_for("stockroom.page")
 
     if done := submit(form, save):
@@ -309,8 +335,8 @@ def sheet(paper_id: int, sheet_id: int | None = None) -> Any:
         }  # fmt: skip
         version = typed_version(form.version.data)
         saved = service.save_stock_sheet(db(), paper, known, values, version)
-        on = "" if saved.offers or saved.retired else " Now who sells it, and for how much?"
-        flash("Saved." + on)
+        sold = saved.offers or saved.retired
+        flash(say("Saved.") if sold else say("Saved. Now who sells it, and for how much?"))
         return url_for("stockroom.item", key=item_key(saved))
 
     if done := submit(form, save, now=lambda: SheetForm(formdata=None, data=_start(known))):

@@ -14,6 +14,7 @@ from wtforms import Form as PlainForm
 from app.core.errors import DomainError
 from app.core.money import half_up, rounded_together
 from app.core.states import SheetKind
+from app.language import say, say_list, to_say
 from app.models import Material, Offer, Paper, Recipe, StockSheet
 from app.services.bench import goods
 from app.services.bench.batch_supply import ShortError, Shortfall
@@ -35,6 +36,7 @@ from app.web.frame.fields import (
     WholeField,
     choice_field,
     offered,
+    speak,
     text_field,
     typed_version,
 )
@@ -43,18 +45,26 @@ from app.web.frame.session import db, prices, shop, today
 from app.web.frame.submission import submit
 
 pages = Blueprint("recipes", __name__, url_prefix="/stockroom/items")
-GRAINS = (("", "either way"), ("height", "along its height"), ("width", "along its width"))
+GRAINS = (
+    ("", to_say("either way")),
+    ("height", to_say("along its height")),
+    ("width", to_say("along its width")),
+)
 MOST_MINUTES = 10_000
 
 
 class TakenForm(PlainForm):
     """What one time takes of one thing: pieces of a paper, or so much of a material."""
 
-    thing = choice_field("Of what", [], default="")
-    amount = text_field("How much", most=30)
-    width = LengthField("Cut to, width")
-    height = LengthField("Cut to, height")
-    grain = choice_field("Its grain", GRAINS, default="")
+    thing = choice_field(to_say("Of what"), [], default="")
+    amount = text_field(to_say("How much"), most=30)
+    width = LengthField(to_say("Cut to, width"))
+    height = LengthField(to_say("Cut to, height"))
+    grain = choice_field(to_say("Its grain"), GRAINS, default="")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        speak(self)
 
     @property
     def untouched(self) -> bool:
@@ -66,7 +76,7 @@ class TakenForm(PlainForm):
         thing = things.get(self.thing.data)
         amount = 0
         if thing is None:
-            self.thing.errors = [*self.thing.errors, "Choose what it is of."]
+            self.thing.errors = [*self.thing.errors, say("Choose what it is of.")]
             return None
         is_paper = isinstance(thing, Paper)
         try:
@@ -75,7 +85,7 @@ class TakenForm(PlainForm):
             self.amount.errors = [*self.amount.errors, error.message]
         for side in (self.width, self.height):
             if is_paper and not side.data and not side.errors:
-                side.errors = [*side.errors, "Say how large a piece is."]
+                side.errors = [*side.errors, say("Say how large a piece is.")]
         if any(field.errors for field in self):
             return None
         if not is_paper:
@@ -87,7 +97,7 @@ class TakenForm(PlainForm):
             return amount_typed(self.amount.data or "", thing)
         count = parse_count((self.amount.data or "").strip() or "1", ("piece", "sheet"))
         if not 0 < count <= 1000:
-            raise DomainError("Between 1 and 1000 pieces.")
+            raise DomainError(say("Between 1 and 1000 pieces."))
         return count
 
 
@@ -95,14 +105,18 @@ class RecipeForm(Form):
     """What one time makes and takes, its work, and what of it is lost."""
 
     version = HiddenField()
-    setup_minutes = MinutesField("Minutes to set up", description="Once for all made together.")
-    minutes = MinutesField("Minutes each time")
+    setup_minutes = MinutesField(
+        to_say("Minutes to set up"), description=to_say("Once for all made together.")
+    )
+    minutes = MinutesField(to_say("Minutes each time"))
     days = WholeField(
-        "Days until it is done", [Needed()], least=0, most=365, description="Drying with it."
-    )
+        to_say("Days until it is done"), [Needed()], least=0, most=365,
+        description=to_say("Drying with it."),
+    )  # fmt: skip
     loss = PercentField(
-        "Lost as a rule", [Needed()], most=90, description="Of what is begun: 10% of 30 leave 27."
-    )
+        to_say("Lost as a rule"), [Needed()], most=90,
+        description=to_say("Of what is begun: 10% of 30 leave 27."),
+    )  # fmt: skip
     parts = FieldList(FormField(TakenForm), min_entries=1, max_entries=service.MOST_PARTS)
 
 
@@ -115,7 +129,7 @@ class RemoveForm(Form):
 class MakeForm(Form):
     """How many times to make it."""
 
-    times = WholeField("How many times", [Needed()], least=1, most=goods.MOST_TIMES)
+    times = WholeField(to_say("How many times"), [Needed()], least=1, most=goods.MOST_TIMES)
 
 
 def _item(key: str) -> StockSheet | Material:
@@ -137,12 +151,12 @@ def _things(recipe: Recipe | None) -> dict[str, Paper | Material]:
 
 def _form(item: StockSheet | Material, recipe: Recipe | None, **more: Any) -> RecipeForm:
     class Measured(RecipeForm):
-        makes = QuantityField("One time makes", [Needed()], measure=measure_of(item))
+        makes = QuantityField(say("One time makes"), [Needed()], measure=measure_of(item))
 
     form = Measured(data=_start(recipe), **more)
     if "another" in request.form and len(form.parts) < service.MOST_PARTS:
         form.parts.append_entry()
-    known = [("", "– none –"), *((key, thing.name) for key, thing in _things(recipe).items())]
+    known = [("", say("– none –")), *((key, thing.name) for key, thing in _things(recipe).items())]
     for entry in form.parts:
         entry.form.thing.choices = offered(known)
     return form
@@ -184,10 +198,10 @@ def recipe(key: str) -> Any:
         kept[:] = [taken for taken in read if taken is not None]
         if not rows:
             first = form.parts[0].form.thing
-            first.errors = [*first.errors, "Say what it is made of."]
+            first.errors = [*first.errors, say("Say what it is made of.")]
         whole = bool(rows) and len(kept) == len(read)
         if good and not whole:
-            form.form_errors.append(MARKED)
+            form.form_errors.append(say(MARKED))
         return bool(good and whole)
 
     def save() -> str:
@@ -197,7 +211,7 @@ def recipe(key: str) -> Any:
             minutes=form.minutes.data or Decimal(0),
             version=typed_version(form.version.data) or 0,
         )  # fmt: skip
-        flash("Saved. It is planned and priced as made here wherever that costs least.")
+        flash(say("Saved. It is planned and priced as made here wherever that costs least."))
         return url_for("stockroom.item", key=key)
 
     saves = "another" not in request.form and form.is_submitted()
@@ -232,7 +246,7 @@ def remove(key: str) -> Any:
 
     def give_up() -> str:
         service.remove_recipe(db(), known, typed_version(form.version.data) or 0)
-        flash("It is bought from now on. What was made stays in the stock at its cost.")
+        flash(say("It is bought from now on. What was made stays in the stock at its cost."))
         return url_for("stockroom.item", key=key)
 
     if done := submit(form, give_up):
@@ -258,7 +272,9 @@ def make(key: str) -> Any:
 
     def begin() -> str:
         batch = goods.begin_goods(db(), known, form.times.data, today())
-        flash(f"Batch {batch.number} is begun; what it takes has left the stock.")
+        flash(
+            say("Batch {number} is begun; what it takes has left the stock.", number=batch.number)
+        )
         return url_for("batches.one", batch_id=batch.id)
 
     def refuse(error: DomainError) -> None:
@@ -290,5 +306,5 @@ def _here(known: Recipe) -> dict[int, int | str]:
             before = of_kind.get(sheet.kind, (sheet, 0))[1]
             of_kind[sheet.kind] = sheet, before + held.get(item_key(sheet), 0)
         said = [quantity(number, sheet) for sheet, number in of_kind.values() if number]
-        found[part.id] = " and ".join(said) or "none"
+        found[part.id] = say_list(said) or say("none")
     return found

@@ -12,6 +12,7 @@ from app.core.errors import DomainError
 from app.core.length import METRE
 from app.core.states import MovementKind
 from app.documents.charts import price_drawing, swatch
+from app.language import say, to_say
 from app.models import Lot, Material, Movement, Paper, StockSheet, Variant
 from app.services.bench.batches import where_used
 from app.services.designs import counting, journals
@@ -48,51 +49,52 @@ from app.web.frame.submission import press, submit
 pages = Blueprint("stockroom", __name__, url_prefix="/stockroom")
 
 WHYS = (
-    ("", "– say why –"),
-    ("used at the bench", "used at the bench"),
-    ("spoiled", "spoiled"),
-    ("sold", "sold"),
-    ("found again", "found again"),
-    ("miscounted before", "miscounted before"),
-    ("made", "made and put on the shelf"),
+    ("", to_say("– say why –")),
+    ("used at the bench", to_say("used at the bench")),
+    ("spoiled", to_say("spoiled")),
+    ("sold", to_say("sold")),
+    ("found again", to_say("found again")),
+    ("miscounted before", to_say("miscounted before")),
+    ("made", to_say("made and put on the shelf")),
 )
 
-
-GONE = ("used at the bench", "spoiled")
+GONE = (to_say("used at the bench"), to_say("spoiled"))
 
 
 class ReceiveForm(Form):
     """What came in: how much, for how much in all, on which day."""
 
-    quantity = QuantityField("How much came", [Needed()])
-    cost = MoneyField("Cost in all", [Needed()], description="With its share of the carriage.")
-    on = PastDayField("On", [Needed()])
-    note = text_field("Note")
+    quantity = QuantityField(to_say("How much came"), [Needed()])
+    cost = MoneyField(
+        to_say("Cost in all"), [Needed()], description=to_say("With its share of the carriage.")
+    )
+    on = PastDayField(to_say("On"), [Needed()])
+    note = text_field(to_say("Note"))
 
 
 class CountForm(Form):
     """What lies here, counted."""
 
-    counted = QuantityField("Counted", [Needed()])
-    why = choice_field("If it differs", WHYS)
+    counted = QuantityField(to_say("Counted"), [Needed()])
+    why = choice_field(to_say("If it differs"), WHYS)
     expected = HiddenField()
 
 
 class CutForm(Form):
     """So much cut off one length, and why."""
 
-    lot = SelectField("Off the length of", coerce=int, validate_choice=False)
-    much = QuantityField("How much", [Needed()], measure="length")
-    gone = choice_field("It is", (("", "– say why –"), *((w, w) for w in GONE)))
+    lot = SelectField(to_say("Off the length of"), coerce=int, validate_choice=False)
+    much = QuantityField(to_say("How much"), [Needed()], measure="length")
+    gone = choice_field(to_say("It is"), (("", to_say("– say why –")), *((w, w) for w in GONE)))
 
 
 class OffcutForm(Form):
     """Remainders kept of sheets that were cut."""
 
-    sheets_cut = WholeField("Sheets cut from the stock", [Needed()], least=1, most=100_000)
-    width_nm = LengthField("Offcut, along the sheet's width", [Needed()])
-    height_nm = LengthField("and along its height", [Needed()])
-    kept = WholeField("How many are kept", [Needed()], least=1, most=100_000)
+    sheets_cut = WholeField(to_say("Sheets cut from the stock"), [Needed()], least=1, most=100_000)
+    width_nm = LengthField(to_say("Offcut, along the sheet's width"), [Needed()])
+    height_nm = LengthField(to_say("and along its height"), [Needed()])
+    kept = WholeField(to_say("How many are kept"), [Needed()], least=1, most=100_000)
 
 
 @pages.get("")
@@ -138,14 +140,14 @@ def _find(key: str) -> StockSheet | Material | Variant:
 
 def _receive_form(item: StockSheet | Material | Variant) -> ReceiveForm:
     class Measured(ReceiveForm):
-        quantity = QuantityField("How much came", [Needed()], measure=stock.measure_of(item))
+        quantity = QuantityField(say("How much came"), [Needed()], measure=stock.measure_of(item))
 
     return Measured(data={"on": today()})
 
 
 def _count_form(item: StockSheet | Material | Variant, here: int) -> CountForm:
     class Measured(CountForm):
-        counted = QuantityField("Counted", [Needed()], measure=stock.measure_of(item))
+        counted = QuantityField(say("Counted"), [Needed()], measure=stock.measure_of(item))
 
     return Measured(data={"expected": str(here)})
 
@@ -195,9 +197,15 @@ def _lengths(item: StockSheet | Material | Variant) -> list[Offcut]:
 def _cut_form(item: StockSheet | Material | Variant) -> CutForm:
     form = CutForm() if request.endpoint == "stockroom.cut_off" else CutForm(formdata=None)
     form.lot.choices = offered(
-        (row.lot.id, f"{quantity(row.quantity, item)}, here since {day(row.lot.came_on)}")
+        (
+            row.lot.id,
+            say(
+                "{much}, here since {day}",
+                much=quantity(row.quantity, item), day=day(row.lot.came_on),
+            ),
+        )
         for row in _lengths(item)
-    )
+    )  # fmt: skip
     return form
 
 
@@ -209,12 +217,15 @@ def _price_chart(item: StockSheet | Material | Variant) -> str:
     if len(rows) < 2:
         return ""
     units = {"length": METRE, "mass": 1_000_000, "volume": 1_000_000, "area": M2}
-    called = {"length": "a metre", "mass": "a kilogram", "volume": "a litre", "area": "a m²"}
+    called = {
+        "length": say("a metre"), "mass": say("a kilogram"), "volume": say("a litre"),
+        "area": say("a m²"),
+    }  # fmt: skip
     measure = stock.measure_of(item)
     unit = units.get(measure, 1)
     return price_drawing(
         [(r.on, r.each * unit, r.supplier, r.bought) for r in rows],
-        called.get(measure, "one"), lambda amount: rounded_money(amount), "prices",
+        called.get(measure, say("one")), lambda amount: rounded_money(amount), "prices",
     )  # fmt: skip
 
 
@@ -248,10 +259,11 @@ def _dear(item: StockSheet | Material | Variant, form: ReceiveForm) -> str:
     if Fraction(1, 5) <= times <= 5:
         return ""
     usual = rounded_money(offered.each * form.quantity.data)
-    return (
-        f" But {offered.offer.supplier.name} would charge about {usual} for that amount: if the "
-        "unit or the cost is a mistake, undo it below."
-    )
+    return say(
+        "But {supplier} would charge about {usual} for that amount: if the unit or the cost is a "
+        "mistake, undo it below.",
+        supplier=offered.offer.supplier.name, usual=usual,
+    )  # fmt: skip
 
 
 @pages.post("/items/<key>/receive")
@@ -266,7 +278,7 @@ def receive(key: str) -> Any:
             db(), found, form.quantity.data, form.cost.data, form.on.data, kind=kind,
             note=form.note.data,
         )  # fmt: skip
-        flash("It is on the shelf." + _dear(found, form))
+        flash(" ".join(filter(None, [say("It is on the shelf."), _dear(found, form)])))
         return url_for("stockroom.item", key=key)
 
     return submit(form, take_in) or _item_page(found, receive=form, status=422)
@@ -284,7 +296,7 @@ def count(key: str) -> Any:
         difference = counting.count(
             db(), found, form.counted.data, today(), form.why.data, expected
         )
-        flash("As expected." if not difference else "The difference is saved.")
+        flash(say("The difference is saved.") if difference else say("As expected."))
         return url_for("stockroom.item", key=key)
 
     return submit(form, write_down) or _item_page(found, count=form, status=422)
@@ -300,8 +312,8 @@ def reverse(key: str, movement_id: int) -> Any:
     here = url_for("stockroom.item", key=key)
 
     def undo() -> str:
-        stock.reverse(db(), movement, "undone by hand")
-        flash("Undone; both entries stay in the history.")
+        stock.reverse(db(), movement, say("undone by hand"))
+        flash(say("Undone; both entries stay in the history."))
         return here
 
     return press(undo, lambda: redirect(here))
@@ -319,9 +331,9 @@ def keep_offcut(key: str) -> Any:
         offcuts.keep_offcuts(
             db(), found, sheets_cut=form.sheets_cut.data, width_nm=form.width_nm.data,
             height_nm=form.height_nm.data, quantity=form.kept.data, on=today(),
-            note="kept by hand",
+            note=say("kept by hand"),
         )  # fmt: skip
-        flash("The offcuts are on the shelf.")
+        flash(say("The offcuts are on the shelf."))
         return url_for("stockroom.item", key=key) + "#offcuts"
 
     def refuse(error: DomainError) -> None:
@@ -341,7 +353,7 @@ def cut_off(key: str) -> Any:
 
     def cut() -> str:
         offcuts.cut_off(db(), need(Lot, form.lot.data), form.much.data, form.gone.data)
-        flash("Saved.")
+        flash(say("Saved."))
         return url_for("stockroom.item", key=key) + "#lengths"
 
     return submit(form, cut) or _item_page(found, cut=form, status=422)
@@ -358,9 +370,9 @@ def use_offcut(key: str, lot_id: int) -> Any:
     def use() -> str:
         why = request.form.get("why", "")
         if why not in GONE:
-            raise DomainError("Say what became of it.")
+            raise DomainError(say("Say what became of it."))
         offcuts.use_offcut(db(), lot, 1, why)
-        flash("Saved.")
+        flash(say("Saved."))
         return here + "#offcuts"
 
     return press(use, lambda: redirect(here))

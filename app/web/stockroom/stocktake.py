@@ -7,6 +7,7 @@ from typing import Any
 from flask import Blueprint, flash, render_template, request, url_for
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 from app.services.designs import counting, journals
 from app.services.stock import ledger as stock
 from app.services.stock import materials as shelf
@@ -18,7 +19,7 @@ from app.web.stockroom.stockroom import WHYS
 
 pages = Blueprint("stocktake", __name__, url_prefix="/stockroom/stocktake")
 Group = tuple[str, list[tuple[str, stock.Item, int]]]
-PARTS = ("Papers", "Materials", "Finished journals")
+PARTS = (to_say("Papers"), to_say("Materials"), to_say("Finished journals"))
 MOST = 200
 """Lines on one page; a phone has trouble with more."""
 
@@ -67,8 +68,8 @@ def _form(groups: list[Group]) -> Any:
     for _, rows in groups:
         for key, item, _ in rows:
             measure = stock.measure_of(item)
-            setattr(Counts, f"counted_{key}", QuantityField("Counted", measure=measure))
-            setattr(Counts, f"why_{key}", choice_field("If it differs", WHYS, default=""))
+            setattr(Counts, f"counted_{key}", QuantityField(say("Counted"), measure=measure))
+            setattr(Counts, f"why_{key}", choice_field(say("If it differs"), WHYS, default=""))
     return Counts()
 
 
@@ -119,5 +120,12 @@ def _write_down(form: Any, groups: list[Group]) -> None:
     if refused:
         raise refused[-1]
     if not counted:
-        raise DomainError("Nothing is counted yet: type how much there is of something.", "form")
-    flash(f"{counted} counted, {differs} of them otherwise than expected.")
+        raise DomainError(
+            say("Nothing is counted yet: type how much there is of something."), "form"
+        )
+    flash(
+        say(
+            "{counted} counted, {differs} of them otherwise than expected.",
+            counted=counted, differs=differs,
+        )
+    )  # fmt: skip

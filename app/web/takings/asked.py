@@ -8,15 +8,45 @@ from datetime import date, timedelta
 from flask import request
 
 from app.core.errors import DomainError
+from app.language import say, to_say
 from app.services.takings.books import year_of
 from app.services.takings.periods import Period, usual_period
 from app.services.takings.sold import WAYS
 from app.web.frame.fields import read_day, writable
 from app.web.frame.session import today
 
+
+@dataclass(frozen=True)
+class Way:
+    """A way to sort the takings, in words that are still to be said."""
+
+    head: str
+    by: str
+    caption: str
+    title: str
+
+
 SORTED = {
-    "journal": "by journal", "channel": "by channel", "market": "by market",
-    "customer": "by customer", "month": "by month",
+    "journal": Way(
+        to_say("Journal"), to_say("by journal"),
+        to_say("By journal"), to_say("Takings by journal"),
+    ),
+    "channel": Way(
+        to_say("Channel"), to_say("by channel"),
+        to_say("By channel"), to_say("Takings by channel"),
+    ),
+    "market": Way(
+        to_say("Market"), to_say("by market"),
+        to_say("By market"), to_say("Takings by market"),
+    ),
+    "customer": Way(
+        to_say("Customer"), to_say("by customer"),
+        to_say("By customer"), to_say("Takings by customer"),
+    ),
+    "month": Way(
+        to_say("Month"), to_say("by month"),
+        to_say("By month"), to_say("Takings by month"),
+    ),
 }  # fmt: skip
 
 
@@ -72,6 +102,7 @@ def presets() -> list[tuple[str, Period]]:
     last = year_of(this.first - timedelta(days=1))
     month = Period(now.replace(day=1), now)
     return [
-        ("This month", month), ("This year", Period(this.first, now)),
-        (f"All of {last.first.year}", last), ("Twelve months", usual_period(now)),
+        (say("This month"), month), (say("This year"), Period(this.first, now)),
+        (say("All of {year}", year=last.first.year), last),
+        (say("Twelve months"), usual_period(now)),
     ]  # fmt: skip

@@ -9,6 +9,7 @@ from wtforms import HiddenField
 
 from app.core.money import currency
 from app.core.states import CostKind
+from app.language import say, to_say
 from app.models import OtherCost
 from app.services.takings import costs as service
 from app.web.frame.fields import (
@@ -19,6 +20,7 @@ from app.web.frame.fields import (
     WholeField,
     choice_field,
     note_field,
+    offered,
     text_field,
     typed_version,
 )
@@ -33,13 +35,15 @@ class CostForm(Form):
     """One cost, and over how many months it is spread."""
 
     version = HiddenField()
-    what = text_field("What", needed=True)
-    kind = choice_field("For", [(kind.value, kind.value) for kind in CostKind])
-    amount = MoneyField("Amount", [Needed()])
-    day = DayField("Paid on", [Needed()])
+    what = text_field(to_say("What"), needed=True)
+    kind = choice_field(to_say("For"), [])
+    amount = MoneyField(to_say("Amount"), [Needed()])
+    day = DayField(to_say("Paid on"), [Needed()])
     months = WholeField(
-        "Spread over months", [Needed()], least=1, most=120,
-        description="From the month of that day: 12 for a year’s insurance, 1 for that month.",
+        to_say("Spread over months"), [Needed()], least=1, most=120,
+        description=to_say(
+            "From the month of that day: 12 for a year’s insurance, 1 for that month."
+        ),
     )  # fmt: skip
     note = note_field()
 
@@ -64,13 +68,16 @@ def change(cost_id: int | None = None) -> Any:
     cost = need(OtherCost, cost_id) if cost_id is not None else None
 
     def made(**more: Any) -> CostForm:
-        return CostForm(obj=cost, data=None if cost else {"day": today(), "months": 1}, **more)
+        start = None if cost else {"day": today(), "months": 1}
+        form = CostForm(obj=cost, data=start, **more)
+        form.kind.choices = offered((kind.value, say(kind)) for kind in CostKind)
+        return form
 
     form = made()
 
     def save() -> str:
         service.save_cost(db(), cost, form.values(), typed_version(form.version.data))
-        flash(f"{form.what.data}: saved.")
+        flash(say("{name}: saved.", name=form.what.data))
         return url_for("costs.listing")
 
     if done := submit(form, save, now=lambda: made(formdata=None)):
@@ -86,7 +93,10 @@ def strike(cost_id: int) -> Any:
 
     def turn() -> str:
         service.strike(db(), cost, out=cost.struck_at is None)
-        flash(f"{cost.what} is struck out." if cost.struck_at else f"{cost.what} counts again.")
+        if cost.struck_at:
+            flash(say("{cost} is struck out.", cost=cost.what))
+        else:
+            flash(say("{cost} counts again.", cost=cost.what))
         return url_for("costs.listing")
 
     return press(turn, lambda: redirect(url_for("costs.listing")))

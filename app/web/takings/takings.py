@@ -13,7 +13,9 @@ from app.core.errors import DomainError
 from app.core.money import currency, rounded_together, to_minor
 from app.core.numbers import read_number
 from app.core.takings import Other, shown_together, what_if
+from app.dates import short_month
 from app.documents.charts import MonthBar, sales_drawing
+from app.language import say, to_say
 from app.services.shop.settings import rates
 from app.services.takings.account import Takings, account, best_month, names_of, takings
 from app.services.takings.rows import behind, rows_of
@@ -69,21 +71,22 @@ def _chart(months: Takings) -> Markup | None:
     bars: list[MonthBar] = []
     for group, month in zip(months.groups, months.period.months, strict=True):
         left = group.shown.profit
-        name = f"{month:%b}" + (f" {month:%y}" if month.month == 1 or not bars else "")
+        name = short_month(month, year=month.month == 1 or not bars)
         bars.append(MonthBar(name, group.shown.sales, left, _bar_words(group.shown.sales, left)))
     best = best_month(months)
-    says = "Nothing was sold." if best is None else (
-        f"{best.name} was the best month: {money(best.shown.sales)} sold, "
-        f"{money(best.shown.profit)} left."
+    says = say("Nothing was sold.") if best is None else say(
+        "{month} was the best month: {sales} sold, {profit} left.",
+        month=best.name, sales=money(best.shown.sales), profit=money(best.shown.profit),
     )  # fmt: skip
-    return Markup(sales_drawing(bars[-24:], "Sales by month, and what is left", says, "sales"))  # noqa: S704
+    title = say("Sales by month, and what is left")
+    return Markup(sales_drawing(bars[-24:], title, says, "sales"))  # noqa: S704
 
 
 def _bar_words(sales: Decimal, left: Decimal) -> str:
     if not sales:
         return "–"
     minus = "−" if left < 0 else ""
-    return f"{round(sales)}, left {minus}{abs(round(left))}"
+    return say("{sold}, left {left}", sold=round(sales), left=f"{minus}{abs(round(left))}")
 
 
 @pages.get("/sales")
@@ -117,11 +120,11 @@ class WhatIfForm(Form):
     class Meta:
         csrf = False
 
-    price = PercentField("Prices higher by", most=1000)
-    price_lower = PercentField("or lower by")
-    number = PercentField("Sold more by", most=1000)
-    number_lower = PercentField("or fewer by")
-    pay = MoneyField("Pay for an hour")
+    price = PercentField(to_say("Prices higher by"), most=1000)
+    price_lower = PercentField(to_say("or lower by"))
+    number = PercentField(to_say("Sold more by"), most=1000)
+    number_lower = PercentField(to_say("or fewer by"))
+    pay = MoneyField(to_say("Pay for an hour"))
 
 
 @pages.get("/what-if")
@@ -132,7 +135,7 @@ def other() -> Any:
     good = form.validate()
     for key in ("price", "number"):
         if good and form[key].data and form[f"{key}_lower"].data:
-            form[key].errors = ["Say one of the two: more, or less."]
+            form[key].errors = [say("Say one of the two: more, or less.")]
             good = False
     shares = {} if not good else _shares(form)
     now = sold(db(), asked.period, "journal")
@@ -181,16 +184,25 @@ def _mix(keys: list[int]) -> tuple[dict[int, Fraction], dict[int, str], str]:
         said[key] = typed[:20]
         if not typed:
             continue
-        try:
-            below = typed.startswith("-")
-            share = Fraction(read_number(typed.lstrip("-")[:20])) / (-100 if below else 100)
-            if not -1 <= share <= 10:
-                raise DomainError("Too much.")
-        except DomainError:
-            wrong = f"“{typed[:20]}” is no share: type 20 for a fifth more, -20 for a fifth fewer."
+        share = _share(typed)
+        if share is None:
+            wrong = say(
+                "“{typed}” is no share: type 20 for a fifth more, -20 for a fifth fewer.",
+                typed=said[key],
+            )
         else:
             found[key] = share
     return found, said, wrong
+
+
+def _share(typed: str) -> Fraction | None:
+    """Per cent as typed, below zero for fewer; None where it is none, or too much."""
+    try:
+        number = read_number(typed.lstrip("-")[:20])
+    except DomainError:
+        return None
+    share = Fraction(number) / (-100 if typed.startswith("-") else 100)
+    return share if -1 <= share <= 10 else None
 
 
 @pages.get("/<name>.<form>")

@@ -8,6 +8,7 @@ from typing import Any
 from flask import Blueprint, render_template, request
 
 from app.core.money import currency, rounded_together
+from app.language import to_say
 from app.models import Batch
 from app.services.stock.ledger import find_item
 from app.services.takings.account import slow_stock
@@ -22,6 +23,12 @@ from app.web.takings.asked import day_asked, period_asked
 pages = Blueprint("year", __name__, url_prefix="/takings")
 SLOW_DAYS = 120
 SHOWN = 200
+SHELVES = {
+    Shelf.SHEETS: to_say("Papers"), Shelf.OFFCUTS: to_say("Offcuts"),
+    Shelf.MATERIALS: to_say("Materials"), Shelf.JOURNALS: to_say("Journals on the shelf"),
+    Shelf.ASIDE: to_say("Journals set aside for orders"),
+    Shelf.SHOPS: to_say("Journals at shops"), Shelf.MAKING: to_say("In the making"),
+}  # fmt: skip
 
 
 @pages.get("/year")
@@ -53,7 +60,8 @@ def stock() -> Any:
     days = number_asked(request.args, "days") or SLOW_DAYS
     return render_template(
         "takings/stock.html", on=on, wrong=wrong, value=value, shelf=shelf,
-        shelves=list(zip(shelves, shown, strict=True)), total=sum(shown, step * 0), days=days,
+        shelves=list(zip(shelves, shown, strict=True)), words=SHELVES,
+        total=sum(shown, step * 0), days=days,
         slow=slow_stock(db(), today(), min(days, 36_500)),
         things=[
             (row, _thing(row), amount)

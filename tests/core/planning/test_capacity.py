@@ -212,7 +212,7 @@ def test_the_weeks_hold_all_work_and_none_more_than_its_hours(
     found = weeks_load(jobs, minutes_on, today, 9)
     if any(week):
         assert sum(w.wanted for w in found) == sum(job.minutes for job in jobs)
-    assert [w.monday for w in found] == [date(2027, 3, 1) + timedelta(weeks=n) for n in range(9)]
+    assert [w.first for w in found] == [date(2027, 3, 1) + timedelta(weeks=n) for n in range(9)]
     # Later weeks are never too full: what does not fit begins earlier. Of this one, today counts.
     assert all(not w.over for w in found[1:])
     assert found[0].there == sum(week[day] for day in range(2, 7))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from app.core.cutting.many_sheets.columns import Floats, Pool, Pricers, whole
 from app.core.cutting.many_sheets.linear_master import Duals
+from app.language import say
 
 SMOOTHING, HOPEFUL = 0.5, 0.98
 MOST_ROUNDS = 400
@@ -30,7 +31,7 @@ class Generation:
         smooth = duals.pieces
         while self.rounds < MOST_ROUNDS and self.work.used() < until:
             self.rounds += 1
-            if self.work.told_to_stop("looking for layouts"):
+            if self.work.told_to_stop(say("looking for layouts")):
                 break
             smooth = SMOOTHING * smooth + (1 - SMOOTHING) * duals.pieces
             if not self._improve(pricers, smooth, duals):

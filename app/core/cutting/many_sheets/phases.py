@@ -19,6 +19,7 @@ from app.core.cutting.many_sheets.columns import (
 from app.core.cutting.many_sheets.residual_heuristic import plainly_apart
 from app.core.cutting.many_sheets.search import Search
 from app.core.cutting.model import TOO_FEW, NoPlanError
+from app.language import say
 
 COARSE_POINTS, MANY_STATES, FEW_POINTS = 120, 120_000, 60
 """Where a round looks at many rectangles, coarser sizes find the first layouts quicker."""
@@ -45,7 +46,7 @@ def kinds_apart(search: Search) -> None:
     search.take(plainly_apart(search.pool))
     found = search.choose_apart(search.work.most // 10 if search.several else search.work.most)
     if found.impossible and not search.several:
-        raise NoPlanError(TOO_FEW)
+        raise NoPlanError(say(TOO_FEW))
     search.take(found.best, at_equal_money=True)
     exact = all(cut.exact for cut in search.yields.values())
     if found.proved and exact and not search.several and search.best is not None:
@@ -79,7 +80,7 @@ def exact_layouts(search: Search) -> None:
     search.duals = search.generation.run(search.exact, until=0.5)
     short = search.best is None and search.generation.converged
     if short and search.master.short() > 1e-6:
-        raise NoPlanError(TOO_FEW)
+        raise NoPlanError(say(TOO_FEW))
 
 
 def quick_rounding(search: Search) -> None:

@@ -31,10 +31,11 @@ from app.core.cutting.model import (
     WorkDoneError,
 )
 from app.core.cutting.tree import Layout
+from app.language import say, to_say
 
 GRIDS_STEPS = 100_000
 """Work to see that no plan by plain grids is better."""
-NOT_FOUND = "No plan was found with this effort; there may be one."
+NOT_FOUND = to_say("No plan was found with this effort; there may be one.")
 CLOSE_MONEY = 0.01
 """Money that floats may be astray by, in minor units."""
 WORTH_STEPS = 100
@@ -86,13 +87,13 @@ def plan_apart(
         return BatchPlan((), (), 0)
     search = Search(wanted, offers, cutter, Work.of(effort, len(wanted), progress))
     search.look_at_each_alone(exactly=not grids)
-    if search.work.told_to_stop("cutting kinds apart"):
+    if search.work.told_to_stop(say("cutting kinds apart")):
         # Who stops it at once wants some plan even so.
         found = search.choose_apart(GRIDS_STEPS, Work(GRIDS_STEPS))
     else:
         found = search.choose_apart(search.work.most)
     if found.best is None:
-        raise NoPlanError(TOO_FEW) if found.impossible else WorkDoneError(NOT_FOUND)
+        raise NoPlanError(say(TOO_FEW)) if found.impossible else WorkDoneError(say(NOT_FOUND))
     return search.plan(found.best)
 
 
@@ -127,7 +128,7 @@ def _planned(search: Search, known: Sequence[KnownLayout]) -> BatchPlan:
         # Who stops it at once wants some plan even so.
         search.take(search.choose_apart(GRIDS_STEPS, Work(GRIDS_STEPS)).best)
     if search.best is None:
-        raise WorkDoneError(NOT_FOUND)
+        raise WorkDoneError(say(NOT_FOUND))
     return search.plan(search.best)
 
 

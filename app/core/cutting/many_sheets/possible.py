@@ -6,14 +6,15 @@ from collections.abc import Mapping, Sequence
 
 from app.core.cutting.model import MOST_SHEETS, TOO_FEW, NoPlanError, SheetOffer, Wanted
 from app.core.cutting.one_sheet.yields import Yield
+from app.language import say
 
 
 def check_wanted(wanted: Wanted, yields: Sequence[Yield]) -> None:
     """Refuse a piece that fits on none of the sheets, or is wanted absurdly often."""
     if not any(cut.best for cut in yields):
-        raise NoPlanError(f"“{wanted.key}” fits on none of the sheets.")
+        raise NoPlanError(say("“{piece}” fits on none of the sheets.", piece=wanted.key))
     if wanted.count > MOST_SHEETS:
-        raise NoPlanError(f"“{wanted.key}” is wanted more than a million times.")
+        raise NoPlanError(say("“{piece}” is wanted more than a million times.", piece=wanted.key))
 
 
 def check_enough(
@@ -24,7 +25,7 @@ def check_enough(
     """Refuse a list that one kind alone, or area alone, shows to be more than can be had."""
     for w in wanted:
         if not any(yields[w.key, o.key].best and _most(o) != 0 for o in offers):
-            raise NoPlanError(TOO_FEW)
+            raise NoPlanError(say(TOO_FEW))
     room = 0
     for offer in offers:
         most = _most(offer)
@@ -33,7 +34,7 @@ def check_enough(
         width, height = offer.sheet.usable
         room += width * height * most
     if sum(w.count * w.piece.width_nm * w.piece.height_nm for w in wanted) > room:
-        raise NoPlanError(TOO_FEW)
+        raise NoPlanError(say(TOO_FEW))
 
 
 def _most(offer: SheetOffer) -> int | None:

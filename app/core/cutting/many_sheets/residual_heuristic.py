@@ -18,12 +18,13 @@ from app.core.cutting.many_sheets.linear_master import Column, Duals, price_of
 from app.core.cutting.model import SheetOffer
 from app.core.cutting.one_sheet.limited import best_limited
 from app.core.planning.packs import packs_for
+from app.language import say, to_say
 
 Repeats = dict[int, tuple[Column, int]]
 AT_A_TIME, FEW_TRIES, LAST_SHEETS, FEW_PIECES = 6, 16, 3.0, 40
 FIRST_STEPS, LEFT_STEPS, LEFT_POINTS = 10_000, 50_000, 40
 BOLDNESS = (0.0, 0.35, 0.15, 0.5)
-DOING = "rounding to whole sheets"
+DOING = to_say("rounding to whole sheets")
 
 
 class Rounder:
@@ -69,7 +70,7 @@ class Rounder:
         worth = areas if number % 2 or not pieces.max() else pieces + 1e-9
         astray = np.random.default_rng(number).uniform(1.0, 1.0 + 0.02 * number, len(worth))
         values, _ = whole(worth ** (1.0 + 0.03 * (number % 3)) * astray)
-        while left.any() and not self.work.told_to_stop(DOING):
+        while left.any() and not self.work.told_to_stop(say(DOING)):
             options = self._ways_on(values, left, LEFT_STEPS if number else FIRST_STEPS)
             if not options:
                 break

@@ -30,6 +30,7 @@ from app.core.cutting.model import Buy, SheetOffer, Wanted, supplies
 from app.core.cutting.one_sheet.limits import Kind
 from app.core.cutting.one_sheet.yields import Yield, yield_of
 from app.core.cutting.tree import Layout
+from app.language import say
 
 COUNTED_POINTS, IN_VAIN = 120, 8
 LEAST_TO_CHOOSE = 10_000
@@ -148,7 +149,7 @@ class Search:
             if best is not None and (best.spend <= self.bound.money or in_vain >= IN_VAIN):
                 break
             late = self.work.used() > until and best is not None
-            if late or self.work.told_to_stop(DOING):
+            if late or self.work.told_to_stop(say(DOING)):
                 break
             self.take(rounder.attempt(number))
             in_vain = 0 if self.best is not best else in_vain + 1
@@ -162,7 +163,7 @@ class Search:
     def choose(self, until: float) -> None:
         """Take the best whole-number plan over all layouts known, in steps up to a share."""
         left = self.work.left()
-        if self.work.told_to_stop("choosing layouts"):
+        if self.work.told_to_stop(say("choosing layouts")):
             return
         if self.best is not None and left < LEAST_TO_CHOOSE:
             return

@@ -25,12 +25,13 @@ import numpy.typing as npt
 from app.core.cutting.cutter import KNIFE, Cutter
 from app.core.cutting.tree import Part, Placed, joined
 from app.core.errors import DomainError
+from app.language import say, to_say
 
 Ints = npt.NDArray[np.int64]
 
 MOST_STATES, MOST_POINTS = 6_000_000, 4_000
 """Rectangles looked at in one search, and places along a side; more would take too long."""
-TOO_MANY = "The pieces are too many and too small for the sheet to be searched."
+TOO_MANY = to_say("The pieces are too many and too small for the sheet to be searched.")
 
 
 @dataclass(frozen=True)
@@ -99,12 +100,12 @@ def normal_points(length: int, sizes: Sequence[int], most: int = MOST_POINTS) ->
         if size > length:
             continue
         if length // size >= most:
-            raise DomainError(TOO_MANY)
+            raise DomainError(say(TOO_MANY))
         times = np.arange(length // size + 1, dtype=np.int64) * size
         sums = (points[:, None] + times[None, :]).ravel()
         points = np.unique(sums[sums <= length])
         if len(points) > most:
-            raise DomainError(TOO_MANY)
+            raise DomainError(say(TOO_MANY))
     return points
 
 
@@ -113,7 +114,7 @@ def raster_points(length: int, sizes: Sequence[int]) -> Ints:
     points = normal_points(length, sizes, 2 * MOST_POINTS)
     found = np.unique(points[np.searchsorted(points, length - points, side="right") - 1])
     if len(found) > MOST_POINTS:
-        raise DomainError(TOO_MANY)
+        raise DomainError(say(TOO_MANY))
     return found
 
 
@@ -148,7 +149,7 @@ class Places:
             self.xs = np.unique(np.append(self.xs, self.width))
             self.ys = np.unique(np.append(self.ys, self.height))
         if self.states > MOST_STATES:
-            raise DomainError(TOO_MANY)
+            raise DomainError(say(TOO_MANY))
         self.downs = [_splits(self.xs, i) for i in range(len(self.xs))]
         self.acrosses = [_splits(self.ys, j) for j in range(len(self.ys))]
 

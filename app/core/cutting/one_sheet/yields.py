@@ -18,6 +18,7 @@ from app.core.cutting.one_sheet.unlimited import Best, Lying, Places, best_layou
 from app.core.cutting.tree import Layout, Part
 from app.core.errors import DomainError
 from app.core.paper import Piece, Sheet, ways_to_lie
+from app.language import say
 
 MOST_PIECES = 20_000
 """From one sheet; nobody cuts confetti by plan, and every piece is a part of a tree."""
@@ -87,7 +88,9 @@ def yield_of(piece: Piece, sheet: Sheet, cutter: Cutter = KNIFE, *, quick: bool 
     count = grid.count if grid else 0
     area = width * height // (piece.width_nm * piece.height_nm) if ways else 0
     if area > MOST_PIECES:
-        raise DomainError("The pieces are too many and too small for the sheet to be searched.")
+        raise DomainError(
+            say("The pieces are too many and too small for the sheet to be searched.")
+        )
     best = count
     found = None
     exact = not quick or count == area or (len(ways) < 2 and cutter.stages is None)

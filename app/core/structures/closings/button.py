@@ -22,9 +22,11 @@ from app.core.structures.closing import (
     no_room,
     punched,
 )
-from app.core.structures.common import LAWS, PUNCH
+from app.core.structures.common import LAWS, PUNCH, caution
+from app.core.structures.words import Sentences
+from app.language import say, say_many, to_say
 
-SMALL = "Buttons are small parts: keep them from small children. " + LAWS
+SMALL = Sentences(to_say("Buttons are small parts: keep them from small children."), LAWS)
 BUTTONS, BETWEEN_NM = 2, 2 * MM
 
 
@@ -43,7 +45,7 @@ def put_on(fitting: Fitting) -> Added:
             lengths={"string": string},
             counts={"buttons": BUTTONS},
             operations={"fit_button": BUTTONS},
-            advice=(no_flap("the button"),),
+            advice=(no_flap(say("There is no flap for the button.")),),
         )
     places, front = fitting.across_the_flap(apart)
     inset = cover.width_nm - places[0][0]
@@ -55,16 +57,21 @@ def put_on(fitting: Fitting) -> Added:
         holes={cover.key: places},
         punches=(punched(fitting),),
         steps=(
-            BenchStep(SMALL, caution=True),
+            caution(SMALL),
             BenchStep(
-                "Cut {string} of string. Sew or rivet one button to the front and one to the flap, "
-                "a disc or a stay of card behind each, and the end of the string under that of the "
-                "flap.",
+                say(
+                    "Cut {string} of string. Sew or rivet one button to the front and one to the "
+                    "flap, a disc or a stay of card behind each, and the end of the string under "
+                    "that of the flap."
+                ),
                 to_cut={"string": string},
             ),
             BenchStep(
-                f"Close the flap and wind the string round both buttons {winds} "
-                f"time{'' if winds == 1 else 's'}, crosswise."
+                say_many(
+                    winds,
+                    "Close the flap and wind the string round both buttons {n} time, crosswise.",
+                    "Close the flap and wind the string round both buttons {n} times, crosswise.",
+                )
             ),
         ),
         advice=(*no_room(fitting, front, "button_apart"), *_advice(apart, across, inset)),
@@ -78,8 +85,10 @@ def _advice(apart: int, across: int, inset: int) -> Iterator[Advice]:
     least = max(across + BETWEEN_NM, inset + across // 2 + BETWEEN_NM)
     if apart < least:
         yield Advice(
-            "Buttons {across} across, {apart} apart, touch, or that of the front lies under the "
-            "edge of the flap. Leave {mend} between them.",
+            say(
+                "Buttons {across} across, {apart} apart, touch, or that of the front lies under "
+                "the edge of the flap. Leave {mend} between them."
+            ),
             {"across": across, "apart": apart, "mend": least},
             "button_apart",
         )
@@ -87,21 +96,33 @@ def _advice(apart: int, across: int, inset: int) -> Iterator[Advice]:
 
 CLOSING = Closing(
     key="button",
-    name="buttons and string",
+    name=to_say("buttons and string"),
     fits=has_flap,
     dimensions=(
         Dimension(
-            "button_apart", "Between the buttons", GROUP, "length", 30 * MM, INSET_NM, 200 * MM
+            "button_apart",
+            to_say("Between the buttons"),
+            GROUP,
+            "length",
+            30 * MM,
+            INSET_NM,
+            200 * MM,
         ),
-        Dimension("button_across", "Across a button", GROUP, "length", 15 * MM, 4 * MM, 60 * MM),
-        Dimension("button_winds", "Times wound", GROUP, "count", 3, 1, 12),
-        Dimension("string_tail", "Tail of the string", GROUP, "length", 60 * MM, 0, 500 * MM),
-        Dimension("string_knot", "More for the knot", GROUP, "length", 20 * MM, 0, 200 * MM),
+        Dimension(
+            "button_across", to_say("Across a button"), GROUP, "length", 15 * MM, 4 * MM, 60 * MM
+        ),
+        Dimension("button_winds", to_say("Times wound"), GROUP, "count", 3, 1, 12),
+        Dimension(
+            "string_tail", to_say("Tail of the string"), GROUP, "length", 60 * MM, 0, 500 * MM
+        ),
+        Dimension(
+            "string_knot", to_say("More for the knot"), GROUP, "length", 20 * MM, 0, 200 * MM
+        ),
     ),
-    roles=(Role("buttons", "Buttons", "count"), Role("string", "String", "length")),
+    roles=(Role("buttons", to_say("Buttons"), "count"), Role("string", to_say("String"), "length")),
     operations=(
         PUNCH,
-        Operation("fit_button", "Fix buttons", "button", Fraction(1), Fraction(2)),
+        Operation("fit_button", to_say("Fix buttons"), "button", Fraction(1), Fraction(2)),
     ),
     put_on=put_on,
     cautions=(SMALL,),

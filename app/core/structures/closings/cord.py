@@ -11,10 +11,26 @@ from fractions import Fraction
 
 from app.core.length import METRE, MM
 from app.core.structures.base import Advice, BenchStep, Dimension, Line, Operation, Role
-from app.core.structures.closing import GROUP, Added, Closing, Fitting, has_flap, punched
-from app.core.structures.common import BEADS, PUNCH
+from app.core.structures.closing import (
+    GROUP,
+    Added,
+    Closing,
+    Fitting,
+    Punching,
+    has_flap,
+    punched,
+)
+from app.core.structures.common import BEADS, PUNCH, caution
+from app.core.structures.words import later
+from app.language import say, say_many, to_say
 
 WORKABLE_NM = 4 * METRE
+EYELET = Punching(
+    flat=to_say(
+        "While the cover lies flat, inside up, punch the eyelet of the flap by the template, on a "
+        "board."
+    )
+)
 
 
 def cord_length(
@@ -47,7 +63,7 @@ def put_on(fitting: Fitting) -> Added:
         counts={"beads": beads},
         operations={"punch": 1, "bead": beads, "tie": 1} if wraps else {},
         holes={"cover": fitting.at_flap()} if wraps else {},
-        punches=(punched(fitting, "the eyelet of the flap"),) if wraps else (),
+        punches=(punched(fitting, EYELET),) if wraps else (),
         steps=tuple(_steps(wraps, each, cord)) if wraps else (),
         last=True,
         advice=tuple(_advice(fitting, wraps, cord)),
@@ -66,16 +82,20 @@ def _lines(fitting: Fitting, wraps: int) -> Iterator[Line]:
 def _advice(fitting: Fitting, wraps: int, cord_nm: int) -> Iterator[Advice]:
     if wraps and not fitting.panel("flap"):
         yield Advice(
-            "There is no flap to loop the cord through: its hole would lie in the back. Give "
-            "the flap {mend}, or wrap no cord.",
+            say(
+                "There is no flap to loop the cord through: its hole would lie in the back. Give "
+                "the flap {mend}, or wrap no cord."
+            ),
             {"mend": 50 * MM},
             "flap",
             grave=True,
         )
     if cord_nm > WORKABLE_NM:
         yield Advice(
-            "The closing wants {cord} of cord; more than {most} is unhandy and a snare for "
-            "small children. Wrap it fewer times.",
+            say(
+                "The closing wants {cord} of cord; more than {most} is unhandy and a snare for "
+                "small children. Wrap it fewer times."
+            ),
             {"cord": cord_nm, "most": WORKABLE_NM},
             "wraps",
         )
@@ -83,35 +103,47 @@ def _advice(fitting: Fitting, wraps: int, cord_nm: int) -> Iterator[Advice]:
 
 def _steps(wraps: int, beads: int, cord_nm: int) -> Iterator[BenchStep]:
     """After the press: beads would leave their marks."""
-    many = f"{beads} bead{'' if beads == 1 else 's'}"
-    ends = f", string {many} on each end and knot behind them." if beads else ", and knot each end."
-    yield BenchStep(BEADS, caution=True)
+    yield caution(BEADS)
     yield BenchStep(
-        "Cut {cord} of cord, double it, loop it through the eyelet" + ends,
+        say_many(
+            beads,
+            "Cut {cord} of cord, double it, loop it through the eyelet, string {n} bead on each "
+            "end and knot behind them.",
+            "Cut {cord} of cord, double it, loop it through the eyelet, string {n} beads on each "
+            "end and knot behind them.",
+            **later("cord"),
+        )
+        if beads
+        else say("Cut {cord} of cord, double it, loop it through the eyelet, and knot each end."),
         to_cut={"cord": cord_nm},
     )
-    turns = "once" if wraps == 1 else f"{wraps} times"
-    yield BenchStep(f"Close the flap and wrap the cord round {turns}, the ends tucked under.")
+    yield BenchStep(
+        say_many(
+            wraps,
+            "Close the flap and wrap the cord round once, the ends tucked under.",
+            "Close the flap and wrap the cord round {n} times, the ends tucked under.",
+        )
+    )
 
 
 CLOSING = Closing(
     key="cord",
-    name="cord and beads",
+    name=to_say("cord and beads"),
     fits=has_flap,
     dimensions=(
-        Dimension("wraps", "Wraps", GROUP, "count", 2, 0, 12),
+        Dimension("wraps", to_say("Wraps"), GROUP, "count", 2, 0, 12),
         Dimension(
-            "cord_tail", "Cord tail", GROUP, "length", 0, 0, 1000 * MM,
-            help="0 for the width of the closed journal.",
+            "cord_tail", to_say("Cord tail"), GROUP, "length", 0, 0, 1000 * MM,
+            help=to_say("0 for the width of the closed journal."),
         ),
-        Dimension("hitch", "Loop and hitch", GROUP, "length", 40 * MM, 0, 500 * MM),
-        Dimension("beads_each_end", "Beads on each end", GROUP, "count", 3, 0, 40),
+        Dimension("hitch", to_say("Loop and hitch"), GROUP, "length", 40 * MM, 0, 500 * MM),
+        Dimension("beads_each_end", to_say("Beads on each end"), GROUP, "count", 3, 0, 40),
     ),
-    roles=(Role("cord", "Cord", "length"), Role("beads", "Beads", "count")),
+    roles=(Role("cord", to_say("Cord"), "length"), Role("beads", to_say("Beads"), "count")),
     operations=(
         PUNCH,
-        Operation("bead", "String beads", "bead", Fraction(1), Fraction(1, 2)),
-        Operation("tie", "Fit the closing", "journal", Fraction(1), Fraction(3)),
+        Operation("bead", to_say("String beads"), "bead", Fraction(1), Fraction(1, 2)),
+        Operation("tie", to_say("Fit the closing"), "journal", Fraction(1), Fraction(3)),
     ),
     put_on=put_on,
     cautions=(BEADS,),

@@ -17,16 +17,34 @@ from app.core.structures.closing import (
     Closing,
     Fitting,
     Places,
+    Punching,
     has_covers,
     punched,
 )
 from app.core.structures.common import PUNCH
+from app.language import say, to_say
 
 UPRIGHT, ROUND = "upright", "round"
 BESIDE_NM = 15 * MM
 """How far an upright band lies from the fore edge."""
 SLACK, TIGHT = 5, 35
 """Stretch below which it hardly holds and above which it bends the cover, in per cent."""
+AT_FORE_EDGE = Punching(
+    to_say("Punch the two holes of the band, in the back alone, near the fore edge, in the boards "
+           "by the template; an awl only marks a thick board: drill it."),
+    to_say("Punch the two holes of the band, in the back alone, near the fore edge, in the covers "
+           "by the template."),
+    to_say("While the cover lies flat, inside up, punch the two holes of the band, in the back "
+           "alone, near the fore edge, by the template, on a board."),
+)  # fmt: skip
+AT_SPINE = Punching(
+    to_say("Punch the two holes of the band, in the back alone, near the spine, in the boards by "
+           "the template; an awl only marks a thick board: drill it."),
+    to_say("Punch the two holes of the band, in the back alone, near the spine, in the covers by "
+           "the template."),
+    to_say("While the cover lies flat, inside up, punch the two holes of the band, in the back "
+           "alone, near the spine, by the template, on a board."),
+)  # fmt: skip
 
 
 def put_on(fitting: Fitting) -> Added:
@@ -38,22 +56,22 @@ def put_on(fitting: Fitting) -> Added:
     way = height + 2 * (build.edge_nm + INSET_NM) if upright else fitting.girth_nm
     taut = -(-way * 100 // (100 + stretch))
     holes = (_upright if upright else _round)(fitting)
-    where = "near the fore edge" if upright else "near the spine"
-    which = f"the two holes of the band, in the back alone, {where},"
     return Added(
         lengths={"elastic": taut + 2 * knot},
         operations={"punch": 2, "fit_elastic": 1},
         **fitting.in_the_back(holes),
-        punches=(punched(fitting, which),),
+        punches=(punched(fitting, AT_FORE_EDGE if upright else AT_SPINE),),
         steps=(
             BenchStep(
-                "Cut {band} of elastic, draw its ends in through the holes and "
-                + (
-                    "glue them down flat inside, in shallow grooves"
-                    if fitting.pasted_over
-                    else "knot or sew them inside"
+                say(
+                    "Cut {band} of elastic, draw its ends in through the holes and glue them down "
+                    "flat inside, in shallow grooves, {knot} each, so that {taut} are left outside."
                 )
-                + ", {knot} each, so that {taut} are left outside.",
+                if fitting.pasted_over
+                else say(
+                    "Cut {band} of elastic, draw its ends in through the holes and knot or sew "
+                    "them inside, {knot} each, so that {taut} are left outside."
+                ),
                 {"knot": knot, "taut": taut},
                 to_cut={"band": taut + 2 * knot},
             ),
@@ -84,14 +102,24 @@ def _advice(stretch: int) -> list[Advice]:
     if stretch < SLACK:
         return [
             Advice(
-                f"A band stretched by {stretch}% hardly holds: take {SLACK} to {TIGHT}%.",
+                say(
+                    "A band stretched by {stretch}% hardly holds: take {slack} to {tight}%.",
+                    stretch=stretch,
+                    slack=SLACK,
+                    tight=TIGHT,
+                ),
                 field="elastic_stretch",
             )
         ]
     if stretch > TIGHT:
         return [
             Advice(
-                f"A band stretched by {stretch}% bends the cover: take {SLACK} to {TIGHT}%.",
+                say(
+                    "A band stretched by {stretch}% bends the cover: take {slack} to {tight}%.",
+                    stretch=stretch,
+                    slack=SLACK,
+                    tight=TIGHT,
+                ),
                 field="elastic_stretch",
             )
         ]
@@ -100,20 +128,24 @@ def _advice(stretch: int) -> list[Advice]:
 
 CLOSING = Closing(
     key="elastic",
-    name="elastic band",
+    name=to_say("elastic band"),
     fits=has_covers,
     dimensions=(
         Dimension(
-            "elastic_way", "It runs", GROUP, "choice", UPRIGHT,
-            choices=((UPRIGHT, "up the fore edge"), (ROUND, "round it, across")),
+            "elastic_way", to_say("It runs"), GROUP, "choice", UPRIGHT,
+            choices=(
+                (UPRIGHT, to_say("up the fore edge")), (ROUND, to_say("round it, across")),
+            ),
         ),
-        Dimension("elastic_stretch", "Stretched by", GROUP, "percent", 12, 0, 100),
-        Dimension("elastic_knot", "More at each end", GROUP, "length", 20 * MM, 0, 200 * MM),
+        Dimension("elastic_stretch", to_say("Stretched by"), GROUP, "percent", 12, 0, 100),
+        Dimension(
+            "elastic_knot", to_say("More at each end"), GROUP, "length", 20 * MM, 0, 200 * MM
+        ),
     ),
-    roles=(Role("elastic", "Elastic", "length"),),
+    roles=(Role("elastic", to_say("Elastic"), "length"),),
     operations=(
         PUNCH,
-        Operation("fit_elastic", "Fit the elastic", "journal", Fraction(1), Fraction(3)),
+        Operation("fit_elastic", to_say("Fit the elastic"), "journal", Fraction(1), Fraction(3)),
     ),
     put_on=put_on,
 )  # fmt: skip

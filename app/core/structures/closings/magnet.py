@@ -12,11 +12,16 @@ from app.core.length import MM
 from app.core.structures.advice import EDGE_NM
 from app.core.structures.base import Advice, BenchStep, Dimension, Operation, Role
 from app.core.structures.closing import GROUP, Added, Closing, Fitting, has_flap, no_flap
-from app.core.structures.common import LAWS
+from app.core.structures.common import LAWS, caution
+from app.core.structures.words import Sentences, later
+from app.language import say, say_many, to_say
 
-CAUTION = (
-    "Swallowed magnets injure gravely: glue them in fast under paper and keep loose ones from "
-    "children; keep them from pacemakers and cards. " + LAWS
+CAUTION = Sentences(
+    to_say(
+        "Swallowed magnets injure gravely: glue them in fast under paper and keep loose ones from "
+        "children; keep them from pacemakers and cards."
+    ),
+    LAWS,
 )
 
 
@@ -26,13 +31,19 @@ def put_on(fitting: Fitting) -> Added:
     cover, flap = fitting.cover, fitting.panel("flap")
     magnets, work = {"magnets": 2 * pairs}, {"fit_magnet": 2 * pairs}
     if cover is None or flap is None:
-        return Added(counts=magnets, operations=work, advice=(no_flap("the magnets"),))
+        return Added(
+            counts=magnets,
+            operations=work,
+            advice=(no_flap(say("There is no flap for the magnets.")),),
+        )
     inset, least = across // 2 + EDGE_NM, across + 2 * EDGE_NM
     reach = fitting.build.flap_reach_nm
     if reach < least:
         narrow = Advice(
-            "The flap reaches {reach} over the front: magnets {across} across have no room. Make "
-            "it {mend} wider.",
+            say(
+                "The flap reaches {reach} over the front: magnets {across} across have no room. "
+                "Make it {mend} wider."
+            ),
             {"reach": reach, "across": across, "mend": least - reach},
             "flap",
             grave=True,
@@ -46,18 +57,28 @@ def put_on(fitting: Fitting) -> Added:
         operations=work,
         labels={cover.key: tuple(marks)},
         steps=(
-            BenchStep(CAUTION, caution=True),
+            caution(CAUTION),
             BenchStep(
-                "Mark the places of the magnets, crosses in the template, inside flap and front: "
-                "{inset} from the edge of the flap, and {front} from the fore edge of the front, "
-                "from the head " + ", ".join(f"{{{name}}}" for name in down) + ".",
+                say(
+                    "Mark the places of the magnets, crosses in the template, inside flap and "
+                    "front: {inset} from the edge of the flap, and {front} from the fore edge of "
+                    "the front, from the head {places}.",
+                    places=", ".join(later(*down).values()),
+                    **later("inset", "front"),
+                ),
                 {"inset": inset, "front": front, **down},
                 "cover",
             ),
             BenchStep(
-                f"Try which sides draw one another, glue {2 * pairs} magnets in so, and paste "
-                "paper over them. Keep other magnets away until the glue is hard, overnight. Glue "
-                "and paper go among the parts."
+                say_many(
+                    2 * pairs,
+                    "Try which sides draw one another, glue {n} magnet in so, and paste paper over "
+                    "it. Keep other magnets away until the glue is hard, overnight. Glue and paper "
+                    "go among the parts.",
+                    "Try which sides draw one another, glue {n} magnets in so, and paste paper "
+                    "over them. Keep other magnets away until the glue is hard, overnight. Glue "
+                    "and paper go among the parts.",
+                )
             ),
         ),
         dots=tuple((fitting.build.closed_width_nm - front, y) for y in heights),
@@ -66,15 +87,19 @@ def put_on(fitting: Fitting) -> Added:
 
 CLOSING = Closing(
     key="magnet",
-    name="magnets",
+    name=to_say("magnets"),
     fits=has_flap,
     dimensions=(
-        Dimension("magnet_pairs", "Pairs of magnets", GROUP, "count", 1, 1, 6),
-        Dimension("magnet_across", "Across a magnet", GROUP, "length", 10 * MM, 2 * MM, 40 * MM),
+        Dimension("magnet_pairs", to_say("Pairs of magnets"), GROUP, "count", 1, 1, 6),
+        Dimension(
+            "magnet_across", to_say("Across a magnet"), GROUP, "length", 10 * MM, 2 * MM, 40 * MM
+        ),
     ),
-    roles=(Role("magnets", "Magnets", "count"),),
+    roles=(Role("magnets", to_say("Magnets"), "count"),),
     operations=(
-        Operation("fit_magnet", "Set magnets", "magnet", Fraction(2), Fraction(2), Fraction(12)),
+        Operation(
+            "fit_magnet", to_say("Set magnets"), "magnet", Fraction(2), Fraction(2), Fraction(12)
+        ),
     ),
     put_on=put_on,
     cautions=(CAUTION,),

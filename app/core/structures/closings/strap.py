@@ -17,14 +17,26 @@ from app.core.structures.closing import (
     Closing,
     Fitting,
     Places,
+    Punching,
     has_covers,
     punched,
 )
-from app.core.structures.common import LAWS, PUNCH
+from app.core.structures.common import LAWS, PUNCH, caution
+from app.core.structures.words import Sentences, later
+from app.language import say, say_many, to_say
 
-SMALL = "A buckle is a small part and a strap a snare: keep both from small children. " + LAWS
+SMALL = Sentences(
+    to_say("A buckle is a small part and a strap a snare: keep both from small children."), LAWS
+)
 FASTENINGS = 2
 APART_NM = 12 * MM
+IN_THE_BACK = Punching(
+    to_say("Punch the two holes of the strap, in the back alone, in the boards by the template; an "
+           "awl only marks a thick board: drill it."),
+    to_say("Punch the two holes of the strap, in the back alone, in the covers by the template."),
+    to_say("While the cover lies flat, inside up, punch the two holes of the strap, in the back "
+           "alone, by the template, on a board."),
+)  # fmt: skip
 
 
 def put_on(fitting: Fitting) -> Added:
@@ -40,38 +52,52 @@ def put_on(fitting: Fitting) -> Added:
     if first < INSET_NM:
         advice = (
             Advice(
-                f"{holes} holes {{pitch}} apart about the buckle would begin {{first}} from the "
-                "tip. Make the overlap {mend}, or punch fewer.",
+                say_many(
+                    holes,
+                    "{n} hole {pitch} apart about the buckle would begin {first} from the tip. "
+                    "Make the overlap {mend}, or punch fewer.",
+                    "{n} holes {pitch} apart about the buckle would begin {first} from the tip. "
+                    "Make the overlap {mend}, or punch fewer.",
+                    **later("pitch", "first", "mend"),
+                ),
                 {"pitch": pitch, "first": max(first, 0), "mend": overlap + INSET_NM - first},
                 "strap_overlap",
             ),
         )
+    dry = say("Lay the block dry in its case and close it.")
+    on = say(
+        "Lay it round the closed journal, the buckle on the front and done up in hole {hole} from "
+        "the tip, mark where it lies on the two holes of the back, and sew or rivet it there. "
+        "Thread or rivets go among the parts.",
+        hole=holes // 2 + 1,
+    )
     return Added(
         lengths={"strap": strap},
         counts={"buckle": 1},
         operations={"punch": holes + FASTENINGS, "fit_strap": 1},
         **fitting.in_the_back(_fastenings(fitting)),
-        punches=(punched(fitting, "the two holes of the strap, in the back alone,"),),
+        punches=(punched(fitting, IN_THE_BACK),),
         steps=(
-            BenchStep(SMALL, caution=True),
+            caution(SMALL),
             BenchStep(
-                "Cut {strap} of strap. Turn {turned} of it round the bar of the buckle and sew or "
-                "rivet it.",
+                say(
+                    "Cut {strap} of strap. Turn {turned} of it round the bar of the buckle and sew "
+                    "or rivet it."
+                ),
                 {"turned": turned},
                 to_cut={"strap": strap},
             ),
             BenchStep(
-                f"Punch {holes} hole{'' if holes == 1 else 's'} in its other end"
-                + (", {pitch} apart" if holes > 1 else "")
-                + ", the first {first} from the tip.",
+                say_many(
+                    holes,
+                    "Punch {n} hole in its other end, the first {first} from the tip.",
+                    "Punch {n} holes in its other end, {pitch} apart, the first {first} from the "
+                    "tip.",
+                    **later("pitch", "first"),
+                ),
                 {"pitch": pitch, "first": first},
             ),
-            BenchStep(
-                ("Lay the block dry in its case and close it. " if fitting.pasted_over else "")
-                + "Lay it round the closed journal, the buckle on the front and done up in hole "
-                f"{holes // 2 + 1} from the tip, mark where it lies on the two holes of the back, "
-                "and sew or rivet it there. Thread or rivets go among the parts."
-            ),
+            BenchStep(f"{dry} {on}" if fitting.pasted_over else on),
         ),
         advice=advice,
         lines=((0, height // 2, width, height // 2),),
@@ -87,20 +113,30 @@ def _fastenings(fitting: Fitting) -> Places:
 
 CLOSING = Closing(
     key="strap",
-    name="strap and buckle",
+    name=to_say("strap and buckle"),
     fits=has_covers,
     dimensions=(
-        Dimension("strap_overlap", "Past the buckle", GROUP, "length", 60 * MM, 10 * MM, 500 * MM),
         Dimension(
-            "strap_turned", "Turned round its bar", GROUP, "length", 30 * MM, 10 * MM, 200 * MM
+            "strap_overlap", to_say("Past the buckle"), GROUP, "length", 60 * MM, 10 * MM, 500 * MM
         ),
-        Dimension("strap_holes", "Holes in the strap", GROUP, "count", 3, 1, 12),
-        Dimension("strap_pitch", "Between the holes", GROUP, "length", 12 * MM, 6 * MM, 60 * MM),
+        Dimension(
+            "strap_turned",
+            to_say("Turned round its bar"),
+            GROUP,
+            "length",
+            30 * MM,
+            10 * MM,
+            200 * MM,
+        ),
+        Dimension("strap_holes", to_say("Holes in the strap"), GROUP, "count", 3, 1, 12),
+        Dimension(
+            "strap_pitch", to_say("Between the holes"), GROUP, "length", 12 * MM, 6 * MM, 60 * MM
+        ),
     ),
-    roles=(Role("strap", "Strap", "length"), Role("buckle", "Buckle", "count")),
+    roles=(Role("strap", to_say("Strap"), "length"), Role("buckle", to_say("Buckle"), "count")),
     operations=(
         PUNCH,
-        Operation("fit_strap", "Fit the strap", "journal", Fraction(2), Fraction(8)),
+        Operation("fit_strap", to_say("Fit the strap"), "journal", Fraction(2), Fraction(8)),
     ),
     put_on=put_on,
     cautions=(SMALL,),

@@ -21,8 +21,11 @@ from app.core.structures.closing import (
     no_room,
     punched,
 )
-from app.core.structures.common import LAWS, PUNCH
+from app.core.structures.common import LAWS, PUNCH, caution
+from app.core.structures.words import Sentences, later
+from app.language import say, say_many, to_say
 
+CAUTION = Sentences(SNARE, LAWS)
 BOW_NM = 150 * MM
 """What a tie needs to be tied in a bow with its fellow."""
 
@@ -37,8 +40,10 @@ def put_on(fitting: Fitting) -> Added:
     advice = no_room(fitting, front) if build.flap_reach_nm else ()
     advice += () if free >= BOW_NM else (
         Advice(
-            "A tie of {tie} on a journal {thick} thick leaves {free} to tie: a bow wants {bow}. "
-            "Make it {mend}.",
+            say(
+                "A tie of {tie} on a journal {thick} thick leaves {free} to tie: a bow wants "
+                "{bow}. Make it {mend}."
+            ),
             {
                 "tie": fitting.chosen("tie_length"), "thick": build.thickness_nm,
                 "free": max(free, 0), "bow": BOW_NM,
@@ -47,22 +52,15 @@ def put_on(fitting: Fitting) -> Added:
             "tie_length",
         ),
     )  # fmt: skip
-    many = f"{2 * pairs} ties"
     return Added(
         lengths={"ties": 2 * pairs * each},
         operations={"punch": 2 * pairs, "fit_tie": 2 * pairs},
         holes=fitting.at_fore_edges(heights),
         punches=(punched(fitting),),
         steps=(
-            BenchStep(f"{SNARE} {LAWS}", caution=True),
+            caution(CAUTION),
             BenchStep(
-                f"Cut {many}, {{each}} each; draw every one through its hole from inside and "
-                + (
-                    "glue {knot} of it down flat in a shallow groove cut there, so that it leaves "
-                    "no lump. Glue the ends."
-                    if fitting.pasted_over
-                    else "knot it there, {knot} for the knot. Glue the ends."
-                ),
+                _fastened(2 * pairs, pasted_over=fitting.pasted_over),
                 {"knot": fitting.chosen("tie_knot")},
                 to_cut={"each": each},
             ),
@@ -72,20 +70,46 @@ def put_on(fitting: Fitting) -> Added:
     )
 
 
+def _fastened(ties: int, *, pasted_over: bool) -> str:
+    if pasted_over:
+        return say_many(
+            ties,
+            "Cut {n} tie, {each} each; draw every one through its hole from inside and glue {knot} "
+            "of it down flat in a shallow groove cut there, so that it leaves no lump. Glue the "
+            "ends.",
+            "Cut {n} ties, {each} each; draw every one through its hole from inside and glue "
+            "{knot} of it down flat in a shallow groove cut there, so that it leaves no lump. Glue "
+            "the ends.",
+            **later("each", "knot"),
+        )
+    return say_many(
+        ties,
+        "Cut {n} tie, {each} each; draw every one through its hole from inside and knot it there, "
+        "{knot} for the knot. Glue the ends.",
+        "Cut {n} ties, {each} each; draw every one through its hole from inside and knot it "
+        "there, {knot} for the knot. Glue the ends.",
+        **later("each", "knot"),
+    )
+
+
 CLOSING = Closing(
     key="ties",
-    name="ties",
+    name=to_say("ties"),
     fits=has_covers,
     dimensions=(
-        Dimension("tie_pairs", "Pairs of ties", GROUP, "count", 1, 1, 4),
-        Dimension("tie_length", "Length of a tie", GROUP, "length", 220 * MM, 20 * MM, 1000 * MM),
-        Dimension("tie_knot", "More to fasten it inside", GROUP, "length", 30 * MM, 0, 200 * MM),
+        Dimension("tie_pairs", to_say("Pairs of ties"), GROUP, "count", 1, 1, 4),
+        Dimension(
+            "tie_length", to_say("Length of a tie"), GROUP, "length", 220 * MM, 20 * MM, 1000 * MM
+        ),
+        Dimension(
+            "tie_knot", to_say("More to fasten it inside"), GROUP, "length", 30 * MM, 0, 200 * MM
+        ),
     ),
-    roles=(Role("ties", "Ties", "length"),),
+    roles=(Role("ties", to_say("Ties"), "length"),),
     operations=(
         PUNCH,
-        Operation("fit_tie", "Fit ties", "tie", Fraction(1), Fraction(3, 2)),
+        Operation("fit_tie", to_say("Fit ties"), "tie", Fraction(1), Fraction(3, 2)),
     ),
     put_on=put_on,
-    cautions=(f"{SNARE} {LAWS}",),
+    cautions=(CAUTION,),
 )

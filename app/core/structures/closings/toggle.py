@@ -21,9 +21,11 @@ from app.core.structures.closing import (
     no_room,
     punched,
 )
-from app.core.structures.common import LAWS, PUNCH
+from app.core.structures.common import LAWS, PUNCH, caution
+from app.core.structures.words import Sentences
+from app.language import say, to_say
 
-SMALL = "A toggle is a small part: keep it from small children. " + LAWS
+SMALL = Sentences(to_say("A toggle is a small part: keep it from small children."), LAWS)
 
 
 def put_on(fitting: Fitting) -> Added:
@@ -34,7 +36,7 @@ def put_on(fitting: Fitting) -> Added:
     if cover is None or flap is None:
         return Added(
             lengths={"loop": loop + stay}, counts={"toggle": 1},
-            operations={"fit_toggle": 1}, advice=(no_flap("the loop"),),
+            operations={"fit_toggle": 1}, advice=(no_flap(say("There is no flap for the loop.")),),
         )  # fmt: skip
     width, middle = fitting.build.closed_width_nm, fitting.build.closed_height_nm // 2
     # Drawn over the end of the toggle, half its length aside, the loop is as long as the toggle.
@@ -47,15 +49,19 @@ def put_on(fitting: Fitting) -> Added:
         holes={cover.key: places},
         punches=(punched(fitting),),
         steps=(
-            BenchStep(SMALL, caution=True),
+            caution(SMALL),
             BenchStep(
-                "Cut {loop} of cord, double it, draw both ends in through the hole of the flap "
-                "and knot them inside, so that the loop just passes over the toggle.",
+                say(
+                    "Cut {loop} of cord, double it, draw both ends in through the hole of the flap "
+                    "and knot them inside, so that the loop just passes over the toggle."
+                ),
                 to_cut={"loop": loop},
             ),
             BenchStep(
-                "Cut {stay} of cord, draw it through the toggle and both its ends in through the "
-                "hole of the front, and knot them inside.",
+                say(
+                    "Cut {stay} of cord, draw it through the toggle and both its ends in through "
+                    "the hole of the front, and knot them inside."
+                ),
                 to_cut={"stay": stay},
             ),
         ),
@@ -67,18 +73,24 @@ def put_on(fitting: Fitting) -> Added:
 
 CLOSING = Closing(
     key="toggle",
-    name="toggle and loop",
+    name=to_say("toggle and loop"),
     fits=has_flap,
     dimensions=(
         Dimension(
-            "toggle_length", "Length of the toggle", GROUP, "length", 25 * MM, 5 * MM, 120 * MM
+            "toggle_length", to_say("Length of the toggle"), GROUP, "length",
+            25 * MM, 5 * MM, 120 * MM,
         ),
-        Dimension("loop_ends", "For each end inside", GROUP, "length", 30 * MM, 5 * MM, 200 * MM),
+        Dimension(
+            "loop_ends", to_say("For each end inside"), GROUP, "length", 30 * MM, 5 * MM, 200 * MM
+        ),
     ),
-    roles=(Role("toggle", "Toggle", "count"), Role("loop", "Cord of the loop", "length")),
+    roles=(
+        Role("toggle", to_say("Toggle"), "count"),
+        Role("loop", to_say("Cord of the loop"), "length"),
+    ),
     operations=(
         PUNCH,
-        Operation("fit_toggle", "Fit the toggle", "journal", Fraction(1), Fraction(5)),
+        Operation("fit_toggle", to_say("Fit the toggle"), "journal", Fraction(1), Fraction(5)),
     ),
     put_on=put_on,
     cautions=(SMALL,),
