@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect, sync_playwright
 from waitress import create_server
 
 from app import create_app
@@ -54,6 +54,14 @@ def admit(context: BrowserContext, house: House) -> None:
     """Let a browser in."""
     name, secret = house.cookie
     context.add_cookies([{"name": name, "value": secret, "url": house.address}])
+
+
+def speak(page: Page, house: House, name: str) -> None:
+    """Choose the shop's language, by its own name, as a maker does."""
+    page.goto(f"{house.address}/shop")
+    page.get_by_label("Language").select_option(name)
+    page.get_by_role("button", name="Save the settings").click()
+    expect(page.locator("html")).not_to_have_attribute("lang", "en")
 
 
 @dataclass

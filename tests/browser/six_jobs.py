@@ -1,7 +1,8 @@
 """The six jobs that a maker opens the program for, done by a hand of any kind.
 
 A hand is a mouse on a desk, or a keyboard alone on a screen as narrow as a phone; scripts may be
-switched off. It counts what it types and what it presses, as a person would.
+switched off. It counts what it types and what it presses, as a person would, and reads the language
+that is spoken: what it looks for is asked of the catalogue.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from datetime import date, timedelta
 
 from playwright.sync_api import Locator, Page, expect
 
+from app.language import say
 from tests.browser.conftest import House
 
 MOST_TABS = 400
@@ -31,20 +33,25 @@ class Hand:
     def follow(self, words: str | re.Pattern[str]) -> None:
         """Follow a link of the page."""
         main = self.page.locator("main")
+        words = say(words) if isinstance(words, str) else words
         link = main.get_by_role("link", name=words, exact=True).first
         folded = main.locator("details:not([open])", has=self.page.locator("a", has_text=words))
         if not link.is_visible() and folded.count():
             self._touch(folded.first.locator("summary").first)
         self._press(link)
 
+    def follow_to(self, address: str) -> None:
+        """Follow the first link to an address that begins so."""
+        self._press(self.page.locator(f"main a[href^='{address}']").first)
+
     def station(self, words: str) -> None:
         """Go along the thread."""
-        thread = self.page.get_by_role("navigation", name="Stations")
-        self._press(thread.get_by_role("link", name=words))
+        thread = self.page.get_by_role("navigation", name=say("Stations"))
+        self._press(thread.get_by_role("link", name=say(words)))
 
     def press(self, words: str) -> None:
         """Press a button."""
-        self._press(self.page.get_by_role("button", name=words, exact=True).first)
+        self._press(self.page.get_by_role("button", name=say(words), exact=True).first)
 
     def fill(self, label: str, text: str) -> None:
         """Type into a field."""
@@ -65,13 +72,13 @@ class Hand:
         field = self._field(label)
         self.fields += 1
         if self.keys:
-            self.page.keyboard.type(choice)
-            expect(field.locator("option:checked")).to_have_text(choice)
+            self.page.keyboard.type(say(choice))
+            expect(field.locator("option:checked")).to_have_text(say(choice))
         else:
-            field.select_option(label=choice)
+            field.select_option(label=say(choice))
 
     def _field(self, label: str) -> Locator:
-        field = self.page.locator("main").get_by_label(label, exact=True).first
+        field = self.page.locator("main").get_by_label(say(label), exact=True).first
         folded = field.locator("xpath=ancestor::details[not(@open)]/summary")
         if folded.count():
             self._touch(folded.first)
@@ -113,9 +120,15 @@ IN_SIGHT = """e => {
 }"""
 
 
-def said(hand: Hand, words: str | re.Pattern[str]) -> None:
+def like(message: str) -> re.Pattern[str]:
+    """A message in the language that is spoken, whatever its places are filled with."""
+    words = re.sub(r"<[^>]*>", "", say(message))
+    return re.compile(".+".join(map(re.escape, re.split(r"\{\w+\}|%\(\w+\)s", words))))
+
+
+def said(hand: Hand, message: str) -> None:
     """What the program says of the deed just done."""
-    expect(hand.page.locator(".said")).to_contain_text(words, timeout=PATIENCE)
+    expect(hand.page.locator(".said")).to_contain_text(like(message), timeout=PATIENCE)
 
 
 def price(hand: Hand, house: House) -> None:
@@ -134,24 +147,24 @@ def price(hand: Hand, house: House) -> None:
         hand.fill("Sold by", "Weir Street Papers")
         hand.fill("A pack costs", cost)
         hand.press("Save the paper")
-        expect(page.locator("main")).to_contain_text(f"{name} is on the list.")
+        expect(page.locator("main")).to_contain_text(say("{name} is on the list.", name=name))
     hand.station("Today")
-    hand.follow("Add thread")
+    hand.follow_to("/stockroom/materials/new")
     hand.fill("Name", "Linen thread")
     hand.fill("A pack holds", "50 m")
     hand.fill("Sold by", "Weir Street Papers")
     hand.fill("A pack costs", "6")
     hand.press("Save the material")
     hand.station("Today")
-    hand.follow("Draw a journal")
+    hand.follow_to("/journals/new")
     hand.follow("Pamphlet of one signature")
     hand.fill("Name of the journal", "Tideline pamphlet")
     hand.choose("Paper of the leaves", "Cartridge")
     hand.choose("Paper of the cover", "Cover card")
     hand.choose("Thread", "Linen thread")
     hand.press("Save the journal")
-    said(hand, "Tideline pamphlet is saved")
-    expect(page.locator("#answer")).to_contain_text("suggested")
+    said(hand, "{journal} is saved as design 1.")
+    expect(page.locator("#answer")).to_contain_text(like("suggested, %(channel)s"))
 
 
 def order(hand: Hand, house: House) -> None:
@@ -165,9 +178,10 @@ def order(hand: Hand, house: House) -> None:
     hand.fill("Deposit paid now", "20")
     hand.choose("Paid how", "cash")
     hand.press("Save the order")
-    said(hand, "is saved")
+    said(hand, "Order {number} is saved.")
     hand.press("Accept")
-    said(hand, "is accepted now")
+    accepted = say("Order {number} is {state} now.", number="{number}", state=say("accepted"))
+    said(hand, accepted)
 
 
 def buy(hand: Hand, house: House) -> None:
@@ -175,11 +189,11 @@ def buy(hand: Hand, house: House) -> None:
     hand.page.goto(house.address)
     hand.station("Buying")
     hand.press("Draft the purchases")
-    said(hand, "Drafted for")
+    said(hand, "Drafted for {suppliers}. Look them over, order, and say that they are sent.")
     hand.station("Today")
-    hand.follow(re.compile("^send purchase "))
+    hand.follow_to("/buying/purchases/")
     hand.press("Mark as sent")
-    said(hand, "On its way")
+    said(hand, "On its way; expected by {day}.")
 
 
 def batch(hand: Hand, house: House) -> None:
@@ -195,11 +209,12 @@ def batch(hand: Hand, house: House) -> None:
         if field.input_value() != wanted:
             hand.fill(label, wanted)
     hand.press("Begin the batch")
-    said(hand, "is begun")
-    hand.fill("Good ones of 1 Reed pocket book, Reeds", "1")
+    said(hand, "Batch {number} is begun; its materials have left the stock.")
+    journal = "Reed pocket book, Reeds"
+    hand.fill(say("Good ones of {number} {journal}", number=1, journal=journal), "1")
     hand.fill("Minutes it took", "40")
     hand.press("Put them on the shelf")
-    said(hand, "shelf")
+    said(hand, "{number} on the shelf.")
 
 
 def invoice(hand: Hand, house: House) -> None:
@@ -210,7 +225,7 @@ def invoice(hand: Hand, house: House) -> None:
     hand.follow(re.compile("Maud Ansty|^24"))
     hand.follow("Write the invoice and packing slips")
     hand.press("Write the invoice")
-    link = page.locator("main").get_by_role("link", name="PDF to print or send")
+    link = page.locator("main").get_by_role("link", name=say("PDF to print or send"))
     made = page.request.get(house.address + str(link.get_attribute("href")))
     assert made.body().startswith(b"%PDF")
 
@@ -227,11 +242,11 @@ def market(hand: Hand, house: House) -> None:
     hand.press("Save the market")
     hand.fill("Reed pocket book, Reeds", "3")
     hand.press("Save the list")
-    said(hand, "The list is saved")
+    said(hand, "The list is saved.")
     hand.follow("Packing list")
     hand.fill("Reed pocket book, Reeds", "3")
     hand.press("Save what is packed")
-    said(hand, "packed")
+    said(hand, "{packed} of {taken} journals are packed.")
     hand.follow("Harbour day")
     hand.follow("Close the day")
     hand.fill("Reed pocket book, Reeds", "1")
@@ -239,7 +254,8 @@ def market(hand: Hand, house: House) -> None:
     hand.fill("Counted at the end", "120")
     hand.fill("Hours at the stall", "5")
     hand.press("Close the day")
-    expect(page.locator("main")).to_contain_text("an hour")
+    account = "<strong>%(earns)s an hour</strong> for %(hours)s of yours, %(whole)s in all."
+    expect(page.locator("main")).to_contain_text(like(account))
 
 
 JOBS = {

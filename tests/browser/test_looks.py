@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import House, admit
+from tests.browser.conftest import House, admit, speak
 
 pytestmark = pytest.mark.browser
 
@@ -71,6 +71,71 @@ def test_nothing_scrolls_sideways(browser: Browser, demo_house: House, pages: li
     assert wide == {}
 
 
+@pytest.mark.parametrize("name", ["Deutsch", "Français"])
+def test_another_language_is_for_everybody_too(
+    browser: Browser, demo_house: House, name: str
+) -> None:
+    """Its words are longer: no barrier in either scheme, no sideways scrolling, no page too long."""
+    context = browser.new_context(color_scheme="light", viewport={"width": 1280, "height": 860})
+    admit(context, demo_house)
+    page = context.new_page()
+    speak(page, demo_house, name)
+    found: dict[object, object] = {}
+    for path in PAGES:
+        page.set_viewport_size({"width": 1280, "height": 860})
+        _visit(page, demo_house.address + path)
+        violations = Axe().run(page).response["violations"]
+        page.emulate_media(color_scheme="dark")
+        contrast = {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
+        violations += Axe().run(page, options=contrast).response["violations"]
+        page.emulate_media(color_scheme="light")
+        if violations:
+            found[path] = [(v["id"], [n["html"][:120] for n in v["nodes"][:3]]) for v in violations]
+        for width in (768, 390, 320):
+            page.set_viewport_size({"width": width, "height": 844})
+            needed = page.evaluate("document.documentElement.scrollWidth")
+            if needed > width:
+                found[path, width] = needed
+            if width == 390 and (high := page.evaluate(HEIGHT)) > SIX_SCREENS:
+                found[path, "high"] = high
+    context.close()
+    assert found == {}
+
+
+@HALVES
+def test_from_right_to_left_nothing_is_out_of_place(
+    browser: Browser, demo_house: House, pages: list[str]
+) -> None:
+    """Pages of a language that is written the other way: mirrored, none wider than its window.
+
+    What starts a line begins at its right edge: the thread of the stations, heads and paragraphs.
+    """
+    context = browser.new_context()
+    admit(context, demo_house)
+    page = context.new_page()
+    page.add_init_script(
+        "document.addEventListener('DOMContentLoaded', () => document.documentElement.dir = 'rtl')"
+    )
+    wrong: dict[object, object] = {}
+    for path in pages:
+        _visit(page, demo_house.address + path)
+        for width in (1280, 390, 320):
+            page.set_viewport_size({"width": width, "height": 844})
+            needed = page.evaluate("document.documentElement.scrollWidth")
+            if needed > width:
+                wrong[path, width] = needed
+            if width == 1280:
+                wrong |= {(path, e): "left" for e in page.evaluate(AT_THE_LEFT)}
+    context.close()
+    assert wrong == {}
+
+
+AT_THE_LEFT = """() => [...document.querySelectorAll("h1, main > p, main p, th:first-child")]
+  .filter((e) => !e.closest("svg, .n, .big-figure") && getComputedStyle(e).textAlign === "left")
+  .map((e) => e.outerHTML.slice(0, 60)).concat(
+    document.querySelector("nav.thread").getBoundingClientRect().left < innerWidth / 2
+      ? ["the thread"] : [])"""
+HEIGHT = "document.documentElement.scrollHeight"
 SIX_SCREENS = 6 * 844
 
 
@@ -84,7 +149,7 @@ def test_no_page_is_longer_than_six_screens_of_a_phone(
     long = {}
     for path in pages:
         _visit(page, demo_house.address + path)
-        high = page.evaluate("document.documentElement.scrollHeight")
+        high = page.evaluate(HEIGHT)
         if high > SIX_SCREENS:
             long[path] = high
     context.close()

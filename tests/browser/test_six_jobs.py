@@ -1,4 +1,4 @@
-"""The six jobs by mouse, by the keyboard alone on a narrow screen, and without scripts."""
+"""The six jobs by mouse, by the keyboard alone on a narrow screen, without scripts, in German."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser
 
-from tests.browser.conftest import House, admit, watched
+from app.language import speaking
+from tests.browser.conftest import House, admit, speak, watched
 from tests.browser.six_jobs import IN_AN_EMPTY_SHOP, JOBS, Hand
 
 pytestmark = pytest.mark.browser
@@ -25,7 +26,7 @@ def house(job: str, request: pytest.FixtureRequest) -> House:
     return found
 
 
-@pytest.fixture(params=["a mouse", "keys on a narrow screen", "no scripts"])
+@pytest.fixture(params=["a mouse", "keys on a narrow screen", "no scripts", "German"])
 def hand(request: pytest.FixtureRequest, browser: Browser, house: House) -> Iterator[Hand]:
     keys = request.param == "keys on a narrow screen"
     context = browser.new_context(
@@ -34,7 +35,12 @@ def hand(request: pytest.FixtureRequest, browser: Browser, house: House) -> Iter
     )
     admit(context, house)
     with watched(context) as page:
-        yield Hand(page, keys=keys)
+        if request.param != "German":
+            yield Hand(page, keys=keys)
+            return
+        speak(page, house, "Deutsch")
+        with speaking("de"):
+            yield Hand(page)
 
 
 def test_a_job_is_done(job: str, hand: Hand, house: House) -> None:
