@@ -99,12 +99,15 @@ _catalogues: dict[str, NullTranslations] = {ENGLISH: NullTranslations()}
 
 
 def _read(tag: str) -> NullTranslations:
+    there = files("app").joinpath("locale", f"{tag}.po")
+    if not there.is_file():
+        return NullTranslations()
     # Only a shop that speaks another language pays for reading it.
     from babel.messages.mofile import write_mo
     from babel.messages.pofile import read_po
 
     compiled = BytesIO()
-    with files("app").joinpath("locale", f"{tag}.po").open("rb") as lines:
+    with there.open("rb") as lines:
         write_mo(compiled, read_po(lines, locale=tag))
     compiled.seek(0)
     return GNUTranslations(compiled)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 from app.core.errors import DomainError
 from app.core.length import INCH, LONGEST, METRE, plain_decimal
 from app.core.numbers import read_number, styled
-from app.language import say, to_say
+from app.language import say, say_many, to_say
 
 if TYPE_CHECKING:
     import pint
@@ -264,6 +264,26 @@ def parse_quantity(text: str, measure: str, unit: str) -> int:
 COUNTED = ("sheet", "piece", "pc", "bead", "ring", "button", "journal", "copy", "copies", "x", "×")
 """What may stand behind a number of things; a pack is not one thing and is not among them."""
 
+_SAID: dict[str, Callable[[int], str]] = {
+    "sheet": lambda n: say_many(n, "{n} sheet", "{n} sheets"),
+    "piece": lambda n: say_many(n, "{n} piece", "{n} pieces"),
+    "bead": lambda n: say_many(n, "{n} bead", "{n} beads"),
+    "ring": lambda n: say_many(n, "{n} ring", "{n} rings"),
+    "button": lambda n: say_many(n, "{n} button", "{n} buttons"),
+    "journal": lambda n: say_many(n, "{n} journal", "{n} journals"),
+    "pack": lambda n: say_many(n, "{n} pack", "{n} packs"),
+    "day": lambda n: say_many(n, "{n} day", "{n} days"),
+    "hour": lambda n: say_many(n, "{n} hour", "{n} hours"),
+}
+
+
+def _is_counted(word: str, words: Collection[str]) -> bool:
+    """Whether a word is one of these, in English or as the shop says it behind a number."""
+    if word in words or word.removesuffix("s") in words:
+        return True
+    said = {_SAID[known](n) for known in words if known in _SAID for n in (1, 2)}
+    return word in {behind.partition(" ")[2].lower() for behind in said}
+
 
 def parse_count(text: str, words: Collection[str] = COUNTED) -> int:
     """A whole number, with or without what is counted: ``25``, ``25 sheets``, ``1,000``."""
@@ -271,7 +291,7 @@ def parse_count(text: str, words: Collection[str] = COUNTED) -> int:
     if not found or len(text) > 60:
         raise DomainError(say("“{typed}” is not a whole number.", typed=text.strip()[:30]))
     word = found["word"].lower()
-    if word and word not in words and word.removesuffix("s") not in words:
+    if word and not _is_counted(word, words):
         raise DomainError(
             say("“{typed}” is not counted here: type a number alone.", typed=found["word"][:20])
         )

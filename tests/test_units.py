@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 from app.core.errors import DomainError
 from app.core.length import INCH, LONGEST, METRE, MM, show_length, show_size, type_length
 from app.core.numbers import STYLES, number_style, read_number, style_of_language, styled
+from app.language import speaking
 from app.units import (
+    COUNTED,
     DM2,
     M2,
     SQUARE_FOOT,
@@ -349,3 +351,20 @@ def test_areas_in_words() -> None:
     assert show_quantity(7 * SQUARE_FOOT, "area", "in") == "7 sq ft"
     assert type_quantity(7 * SQUARE_FOOT // 4, "area", "in") == "1.75 sq ft"
     assert type_quantity(6 * DM2, "area", "in") == "6 dm²"
+
+
+@pytest.mark.parametrize(
+    ("tag", "typed", "words"),
+    [
+        ("de", "3 Packungen", ("pack",)), ("de", "1 Packung", ("pack",)), ("de", "3 packs", ("pack",)),
+        ("de", "14 Tage", ("day",)), ("fr", "3 paquets", ("pack",)), ("fr", "14 jours", ("day",)),
+        ("fr", "25 feuilles", COUNTED), ("de", "25 Bogen", COUNTED),
+    ],
+)  # fmt: skip
+def test_what_is_counted_may_be_named_in_the_language_of_the_shop(
+    tag: str, typed: str, words: tuple[str, ...]
+) -> None:
+    with speaking(tag):
+        assert parse_count(typed, words) == int(typed.split()[0])
+        with pytest.raises(DomainError):
+            parse_count("3 kg", words)

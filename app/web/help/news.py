@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -24,10 +25,14 @@ def versions() -> list[Version]:
 
 
 def read_versions(text: str) -> list[Version]:
-    """Versions are the headings of the second level, their changes the list below each."""
+    """Versions are the headings of the second level, their changes the list below each.
+
+    A change may go on in lines that are indented; what it stresses is plain here.
+    """
     found: list[Version] = []
     for part in text.split("\n## ")[1:]:
         head, _, rest = part.partition("\n")
-        changes = tuple(line[2:].strip() for line in rest.splitlines() if line.startswith("- "))
+        listed = re.sub(r"\n  +", " ", rest).replace("*", "")
+        changes = tuple(line[2:].strip() for line in listed.splitlines() if line.startswith("- "))
         found.append(Version(head.strip(), changes))
     return found

@@ -295,3 +295,15 @@ def test_what_a_published_weeks_hours_leave_is_the_share_said(taken: int, share:
     [week] = weeks_load([work], lambda day: hours * 60 // 5 if day.weekday() < 5 else 0, start, 1)
     assert week.there == hours * 60
     assert 1 - Fraction(week.wanted, week.there) == Fraction(share)
+
+
+def test_a_week_begins_where_the_shop_has_it_begin() -> None:
+    wednesday = date(2027, 3, 3)
+    found = {begins: weeks_load([], lambda day: 60, wednesday, 2, begins) for begins in range(7)}
+    assert [found[begins][0].first for begins in (0, 2, 3, 5, 6)] == [
+        date(2027, 3, 1), date(2027, 3, 3), date(2027, 2, 25), date(2027, 2, 27), date(2027, 2, 28),
+    ]  # fmt: skip
+    for weeks in found.values():
+        assert weeks[1].first - weeks[0].first == timedelta(days=7)
+        assert weeks[1].there == 7 * 60
+    assert [found[begins][0].there for begins in (0, 2, 6)] == [5 * 60, 7 * 60, 4 * 60]

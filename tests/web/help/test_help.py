@@ -66,9 +66,9 @@ def test_what_is_new_begins_with_this_version(visitor: Visitor) -> None:
 
 
 def test_a_change_over_versions_is_read() -> None:
-    text = "# New\n\nWords.\n\n## 2\n\n- One.\n- Two.\n\n## 1\n\n- Old.\n"
+    text = "# New\n\nWords.\n\n## 2\n\n- One.\n- Two, on\n  *two* lines.\n\n## 1\n\n- Old.\n"
     assert news.read_versions(text) == [
-        news.Version("2", ("One.", "Two.")), news.Version("1", ("Old.",)),
+        news.Version("2", ("One.", "Two, on two lines.")), news.Version("1", ("Old.",)),
     ]  # fmt: skip
 
 
