@@ -138,3 +138,29 @@ def test_no_word_is_left_on_the_demo(
 def test_a_word_that_is_left_would_be_found() -> None:
     assert left_over("⟦Cut ⟦3 sheets⟧ of Laid⟧ today, 12 mm", []) == ["today"]
     assert left_over("Laid cream today", ["Laid cream"]) == ["today"]
+
+
+def test_the_language_is_chosen_in_the_settings(visitor: Visitor) -> None:
+    visitor.send(visitor.get("/shop"), "unit", {"language": "fr", "week_begins": "6"})
+    page = visitor.get("/shop")
+    assert page.all("html")[0].get("lang") == "fr"
+    assert "Réglages de l’atelier" in page.words
+    days = [label for label in page.text.split('<label for="')[1:] if label.split('"')[0] in DAYS]
+    assert [label.split('"')[0] for label in days] == DAYS
+    visitor.send(page, "unit", {"language": "en"})
+    assert "Shop settings" in visitor.get("/shop").words
+
+
+DAYS = ["sunday", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday"]
+
+
+def test_a_refusal_is_said_in_the_language_of_the_shop(visitor: Visitor) -> None:
+    visitor.send(visitor.get("/shop"), "unit", {"language": "de"})
+    refused = visitor.send(visitor.get("/stockroom/papers/new"), "name", {"name": ""}, 422)
+    assert "Das wird gebraucht." in refused.words
+    assert refused.all("title")[0].text.startswith("Fehler:")  # type: ignore[union-attr]
+
+
+def test_no_language_is_taken_that_is_not_there(visitor: Visitor) -> None:
+    visitor.send(visitor.get("/shop"), "unit", {"language": "xx"}, 422)
+    assert visitor.get("/shop").all("html")[0].get("lang") == "en"

@@ -183,3 +183,19 @@ def test_the_columns_of_a_batch_add_up_to_their_sums_as_shown(
         materials, work, total = map(pennies, re.findall(r"£[\d,]+\.\d\d", said))
         assert materials + work == total
         assert sums == [total, materials]
+
+
+def test_the_hours_of_a_markets_list_are_one_figure(guest: Visitor) -> None:
+    """The head, the table's sum and the sentence about enough hours say the same."""
+    page = guest.get("/markets/1")
+    [said] = re.findall(r"To make for it: ((?:\d+ h )?\d+ (?:min|h)) at the bench", page.words)
+    [table] = [t for t in page.all("table") if t.get("id") == "takes"]
+    assert said in words(table)
+    assert page.words.count(said) >= 2
+
+
+def test_what_an_hour_is_to_bring_is_one_figure(guest: Visitor) -> None:
+    """A day at the stall is held against pay and overhead, as the takings are."""
+    day = guest.get("/markets/3/earned").words
+    [asked] = re.findall(r"(?:You reckon with|That is less than the) (£\d+\.\d\d)", day)
+    assert f"You reckon {asked} an hour" in guest.get("/takings").words

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from app.core.costing import ChannelTerms, Rates, overhead_rate
 from app.core.errors import DomainError
-from app.core.money import currency
+from app.core.money import currency, to_minor
 from app.core.structures import all_operations
 from app.language import say, speaking, to_say
 from app.models import (
@@ -156,6 +156,12 @@ def rates(shop: Shop) -> Rates:
         allowance=Fraction(shop.allowance),
         spoilage=Fraction(shop.spoilage),
     )
+
+
+def hour_reckoned(shop: Shop) -> Decimal:
+    """What an hour is to bring by the settings: the maker's pay and the overhead."""
+    hour = rates(shop)
+    return to_minor(hour.pay_per_hour + hour.overhead_per_hour, currency(shop.currency))
 
 
 def channels(session: Session, *, retired: bool = False) -> list[Channel]:

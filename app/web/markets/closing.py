@@ -14,6 +14,7 @@ from app.language import say, to_say
 from app.models import Market
 from app.services.markets import closing as service
 from app.services.markets.stall import paid_sales
+from app.services.shop.settings import hour_reckoned
 from app.web.frame.fields import (
     Form,
     HoursField,
@@ -106,7 +107,7 @@ def earned(market_id: int) -> Any:
     return render_template(
         "markets/earned.html", market=market, earned=found, per_hour=found.per_hour(digits),
         sales=paid_sales(db(), market), home=service.coming_home(db(), market),
-        cash=found.by_how[PaidHow.CASH], ways=PaidHow, pay=shop().pay_per_hour,
+        cash=found.by_how[PaidHow.CASH], ways=PaidHow, pay=hour_reckoned(shop()),
     )  # fmt: skip
 
 

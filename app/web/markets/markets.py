@@ -265,10 +265,13 @@ def _effect(
     if contribution is not None and contribution > 0:
         to_sell = service.sales_to_break_even(market, contribution)
     known = {number: take for number, take in takes.items() if number in plan.things}
+    # As one batch each, set up once, which is what the bench will be asked for.
+    to_make = {n: max(take - plan.things[n].here, 0) for n, take in known.items()}
+    hours = sum((worked_out[n].minutes_for(many) for n, many in to_make.items()), Fraction(0))
     return {
         "fixed": service.fixed_costs(market), "contribution": contribution, "to_sell": to_sell,
         "taken": sum(takes.values()), "known": sum(known.values()),
-        "promises": plan.promises(known), "pays": plan.pays_for_itself(known),
+        "hours": hours, "promises": plan.promises(known), "pays": plan.pays_for_itself(known),
     }  # fmt: skip
 
 

@@ -10,13 +10,13 @@ from flask import Blueprint, abort, render_template, request
 from markupsafe import Markup
 
 from app.core.errors import DomainError
-from app.core.money import currency, rounded_together, to_minor
+from app.core.money import currency, rounded_together
 from app.core.numbers import read_number
 from app.core.takings import Other, shown_together, what_if
 from app.dates import short_month
 from app.documents.charts import MonthBar, sales_drawing
 from app.language import say, to_say
-from app.services.shop.settings import rates
+from app.services.shop.settings import hour_reckoned
 from app.services.takings.account import Takings, account, best_month, names_of, takings
 from app.services.takings.rows import behind, rows_of
 from app.services.takings.sold import sold
@@ -47,21 +47,15 @@ def page() -> Any:
     earned = account(db(), asked.period, found.total)
     return render_template(
         "takings/page.html", asked=asked, by=by, found=found, earned=earned, sorted_by=SORTED,
-        presets=presets(), step=_step(), pay=_reckoned(), chart=_chart(months),
+        presets=presets(), step=_step(), pay=hour_reckoned(shop()), chart=_chart(months),
         best=best_month(months), scale=_scale(found),
     )  # fmt: skip
-
-
-def _reckoned() -> Decimal:
-    """What an hour costs by the settings: the maker's pay and the overhead."""
-    hour = rates(shop())
-    return to_minor(hour.pay_per_hour + hour.overhead_per_hour, currency(shop().currency))
 
 
 def _scale(found: Takings) -> Decimal:
     """The longest bar: the best pay for an hour, or what the maker asks."""
     pays = [group.pay_per_hour(_step()) or Decimal(0) for group in found.groups]
-    return max([*pays, _reckoned(), Decimal(1)])
+    return max([*pays, hour_reckoned(shop()), Decimal(1)])
 
 
 def _chart(months: Takings) -> Markup | None:
