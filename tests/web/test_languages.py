@@ -17,6 +17,7 @@ from sqlalchemy import inspect, text
 
 from app import language
 from app.core.money import CURRENCIES
+from app.core.paper import named_sizes
 from app.db import transaction
 from tests.web.conftest import sessions_of
 from tests.web.test_pages import ON_THE_DEMO, PLACES
@@ -85,6 +86,7 @@ def typed_by_makers(app: Flask) -> list[str]:
         *(money.sign.strip() for money in CURRENCIES.values()),
         *language.LANGUAGES.values(),
     }
+    found |= set(named_sizes())
     return sorted({t for t in found if re.search(r"[^\W\d]{2}", t)}, key=len, reverse=True)
 
 
