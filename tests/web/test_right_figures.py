@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from decimal import Decimal
 
 import pytest
 from flask import Flask
@@ -199,3 +200,26 @@ def test_what_an_hour_is_to_bring_is_one_figure(guest: Visitor) -> None:
     day = guest.get("/markets/3/earned").words
     [asked] = re.findall(r"(?:You reckon with|That is less than the) (£\d+\.\d\d)", day)
     assert f"You reckon {asked} an hour" in guest.get("/takings").words
+
+
+def test_what_each_supplier_gets_adds_up_to_the_list(guest: Visitor) -> None:
+    page = guest.get("/buying")
+    tables = {t.get("id"): t for t in page.all("table")}
+
+    def rows(name: str, tag: str) -> list[list[str]]:
+        [part] = [e for e in tables[name] if e.tag.endswith(tag)]
+        return [[words(cell) for cell in row] for row in part]
+
+    suppliers, lines = rows("suppliers", "tbody"), rows("to-buy", "tbody")
+    for name, order_by, things, packs, cost in suppliers:
+        theirs = [line for line in lines if line[3].startswith(name)]
+        assert len(theirs) == int(things)
+        assert sum(int(line[2].split()[0]) for line in theirs) == int(packs)
+        assert sum(Decimal(line[4]) for line in theirs) == Decimal(cost)
+        assert theirs[0][0].startswith(order_by)
+    whole = rows("to-buy", "tfoot")[0][1]
+    assert f"£{sum(Decimal(row[4]) for row in suppliers):.2f}" == whole
+    assert suppliers == sorted(
+        suppliers,
+        key=lambda row: lines.index(next(line for line in lines if line[3].startswith(row[0]))),
+    )

@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from app.core.money import Currency, currency
 from app.core.planning.requirements import Demand, Peg
+from app.models import Supplier
 from app.services.planning.capacity import goods_under_way, too_much_for_the_bench
 from app.services.planning.cut_plans import keep_cut_plan, plan_data
 from app.services.planning.requirements import Needs, needs
@@ -24,6 +25,17 @@ from app.services.purchasing.drafts import DraftLine, draft_lines, drafted_cost
 from app.services.purchasing.makings import MakeLine, Working
 from app.services.purchasing.sheet_plan import PaperPlan
 from app.services.stock.recipes import order_of
+
+
+@dataclass(frozen=True)
+class FromOne:
+    """All that is to be bought from one supplier: the first day to order by, things, money."""
+
+    supplier: Supplier
+    order_by: date
+    things: int
+    packs: int
+    cost: Decimal
 
 
 @dataclass(frozen=True)
@@ -50,6 +62,20 @@ class BuyList:
         """All lines, the most pressing first."""
         rows = [line for plan in self.papers for line in plan.lines] + list(self.materials)
         return sorted(rows, key=lambda line: (line.order_by, line.name))
+
+    @property
+    def by_supplier(self) -> list[FromOne]:
+        """The same lines by whom they are bought from, the most pressing first."""
+        theirs: dict[int, list[BuyLine]] = {}
+        for line in self.lines:
+            theirs.setdefault(line.offer.supplier_id, []).append(line)
+        return [
+            FromOne(
+                lines[0].offer.supplier, lines[0].order_by, len({line.name for line in lines}),
+                sum(line.packs for line in lines), sum((line.cost for line in lines), Decimal(0)),
+            )
+            for lines in theirs.values()
+        ]  # fmt: skip
 
     @property
     def wanted(self) -> dict[str, int]:

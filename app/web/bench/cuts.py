@@ -65,9 +65,9 @@ def _drawn(cut: CutPaper, number: int) -> CutSheet:
     )  # fmt: skip
     counts = Counter(placed.name for placed in layout.pieces)
     pieces = tuple(
-        CutPiece(letters.get(key, ""), piece.named(1), counts[key], piece.width_nm, piece.height_nm)
+        CutPiece(letters.get(key, ""), piece.named(many), many, piece.width_nm, piece.height_nm)
         for key, piece in cut.pieces.items()
-        if counts[key]
+        if (many := counts[key])
     )
     lettered = frozenset(letter for letter in letters.values() if f">{letter}</text>" in picture)
     return CutSheet(layout, row.repeats, steps, picture, pieces, lettered, sizes, cut.what(layout))
