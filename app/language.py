@@ -50,21 +50,6 @@ def to_say(text: str) -> str:
     return Marked(text)
 
 
-class Said:
-    """A dataclass's field whose marked text is read in the shop's language."""
-
-    def __set_name__(self, owner: type, name: str) -> None:
-        self._kept = f"_{name}"
-
-    def __get__(self, thing: object | None, owner: type) -> str:
-        if thing is None:
-            raise AttributeError  # A dataclass asks so whether there is a default: there is none.
-        return say(getattr(thing, self._kept))
-
-    def __set__(self, thing: object, text: str) -> None:
-        object.__setattr__(thing, self._kept, text)
-
-
 def say_list(things: list[str]) -> str:
     """``1, 2 and 3``."""
     if len(things) < 2:

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from app.core.errors import DomainError
 from app.core.length import INCH, LONGEST, METRE, plain_decimal
 from app.core.numbers import read_number, styled
+from app.core.structures import drivers
 from app.language import say, say_many, to_say
 
 if TYPE_CHECKING:
@@ -265,12 +266,9 @@ COUNTED = ("sheet", "piece", "pc", "bead", "ring", "button", "journal", "copy", 
 """What may stand behind a number of things; a pack is not one thing and is not among them."""
 
 _SAID: dict[str, Callable[[int], str]] = {
+    **drivers.COUNTED,
     "sheet": lambda n: say_many(n, "{n} sheet", "{n} sheets"),
-    "piece": lambda n: say_many(n, "{n} piece", "{n} pieces"),
-    "bead": lambda n: say_many(n, "{n} bead", "{n} beads"),
     "ring": lambda n: say_many(n, "{n} ring", "{n} rings"),
-    "button": lambda n: say_many(n, "{n} button", "{n} buttons"),
-    "journal": lambda n: say_many(n, "{n} journal", "{n} journals"),
     "pack": lambda n: say_many(n, "{n} pack", "{n} packs"),
     "day": lambda n: say_many(n, "{n} day", "{n} days"),
     "hour": lambda n: say_many(n, "{n} hour", "{n} hours"),

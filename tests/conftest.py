@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from app.config import Settings, settings_for
 from app.db import make_engine, session_maker, transaction
+from app.language import ENGLISH, speaking
 from app.schema import migrate
 from app.services.shop.settings import prepare_shop
 from seed_demo import load_demo
@@ -36,6 +37,13 @@ hypothesis_settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 def examples(quick: int) -> int:
     """How many examples a slow property is tried on: so many, and forty times that in a long run."""
     return quick * (40 if os.environ.get("HYPOTHESIS_PROFILE") == "long" else 1)
+
+
+@pytest.fixture(autouse=True)
+def in_english() -> Iterator[None]:
+    """Each test begins in English: the shop of the one before may have spoken something else."""
+    with speaking(ENGLISH):
+        yield
 
 
 @pytest.fixture(scope="session")

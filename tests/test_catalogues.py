@@ -12,11 +12,11 @@ import pytest
 from babel.messages.catalog import Catalog, Message
 from babel.messages.pofile import read_po
 
+from app.core.structures import words
 from app.language import (
     ENGLISH,
     LANGUAGES,
     Marked,
-    Said,
     catalogue,
     language,
     say,
@@ -44,9 +44,9 @@ def wanted(tmp_path_factory: pytest.TempPathFactory) -> Catalog:
         for line in (HOME / "DEVELOPERS.md").read_text().splitlines()
         if "pybabel extract" in line
     )
-    words = command.replace(".venv/bin/pybabel", f"{sys.executable} -m babel.messages.frontend")
-    words = re.sub(r"-o \S+", f"-o {found}", words)
-    subprocess.run(words.split(), cwd=HOME, check=True, capture_output=True)
+    parts = command.replace(".venv/bin/pybabel", f"{sys.executable} -m babel.messages.frontend")
+    parts = re.sub(r"-o \S+", f"-o {found}", parts)
+    subprocess.run(parts.split(), cwd=HOME, check=True, capture_output=True)
     return read(found)
 
 
@@ -107,10 +107,11 @@ def test_english_says_what_is_written() -> None:
 def test_a_field_is_said_in_the_language_of_the_moment() -> None:
     from dataclasses import dataclass, replace
 
+    @words.said_when_read(label=words.one)
     @dataclass(frozen=True)
     class Thing:
         key: str
-        label: Said = Said()
+        label: str
 
     thing = Thing("yes", to_say("yes"))
     assert isinstance(thing.__dict__["_label"], Marked)

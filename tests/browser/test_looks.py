@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
@@ -29,27 +31,40 @@ def _visit(page: Page, address: str) -> None:
     expect(page.locator("[data-progress]")).to_have_count(0, timeout=20_000)
 
 
+def _barriers(page: Page) -> list[object]:
+    """What axe finds in the light scheme; in the dark one what can differ there, the contrast."""
+    page.emulate_media(color_scheme="light")
+    violations = Axe().run(page).response["violations"]
+    page.emulate_media(color_scheme="dark")
+    contrast = {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
+    violations += Axe().run(page, options=contrast).response["violations"]
+    return [(v["id"], [n["html"][:120] for n in v["nodes"][:3]]) for v in violations]
+
+
+def _too_wide(page: Page, widths: Iterable[int]) -> Iterator[tuple[int, int]]:
+    """Windows that the page would have to be scrolled in, and how wide it is there."""
+    for width in widths:
+        page.set_viewport_size({"width": width, "height": 844})
+        needed = page.evaluate("document.documentElement.scrollWidth")
+        if needed > width:
+            yield width, needed
+
+
 HALVES = pytest.mark.parametrize("pages", [PAGES[::2], PAGES[1::2]], ids=["even", "odd"])
 """Half of the pages each, so that two workers share them."""
 
 
 @HALVES
 def test_axe_finds_nothing(browser: Browser, demo_house: House, pages: list[str]) -> None:
-    """Everything in the light scheme; in the dark one what can differ there, the contrast."""
     context = browser.new_context(color_scheme="light", viewport={"width": 1280, "height": 860})
     admit(context, demo_house)
     # The pages forbid foreign code; axe is let in by the browser, not by the page.
     page = context.new_page()
     found: dict[str, object] = {}
     for path in pages:
-        page.emulate_media(color_scheme="light")
         _visit(page, demo_house.address + path)
-        violations = Axe().run(page).response["violations"]
-        page.emulate_media(color_scheme="dark")
-        contrast = {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
-        violations += Axe().run(page, options=contrast).response["violations"]
-        if violations:
-            found[path] = [(v["id"], [n["html"][:120] for n in v["nodes"][:3]]) for v in violations]
+        if barriers := _barriers(page):
+            found[path] = barriers
     context.close()
     assert found == {}
 
@@ -62,11 +77,8 @@ def test_nothing_scrolls_sideways(browser: Browser, demo_house: House, pages: li
     wide = {}
     for path in pages:
         _visit(page, demo_house.address + path)
-        for width in (1280, 1024, 768, 640, 390, 360, 320):
-            page.set_viewport_size({"width": width, "height": 800})
-            needed = page.evaluate("document.documentElement.scrollWidth")
-            if needed > width:
-                wide[path, width] = needed
+        found = _too_wide(page, (1280, 1024, 768, 640, 390, 360, 320))
+        wide |= {(path, width): needed for width, needed in found}
     page.close()
     assert wide == {}
 
@@ -84,18 +96,9 @@ def test_another_language_is_for_everybody_too(
     for path in PAGES:
         page.set_viewport_size({"width": 1280, "height": 860})
         _visit(page, demo_house.address + path)
-        violations = Axe().run(page).response["violations"]
-        page.emulate_media(color_scheme="dark")
-        contrast = {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
-        violations += Axe().run(page, options=contrast).response["violations"]
-        page.emulate_media(color_scheme="light")
-        if violations:
-            found[path] = [(v["id"], [n["html"][:120] for n in v["nodes"][:3]]) for v in violations]
-        for width in (768, 390, 320):
-            page.set_viewport_size({"width": width, "height": 844})
-            needed = page.evaluate("document.documentElement.scrollWidth")
-            if needed > width:
-                found[path, width] = needed
+        if barriers := _barriers(page):
+            found[path] = barriers
+        found |= {(path, width): needed for width, needed in _too_wide(page, (768, 390, 320))}
     context.close()
     assert found == {}
 
@@ -117,13 +120,8 @@ def test_from_right_to_left_nothing_is_out_of_place(
     wrong: dict[object, object] = {}
     for path in pages:
         _visit(page, demo_house.address + path)
-        for width in (1280, 390, 320):
-            page.set_viewport_size({"width": width, "height": 844})
-            needed = page.evaluate("document.documentElement.scrollWidth")
-            if needed > width:
-                wrong[path, width] = needed
-            if width == 1280:
-                wrong |= {(path, e): "left" for e in page.evaluate(AT_THE_LEFT)}
+        wrong |= {(path, width): needed for width, needed in _too_wide(page, (390, 320, 1280))}
+        wrong |= {(path, e): "left" for e in page.evaluate(AT_THE_LEFT)}
     context.close()
     assert wrong == {}
 

@@ -117,24 +117,25 @@ def left_over(said: str, names: list[str]) -> list[str]:
     return [w[0] for w in found if w[0] not in UNITS]
 
 
+def left_on(app: Flask, path: str, monkeypatch: pytest.MonkeyPatch) -> str:
+    """Words of a page that were never said."""
+    page = nobodys(app, monkeypatch).get(path)
+    names = typed_by_makers(app)
+    return " ".join(word for said in read(page) for word in left_over(said, names))
+
+
 @pytest.mark.parametrize("path", [path for path in PLACES if path not in NOT_OURS])
 def test_no_word_is_left_in_an_empty_shop(
     empty_app: Flask, path: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    page = nobodys(empty_app, monkeypatch).get(path)
-    names = typed_by_makers(empty_app)
-    left = [words for said in read(page) for words in left_over(said, names)]
-    assert " ".join(left) == ""
+    assert left_on(empty_app, path, monkeypatch) == ""
 
 
 @pytest.mark.parametrize("path", [p for p in PLACES + ON_THE_DEMO if p not in NOT_OURS])
 def test_no_word_is_left_on_the_demo(
     demo_app: Flask, path: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    page = nobodys(demo_app, monkeypatch).get(path)
-    names = typed_by_makers(demo_app)
-    left = [words for said in read(page) for words in left_over(said, names)]
-    assert " ".join(left) == ""
+    assert left_on(demo_app, path, monkeypatch) == ""
 
 
 def test_a_word_that_is_left_would_be_found() -> None:

@@ -14,11 +14,6 @@ SILENT = ("static", "help.pulse")
 """What says no word."""
 
 
-def spoken(text: str) -> str:
-    """A word or sentence that stands marked in the code, in the shop's language."""
-    return say(text) if text else ""
-
-
 def direction() -> str:
     """Which way the language is written: ``ltr`` or ``rtl``."""
     return dates.locale(language.get()).text_direction
@@ -49,10 +44,10 @@ def register(app: Flask) -> None:
     app.jinja_env.add_extension("jinja2.ext.i18n")
     app.jinja_env.policies["ext.i18n.trimmed"] = True
     app.jinja_env.install_gettext_callables(  # type: ignore[attr-defined]
-        lambda text: catalogue(language.get()).gettext(text),
+        say,
         lambda one, many, n: catalogue(language.get()).ngettext(one, many, abs(n)),
         newstyle=True,
         pgettext=lambda about, text: catalogue(language.get()).pgettext(about, text),
     )
-    app.jinja_env.filters |= {"spoken": spoken, "capital": capital, "within": within}
+    app.jinja_env.filters |= {"spoken": say, "capital": capital, "within": within}
     app.jinja_env.globals.update(language=language.get, direction=direction)
