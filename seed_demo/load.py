@@ -75,10 +75,9 @@ def _settings(session: Session) -> None:
     save_letterhead(session, data.LETTERHEAD, None)
     for band in data.POSTAGE:
         posting.save_band(session, None, band)
-    for channel in shop.channels(session):
-        values = data.CHANNELS.get(channel.name)
-        if values:
-            shop.save_channel(session, channel, {"name": channel.name, **values})
+    # A new shop names its channels in the computer's language; the demo has names of its own.
+    for channel, (name, values) in zip(shop.channels(session), data.CHANNELS.items(), strict=True):
+        shop.save_channel(session, channel, {"name": name, **values})
 
 
 def _papers(session: Session) -> tuple[dict[str, Paper], dict[str, StockSheet]]:

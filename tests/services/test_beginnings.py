@@ -13,9 +13,11 @@ from sqlalchemy import delete
 
 from app.db import make_engine, session_maker, transaction
 from app.models import Channel, Shop
+from app.schema import migrate
 from app.services.shop.beginnings import usual_settings
 from app.services.shop.settings import prepare_shop, the_shop
-from tests.conftest import settings_on
+from seed_demo import load_demo
+from tests.conftest import DAY, settings_on
 
 
 @pytest.mark.parametrize(
@@ -64,4 +66,19 @@ def test_what_a_new_shop_is_given_has_names_of_its_language(
         shop = the_shop(session)
         assert (shop.name, shop.language, shop.number_style) == ("Meine Werkstatt", "de", "comma")
         assert "Marktstand" in {channel.name for channel in session.query(Channel)}
+    engine.dispose()
+
+
+@pytest.mark.parametrize("tag", ["de_DE.UTF-8", "fr_CA.UTF-8", "en_US.UTF-8"])
+def test_the_demo_is_loaded_wherever_the_computer_stands(
+    tag: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LC_ALL", tag)
+    engine = make_engine(f"sqlite:///{tmp_path / 'demo.sqlite3'}")
+    migrate(engine)
+    with transaction(session_maker(engine)) as session:
+        prepare_shop(session)
+        load_demo(session, DAY)
+        assert (the_shop(session).language, the_shop(session).currency) == (tag[:2], "GBP")
+        assert {"Direct order", "Market stall"} <= {c.name for c in session.query(Channel)}
     engine.dispose()
