@@ -21,6 +21,7 @@ from app.language import ENGLISH, speaking
 from app.schema import migrate
 from app.services.shop.settings import prepare_shop
 from seed_demo import load_demo
+from tests.compiled_once import compile_once
 from tests.postgres import Cluster, find_postgres
 
 DAY = date(2027, 3, 1)
@@ -28,6 +29,8 @@ DAY = date(2027, 3, 1)
 
 # A new shop begins as its computer is set: here as one that says nothing.
 os.environ["LC_ALL"] = "C.UTF-8"
+
+compile_once()
 
 hypothesis_settings.register_profile("quick", max_examples=60, deadline=None)
 hypothesis_settings.register_profile("long", max_examples=1000, deadline=None)
