@@ -14,6 +14,7 @@ from app.cli.opening import open_or_make
 from app.config import LOOPBACK, settings_for
 from app.core.errors import DomainError
 from app.folder import Hold
+from app.language import say, to_say
 from app.web.frame.demo import DemoShop
 
 STOPS_AFTER = 0.5
@@ -44,7 +45,7 @@ class DemoBeside:
         with self._lock:
             if self._refusal:
                 refusal, self._refusal = self._refusal, ""
-                raise DomainError(refusal)
+                raise DomainError(say(refusal))
             address = ""
             if self._served is not None:
                 address = self._served.address
@@ -115,7 +116,7 @@ class DemoBeside:
             self._refusal = error.message
         except Exception:
             logging.getLogger("tallyfold").exception("the demo could not be opened")
-            self._refusal = "The demo could not be opened; the terminal says why."
+            self._refusal = to_say("The demo could not be opened; the terminal says why.")
         else:
             with self._lock:
                 self._served = served

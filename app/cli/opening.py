@@ -9,6 +9,7 @@ import click
 
 from app.config import Settings
 from app.folder import FILE, files_of
+from app.language import say
 
 
 def throw_away(settings: Settings) -> None:
@@ -25,7 +26,7 @@ def open_or_make(settings: Settings, *, demo: bool) -> None:
     from app.services.upkeep.opening import open_shop
 
     if finish_restore(settings):
-        click.echo("A restore that was interrupted was finished.")
+        click.echo(say("A restore that was interrupted was finished."))
     fill = None
     if demo:
         from seed_demo import load_demo
@@ -34,6 +35,7 @@ def open_or_make(settings: Settings, *, demo: bool) -> None:
     before = before_upgrade(settings, by_the_clock())
     opened = open_shop(settings, make=True, fill=fill, before_upgrade=before)
     if opened.made:
-        click.echo(f"A new shop was made in {settings.says_where}")
+        click.echo(say("A new shop was made in {place}", place=settings.says_where))
     elif opened.before != opened.after:
-        click.echo(f"The shop went from schema {opened.before} to {opened.after}.")
+        steps = {"before": opened.before, "after": opened.after}
+        click.echo(say("The shop went from schema {before} to {after}.", **steps))

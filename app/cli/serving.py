@@ -15,30 +15,34 @@ import click
 from app.cli.demo_beside import DemoBeside
 from app.cli.opening import open_or_make, throw_away
 from app.cli.refusing import refuse
+from app.cli.spoken import command, option
 from app.config import LOOPBACK, Settings, data_folder, settings_for, settings_from_environment
 from app.folder import Hold
+from app.language import say, to_say
 
 LOOKS_EVERY = 10 * 60
 """Seconds between looks whether today has a backup yet."""
 
 
-@click.command()
-@click.option("--port", default=8017, show_default=True, type=click.IntRange(1, 65535))
-@click.option("--open/--no-open", "opens", default=True, help="Open a browser at the address.")
-@click.option("--phone", is_flag=True, help="Let a phone in your home network in, by a passphrase.")
-@click.option("--phone-port", default=8417, show_default=True, type=click.IntRange(1, 65535))
+@command(
+    help=to_say("Open your shop in the browser, made where there is none; on this computer alone.")
+)
+@option("--port", default=8017, show_default=True, type=click.IntRange(1, 65535))
+@option("--open/--no-open", "opens", default=True, help=to_say("Open a browser at the address."))
+@option(
+    "--phone", is_flag=True, help=to_say("Let a phone in your home network in, by a passphrase.")
+)
+@option("--phone-port", default=8417, show_default=True, type=click.IntRange(1, 65535))
 def serve(port: int, opens: bool, phone: bool, phone_port: int) -> None:  # noqa: FBT001 - click
-    """Open your shop in the browser, made where there is none; on this computer alone."""
     settings = settings_from_environment()
     _serve(settings, port, opens=opens, phone_port=phone_port if phone else None)
 
 
-@click.command()
-@click.option("--port", default=8018, show_default=True, type=click.IntRange(1, 65535))
-@click.option("--open/--no-open", "opens", default=True, help="Open a browser at the address.")
-@click.option("--fresh", is_flag=True, help="Throw the demo's own data away and load it anew.")
+@command(help=to_say("Open an invented shop to look around in; your own data is not touched."))
+@option("--port", default=8018, show_default=True, type=click.IntRange(1, 65535))
+@option("--open/--no-open", "opens", default=True, help=to_say("Open a browser at the address."))
+@option("--fresh", is_flag=True, help=to_say("Throw the demo's own data away and load it anew."))
 def demo(port: int, opens: bool, fresh: bool) -> None:  # noqa: FBT001 - click
-    """Open an invented shop to look around in; your own data is not touched."""
     folder = data_folder() / "demo"
     _serve(settings_for(folder), port, opens=opens, demo=True, fresh=fresh)
 
@@ -57,7 +61,7 @@ def _serve(
     try:
         listening = socket.create_server((LOOPBACK, port))
     except OSError as error:
-        refuse(f"port {port} cannot be used ({error.strerror}); try --port {port + 1}")
+        refuse(_no_port(port, error, "--port"))
     address = f"http://{LOOPBACK}:{port}/"
     hold = Hold.of(settings.folder, address, settings.file)
     if fresh:
@@ -70,10 +74,15 @@ def _serve(
     server = create_server(app, sockets=[listening], threads=8, ident="tallyfold")
     phone = None if phone_port is None else _phone_server(settings, app, phone_port)
     way_in = f"{address}enter/{new_entry(settings.folder)}"
-    click.echo(f"{'The demo shop' if demo else 'Your shop'} is open at {address}")
-    click.echo(f"This lets your browser in, once, within half an hour: {way_in}")
-    click.echo(f"Its data lies in {settings.says_where}")
-    click.echo("Close it with Ctrl+C.")
+    if demo:
+        click.echo(say("The demo shop is open at {address}", address=address))
+    else:
+        click.echo(say("Your shop is open at {address}", address=address))
+    click.echo(
+        say("This lets your browser in, once, within half an hour: {address}", address=way_in)
+    )
+    click.echo(say("Its data lies in {place}", place=settings.says_where))
+    click.echo(say("Close it with Ctrl+C."))
     if opens and not os.environ.get("CI"):
         webbrowser.open(way_in)
     # A polite request to end, by Ctrl+C or from the system, ends the program quietly.
@@ -96,6 +105,13 @@ def _serve(
         hold.let_go()
 
 
+def _no_port(port: int, error: OSError, option: str) -> str:
+    return say(
+        "port {port} cannot be used ({why}); try {option} {other}",
+        port=port, why=error.strerror, option=option, other=port + 1,
+    )  # fmt: skip
+
+
 def _in_background(do: Any) -> None:
     threading.Thread(target=do, daemon=True).start()
 
@@ -111,7 +127,8 @@ def _back_up_daily(settings: Settings, engine: Any, ending: threading.Event) -> 
             if backups.due(settings, at):
                 backups.back_up(settings, engine, at, backups.DAILY)
         except Exception as error:
-            click.echo(f"tallyfold: today's backup could not be made ({error})", err=True)
+            failed = say("today’s backup could not be made ({why})", why=error)
+            click.echo(f"tallyfold: {failed}", err=True)
         if ending.wait(LOOKS_EVERY):
             return
 
@@ -126,7 +143,9 @@ def _phone_server(settings: Settings, app: Any, port: int) -> Any:
     from app.services.access.passphrase import has_passphrase
 
     if not has_passphrase(settings.folder):
-        refuse("a phone comes in by a passphrase: choose one with “tallyfold passphrase” first")
+        refuse(
+            say("a phone comes in by a passphrase: choose one with “tallyfold passphrase” first")
+        )
     addresses = own_addresses()
     made = certificate(settings.folder, addresses)
     app.config["TRUSTED_HOSTS"] += addresses
@@ -137,19 +156,18 @@ def _phone_server(settings: Settings, app: Any, port: int) -> Any:
     try:
         server.prepare()
     except OSError as error:
-        refuse(f"port {port} cannot be used ({error.strerror}); try --phone-port {port + 1}")
+        refuse(_no_port(port, error, "--phone-port"))
     door = app.extensions["door"]
     door.phone_address = f"https://{addresses[0]}:{port}/"
     door.fingerprint = made.fingerprint
-    click.echo(f"A phone in your home network opens {door.phone_address}")
+    click.echo(say("A phone in your home network opens {address}", address=door.phone_address))
     segno.make(door.phone_address).terminal(compact=True)
-    click.echo(f"Its certificate's SHA-256 fingerprint: {made.fingerprint}")
+    click.echo(say("Its certificate’s SHA-256 fingerprint: {print}", print=made.fingerprint))
     return server
 
 
-@click.command()
+@command(help=to_say("Print an address that lets one more browser of this computer in, once."))
 def address() -> None:
-    """Print an address that lets one more browser of this computer in, once."""
     from app.services.access.devices import new_entry
 
     folder = data_folder()
@@ -158,16 +176,15 @@ def address() -> None:
         if served:
             click.echo(f"{served}enter/{new_entry(place)}")
             return
-    refuse("no shop is open: “tallyfold serve” opens yours and prints its address")
+    refuse(say("no shop is open: “tallyfold serve” opens yours and prints its address"))
 
 
-@click.command()
+@command(help=to_say("Choose the passphrase by which a second device comes in."))
 def passphrase() -> None:
-    """Choose the passphrase by which a second device comes in."""
     from app.services.access import passphrase as service
 
     settings = settings_from_environment()
     hidden = sys.stdin.isatty()
-    new = click.prompt("New passphrase", hide_input=hidden)
-    service.choose(settings.folder, new, click.prompt("Once more", hide_input=hidden))
-    click.echo("The passphrase is kept. Browsers that are in stay in: see “Who may come in”.")
+    new = click.prompt(say("New passphrase"), hide_input=hidden)
+    service.choose(settings.folder, new, click.prompt(say("Once more"), hide_input=hidden))
+    click.echo(say("The passphrase is kept. Browsers that are in stay in: see “Who may come in”."))

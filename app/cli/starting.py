@@ -11,6 +11,8 @@ from pathlib import Path
 import click
 
 from app.cli.refusing import refuse
+from app.cli.spoken import command
+from app.language import say, to_say
 
 
 @dataclass(frozen=True)
@@ -37,12 +39,13 @@ def starter(platform: str, command: list[str], data: str | None) -> Starter:
     if platform == "darwin":
         place = f"export TALLYFOLD_DATA={shlex.quote(data)}\n" if data else ""
         return Starter("Tallyfold.command", f"#!/bin/sh\n{place}exec {shlex.join(words)}\n")
+    what = say("Open your shop")
     if data:
         words = ["env", f"TALLYFOLD_DATA={data}", *words]
     return Starter(
         "Tallyfold.desktop",
-        "[Desktop Entry]\nType=Application\nName=Tallyfold\nComment=Open your shop\n"
-        f"Exec={' '.join(map(_in_entry, words))}\nTerminal=true\n",
+        "[Desktop Entry]\nType=Application\nName=Tallyfold\n"
+        f"Comment={what}\nExec={' '.join(map(_in_entry, words))}\nTerminal=true\n",
     )
 
 
@@ -66,20 +69,31 @@ def _program() -> list[str]:
     return [str(installed)] if installed.exists() else [sys.executable, "-m", "app"]
 
 
-@click.command(name="starter")
+@command(
+    "starter",
+    help=to_say(
+        "Put a file to double-click into FOLDER, or onto your desktop: it opens your shop."
+    ),
+)
 @click.argument("folder", required=False, type=click.Path(path_type=Path))
 def starter_file(folder: Path | None) -> None:
-    """Put a file to double-click into FOLDER, or onto your desktop: it opens your shop."""
     desktop = Path.home() / "Desktop"
     place = folder or (desktop if desktop.is_dir() else Path.cwd())
     if not place.is_dir():
-        refuse(f"{place} is no folder")
+        refuse(say("{place} is no folder", place=place))
     made = starter(sys.platform, _program(), os.environ.get("TALLYFOLD_DATA"))
     file = place / made.name
     if file.exists() and file.read_bytes() != made.text.encode():
-        refuse(f"{file} is there already and says something else; move it away first")
+        refuse(
+            say("{file} is there already and says something else; move it away first", file=file)
+        )
     file.write_bytes(made.text.encode())
     file.chmod(0o755)
-    click.echo(f"{file} opens your shop at a double click; leave its window open while you work.")
+    click.echo(
+        say(
+            "{file} opens your shop at a double click; leave its window open while you work.",
+            file=file,
+        )
+    )
     if sys.platform not in ("win32", "darwin"):
-        click.echo("The first time your system may ask whether to trust or to allow it.")
+        click.echo(say("The first time your system may ask whether to trust or to allow it."))

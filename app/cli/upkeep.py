@@ -9,19 +9,20 @@ from pathlib import Path
 
 import click
 
+from app.cli.spoken import command, option
 from app.config import Settings, settings_from_environment, settings_that_are_there
 from app.core.errors import DomainError
 from app.folder import Hold
-from app.language import say
+from app.language import about, say, say_many, to_say
 
 FILE_HERE = click.Path(path_type=Path, dir_okay=False)
 
 
 def _free(file: Path) -> Path:
     if not file.name or not file.parent.is_dir():
-        raise DomainError(f"“{file}” names no file in a folder that is there.")
+        raise DomainError(say("“{file}” names no file in a folder that is there.", file=file))
     if file.exists():
-        raise DomainError(f"{file} is there already: name another file.")
+        raise DomainError(say("{file} is there already: name another file.", file=file))
     return file
 
 
@@ -35,13 +36,14 @@ def _held(settings: Settings) -> Iterator[None]:
         hold.let_go()
 
 
-@click.command()
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@command(
+    help=to_say(
+        "Look through the file and recompute every balance, cost and number; status 1 if one is "
+        "off.\n\nNothing is written, whatever is found; the shop may be open meanwhile."
+    )
+)
+@option("--json", "as_json", is_flag=True, help=to_say("Print JSON."))
 def check(as_json: bool) -> None:  # noqa: FBT001 - click
-    """Look through the file and recompute every balance, cost and number; status 1 if one is off.
-
-    Nothing is written, whatever is found; the shop may be open meanwhile.
-    """
     from app.services.upkeep.looking_through import look_through
 
     found = look_through(settings_that_are_there())
@@ -50,22 +52,23 @@ def check(as_json: bool) -> None:  # noqa: FBT001 - click
         click.echo(json.dumps({"agrees": not found, "findings": rows}, indent=1))
     else:
         for one in found:
-            click.echo(f"{say(one.where)}: {one.says}")
+            click.echo(about(say(one.where), one.says))
         for advice in dict.fromkeys(one.do for one in found):
-            click.echo(f"What to do: {advice}")
+            click.echo(say("What to do: {advice}", advice=advice))
         if not found:
-            click.echo("All agrees: the file, every lot, cost, purchase, number and seal.")
+            click.echo(say("All agrees: the file, every lot, cost, purchase, number and seal."))
     if found:
         raise SystemExit(1)
 
 
-@click.command()
+@command(
+    help=to_say(
+        "Copy the whole shop with its pictures, into FILE or among its backups; it may be open."
+        "\n\nThe copy is opened again and verified before it counts."
+    )
+)
 @click.argument("file", type=FILE_HERE, required=False)
 def backup(file: Path | None) -> None:
-    """Copy the whole shop with its pictures, into FILE or among its backups; it may be open.
-
-    The copy is opened again and verified before it counts.
-    """
     from app.services.shop.moments import by_the_clock
     from app.services.upkeep.backups import back_up
     from app.services.upkeep.opening import engine_for
@@ -78,33 +81,52 @@ def backup(file: Path | None) -> None:
         made = back_up(settings, engine, by_the_clock(), into=file)
     finally:
         engine.dispose()
-    click.echo(f"{made.file} is made and verified ({made.size} bytes).")
+    told = {"file": made.file, "size": made.size}
+    click.echo(say("{file} is made and verified ({size} bytes).", **told))
     if made.findings:
-        click.echo(f"{len(made.findings)} things do not agree: see “tallyfold check”.")
+        click.echo(
+            say_many(
+                len(made.findings),
+                "{n} thing does not agree: see “tallyfold check”.",
+                "{n} things do not agree: see “tallyfold check”.",
+            )
+        )
 
 
-@click.command()
+@command(
+    help=to_say(
+        "Put the backup FILE in the place of the shop; what is there now is kept beside it."
+    )
+)
 @click.argument("file", type=FILE_HERE)
 def restore(file: Path) -> None:
-    """Put the backup FILE in the place of the shop; what is there now is kept beside it."""
     from app.services.shop.moments import by_the_clock
     from app.services.upkeep.backups import restore as put_back
 
     settings = settings_from_environment()
     with _held(settings):
         done = put_back(settings, file, by_the_clock())
-    click.echo(f"{file} is back in {settings.says_where} (schema {done.schema}).")
+    back = {"file": file, "place": settings.says_where, "schema": done.schema}
+    click.echo(say("{file} is back in {place} (schema {schema}).", **back))
     if done.replaced:
-        click.echo(f"What was there lies in {done.replaced}: to have it back, close the shop and")
-        click.echo(f"move the files of that folder into {settings.folder} again.")
+        click.echo(
+            say(
+                "What was there lies in {replaced}: to have it back, close the shop and move the "
+                "files of that folder into {folder} again.",
+                replaced=done.replaced, folder=settings.folder,
+            )
+        )  # fmt: skip
     for one in done.findings:
-        click.echo(f"{say(one.where)}: {one.says}")
-    click.echo("Who may come in and the passphrase are not part of a backup: choose them anew.")
+        click.echo(about(say(one.where), one.says))
+    click.echo(
+        say("Who may come in and the passphrase are not part of a backup: choose them anew.")
+    )
 
 
-@click.command()
+@command(
+    help=to_say("Bring your shop's database to this version, a backup first; safe to run again.")
+)
 def upgrade() -> None:
-    """Bring your shop's database to this version, a backup first; safe to run again."""
     from app.services.shop.moments import by_the_clock
     from app.services.upkeep.backups import before_upgrade, finish_restore
     from app.services.upkeep.opening import open_shop
@@ -115,15 +137,28 @@ def upgrade() -> None:
         before = before_upgrade(settings, by_the_clock())
         opened = open_shop(settings, make=False, before_upgrade=before)
     if opened.before == opened.after:
-        click.echo(f"{settings.says_where} has the newest schema, {opened.after}.")
+        click.echo(
+            say(
+                "{place} has the newest schema, {after}.",
+                place=settings.says_where, after=opened.after,
+            )
+        )  # fmt: skip
     else:
-        click.echo(f"{settings.says_where} went from schema {opened.before} to {opened.after}.")
+        click.echo(
+            say(
+                "{place} went from schema {before} to {after}.",
+                place=settings.says_where, before=opened.before, after=opened.after,
+            )
+        )  # fmt: skip
 
 
-@click.command()
+@command(
+    help=to_say(
+        "Write the whole shop into FILE as plain open files: CSV tables, described, and pictures."
+    )
+)
 @click.argument("file", type=FILE_HERE)
 def export(file: Path) -> None:
-    """Write the whole shop into FILE as plain open files: CSV tables, described, and pictures."""
     from app.services.upkeep.opening import engine_for
     from app.services.upkeep.whole_shop import take_out
 
@@ -139,32 +174,44 @@ def export(file: Path) -> None:
         half.unlink(missing_ok=True)
         engine.dispose()
     rows = sum(one.rows for one in sums.values())
-    click.echo(f"{file} has {rows} rows of {len(sums)} tables; shop.json in it describes them.")
+    click.echo(
+        say(
+            "{file} has {rows} rows of {tables} tables; shop.json in it describes them.",
+            file=file, rows=rows, tables=len(sums),
+        )
+    )  # fmt: skip
 
 
-@click.command("import")
+@command(
+    "import",
+    help=to_say("Take a whole shop from FILE, as “export” writes it, into an empty place."),
+)
 @click.argument("file", type=FILE_HERE)
 def import_(file: Path) -> None:
-    """Take a whole shop from FILE, as “export” writes it, into an empty place."""
     from app.services.upkeep.moving import import_shop
 
     settings = settings_from_environment()
     with _held(settings):
         rows = import_shop(settings, file)
-    click.echo(f"{rows} rows are in {settings.says_where}, equal to those of {file}.")
+    click.echo(
+        say(
+            "{rows} rows are in {place}, equal to those of {file}.",
+            rows=rows, place=settings.says_where, file=file,
+        )
+    )  # fmt: skip
 
 
-@click.command()
-@click.argument("url")
-def move(url: str) -> None:
-    """Copy the shop into the empty database at URL, equal to the last row.
+@command(
+    help=to_say("""Copy the shop into the empty database at URL, equal to the last row.
 
-    \b
+    ::
     into PostgreSQL:  tallyfold move postgresql://user@host/shop
     back:             DATABASE_URL=postgresql://… tallyfold move sqlite:////folder/shop.sqlite3
 
-    The shop it came from stays as it is; pictures stay in the data folder.
-    """
+    The shop it came from stays as it is; pictures stay in the data folder.""")
+)
+@click.argument("url")
+def move(url: str) -> None:
     from app.config import with_driver
     from app.services.upkeep.moving import move_shop
 
@@ -172,13 +219,17 @@ def move(url: str) -> None:
     with _held(settings):
         sums = move_shop(settings, with_driver(url))
     rows = sum(one.rows for one in sums.values())
-    click.echo(f"{rows} rows of {len(sums)} tables are there, equal to the last one.")
-    click.echo("Set DATABASE_URL to that address to open the shop there.")
+    click.echo(
+        say(
+            "{rows} rows of {tables} tables are there, equal to the last one.",
+            rows=rows, tables=len(sums),
+        )
+    )  # fmt: skip
+    click.echo(say("Set DATABASE_URL to that address to open the shop there."))
 
 
-@click.command()
+@command(help=to_say("List what is installed with this program, each with its licence."))
 def licences() -> None:
-    """List what is installed with this program, each with its licence."""
     from app.cli.versions import installed, licence_of
 
     for one in installed():

@@ -10,12 +10,16 @@ from importlib.metadata import Distribution, PackageNotFoundError, distribution,
 
 import click
 
+from app.language import say
+
 NAME = re.compile(r"[A-Za-z0-9._-]+")
 
 
 def say_versions(*, verbose: bool) -> None:
     """The version; where asked for, Python, the system, SQLite and every package besides."""
-    click.echo(f"tallyfold, version {version('tallyfold')}")
+    click.echo(
+        say("{program}, version {version}", program="tallyfold", version=version("tallyfold"))
+    )
     if not verbose:
         return
     click.echo(f"Python {platform.python_version()} ({platform.python_implementation()})")
@@ -63,4 +67,4 @@ def licence_of(one: Distribution) -> str:
         if words.startswith("License ::")
     ]
     free = str(told["License"]).strip().splitlines() if "License" in told else []
-    return ", ".join(classified) or (free[0][:60] if free else "not said")
+    return ", ".join(classified) or (free[0][:60] if free else say("not said"))

@@ -22,7 +22,7 @@ from sqlalchemy.exc import DatabaseError
 
 from app.core.errors import DomainError
 from app.folder import write_private
-from app.language import say
+from app.language import say, to_say
 from app.schema import known_revision, migrate, revision_of
 from app.services.upkeep.rows_of_all import (
     Column,
@@ -48,7 +48,7 @@ PICTURE = re.compile(r"[0-9a-f]{64}\.jpg")
 LARGEST_PICTURE = 20_000_000
 LARGEST_OF_ALL = 8_000_000_000
 """Bytes that all files of a ZIP may come to once unpacked."""
-HOW_TO_READ = (
+HOW_TO_READ = to_say(
     "Every table is a CSV file in UTF-8 with a first row of names. An empty cell is nothing. "
     "An apostrophe before a text is no part of it: it stands where the text is empty or a "
     "spreadsheet would take it for a formula. Names ending in _nm are lengths in nanometres; "
@@ -94,7 +94,7 @@ def _description(engine: Engine, tables: list[TableOf], sums: dict[str, Summed])
         "form": FORM,
         "program": version("tallyfold"),
         "schema": revision_of(engine),
-        "how_to_read": HOW_TO_READ,
+        "how_to_read": say(HOW_TO_READ),
         "tables": [
             {**asdict(one), "rows": sums[one.name].rows, "sha256_of_rows": sums[one.name].digest}
             for one in tables
