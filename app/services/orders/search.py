@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
@@ -10,7 +11,6 @@ from sqlalchemy import (
     BigInteger,
     ColumnElement,
     Select,
-    and_,
     case,
     cast,
     func,
@@ -22,6 +22,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session, joinedload, selectinl
 
 from app.core.money import currency
 from app.core.states import ORDER_NOT_OVER, ORDER_OPEN, ORDER_STATES, OrderState
+from app.memory import remembered
 from app.models import Customer, Design, Journal, Order, OrderLine, Payment, Variant
 from app.models.orders import SAID
 from app.services.orders.customers import has_word
@@ -91,7 +92,7 @@ def search_orders(
     if state == "open":
         query = query.where(Order.state.in_(ORDER_NOT_OVER))
     elif state == "unsettled":
-        query = query.where(_unsettled(session))
+        query = query.where(_OVER, _left_open(session) != 0)
     elif state in ORDER_STATES:
         query = query.where(Order.state == state)
     for word in text.split()[:6]:
@@ -105,8 +106,11 @@ def search_orders(
     return Found(list(rows), total, page, sorted_by)
 
 
-def _unsettled(session: Session) -> ColumnElement[bool]:
-    """What :attr:`app.models.Order.balance` says is not nothing, of orders that are over.
+_OVER = Order.state.in_((OrderState.DELIVERED, OrderState.CANCELLED, OrderState.DECLINED))
+
+
+def _left_open(session: Session) -> ColumnElement[int]:
+    """What :attr:`app.models.Order.balance` says, of orders that are over.
 
     In whole ten-thousandths, as amounts are kept; tax on top is rounded half up to the currency's
     smallest amount.
@@ -126,10 +130,32 @@ def _unsettled(session: Session) -> ColumnElement[bool]:
     halves = cast(2 * asked * type_coerce(Order.tax_rate, raw) + whole, raw)
     on_top = halves.op("/")(2 * whole) * step
     total = asked + case((Order.before_tax, on_top), else_=0)
-    given_up = and_(
-        Order.state.in_((OrderState.CANCELLED, OrderState.DECLINED)), ~Order.deposit_kept, paid != 0
+    return case(
+        (Order.state == OrderState.DELIVERED, total - paid), (Order.deposit_kept, 0), else_=-paid
     )
-    return or_(and_(Order.state == OrderState.DELIVERED, total != paid), given_up)
+
+
+@dataclass(frozen=True)
+class Unsettled:
+    """Money between us and customers whose orders are over."""
+
+    orders: int = 0
+    to_come: Decimal = Decimal(0)
+    to_give_back: Decimal = Decimal(0)
+
+
+@remembered
+def unsettled(session: Session) -> Unsettled:
+    """How many delivered or cancelled orders are not even, and what is to come and to give back."""
+    left = select(_left_open(session).label("left")).where(_OVER).subquery().c.left
+    many, to_come, to_give_back = session.execute(
+        select(
+            func.count(),
+            func.sum(case((left > 0, left), else_=0)),
+            func.sum(case((left < 0, -left), else_=0)),
+        ).where(left != 0)
+    ).one()
+    return Unsettled(many, Decimal(to_come or 0) / MONEY, Decimal(to_give_back or 0) / MONEY)
 
 
 def _mentions(word: str) -> ColumnElement[bool]:

@@ -266,3 +266,8 @@ def test_what_is_not_settled_is_found_as_the_balance_says(session: Session, benc
     assert found == {order for order in over if order.balance}
     assert found == {every[1], every[3], every[4], back}
     assert asked not in found
+    left = [order.balance for order in over]
+    assert search.unsettled(session) == search.Unsettled(
+        4, sum(one for one in left if one > 0), -sum(one for one in left if one < 0)
+    )
+    assert search.unsettled(session).to_give_back == Decimal(5)
