@@ -39,6 +39,11 @@ def say_many(n: int, one: str, many: str, /, **figures: object) -> str:
     return said.format(n=n, **figures)
 
 
+def about(what: object, says: object) -> str:
+    """``Laid 120: no sheet is wide enough``; what stands before a colon differs by language."""
+    return say("{what}: {says}", what=what, says=says)
+
+
 class Marked(str):
     """A text of the program's own, as it stands in the catalogues: not one that a maker typed."""
 

@@ -20,7 +20,7 @@ from reportlab.pdfgen.canvas import Canvas
 from app.core.length import INCH, MM, Show
 from app.core.structures.base import Build, Flat, Hole, Line, upright_folds
 from app.documents.letters import BOLD, PLAIN, letters
-from app.language import say
+from app.language import about, say
 
 PAGES = {"A4": A4, "Letter": LETTER}
 MARGIN_NM, OVERLAP_NM, FOOT_NM = 10 * MM, 10 * MM, 24 * MM
@@ -349,7 +349,7 @@ def template_svg(template: Template, heading: str) -> str:
         y_mm = _mm(flat.height_nm + down)
         shapes.append(f'<line class="check" x1="0" y1="{y_mm}" x2="{_mm(length)}" y2="{y_mm}"/>')
         shapes.append(f'<text x="{_mm(length + MM)}" y="{y_mm}" font-size="3">{words}</text>')
-    title = escape(f"{heading}: {template.title}")
+    title = escape(about(heading, template.title))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_mm(width)}mm" height="{_mm(height)}mm" '
         f'viewBox="-1 -1 {_mm(width)} {_mm(height)}" fill="none" stroke="#000" '

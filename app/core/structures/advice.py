@@ -13,7 +13,7 @@ from app.core.structures.folio_kinds import key_of
 from app.core.structures.gathering import FolioKind, Gathering, in_braces
 from app.core.structures.thread import ThreadPath
 from app.core.structures.words import later
-from app.language import say, say_many, to_say
+from app.language import about, say, say_many, to_say
 
 HOLE_NM = 3 * MM // 2
 """Diameter of an awl's hole; rows closer than this tear into one another."""
@@ -47,7 +47,7 @@ def across_the_grain(found: str, field: str) -> Advice:
     """What was ``found`` of a grain, why it matters, and what to choose."""
     why = say("a fold across the grain cracks and will not lie flat.")
     mend = say("Choose “along the fold” where the paper has a grain.")
-    return Advice(f"{found}: {why} {mend}", field=field)
+    return Advice(f"{about(found, why)} {mend}", field=field)
 
 
 def grain_advice(dims: Dims, gathering: Gathering | None = None, **folded: str) -> list[Advice]:

@@ -31,7 +31,7 @@ from app.core.money import Currency, currency, half_up
 from app.core.paper import Piece, Sheet
 from app.core.planning.paper_answer import PaperAnswer
 from app.core.planning.paper_problem import PaperProblem
-from app.language import say
+from app.language import about, say
 from app.models import Paper, Shop, Variant
 from app.services.designs.journals import sellable
 from app.services.planning.cut_plans import keep_cut_plan, plan_data
@@ -240,7 +240,7 @@ def plan_cuts(
         def told(doing: str, share: float, at: int = number, name: str = paper.name) -> bool:
             if progress is None:
                 return False
-            return progress(f"{name}: {doing}", (at + share) / len(question.papers))
+            return progress(about(name, doing), (at + share) / len(question.papers))
 
         digest = paper.problem.digest
         if digest not in solved:

@@ -15,7 +15,7 @@ from app.core.errors import DomainError
 from app.core.length import INCH, MM, show_length
 from app.core.structures.base import Dimension
 from app.core.structures.parts import PartPer
-from app.language import say, to_say
+from app.language import about, say, to_say
 from app.models import Shop, Variant
 from app.services.designs.estimating import Estimate, RolePaper, work_out
 from app.services.designs.journals import Draft, estimate_by
@@ -132,7 +132,7 @@ def _measures(sides: Sequence[Side]) -> list[Row]:
         dims = side.estimate.structure.complete(side.variant.design.dimensions)
         for dimension in side.estimate.structure.dimensions:
             key = f"{dimension.group}/{dimension.label}"
-            labels[key] = f"{dimension.group}: {within(dimension.label)}"
+            labels[key] = about(dimension.group, within(dimension.label))
             value = dims.get(dimension.key)
             said[key] = _value(dimension, value, side.estimate.shop)
         shown.append(said)

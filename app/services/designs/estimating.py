@@ -32,7 +32,7 @@ from app.core.paper import Piece
 from app.core.price_sums import pay_sum, profit_sum, suggested_sum
 from app.core.states import SheetKind
 from app.core.structures.base import Dims, Role
-from app.language import say
+from app.language import about, say
 from app.models import Channel, Offer, Paper, Shop, StockSheet
 from app.services.designs.price_book import PriceBook
 from app.services.designs.take_off import (
@@ -101,7 +101,7 @@ class RolePaper(PaperPiece):
     def problem(self) -> str | None:
         """Why it costs nothing here, in words; None where it is costed."""
         if self.trouble:
-            return f"{self.role.label}: {self.trouble}"
+            return about(self.role.label, self.trouble)
         if self.chosen is None or self.chosen.price is None:
             return _not_offered(self.paper.name)
         return None

@@ -17,7 +17,7 @@ from app.core.length import MM, plain_decimal, show_length
 from app.core.numbers import read_number, styled
 from app.core.paper import GRAINS, Sheet, check_sheet
 from app.core.states import SheetKind
-from app.language import say, to_say
+from app.language import about, say, to_say
 from app.services.exchange.known import Known, KnownMaterial, KnownSheet, OfferKey, PaperFacts
 from app.services.shop.names import folded
 from app.services.stock.ledger import check_receipt
@@ -326,7 +326,7 @@ def _decimal(text: str, what: str, least: int = 0) -> Decimal:
     try:
         value = read_number(text.strip().strip("£€$¥% "))
     except DomainError as error:
-        raise DomainError(f"{say(what)}: {error.message}") from None
+        raise DomainError(about(say(what), error.message)) from None
     if not value.is_finite() or not least <= value < 10**9 or value != round(value, 4):
         raise DomainError(
             say(

@@ -19,7 +19,7 @@ from app.core.errors import DomainError
 from app.core.paper import Piece
 from app.core.planning.requirements import Demand, Peg, Shortage, net
 from app.core.states import ORDER_NEEDS_MAKING
-from app.language import say
+from app.language import about, say
 from app.models import Market, Material, Offer, Paper, Recipe, Shop, Variant
 from app.services.designs.journals import kept_on_the_shelf, load_whole, take_off_of
 from app.services.designs.price_book import PriceBook, read_prices
@@ -237,7 +237,7 @@ def _taken_apart(
                 together = None if at_once else size
                 parts.append(_parts(one, variants[key], short.pegs, shop, together))
             except DomainError as error:
-                problems.append(f"{variants[key].full_name}: {error.message}")
+                problems.append(about(variants[key].full_name, error.message))
             else:
                 taken[key] = one
     return Needs(
@@ -299,7 +299,7 @@ def _parts(
                 say("{design}: no {role} is chosen.", design=design, role=within(label))
                 for label in unchosen
             ),
-            *(f"{design}: {paper.trouble}" for paper in papers if paper.trouble),
+            *(about(design, paper.trouble) for paper in papers if paper.trouble),
             *(
                 say("{journal}: no {role} chosen.", journal=name, role=within(taking.label))
                 for taking in goods
