@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 from xml.etree.ElementTree import Element
@@ -124,13 +125,18 @@ def read_form(element: Element, path: str) -> FormOnPage:
 
 
 def check_sound(tree: Element, path: str) -> None:
-    """A title, one heading of the first order, ids of their own, a label for every control."""
+    """A title, one heading of the first order, ids of their own, a label for every control, and
+    one filled button at most, what is folded away not counted."""
     titles = [words(t) for t in tree.iter(NS + "title") if words(t)]
     assert titles, f"{path} has no title"
     assert len(list(tree.iter(NS + "h1"))) == 1, f"{path} has not one h1"
     ids = Counter(e.get("id") for e in tree.iter() if e.get("id"))
     doubled = [key for key, times in ids.items() if times > 1]
     assert not doubled, f"{path} has ids twice: {doubled}"
+    filled = [
+        words(element) for element in _in_sight(tree) if "deed" in element.get("class", "").split()
+    ]
+    assert len(filled) <= 1, f"{path} has more than one filled button: {filled}"
     labelled = {label.get("for") for label in tree.iter(NS + "label")}
     inside = {id(c) for label in tree.iter(NS + "label") for c in label.iter()}
     for control in tree.iter():
@@ -170,3 +176,12 @@ class Visitor:
         where = answer.request.path
         query = answer.request.query_string.decode()
         return Page(where + ("?" + query if query else ""), answer.status_code, answer.text)
+
+
+def _in_sight(element: Element) -> Iterator[Element]:
+    """An element and all in it that is not folded away."""
+    yield element
+    folded = element.tag == f"{NS}details" and element.get("open") is None
+    for child in element:
+        if not folded or child.tag == f"{NS}summary":
+            yield from _in_sight(child)
