@@ -190,8 +190,7 @@ def buy(hand: Hand, house: House) -> None:
     hand.station("Buying")
     hand.press("Draft the purchases")
     said(hand, "Drafted for {suppliers}. Look them over, order, and say that they are sent.")
-    hand.station("Today")
-    hand.follow_to("/buying/purchases/")
+    hand.follow(like("Purchase %(number)s"))
     hand.press("Mark as sent")
     said(hand, "On its way; expected by {day}.")
 

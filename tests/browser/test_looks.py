@@ -87,7 +87,9 @@ def test_nothing_scrolls_sideways(browser: Browser, demo_house: House, pages: li
 def test_another_language_is_for_everybody_too(
     browser: Browser, demo_house: House, name: str
 ) -> None:
-    """Its words are longer: no barrier in either scheme, and no sideways scrolling."""
+    """Its words are longer: no barrier in either scheme, no sideways scrolling, and the
+    station of the page in sight on a phone.
+    """
     context = browser.new_context(color_scheme="light", viewport={"width": 1280, "height": 860})
     admit(context, demo_house)
     page = context.new_page()
@@ -99,8 +101,18 @@ def test_another_language_is_for_everybody_too(
         if barriers := _barriers(page):
             found[path] = barriers
         found |= {(path, width): needed for width, needed in _too_wide(page, (768, 390, 320))}
+        page.set_viewport_size({"width": 390, "height": 844})
+        _visit(page, demo_house.address + path)
+        if page.evaluate(STATION_OUT_OF_SIGHT):
+            found[path, "station"] = "out of sight"
     context.close()
     assert found == {}
+
+
+STATION_OUT_OF_SIGHT = """() => {
+  const box = document.querySelector(".thread [aria-current]")?.getBoundingClientRect();
+  return box && (box.left < 0 || box.right > innerWidth);
+}"""
 
 
 @HALVES

@@ -25,6 +25,16 @@ if (matchMedia("(max-width: 46rem)").matches) {
   }
 }
 
+// Stations that are wider than the screen together are pushed along to the one this is.
+{
+  const station = document.querySelector(".thread [aria-current]");
+  const thread = station?.closest(".thread");
+  if (thread && thread.scrollWidth > thread.clientWidth) {
+    const [at, room] = [station.getBoundingClientRect(), thread.getBoundingClientRect()];
+    thread.scrollLeft += at.left + at.width / 2 - room.left - room.width / 2;
+  }
+}
+
 // A link into something folded opens it; on paper everything is open.
 const unfold = () => {
   const aim = location.hash.length > 1 ? document.getElementById(location.hash.slice(1)) : null;
