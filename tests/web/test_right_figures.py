@@ -11,6 +11,7 @@ import pytest
 from flask import Flask
 
 from app.core.length import INCH
+from app.core.states import OrderState
 from app.db import transaction
 from app.models import Batch, Design, Order, Shop
 from tests.web.conftest import sessions_of
@@ -200,6 +201,26 @@ def test_what_an_hour_is_to_bring_is_one_figure(guest: Visitor) -> None:
     day = guest.get("/markets/3/earned").words
     [asked] = re.findall(r"(?:You reckon with|That is less than the) (£\d+\.\d\d)", day)
     assert f"You reckon {asked} an hour" in guest.get("/takings").words
+
+
+def test_what_is_delivered_and_not_paid_stands_on_today(guest: Visitor, demo_app: Flask) -> None:
+    """As the list of such orders has it; nothing is said where all is settled."""
+    assert "settled" not in guest.get("/").words
+    with transaction(sessions_of(demo_app)) as session:
+        owing = session.query(Order).filter(Order.number.in_((24, 25))).all()
+        for order in owing:
+            order.state = OrderState.DELIVERED
+        balance = sum(order.balance for order in owing)
+    today = guest.get("/").words
+    assert f"2 orders that are over are not settled: £{balance:.2f} is still to come." in today
+    listed = guest.get("/orders?state=unsettled")
+    [table] = listed.all("table")
+    left = [words(td) for td in table.iter() if td.get("data-label") == "To pay"]
+    assert len(left) == 2
+    assert sum(map(pennies, left)) == balance * 100
+    with transaction(sessions_of(demo_app)) as session:
+        session.query(Order).filter(Order.number == 24).one().state = OrderState.READY
+    assert "1 order that is over is not settled: £98.00" in guest.get("/").words
 
 
 def test_what_each_supplier_gets_adds_up_to_the_list(guest: Visitor) -> None:
