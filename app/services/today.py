@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.models import Journal, Market, Material, Offer, Order, OutletPayment, Payment
 from app.services.markets.markets import upcoming
-from app.services.orders.search import Unsettled, open_orders, unsettled
+from app.services.orders.search import open_orders
 from app.services.purchasing.buy_lines import BuyLine
 from app.services.purchasing.buy_list import BuyList, buy_list
 from app.services.purchasing.makings import MakeLine
@@ -62,7 +62,6 @@ class Day:
     making: list[MakeLine]
     next_market: Readiness | None
     paid_lately: Decimal
-    unsettled: Unsettled
     steps: FirstSteps
 
 
@@ -76,7 +75,6 @@ def the_day(session: Session, on: date) -> Day:
         making=[line for line in buying.makings if line.begin_by <= on + timedelta(days=7)],
         next_market=_next_market(session, buying, on),
         paid_lately=_paid_since(session, on - timedelta(days=30), on),
-        unsettled=unsettled(session),
         steps=first_steps(session),
     )
 

@@ -36,7 +36,7 @@ ON_THE_DEMO = (
 
 NO_PAGES = (
     "demo.page", "demo.anew", "demo.closed", "pictures.large", "pictures.small", "help.pulse",
-    "static", "beside.price", "beside.honest", "cutting.progress", "making.pdf", "making.svg", "documents.pdf", "documents.xml", "documents.receipt", "documents.slip",
+    "static", "beside.price", "beside.honest", "beside.unsettled", "cutting.progress", "making.pdf", "making.svg", "documents.pdf", "documents.xml", "documents.receipt", "documents.slip",
     "letterhead.picture", "photos.picture", "exports.take_away", "takings.take_away", "exports.calendar", "customers.data",
     "stall.price", "stall_papers.labels", "outlets.one", "outlets.send", "outlets.home", "outlets.sold", "outlets.paid", "stall_papers.prices", "stall_papers.tally", "backups.one", "access.enter", "access.sign_in", "purchases.one", "purchases.cancel", "clocks.minutes", "batch_materials.change", "batches.part",
 )  # fmt: skip

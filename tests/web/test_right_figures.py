@@ -205,14 +205,14 @@ def test_what_an_hour_is_to_bring_is_one_figure(guest: Visitor) -> None:
 
 def test_what_is_delivered_and_not_paid_stands_on_today(guest: Visitor, demo_app: Flask) -> None:
     """As the list of such orders has it; nothing is said where all is settled."""
-    assert "settled" not in guest.get("/").words
+    assert unsettled(guest) == ""
     with transaction(sessions_of(demo_app)) as session:
         owing = session.query(Order).filter(Order.number.in_((24, 25))).all()
         for order in owing:
             order.state = OrderState.DELIVERED
         balance = sum(order.balance for order in owing)
-    today = guest.get("/").words
-    assert f"2 orders that are over are not settled: £{balance:.2f} is still to come." in today
+    said = f"2 orders that are over are not settled: £{balance:.2f} is still to come."
+    assert unsettled(guest) == said
     listed = guest.get("/orders?state=unsettled")
     [table] = listed.all("table")
     left = [words(td) for td in table.iter() if td.get("data-label") == "To pay"]
@@ -220,7 +220,14 @@ def test_what_is_delivered_and_not_paid_stands_on_today(guest: Visitor, demo_app
     assert sum(map(pennies, left)) == balance * 100
     with transaction(sessions_of(demo_app)) as session:
         session.query(Order).filter(Order.number == 24).one().state = OrderState.READY
-    assert "1 order that is over is not settled: £98.00" in guest.get("/").words
+    assert unsettled(guest) == "1 order that is over is not settled: £98.00 is still to come."
+
+
+def unsettled(guest: Visitor) -> str:
+    """What Today says beside its link, a moment after it stands."""
+    [link] = [a for a in guest.get("/").all("a") if a.get("data-says-at")]
+    assert link.get("href") == "/orders?state=unsettled"
+    return str(guest.client.get(link.get("data-says-at", "")).json["says"])
 
 
 def test_what_each_supplier_gets_adds_up_to_the_list(guest: Visitor) -> None:

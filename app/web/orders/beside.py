@@ -1,4 +1,4 @@
-"""What stands beside the form of an order while it is typed: a price, and an honest day."""
+"""What is said of orders a moment after a page stands: price, honest day, what is not settled."""
 
 from __future__ import annotations
 
@@ -10,10 +10,11 @@ from flask import Blueprint, jsonify, request
 
 from app.core.errors import DomainError
 from app.core.money import currency
-from app.language import say
+from app.language import say, say_list, say_many
 from app.models import Channel, Variant
 from app.services.bench import promising
 from app.services.designs import journals
+from app.services.orders.search import unsettled as not_settled
 from app.web.frame.fields import read_day
 from app.web.frame.filters import money
 from app.web.frame.session import db, find, prices, shop, today
@@ -66,6 +67,30 @@ def honest() -> Any:
     wanted_by = _day(request.args.get("by", ""))
     found, refused = promising.promised(db(), asked, wanted_by, today())
     return jsonify(says=promising.in_words(found, wanted_by, today()) if found else refused)
+
+
+@pages.get("/unsettled")
+def unsettled() -> Any:
+    """What of the orders that are over is not settled, for the first page.
+
+    Every order there ever was is added up for it, so the page does not wait.
+    """
+    found = not_settled(db())
+    if not found.orders:
+        return jsonify(says="")
+    sums = []
+    if found.to_come:
+        sums.append(say("{money} is still to come", money=money(found.to_come)))
+    if found.to_give_back:
+        sums.append(say("{money} is to be given back", money=money(found.to_give_back)))
+    return jsonify(
+        says=say_many(
+            found.orders,
+            "{n} order that is over is not settled: {sums}.",
+            "{n} orders that are over are not settled: {sums}.",
+            sums=say_list(sums),
+        )
+    )
 
 
 def _day(text: str) -> date | None:
