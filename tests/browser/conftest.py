@@ -37,6 +37,11 @@ def launch(playwright: Playwright) -> Browser | None:
     return None
 
 
+PATIENCE = 60_000
+"""Milliseconds: a plan is made beside whatever else the machine is busy with; a green run waits for none."""
+expect.set_options(timeout=PATIENCE / 2)
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """One browser for all journeys; without any they are skipped, or fail where one is needed."""
@@ -109,7 +114,7 @@ def demo_house(demo_template: Path, tmp_path: Path) -> Iterator[House]:
 def watched(context: BrowserContext) -> Iterator[Page]:
     """A window of a browser; a script or a page that fails fails the test."""
     opened = context.new_page()
-    opened.set_default_timeout(10_000)
+    opened.set_default_timeout(PATIENCE)
     problems: list[str] = []
     opened.on("pageerror", lambda error: problems.append(str(error)))
     opened.on("response", lambda r: problems.append(r.url) if r.status >= 500 else None)

@@ -14,11 +14,9 @@ from datetime import date, timedelta
 from playwright.sync_api import Locator, Page, expect
 
 from app.language import say
-from tests.browser.conftest import House
+from tests.browser.conftest import PATIENCE, House
 
 MOST_TABS = 400
-PATIENCE = 30_000
-"""Milliseconds for an answer; a batch is planned before it is begun."""
 
 
 @dataclass
@@ -101,7 +99,7 @@ class Hand:
 
     def _reach(self, what: Locator) -> None:
         """Go there by Tab alone, and see that the place can be seen when one is there."""
-        wanted = what.element_handle(timeout=10_000)
+        wanted = what.element_handle(timeout=PATIENCE)
         assert wanted is not None
         for _ in range(MOST_TABS):
             if wanted.evaluate("e => e === document.activeElement"):

@@ -28,7 +28,7 @@ PAGES = (
 def _visit(page: Page, address: str) -> None:
     """Open a page and wait until no plan is in the making, since the page reloads when it ends."""
     page.goto(address)
-    expect(page.locator("[data-progress]")).to_have_count(0, timeout=20_000)
+    expect(page.locator("[data-progress]")).to_have_count(0, timeout=60_000)
 
 
 def _barriers(page: Page) -> list[object]:

@@ -19,6 +19,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from app.services.access import passphrase
 from app.services.access.devices import Devices
+from tests.browser.conftest import PATIENCE
 from tests.browser.test_journeys import press
 from tests.conftest import settings_on
 from tests.test_cli import free_port, wait_for
@@ -45,7 +46,7 @@ def for_a_phone(folder: Path, port: int) -> Iterator[str]:
             yield f"https://127.0.0.1:{port}"
         finally:
             server.terminate()
-            said, _ = server.communicate(timeout=20)
+            said, _ = server.communicate(timeout=60)
     assert re.search(rf"opens https://[\d.]+:{port}/", said)
     assert re.search(r"SHA-256 fingerprint: ([0-9A-F]{2}:){31}[0-9A-F]{2}", said)
 
@@ -90,7 +91,7 @@ def test_a_phone_sells_and_counts_and_others_do_not(
             viewport={"width": 390, "height": 844}, ignore_https_errors=True, has_touch=True
         )
         page = context.new_page()
-        page.set_default_timeout(15_000)
+        page.set_default_timeout(PATIENCE)
         page.goto(f"{address}/markets/1/stall")
         sign_in(page, "gulls over the sea")
         expect(page.locator(".error:visible")).to_contain_text("That is not the passphrase")

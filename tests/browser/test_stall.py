@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from app.services.access.devices import new_entry
+from tests.browser.conftest import PATIENCE
 from tests.browser.test_journeys import fill, follow, press
 from tests.browser.test_making import served
 from tests.conftest import settings_on
@@ -37,7 +38,7 @@ def test_a_stall_through_a_crash_to_what_an_hour_earned(
     address = f"http://127.0.0.1:{port}"
     context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
     page = context.new_page()
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(PATIENCE)
     with served(folder, port) as server:
         page.goto(f"{address}/enter/{new_entry(folder)}")
         prepare(page, address)
