@@ -12,7 +12,8 @@ catalogues lie under ``app/locale`` as text and are read when a language is firs
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import os
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from gettext import GNUTranslations, NullTranslations
@@ -70,6 +71,12 @@ def speaking(tag: str) -> Iterator[None]:
         yield
     finally:
         language.reset(before)
+
+
+def tag_here(category: str, names: Mapping[str, str] = os.environ) -> str:
+    """The computer’s tag for a category such as ``LC_MESSAGES``, or nothing."""
+    found = (names.get(name) for name in ("LC_ALL", category, "LANG"))
+    return next((name for name in found if name), "")
 
 
 def usual_language(tag: str) -> str:

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from typing import Any, TypeVar
 
 import click
 
-from app.language import say, usual_language
+from app.language import say, tag_here, usual_language
 
 Deed = TypeVar("Deed", bound=Callable[..., Any])
 
 
 def language_here() -> str:
-    """The language of the terminal, by the variables that POSIX names for messages."""
-    names = (os.environ.get(name) for name in ("LC_ALL", "LC_MESSAGES", "LANG"))
-    return usual_language(next((name for name in names if name), ""))
+    """The language of the terminal."""
+    return usual_language(tag_here("LC_MESSAGES"))
 
 
 KEPT_AS_IT_STANDS = "\b\n"

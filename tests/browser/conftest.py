@@ -24,6 +24,9 @@ QUIET = [
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
 SYSTEM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+PATIENCE = 60_000
+"""Milliseconds: a plan is made beside whatever else the machine is busy with; a green run waits for none."""
+expect.set_options(timeout=PATIENCE / 2)
 
 
 def launch(playwright: Playwright) -> Browser | None:
@@ -35,11 +38,6 @@ def launch(playwright: Playwright) -> Browser | None:
         if found:
             return playwright.chromium.launch(executable_path=found, args=QUIET)
     return None
-
-
-PATIENCE = 60_000
-"""Milliseconds: a plan is made beside whatever else the machine is busy with; a green run waits for none."""
-expect.set_options(timeout=PATIENCE / 2)
 
 
 @pytest.fixture(scope="session")

@@ -8,7 +8,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import House, admit, speak
+from tests.browser.conftest import PATIENCE, House, admit, speak
 
 pytestmark = pytest.mark.browser
 
@@ -28,7 +28,7 @@ PAGES = (
 def _visit(page: Page, address: str) -> None:
     """Open a page and wait until no plan is in the making, since the page reloads when it ends."""
     page.goto(address)
-    expect(page.locator("[data-progress]")).to_have_count(0, timeout=60_000)
+    expect(page.locator("[data-progress]")).to_have_count(0, timeout=PATIENCE)
 
 
 def _barriers(page: Page) -> list[object]:

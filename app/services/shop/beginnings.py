@@ -11,7 +11,7 @@ from babel.numbers import get_territory_currencies
 from app import dates
 from app.core.money import CURRENCIES
 from app.core.numbers import style_of_language
-from app.language import usual_language
+from app.language import tag_here, usual_language
 
 LETTER = frozenset({
     "BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE",
@@ -26,8 +26,7 @@ def usual_settings(names: Mapping[str, str] = os.environ) -> dict[str, Any]:
 
     A tag without a country, or of none, leaves what depends on one as it is for everybody.
     """
-    found = (names.get(name) for name in ("LC_ALL", "LC_NUMERIC", "LANG"))
-    tag = next((name for name in found if name), "")
+    tag = tag_here("LC_NUMERIC", names)
     settings: dict[str, Any] = {
         "language": usual_language(tag),
         "number_style": style_of_language(tag),
